@@ -1,0 +1,14 @@
+#![doc = include_str!("../README.md")]
+#![no_std]
+#![forbid(unsafe_code)]
+
+#[cfg(test)]
+extern crate std;
+
+pub mod breath;
+pub mod leak;
+pub mod monitor;
+pub mod quantity;
+pub mod signal;
+pub mod trigger;
+pub mod volume;

@@ -1,0 +1,387 @@
+//! The only file that multiplies, divides, shifts or casts.
+//!
+//! Plain operators on `fixed` types wrap silently in release builds, even with overflow checks,
+//! so none is used. Values are `I16F16` bits (`i32`, one step = 1/65 536) unless said otherwise.
+//!
+//! | operation | operands | result | rounding | overflow |
+//! |---|---|---|---|---|
+//! | [`add`], [`sub`] | Q16, Q16 | Q16 | exact | clamps, reported |
+//! | [`mul_q16`] | Q16, Q16 | Q16 | half up | clamps, reported |
+//! | [`scale_ratio`] | integer × num ÷ den | integer | half away from zero | clamps, reported |
+//! | [`ratio_q16`] | `i64` ÷ `i64` | Q16 | toward zero, after at most 2⁻⁴⁶ relative pre-shift | clamps, reported; `None` at zero |
+//! | [`trapezoid`] | Q16, Q16, µs | 2·Q16·µs (`i64`) | exact | cannot: 2³² × 2³² fits |
+//! | [`accumulate`] | `i64`, `i64` | `i64` | exact | clamps, reported |
+//! | [`area_to_q16`] | 2·Q16·µs | Q16 (unit × s) | half away from zero | clamps, reported |
+//! | [`mean_q16`] | 2·Q16·µs, µs | Q16 | toward zero | clamps, reported; `None` at zero |
+//! | [`root_q16`] | Q16 | Q16, sign kept | table, see there | cannot |
+//!
+//! A 64-bit divide is a library call on a Cortex-M, so [`scale_ratio`], [`ratio_q16`],
+//! [`area_to_q16`] and [`mean_q16`] belong to breaths, never to samples.
+#![expect(
+    clippy::arithmetic_side_effects,
+    clippy::as_conversions,
+    clippy::cast_possible_truncation,
+    clippy::cast_possible_wrap,
+    clippy::cast_sign_loss,
+    clippy::integer_division_remainder_used,
+    reason = "the one file for raw arithmetic; each bound stands beside its operation"
+)]
+
+use super::Limited;
+
+/// One in Q16.
+pub const ONE: i32 = 1 << 16;
+/// Microseconds in a second.
+pub const SECOND_US: u32 = 1_000_000;
+
+/// An `i32` in 64 bits.
+#[must_use]
+pub const fn widen(x: i32) -> i64 {
+    x as i64
+}
+
+/// A whole number in Q16. |i16| × 2¹⁶ fits `i32`.
+#[must_use]
+pub const fn whole_to_bits(whole: i16) -> i32 {
+    (whole as i32) << 16
+}
+
+/// Whole part and thousandths (toward zero) of the magnitude, for printing.
+#[must_use]
+pub const fn whole_and_milli(bits: i32) -> (u32, u32) {
+    let magnitude = bits.unsigned_abs();
+    // fraction < 2^16, × 1000 < 2^26
+    (magnitude >> 16, ((magnitude & 0xffff) * 1_000) >> 16)
+}
+
+const fn clamp(wide: i64) -> Limited<i32> {
+    if wide > i32::MAX as i64 {
+        Limited::new(i32::MAX, true)
+    } else if wide < i32::MIN as i64 {
+        Limited::new(i32::MIN, true)
+    } else {
+        Limited::new(wide as i32, false)
+    }
+}
+
+/// Sum of two values of one unit.
+pub const fn add(a: i32, b: i32) -> Limited<i32> {
+    clamp(a as i64 + b as i64)
+}
+
+/// Difference of two values of one unit.
+pub const fn sub(a: i32, b: i32) -> Limited<i32> {
+    clamp(a as i64 - b as i64)
+}
+
+/// Product of two Q16 values. The largest product is 2⁶², plus half a step fits.
+pub const fn mul_q16(a: i32, b: i32) -> Limited<i32> {
+    clamp((a as i64 * b as i64 + (1 << 15)) >> 16)
+}
+
+/// `value × numerator ÷ denominator`, rounded half away from zero. `value` and `numerator` are 32
+/// bits wide, so the product fits.
+pub const fn scale_ratio(value: i32, numerator: u32, denominator: u32) -> Limited<i32> {
+    if denominator == 0 {
+        return Limited::new(if value < 0 { i32::MIN } else { i32::MAX }, true);
+    }
+    let product = value as i64 * numerator as i64;
+    clamp(divide_rounded(product, denominator))
+}
+
+const fn divide_rounded(numerator: i64, denominator: u32) -> i64 {
+    let magnitude = numerator.unsigned_abs();
+    let d = denominator as u64;
+    let quotient = magnitude / d + ((magnitude % d >= d - d / 2) as u64);
+    if numerator < 0 { (quotient as i64).wrapping_neg() } else { quotient as i64 }
+}
+
+/// Ratio of two wide numbers of one unit, in Q16; `None` where the denominator is zero.
+#[must_use]
+pub const fn ratio_q16(numerator: i64, denominator: i64) -> Option<Limited<i32>> {
+    if denominator == 0 {
+        return None;
+    }
+    let (n, d) = (numerator.unsigned_abs(), denominator.unsigned_abs());
+    // Bring the numerator under 2^47 so that × 2^16 fits; both lose the same power of two.
+    let used = 64 - n.leading_zeros();
+    let shift = used.saturating_sub(47);
+    let (n, d) = (n >> shift, d >> shift);
+    let negative = (numerator < 0) != (denominator < 0);
+    if d == 0 {
+        return Some(Limited::new(if negative { i32::MIN } else { i32::MAX }, true));
+    }
+    let quotient = (n << 16) / d;
+    if quotient > i32::MAX as u64 {
+        return Some(Limited::new(if negative { i32::MIN } else { i32::MAX }, true));
+    }
+    let signed = quotient as i32;
+    Some(Limited::exact(if negative { signed.wrapping_neg() } else { signed }))
+}
+
+/// Twice the area under a straight line from `a` to `b` over `span_us`, exact: in steps of
+/// unit/65 536 × µs ÷ 2. |a + b| ≤ 2³², span < 2³¹ is kept by the callers (a gap is far shorter).
+#[must_use]
+pub const fn trapezoid(a: i32, b: i32, span_us: u32) -> i64 {
+    (a as i64 + b as i64).saturating_mul(span_us as i64)
+}
+
+/// Adds to a wide sum, clamping and saying so.
+pub const fn accumulate(sum: i64, more: i64) -> Limited<i64> {
+    match sum.checked_add(more) {
+        Some(total) => Limited::exact(total),
+        None => Limited::new(sum.saturating_add(more), true),
+    }
+}
+
+/// A doubled area (unit/65 536 × µs) as unit × second in Q16.
+pub const fn area_to_q16(doubled: i64) -> Limited<i32> {
+    clamp(divide_rounded(doubled, 2 * SECOND_US))
+}
+
+/// unit × second in Q16 as a doubled area; exact.
+#[must_use]
+pub const fn q16_to_area(bits: i32) -> i64 {
+    // 2^31 × 2×10^6 < 2^52
+    bits as i64 * (2 * SECOND_US) as i64
+}
+
+/// The mean value behind a doubled area over a span; `None` where the span is zero.
+#[must_use]
+pub const fn mean_q16(doubled: i64, span_us: u64) -> Option<Limited<i32>> {
+    if span_us == 0 || span_us > (i64::MAX as u64) / 2 {
+        return None;
+    }
+    Some(clamp(doubled / (2 * span_us as i64)))
+}
+
+/// A wide sum times a Q16 factor, for factors of at most a few hundred; clamps and says so.
+pub const fn mul_wide(sum: i64, factor_q16: i32) -> Limited<i64> {
+    // Split so that each product fits: sum = high × 2^16 + low.
+    let high = sum >> 16;
+    let low = sum & 0xffff;
+    match high.checked_mul(factor_q16 as i64) {
+        Some(h) => accumulate(h, (low * factor_q16 as i64) >> 16),
+        None => {
+            let negative = (sum < 0) != (factor_q16 < 0);
+            Limited::new(if negative { i64::MIN } else { i64::MAX }, true)
+        }
+    }
+}
+
+/// `per_minute` in Q16 from a period; `None` for zero. 60 s ÷ 1 µs clamps.
+#[must_use]
+pub const fn per_minute(period_us: u64) -> Option<Limited<i32>> {
+    if period_us == 0 {
+        return None;
+    }
+    let wide = ((60 * SECOND_US as u64) << 16) / period_us;
+    Some(if wide > i32::MAX as u64 {
+        Limited::new(i32::MAX, true)
+    } else {
+        Limited::exact(wide as i32)
+    })
+}
+
+/// Square of a Q16 value kept at 8 fraction bits each, for spreads: up to 2⁴⁶.
+#[must_use]
+pub const fn square_q16(bits: i32) -> u64 {
+    let coarse = (bits >> 8).unsigned_abs() as u64;
+    coarse * coarse
+}
+
+/// Spread (standard deviation) in Q16 from a count, a sum of Q16 and a sum of [`square_q16`].
+#[must_use]
+pub const fn spread_q16(count: u32, sum: i64, squares: u64) -> i32 {
+    if count == 0 {
+        return 0;
+    }
+    let mean = sum / count as i64;
+    let mean_square = square_q16(clamp(mean).value);
+    let variance = (squares / count as u64).saturating_sub(mean_square);
+    // Q16 variance → Q8 root → Q16. The root of a u64 is below 2^32, × 2^8 is clamped.
+    let root = variance.isqrt() << 8;
+    if root > i32::MAX as u64 { i32::MAX } else { root as i32 }
+}
+
+/// Halved `times` over, toward negative infinity; above 31 times gives the sign.
+#[must_use]
+pub const fn halved(x: i32, times: u32) -> i32 {
+    if times > 31 { x >> 31 } else { x >> times }
+}
+
+/// One part in `2^shift` of a wide value, toward negative infinity; shifts above 63 give the sign.
+#[must_use]
+pub const fn fraction(x: i64, shift: u32) -> i64 {
+    if shift > 63 { x >> 63 } else { x >> shift }
+}
+
+/// The part of `whole` that is `q16` (0 to 1), toward zero.
+#[must_use]
+pub const fn portion_u32(whole: u32, q16: i32) -> u32 {
+    let share = if q16 < 0 {
+        0
+    } else if q16 > ONE {
+        ONE
+    } else {
+        q16
+    };
+    // 2^32 × 2^16 fits u64, result ≤ whole
+    ((whole as u64 * share as u64) >> 16) as u32
+}
+
+/// Microseconds from milliseconds; 2³² × 10³ fits.
+#[must_use]
+pub const fn millis_to_us(millis: u32) -> u64 {
+    millis as u64 * 1_000
+}
+
+/// A wide count clamped to 32 bits.
+#[must_use]
+pub const fn narrow_u32(x: u64) -> u32 {
+    if x > u32::MAX as u64 { u32::MAX } else { x as u32 }
+}
+
+/// Whole seconds and the milliseconds beyond them, for printing.
+#[must_use]
+pub const fn seconds_and_millis(us: u64) -> (u64, u32) {
+    (us / SECOND_US as u64, (us % SECOND_US as u64) as u32 / 1_000)
+}
+
+/// Microseconds between events that come `rate_q16` (above zero) times a minute, toward zero.
+#[must_use]
+pub const fn minute_over(rate_q16: i32) -> u64 {
+    if rate_q16 <= 0 { u64::MAX } else { ((60 * SECOND_US as u64) << 16) / rate_q16 as u64 }
+}
+
+const ROOTS: usize = 97;
+/// √(1 + i/32) in 2⁻¹⁵, rounded; i = 0 ..= 96 covers 1 to 4.
+#[expect(
+    clippy::indexing_slicing,
+    reason = "evaluated at compile time: an index out of range does not build"
+)]
+const ROOT_TABLE: [u16; ROOTS] = {
+    let mut table = [0_u16; ROOTS];
+    let mut i = 0;
+    while i < ROOTS {
+        // (1 + i/32) × 2^30; its root is √(1 + i/32) × 2^15 ≤ 2^16 − clamp the last to u16.
+        let square = (32 + i as u64) << 25;
+        let floor = square.isqrt();
+        let rounded = if square - floor * floor > floor { floor + 1 } else { floor };
+        table[i] = if rounded > 65_535 { 65_535 } else { rounded as u16 };
+        i += 1;
+    }
+    table
+};
+
+/// Square root that keeps the sign: √x for x ≥ 0, −√−x below, both in Q16.
+///
+/// Table of 97 points on \[1, 4\] with straight lines between, scaled by powers of four. Relative
+/// error below 4·10⁻⁵ plus one step; tested against `f64` over the whole range. No divide.
+#[must_use]
+pub fn root_q16(bits: i32) -> i32 {
+    let x = bits.unsigned_abs();
+    if x == 0 {
+        return 0;
+    }
+    // x = m × 4^e with m in [1, 4) as Q30: shift left by an even count.
+    let up = (x.leading_zeros()) & !1;
+    let m = x << up; // top bit at 31 or 30: m/2^30 in [1, 4)
+    let offset = m - (1 << 30); // 0 ..< 3 × 2^30
+    let index = (offset >> 25) as usize; // 0 ..= 95
+    let within = offset & ((1 << 25) - 1);
+    let (low, high) = match (ROOT_TABLE.get(index), ROOT_TABLE.get(index + 1)) {
+        (Some(l), Some(h)) => (*l as u32, *h as u32),
+        _ => (0, 0),
+    };
+    // (high − low) < 2^9, within >> 9 < 2^16: product < 2^25. root in 2^-15, 16 bits.
+    let root = (low << 8) + (((high - low) * (within >> 9)) >> 8); // 2^-23, below 2^24
+    // √(x/2^16) in Q16 = √x × 2^8; √x = root/2^23 × 2^(30−up)/2 → × 2^(15 − up/2).
+    let down = up / 2; // 0 ..= 15
+    let value = (((root as u64) << 8) + (1 << (7 + down))) >> (8 + down);
+    let signed = value as i32; // < 2^24
+    if bits < 0 { -signed } else { signed }
+}
+
+/// A `u32` in 64 bits.
+#[must_use]
+pub const fn widen_u32(x: u32) -> u64 {
+    x as u64
+}
+
+/// Mean of `count` values of one unit, toward zero; zero for none.
+#[must_use]
+pub const fn mean_of(sum: i64, count: u32) -> i32 {
+    if count == 0 { 0 } else { clamp(sum / count as i64).value }
+}
+
+/// Slope of a rising line in value steps per count, Q16; |Δvalue| × 2¹⁶ ≤ 2⁴⁸ fits.
+#[must_use]
+pub const fn slope_q16(from: i32, to: i32, from_count: i32, to_count: i32) -> i64 {
+    let counts = to_count as i64 - from_count as i64;
+    if counts == 0 { 0 } else { ((to as i64 - from as i64) << 16) / counts }
+}
+
+/// The value on a line at `count`, for counts between its ends: then the product stays below 2⁴⁹.
+#[must_use]
+pub const fn along(from: i32, slope_q16: i64, count: i32, from_count: i32) -> i32 {
+    let ahead = count as i64 - from_count as i64;
+    clamp(from as i64 + (slope_q16.saturating_mul(ahead) >> 16)).value
+}
+
+/// Whole part and remainder of hundredths.
+#[must_use]
+pub const fn split_hundred(hundredths: u16) -> (u16, u16) {
+    (hundredths / 100, hundredths % 100)
+}
+
+/// A point between two pressures in hundredths of a pascal, as cmH2O in Q16 (98.0665 Pa each).
+#[must_use]
+pub const fn centi_pascal_to_q16(low: u32, high: u32, hundredths: u16) -> i32 {
+    // 10^6 × 100 + 10^6 × 100 < 2^28; × 65 536 < 2^44
+    let between = low as u64 * 100 + high.saturating_sub(low) as u64 * hundredths as u64;
+    clamp(((between << 16) / 980_665) as i64).value
+}
+
+/// Full product of two 32-bit numbers.
+#[must_use]
+pub const fn product(a: i32, b: i32) -> i64 {
+    a as i64 * b as i64
+}
+
+/// A point on the straight line from `a` to `b`, `share_q16` (0 to 1) of the way, half up.
+#[must_use]
+pub const fn between(a: i32, b: i32, share_q16: i32) -> i32 {
+    // |b − a| < 2^32, × 2^16 < 2^48
+    let ahead = (b as i64 - a as i64) * share_q16 as i64;
+    clamp(a as i64 + ((ahead + (1 << 15)) >> 16)).value
+}
+
+/// How far along from `a` to `b` the value `level` lies, Q16 between 0 and 1.
+#[must_use]
+pub const fn crossing(a: i32, b: i32, level: i32) -> i32 {
+    let (whole, ahead) = (b as i64 - a as i64, level as i64 - a as i64);
+    match ratio_q16(ahead, whole) {
+        Some(r) if r.value >= 0 && r.value <= ONE => r.value,
+        Some(r) if r.value > ONE => ONE,
+        _ => 0,
+    }
+}
+
+/// Ratio of two spans in Q16, clamped; `None` where either is zero.
+#[must_use]
+pub const fn span_ratio_q16(numerator_us: u64, denominator_us: u64) -> Option<i32> {
+    if numerator_us == 0 || numerator_us > i64::MAX as u64 || denominator_us > i64::MAX as u64 {
+        return None;
+    }
+    match ratio_q16(numerator_us as i64, denominator_us as i64) {
+        Some(r) => Some(r.value),
+        None => None,
+    }
+}
+
+/// An eighth, toward zero.
+#[must_use]
+pub const fn eighth_u64(x: u64) -> u64 {
+    x >> 3
+}

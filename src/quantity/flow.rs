@@ -1,0 +1,83 @@
+//! Gas flow.
+
+use super::arith;
+use super::newtype::quantity;
+use super::{Limited, Span, Volume};
+
+quantity! {
+    /// Flow in mL/s, positive into the patient. Range ±32 768 mL/s (±1 966 L/min).
+    Flow, "mL/s"
+}
+
+impl Flow {
+    /// From L/min: 1 L/min is exactly 50/3 mL/s; rounded half away from zero.
+    pub const fn from_l_per_min(value: fixed::types::I16F16) -> Limited<Self> {
+        let r = arith::scale_ratio(value.to_bits(), 50, 3);
+        Limited { value: Self::from_bits(r.value), saturated: r.saturated }
+    }
+
+    /// From thousandths of L/min, the grid of most threshold settings.
+    pub const fn from_milli_l_per_min(thousandths: i32) -> Limited<Self> {
+        // 65 536 × 50 ÷ 3 ÷ 1 000 = 3 276 800 ÷ 3 000
+        let r = arith::scale_ratio(thousandths, 3_276_800, 3_000);
+        Limited { value: Self::from_bits(r.value), saturated: r.saturated }
+    }
+
+    /// In L/min (× 3/50), rounded half away from zero; cannot clamp.
+    #[must_use]
+    pub const fn to_l_per_min(self) -> fixed::types::I16F16 {
+        fixed::types::I16F16::from_bits(arith::scale_ratio(self.to_bits(), 3, 50).value)
+    }
+
+    /// The volume this flow moves in a span; rounded half away from zero. One wide divide.
+    pub const fn over(self, span: Span) -> Limited<Volume> {
+        let r =
+            arith::area_to_q16(arith::trapezoid(self.to_bits(), self.to_bits(), span.to_us_u32()));
+        Limited { value: Volume::from_bits(r.value), saturated: r.saturated }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use fixed::types::I16F16;
+
+    #[test]
+    fn six_litres_a_minute_are_a_hundred_ml_a_second() {
+        // Case 12; definition: 1 L/min = 1000/60 mL/s, so 6 × 1000 ÷ 60 = 100, exact.
+        let six = Flow::from_l_per_min(I16F16::from_bits(6 << 16));
+        assert_eq!(six, Limited::exact(Flow::from_int(100)));
+        assert_eq!(six.value.to_l_per_min(), I16F16::from_bits(6 << 16));
+    }
+
+    #[test]
+    fn published_trigger_sensitivities_convert() {
+        // Case 48; sensitivities of Bernstein 1995, Crit Care Med 23:1739-1744:
+        // 1, 2.5, 3.3, 10 mL/s × 60 ÷ 1000 = 0.06, 0.15, 0.198, 0.6 L/min.
+        for (milli_ml_s, milli_l_min) in [(1_000, 60), (2_500, 150), (3_300, 198), (10_000, 600)] {
+            let flow = Flow::from_milli(milli_ml_s).value;
+            let back = flow.to_l_per_min().to_bits();
+            // within one step of 1/65 536 L/min of the exact value
+            let exact = f64::from(milli_l_min) / 1_000.0 * 65_536.0;
+            assert!((f64::from(back) - exact).abs() <= 1.0, "{milli_ml_s}: {back} against {exact}");
+            let from = Flow::from_milli_l_per_min(milli_l_min).value;
+            assert!((from.to_bits() - flow.to_bits()).abs() <= 1);
+        }
+    }
+
+    #[test]
+    fn clamping_is_reported() {
+        assert!(Flow::from_l_per_min(I16F16::MAX).saturated);
+        assert!(Flow::MAX.saturating_add(Flow::from_int(1)).saturated);
+        assert!(Flow::MIN.saturating_sub(Flow::from_int(1)).saturated);
+        assert!(!Flow::MIN.saturating_add(Flow::MAX).saturated);
+    }
+
+    #[test]
+    fn an_offset_of_a_tenth_of_a_litre_a_minute_is_a_third_of_a_small_breath() {
+        // Case 70, arithmetic: 0.1 L/min = 1.6667 mL/s; over 1 s 1.6667 mL.
+        let offset = Flow::from_milli_l_per_min(100).value;
+        let volume = offset.over(Span::from_millis(1_000)).value;
+        assert!((volume.to_bits() - 109_227).abs() <= 2, "{volume}"); // 1.66667 × 65 536 = 109 227
+    }
+}

@@ -1,0 +1,170 @@
+//! Time: wrapping ticks at the door, moments that never wrap inside.
+
+use super::{Share, arith};
+use core::fmt;
+
+/// A free-running microsecond counter as the hardware gives it; wraps after 71.6 minutes.
+///
+/// It has no `Ord`, since order on a wrapping counter is not transitive; ask
+/// [`is_after`](Self::is_after).
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Default)]
+#[cfg_attr(feature = "defmt", derive(defmt::Format))]
+pub struct Tick(u32);
+
+impl Tick {
+    /// From the counter's reading.
+    #[must_use]
+    pub const fn from_us(us: u32) -> Self {
+        Self(us)
+    }
+
+    /// The counter's reading.
+    #[must_use]
+    pub const fn to_us(self) -> u32 {
+        self.0
+    }
+
+    /// Whether this tick lies after `earlier`, taking the shorter way round; false when equal or
+    /// exactly half a turn apart.
+    #[must_use]
+    pub const fn is_after(self, earlier: Self) -> bool {
+        let ahead = self.0.wrapping_sub(earlier.0);
+        ahead != 0 && ahead < 1 << 31
+    }
+
+    /// Microseconds from `earlier` to here, going forward round the counter.
+    #[must_use]
+    pub const fn us_since(self, earlier: Self) -> u32 {
+        self.0.wrapping_sub(earlier.0)
+    }
+}
+
+/// A point in time that does not wrap: microseconds on the recording's own clock.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Default)]
+#[cfg_attr(feature = "defmt", derive(defmt::Format))]
+pub struct Moment(u64);
+
+impl Moment {
+    /// From microseconds.
+    #[must_use]
+    pub const fn from_us(us: u64) -> Self {
+        Self(us)
+    }
+
+    /// Microseconds.
+    #[must_use]
+    pub const fn to_us(self) -> u64 {
+        self.0
+    }
+
+    /// The span from `earlier` to here; zero where `earlier` is later.
+    #[must_use]
+    pub const fn since(self, earlier: Self) -> Span {
+        Span::from_us(self.0.saturating_sub(earlier.0))
+    }
+
+    /// This moment and a span later; clamps after 584 000 years.
+    #[must_use]
+    pub const fn after(self, span: Span) -> Self {
+        Self(self.0.saturating_add(span.to_us()))
+    }
+}
+
+/// A length of time in microseconds.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Default)]
+#[cfg_attr(feature = "defmt", derive(defmt::Format))]
+pub struct Span(u64);
+
+impl Span {
+    /// No time.
+    pub const ZERO: Self = Self(0);
+
+    /// From microseconds.
+    #[must_use]
+    pub const fn from_us(us: u64) -> Self {
+        Self(us)
+    }
+
+    /// From milliseconds.
+    #[must_use]
+    pub const fn from_millis(millis: u32) -> Self {
+        Self(arith::millis_to_us(millis))
+    }
+
+    /// Microseconds.
+    #[must_use]
+    pub const fn to_us(self) -> u64 {
+        self.0
+    }
+
+    /// Microseconds, clamped to 71.6 minutes: the width the per-sample arithmetic takes.
+    #[must_use]
+    pub const fn to_us_u32(self) -> u32 {
+        arith::narrow_u32(self.0)
+    }
+
+    /// Sum; clamps.
+    #[must_use]
+    pub const fn saturating_add(self, other: Self) -> Self {
+        Self(self.0.saturating_add(other.0))
+    }
+
+    /// Difference; zero where `other` is longer.
+    #[must_use]
+    pub const fn saturating_sub(self, other: Self) -> Self {
+        Self(self.0.saturating_sub(other.0))
+    }
+
+    /// This span as a multiple of another, toward zero and clamped at 32 768; `None` where either
+    /// is zero.
+    #[must_use]
+    pub const fn ratio(self, other: Self) -> Option<Share> {
+        match arith::span_ratio_q16(self.0, other.0) {
+            Some(bits) => Some(Share::from_bits(bits)),
+            None => None,
+        }
+    }
+
+    /// Whether no time passed.
+    #[must_use]
+    pub const fn is_zero(self) -> bool {
+        self.0 == 0
+    }
+}
+
+impl fmt::Display for Span {
+    /// Seconds with three decimals.
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        let (seconds, millis) = arith::seconds_and_millis(self.0);
+        write!(f, "{seconds}.{millis:03} s")
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use std::string::ToString;
+
+    #[test]
+    fn ticks_wrap() {
+        let before = Tick::from_us(u32::MAX - 9);
+        let after = Tick::from_us(10);
+        assert!(after.is_after(before));
+        assert!(!before.is_after(after));
+        assert!(!before.is_after(before));
+        assert_eq!(after.us_since(before), 20); // 10 to the wrap, 10 beyond
+        // exactly half a turn: neither is after the other
+        assert!(!Tick::from_us(1 << 31).is_after(Tick::from_us(0)));
+        assert!(!Tick::from_us(0).is_after(Tick::from_us(1 << 31)));
+    }
+
+    #[test]
+    fn spans_never_go_below_zero() {
+        let (a, b) = (Moment::from_us(5), Moment::from_us(9));
+        assert_eq!(b.since(a), Span::from_us(4));
+        assert_eq!(a.since(b), Span::ZERO);
+        assert_eq!(a.after(Span::from_us(4)), b);
+        assert_eq!(Span::from_us(u64::MAX).to_us_u32(), u32::MAX);
+        assert_eq!(Span::from_us(1_363_636).to_string(), "1.363 s");
+    }
+}
