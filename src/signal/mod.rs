@@ -1,0 +1,16 @@
+//! From what a sensor says to samples that can be trusted, with a flag wherever they cannot.
+
+mod clock;
+mod flags;
+pub mod gas;
+mod gate;
+mod sample;
+mod scale;
+mod zero;
+
+pub use clock::Clock;
+pub use flags::Flags;
+pub use gate::{Gate, GateState, Passed, Refusal};
+pub use sample::{Reading, Sample, Step};
+pub use scale::FlowTable;
+pub use zero::{Unsteady, ZeroCapture, ZeroCaptureState};
