@@ -1,0 +1,119 @@
+//! The quiet end of expiration: what flows when nobody breathes.
+
+use crate::quantity::{Flow, Moment, Pressure, Span, arith};
+use crate::signal::Step;
+
+/// Flow and pressure over the quiet end of an expiration.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+#[cfg_attr(feature = "defmt", derive(defmt::Format))]
+pub struct Quiet {
+    /// How long the quiet lasted; at least 50 ms, at most 400 ms are looked at.
+    pub span: Span,
+    /// Mean flow at the sensor: the leak at baseline pressure.
+    pub flow: Flow,
+    /// Standard deviation of the flow: noise and ripple.
+    pub spread: Flow,
+    /// Smallest flow.
+    pub low: Flow,
+    /// Largest flow: what a trigger threshold must stay above.
+    pub high: Flow,
+    /// Mean pressure.
+    pub pressure: Pressure,
+}
+
+const BLOCKS: usize = 8;
+const BLOCK: Span = Span::from_millis(50);
+
+/// The last 400 ms in blocks of 50 ms, so that a turn found late can look at what was before it.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+#[cfg_attr(feature = "defmt", derive(defmt::Format))]
+pub(super) struct Tail {
+    blocks: [Block; BLOCKS],
+    open: Block,
+}
+
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+#[cfg_attr(feature = "defmt", derive(defmt::Format))]
+struct Block {
+    start: Moment,
+    end: Moment,
+    count: u32,
+    flow: i64,
+    squares: u64,
+    lung: i64,
+    pressure: i64,
+    low: Flow,
+    high: Flow,
+}
+
+impl Block {
+    fn add(&mut self, step: &Step, lung: Flow) {
+        let flow = step.to.flow;
+        if self.count == 0 {
+            (self.start, self.low, self.high) = (step.at, flow, flow);
+        }
+        self.end = step.at;
+        self.count = self.count.saturating_add(1);
+        let put = |sum: &mut i64, bits| *sum = arith::accumulate(*sum, arith::widen(bits)).value;
+        put(&mut self.flow, flow.to_bits());
+        put(&mut self.lung, lung.to_bits());
+        put(&mut self.pressure, step.to.pressure.to_bits());
+        self.squares = self.squares.saturating_add(arith::square_q16(flow.to_bits()));
+        self.low = self.low.min(flow);
+        self.high = self.high.max(flow);
+    }
+
+    fn join(&mut self, earlier: &Self) {
+        self.start = earlier.start;
+        self.count = self.count.saturating_add(earlier.count);
+        self.flow = arith::accumulate(self.flow, earlier.flow).value;
+        self.pressure = arith::accumulate(self.pressure, earlier.pressure).value;
+        self.squares = self.squares.saturating_add(earlier.squares);
+        self.low = self.low.min(earlier.low);
+        self.high = self.high.max(earlier.high);
+    }
+
+    fn is_quiet(&self, limit: Flow) -> bool {
+        self.count > 0
+            && arith::mean_of(self.lung, self.count).unsigned_abs()
+                <= limit.to_bits().unsigned_abs()
+    }
+}
+
+impl Tail {
+    /// Takes the later reading of an interval and its flow into the lung.
+    pub(super) fn push(&mut self, step: &Step, lung: Flow) {
+        if self.open.count > 0 && step.at.since(self.open.start) >= BLOCK {
+            self.blocks.rotate_right(1);
+            if let Some(newest) = self.blocks.first_mut() {
+                *newest = self.open;
+            }
+            self.open = Block::default();
+        }
+        self.open.add(step, lung);
+    }
+
+    /// The quiet stretch that ends at `until`: block by block backwards as long as the mean flow
+    /// into the lung stays within `limit`. `None` where not one block is quiet.
+    pub(super) fn quiet(&self, until: Moment, limit: Flow) -> Option<Quiet> {
+        let mut found: Option<Block> = None;
+        for block in self.blocks.iter().filter(|b| b.count > 0 && b.end <= until) {
+            if !block.is_quiet(limit) {
+                break;
+            }
+            match &mut found {
+                None => found = Some(*block),
+                Some(joined) => joined.join(block),
+            }
+        }
+        let block = found?;
+        Some(Quiet {
+            span: block.end.since(block.start),
+            flow: Flow::from_bits(arith::mean_of(block.flow, block.count)),
+            spread: Flow::from_bits(arith::spread_q16(block.count, block.flow, block.squares)),
+            low: block.low,
+            high: block.high,
+            pressure: Pressure::from_bits(arith::mean_of(block.pressure, block.count)),
+        })
+    }
+}

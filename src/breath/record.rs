@@ -1,0 +1,113 @@
+//! The record of one breath.
+
+use super::{Quiet, Sums};
+use crate::quantity::{Flow, Limited, Moment, Pressure, Rate, Share, Span, Volume};
+use crate::signal::Flags;
+
+/// Whether the machine raised the pressure.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+#[cfg_attr(feature = "defmt", derive(defmt::Format))]
+pub enum Kind {
+    /// The machine raised the pressure above baseline during inspiration.
+    Inflation,
+    /// It did not: the infant breathed alone.
+    Own,
+}
+
+/// Inspiratory to expiratory time, as the larger over the smaller.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+#[cfg_attr(feature = "defmt", derive(defmt::Format))]
+pub enum Ratio {
+    /// 1 to this many: the usual case.
+    OneTo(Share),
+    /// This many to 1: inspiration is longer.
+    ToOne(Share),
+}
+
+/// One closed breath, from onset to the next onset.
+///
+/// Volumes are net flow at the sensor over the phase, leak included: `inspired − expired` is the
+/// gas that did not come back. Nothing here is corrected for leak.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+#[cfg_attr(feature = "defmt", derive(defmt::Format))]
+pub struct Breath {
+    /// Where the flow into the lung turned inward, dated back to the crossing.
+    pub onset: Moment,
+    /// Where it turned outward.
+    pub end_insp: Moment,
+    /// The next breath's onset.
+    pub end: Moment,
+    /// Inflation or own breath.
+    pub kind: Kind,
+    /// Sums over inspiration.
+    pub inspiration: Sums,
+    /// Sums over expiration.
+    pub expiration: Sums,
+    /// Largest pressure of the breath.
+    pub peak: Pressure,
+    /// Pressure at the quiet end of the expiration before (PEEP), or the lowest of that expiration
+    /// where it had no quiet end.
+    pub baseline: Pressure,
+    /// Largest inward flow at the sensor.
+    pub peak_insp_flow: Flow,
+    /// Largest outward flow at the sensor, as a positive number.
+    pub peak_exp_flow: Flow,
+    /// When the pressure first stood above that at the onset by the inflation rise of the settings;
+    /// `None` in own breaths.
+    pub pressure_rise: Option<Moment>,
+    /// The quiet end of the expiration before this breath, where there was one.
+    pub quiet: Option<Quiet>,
+    /// What was wrong. A breath with any flag feeds no window, fit or advice.
+    pub flags: Flags,
+}
+
+impl Breath {
+    /// Inspired volume at the sensor. One wide divide.
+    pub const fn inspired(&self) -> Limited<Volume> {
+        self.inspiration.volume()
+    }
+
+    /// Expired volume at the sensor, as a positive number. One wide divide.
+    pub const fn expired(&self) -> Limited<Volume> {
+        let out = self.expiration.volume();
+        let positive = Volume::ZERO.saturating_sub(out.value);
+        Limited { value: positive.value, saturated: out.saturated || positive.saturated }
+    }
+
+    /// Mean airway pressure over the whole breath; `None` where no time was measured.
+    #[must_use]
+    pub const fn mean_pressure(&self) -> Option<Pressure> {
+        self.inspiration.with(&self.expiration).mean_pressure()
+    }
+
+    /// Inspiratory time.
+    #[must_use]
+    pub const fn insp_time(&self) -> Span {
+        self.end_insp.since(self.onset)
+    }
+
+    /// Expiratory time.
+    #[must_use]
+    pub const fn exp_time(&self) -> Span {
+        self.end.since(self.end_insp)
+    }
+
+    /// The rate that breaths of this length would have.
+    #[must_use]
+    pub const fn rate(&self) -> Option<Limited<Rate>> {
+        Rate::of_period(self.end.since(self.onset))
+    }
+
+    /// Inspiratory to expiratory time (I:E); `None` where either is zero.
+    #[must_use]
+    pub fn ratio(&self) -> Option<Ratio> {
+        let (i, e) = (self.insp_time(), self.exp_time());
+        if i <= e { e.ratio(i).map(Ratio::OneTo) } else { i.ratio(e).map(Ratio::ToOne) }
+    }
+
+    /// Whether nothing was wrong.
+    #[must_use]
+    pub const fn is_trusted(&self) -> bool {
+        self.flags.is_clear()
+    }
+}

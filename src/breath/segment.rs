@@ -1,0 +1,344 @@
+//! Cuts the stream of samples into breaths.
+
+use super::integral::{Corrected, Slice, Sums};
+use super::observed::Observed;
+use super::quiet::{Quiet, Tail};
+use super::record::{Breath, Kind};
+use super::turn::{Outcome, Turn, Turned, Way};
+use crate::quantity::{Flow, Moment, Pressure, Problem, SettingError, Volume, arith};
+use crate::signal::{Flags, Reading, Step};
+
+/// The segmenter's settings.
+///
+/// It reads the flow into the lung (flow at the sensor less the leak) and finds where it turns.
+/// It needs no pause at zero flow, follows 5 to 150 breaths/min at 50 to 1 000 samples/s, and
+/// scales by itself from the smallest infant to an adult: the level that flow must pass is the
+/// larger of `min_flow` and 1/64 of the usual peak flow, the volume that a turn must move the
+/// larger of `min_volume` and 1/16 of the usual tidal volume.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+#[cfg_attr(feature = "defmt", derive(defmt::Format))]
+pub struct Segment {
+    min_flow: Flow,
+    min_volume: i64,
+    inflation_rise: Pressure,
+}
+
+impl Default for Segment {
+    /// 1 mL/s, 0.4 mL, 2 cmH2O.
+    fn default() -> Self {
+        Self {
+            min_flow: Flow::from_int(1),
+            min_volume: arith::q16_to_area(Volume::from_milli(400).value.to_bits()),
+            inflation_rise: Pressure::from_int(2),
+        }
+    }
+}
+
+/// Which way the gas goes.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+#[cfg_attr(feature = "defmt", derive(defmt::Format))]
+pub enum Phase {
+    /// No turn has been seen yet.
+    #[default]
+    Unknown,
+    /// Into the lung.
+    Inspiration,
+    /// Out of the lung, or at rest.
+    Expiration,
+}
+
+/// What the segmenter remembers.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+#[cfg_attr(feature = "defmt", derive(defmt::Format))]
+pub struct SegmentState {
+    phase: Phase,
+    turn: Turn,
+    tail: Tail,
+    previous: Corrected,
+    now: Moment,
+    /// Sums of the phase under way (before the first turn: of the lead-in).
+    current: Sums,
+    /// Extremes of the breath under way, and of the turn that may be.
+    seen: Observed,
+    held: Observed,
+    open: Open,
+    usual: Usual,
+}
+
+/// The breath under way.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+#[cfg_attr(feature = "defmt", derive(defmt::Format))]
+struct Open {
+    onset: Moment,
+    end_insp: Moment,
+    inspiration: Sums,
+    quiet: Option<Quiet>,
+    baseline: Pressure,
+}
+
+/// What breaths have been like.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+#[cfg_attr(feature = "defmt", derive(defmt::Format))]
+struct Usual {
+    /// Doubled inspired area; zero before the first breath.
+    volume: i64,
+    /// Peak inward flow.
+    flow: Flow,
+}
+
+impl Segment {
+    /// A segmenter.
+    ///
+    /// - `min_flow` (0.1 to 1 000 mL/s): flow below this never makes a turn.
+    /// - `min_volume` (0.05 to 1 000 mL): a turn that moves less is taken for ripple.
+    /// - `inflation_rise` (0.5 to 20 cmH2O): a breath whose inspiratory pressure rises by this
+    ///   above baseline is an inflation.
+    ///
+    /// # Errors
+    /// Names the first parameter outside its range.
+    pub fn new(
+        min_flow: Flow,
+        min_volume: Volume,
+        inflation_rise: Pressure,
+    ) -> Result<Self, SettingError> {
+        let check = |name, bits: i32, low: i32, high: i32| {
+            if bits < low {
+                Err(SettingError::new(name, Problem::TooSmall))
+            } else if bits > high {
+                Err(SettingError::new(name, Problem::TooLarge))
+            } else {
+                Ok(())
+            }
+        };
+        let thousand = Flow::from_int(1_000).to_bits();
+        let milli = |thousandths| Flow::from_milli(thousandths).value.to_bits();
+        check("min_flow", min_flow.to_bits(), milli(100), thousand)?;
+        check("min_volume", min_volume.to_bits(), milli(50), thousand)?;
+        check("inflation_rise", inflation_rise.to_bits(), milli(500), milli(20_000))?;
+        Ok(Self { min_flow, min_volume: arith::q16_to_area(min_volume.to_bits()), inflation_rise })
+    }
+
+    /// Begins at a first reading: after power-up, or after a cut.
+    pub fn start(&self, state: &mut SegmentState, at: Moment, first: Reading, lung: Corrected) {
+        *state = SegmentState {
+            previous: lung,
+            now: at,
+            seen: Observed::begin(first.pressure),
+            usual: state.usual,
+            ..SegmentState::default()
+        };
+    }
+
+    /// Takes one interval and the corrected reading at its end; the breath it closes, if it does.
+    ///
+    /// Cost: a handful of wide multiplies a sample; the sample that turns the flow divides a few
+    /// times.
+    pub fn step(&self, state: &mut SegmentState, step: &Step, to: Corrected) -> Option<Breath> {
+        let from = state.previous;
+        state.previous = to;
+        state.now = step.at;
+        if step.flags.has(Flags::GAP) {
+            state.skip(step);
+            return None;
+        }
+        state.tail.push(step, to.flow);
+        let slice = Slice::of(step, from, to);
+        let outward = state.phase == Phase::Inspiration;
+        let along = |flow: Flow| if outward { Flow::ZERO.saturating_sub(flow).value } else { flow };
+        let way = Way {
+            from: along(from.flow),
+            to: along(to.flow),
+            level: self.level(state),
+            needed: self.needed(state),
+        };
+        if state.turn.is_idle() {
+            state.held = Observed::begin(step.from.pressure);
+        }
+        match state.turn.step(&slice, step.start(), way) {
+            Outcome::None => {
+                state.seen.take(step, self.inflation_rise);
+                state.current.add(&slice);
+            }
+            Outcome::Held => state.held.take(step, self.inflation_rise),
+            Outcome::Fell(fallen) => {
+                state.held.take(step, self.inflation_rise);
+                state.seen.join(&state.held);
+                state.current = state.current.with(&fallen);
+            }
+            Outcome::Turned(turned) => {
+                state.held.take(step, self.inflation_rise);
+                return self.turn(state, turned);
+            }
+        }
+        None
+    }
+
+    /// Before the first turn: nothing has turned so far, whatever was held.
+    pub fn rest(&self, state: &mut SegmentState) {
+        state.seen.join(&state.held);
+        state.current = state.current.with(&state.turn.drop());
+    }
+
+    /// Closes the breath under way, if any, as one that was cut: at the end of a recording or
+    /// before a long gap.
+    pub fn finish(&self, state: &mut SegmentState, why: Flags) -> Option<Breath> {
+        let rest = state.current.with(&state.turn.drop());
+        state.seen.join(&state.held);
+        state.seen.flags = state.seen.flags.with(why).with(Flags::CUT);
+        let closed = match state.phase {
+            Phase::Unknown => None,
+            Phase::Inspiration => {
+                state.open.inspiration = rest;
+                state.open.end_insp = state.now;
+                Some(self.close(state, state.now, Sums::ZERO))
+            }
+            Phase::Expiration => Some(self.close(state, state.now, rest)),
+        };
+        *state = SegmentState { usual: state.usual, ..SegmentState::default() };
+        closed
+    }
+
+    fn level(&self, state: &SegmentState) -> Flow {
+        self.min_flow.max(state.usual.flow.halved(6))
+    }
+
+    fn needed(&self, state: &SegmentState) -> i64 {
+        let usual = if state.usual.volume > 0 {
+            arith::fraction(state.usual.volume, 4)
+        } else {
+            // Before the first breath: what the largest flow so far moves in 10 ms.
+            arith::trapezoid(state.held.peak_in.to_bits(), 0, 20_000)
+        };
+        self.min_volume.max(usual)
+    }
+
+    fn turn(&self, state: &mut SegmentState, turned: Turned) -> Option<Breath> {
+        state.current.add(&turned.before);
+        let finished = state.current;
+        state.current = turned.since;
+        match state.phase {
+            Phase::Inspiration => {
+                state.phase = Phase::Expiration;
+                state.open.inspiration = finished;
+                state.open.end_insp = turned.at;
+                state.seen.join(&state.held);
+                state.seen.lowest = state.held.lowest;
+                None
+            }
+            Phase::Expiration => {
+                let closed = self.close(state, turned.at, finished);
+                if closed.is_trusted() {
+                    state.usual.learn(&closed);
+                }
+                self.open(state, turned.at);
+                Some(closed)
+            }
+            Phase::Unknown => {
+                let begun_before = finished.span().is_zero();
+                self.open(state, turned.at);
+                let flag = Flags::when(Flags::BEGUN_BEFORE, begun_before);
+                state.seen.flags = state.seen.flags.with(flag);
+                None
+            }
+        }
+    }
+
+    fn open(&self, state: &mut SegmentState, onset: Moment) {
+        let limit = Flow::from_int(4).max(state.usual.flow.halved(4));
+        let quiet = state.tail.quiet(onset, limit);
+        let baseline = match quiet {
+            Some(quiet) => quiet.pressure,
+            None => state.seen.lowest.min(state.held.reference),
+        };
+        state.seen = state.held;
+        let risen = state.seen.reference.saturating_sub(baseline).value >= self.inflation_rise;
+        if risen {
+            state.seen.rise = Some(onset);
+        }
+        state.phase = Phase::Inspiration;
+        state.open = Open { onset, quiet, baseline, ..Open::default() };
+    }
+
+    fn close(&self, state: &SegmentState, end: Moment, expiration: Sums) -> Breath {
+        let (open, seen) = (state.open, state.seen);
+        let rise = self.machine_rise(&open, seen.rise);
+        let saturated = open.inspiration.volume().saturated || expiration.volume().saturated;
+        Breath {
+            onset: open.onset,
+            end_insp: open.end_insp,
+            end,
+            kind: if rise.is_some() { Kind::Inflation } else { Kind::Own },
+            inspiration: open.inspiration,
+            expiration,
+            peak: seen.peak,
+            baseline: open.baseline,
+            peak_insp_flow: seen.peak_in,
+            peak_exp_flow: seen.peak_out,
+            pressure_rise: rise,
+            quiet: open.quiet,
+            flags: seen.flags.with(Flags::when(Flags::SATURATED, saturated)),
+        }
+    }
+
+    /// An inflation shows in both: a pressure that rose during inspiration and its mean.
+    fn machine_rise(&self, open: &Open, rise: Option<Moment>) -> Option<Moment> {
+        let mean = open.inspiration.mean_pressure()?;
+        let mean_rise = mean.saturating_sub(open.baseline).value;
+        rise.filter(|rise| *rise < open.end_insp && mean_rise >= self.inflation_rise.halved(2))
+    }
+}
+
+impl Usual {
+    /// Moves a quarter of the way to this breath.
+    fn learn(&mut self, breath: &Breath) {
+        let (volume, flow) = (breath.inspiration.flow_area(), breath.peak_insp_flow);
+        if self.volume <= 0 {
+            *self = Self { volume, flow };
+        } else {
+            let toward = arith::fraction(volume.saturating_sub(self.volume), 2);
+            self.volume = self.volume.saturating_add(toward);
+            let toward = flow.saturating_sub(self.flow).value.halved(2);
+            self.flow = self.flow.saturating_add(toward).value;
+        }
+    }
+}
+
+impl SegmentState {
+    /// Which way the gas goes.
+    #[must_use]
+    pub const fn phase(&self) -> Phase {
+        self.phase
+    }
+
+    /// All summed since the last turn (before the first turn: since the start).
+    #[must_use]
+    pub const fn current(&self) -> Sums {
+        self.current
+    }
+
+    /// Onset of the breath under way; `None` before the first.
+    #[must_use]
+    pub const fn onset(&self) -> Option<Moment> {
+        match self.phase {
+            Phase::Unknown => None,
+            Phase::Inspiration | Phase::Expiration => Some(self.open.onset),
+        }
+    }
+
+    /// Baseline pressure of the breath under way.
+    #[must_use]
+    pub const fn baseline(&self) -> Pressure {
+        self.open.baseline
+    }
+
+    /// Time passes over which nothing is known of the flow: no volume moves.
+    fn skip(&mut self, step: &Step) {
+        let span_us = step.span.to_us_u32();
+        if self.turn.wait(span_us) {
+            self.held.flags = self.held.flags.with(step.flags);
+        } else {
+            self.current.wait(span_us);
+            self.seen.flags = self.seen.flags.with(step.flags);
+        }
+    }
+}

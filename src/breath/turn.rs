@@ -1,0 +1,120 @@
+//! Finds where the flow turns: a cumulative sum that must outgrow noise.
+//!
+//! The sum collects the volume that flows the new way beyond a small level and is never negative
+//! (E. S. Page, "Continuous inspection schemes", Biometrika 41:100-115, 1954). It confirms a turn
+//! when it reaches the volume that noise cannot reach; the turn is then dated back to where the
+//! flow crossed zero. Heartbeat ripple and noise come and go and bring the sum back to zero.
+
+use super::integral::{Slice, Sums};
+use crate::quantity::{Flow, Moment, Span, arith};
+
+/// How long the flow may creep between zero and the level and still count as the turn's beginning.
+const CREEP: Span = Span::from_millis(60);
+
+/// A turn that may be under way.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+#[cfg_attr(feature = "defmt", derive(defmt::Format))]
+pub(super) struct Turn {
+    active: bool,
+    /// Doubled area beyond the level, never negative.
+    sum: i64,
+    edge: Edge,
+    since: Sums,
+}
+
+/// The interval in which the flow crossed zero.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+#[cfg_attr(feature = "defmt", derive(defmt::Format))]
+struct Edge {
+    slice: Slice,
+    /// Flow into the lung the new way: not above zero, then above.
+    from: i32,
+    to: i32,
+    start: Moment,
+}
+
+/// A turn that was confirmed.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(super) struct Turned {
+    pub(super) at: Moment,
+    /// The part of the crossing interval that belongs to the old way.
+    pub(super) before: Slice,
+    /// All since the crossing.
+    pub(super) since: Sums,
+}
+
+/// What an interval meant for the turn.
+pub(super) enum Outcome {
+    /// No turn under way: the interval belongs to the old way.
+    None,
+    /// A turn is under way; the interval is held.
+    Held,
+    /// It came to nothing: what was held, this interval included, belongs to the old way.
+    Fell(Sums),
+    /// Confirmed.
+    Turned(Turned),
+}
+
+/// Flow into the lung the new way at both ends of an interval, and what is asked of it.
+#[derive(Clone, Copy)]
+pub(super) struct Way {
+    pub(super) from: Flow,
+    pub(super) to: Flow,
+    pub(super) level: Flow,
+    /// Doubled area.
+    pub(super) needed: i64,
+}
+
+impl Turn {
+    pub(super) fn step(&mut self, slice: &Slice, start: Moment, way: Way) -> Outcome {
+        let over = |flow: Flow| flow.saturating_sub(way.level).value.to_bits();
+        let area = arith::trapezoid(over(way.from), over(way.to), slice.span_us);
+        if !self.active {
+            if way.to <= Flow::ZERO {
+                return Outcome::None;
+            }
+            let from = way.from.min(Flow::ZERO).to_bits();
+            let edge = Edge { slice: *slice, from, to: way.to.to_bits(), start };
+            *self = Self { active: true, sum: area.max(0), edge, since: Sums::ZERO };
+        } else {
+            self.sum = arith::accumulate(self.sum, area).value.max(0);
+            self.since.add(slice);
+            if self.sum == 0 && (way.to <= Flow::ZERO || self.since.span() > CREEP) {
+                return Outcome::Fell(self.drop());
+            }
+        }
+        if self.sum < way.needed { Outcome::Held } else { Outcome::Turned(self.confirm()) }
+    }
+
+    /// Whether no turn is under way.
+    pub(super) fn is_idle(&self) -> bool {
+        !self.active
+    }
+
+    /// Lets time pass over which nothing is known; whether a turn was under way to take it.
+    pub(super) fn wait(&mut self, span_us: u32) -> bool {
+        if self.active {
+            self.since.wait(span_us);
+        }
+        self.active
+    }
+
+    /// Gives back what was held.
+    pub(super) fn drop(&mut self) -> Sums {
+        let mut held = self.since;
+        if self.active {
+            held.add(&self.edge.slice);
+        }
+        *self = Self::default();
+        held
+    }
+
+    fn confirm(&mut self) -> Turned {
+        let Edge { slice, from, to, start } = self.edge;
+        let (before, after) = slice.split(arith::crossing(from, to, 0));
+        let mut since = self.since;
+        since.add(&after);
+        *self = Self::default();
+        Turned { at: start.after(Span::from_us(arith::widen_u32(before.span_us))), before, since }
+    }
+}
