@@ -1,0 +1,227 @@
+//! The leak fraction, with its definition named.
+//!
+//! Two definitions are published. This crate returns the share of the *inspired* volume,
+//! (VTi − VTe) ÷ VTi. The share of the *expired* volume, (VTi − VTe) ÷ VTe (Bernstein 1995, Crit
+//! Care Med 23:1739-1744), is a type of its own, [`LeakOfExpired`], reached by conversion only.
+
+use crate::breath::Breath;
+use crate::quantity::{Share, Volume, arith};
+use heapless::HistoryBuf;
+
+/// A leak as a share of the inspired volume, or why there is none.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+#[cfg_attr(feature = "defmt", derive(defmt::Format))]
+#[must_use]
+pub enum Leak {
+    /// Zero or more came in than went out.
+    Share(Share),
+    /// More came out than went in (the share is below zero): noise when small; else a sensor
+    /// offset, or inspired gas that was cold and dry. Never clamped to zero.
+    Negative(Share),
+    /// It cannot be known.
+    Unknown(NoLeak),
+}
+
+/// Why a leak share cannot be known.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+#[cfg_attr(feature = "defmt", derive(defmt::Format))]
+#[non_exhaustive]
+pub enum NoLeak {
+    /// Nothing was inspired, so there is nothing to take a share of.
+    NothingInspired,
+    /// A volume was clamped, or the share is beyond ±32 768.
+    OutOfRange,
+    /// The breath carries a flag.
+    Flagged,
+    /// The window holds no breath yet.
+    NoBreath,
+}
+
+impl Leak {
+    /// The leak of one pair of volumes. Rounded toward zero; one wide divide.
+    pub fn of(inspired: Volume, expired: Volume) -> Self {
+        Self::of_areas(arith::widen(inspired.to_bits()), arith::widen(expired.to_bits()))
+    }
+
+    /// The leak of one breath, from its exact sums.
+    pub fn of_breath(breath: &Breath) -> Self {
+        if breath.inspiration.is_saturated() || breath.expiration.is_saturated() {
+            return Self::Unknown(NoLeak::OutOfRange);
+        }
+        Self::of_areas(breath.inspiration.flow_area(), outward(breath))
+    }
+
+    fn of_areas(inspired: i64, expired: i64) -> Self {
+        if inspired <= 0 {
+            return Self::Unknown(NoLeak::NothingInspired);
+        }
+        match arith::ratio_q16(inspired.saturating_sub(expired), inspired) {
+            Some(r) if r.saturated => Self::Unknown(NoLeak::OutOfRange),
+            Some(r) if r.value < 0 => Self::Negative(Share::from_bits(r.value)),
+            Some(r) => Self::Share(Share::from_bits(r.value)),
+            None => Self::Unknown(NoLeak::NothingInspired),
+        }
+    }
+
+    /// The share where there is one, negative included.
+    #[must_use]
+    pub const fn share(self) -> Option<Share> {
+        match self {
+            Self::Share(share) | Self::Negative(share) => Some(share),
+            Self::Unknown(_) => None,
+        }
+    }
+
+    /// The same leak as a share of the expired volume: A ÷ (1 − A). `None` where there is no share
+    /// or nothing came back.
+    #[must_use]
+    pub fn of_expired(self) -> Option<LeakOfExpired> {
+        let share = self.share()?;
+        let rest = Share::ONE.saturating_sub(share).within()?;
+        if rest <= Share::ZERO {
+            return None;
+        }
+        share.share_of(rest)?.within().map(LeakOfExpired)
+    }
+}
+
+fn outward(breath: &Breath) -> i64 {
+    0_i64.saturating_sub(breath.expiration.flow_area())
+}
+
+/// A leak as a share of the expired volume: the other published definition.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+#[cfg_attr(feature = "defmt", derive(defmt::Format))]
+pub struct LeakOfExpired(pub Share);
+
+impl LeakOfExpired {
+    /// As a share of the inspired volume: B ÷ (1 + B). `None` for B of −1 and less, where nothing
+    /// was inspired.
+    #[must_use]
+    pub fn of_inspired(self) -> Option<Leak> {
+        let whole = Share::ONE.saturating_add(self.0).within()?;
+        if whole <= Share::ZERO {
+            return None;
+        }
+        let share = self.0.share_of(whole)?.within()?;
+        Some(if share < Share::ZERO { Leak::Negative(share) } else { Leak::Share(share) })
+    }
+}
+
+/// The leak over the last `N` (at least 1) trusted breaths, as a ratio of sums: a big breath counts
+/// for more than a small one, and breath stacking cancels out.
+///
+/// ```
+/// use tidevane::leak::{Leak, LeakWindowState, NoLeak};
+/// use tidevane::quantity::{Share, Volume};
+///
+/// // One breath: 10 mL in, 8 mL out: a fifth is lost.
+/// let leak = Leak::of(Volume::from_int(10), Volume::from_int(8));
+/// assert_eq!(leak.share().map(|s| s.to_bits()), Some(Share::from_percent(20).to_bits()));
+/// // A window that no breath has entered knows nothing, and says why.
+/// assert_eq!(LeakWindowState::<8>::default().leak(), Leak::Unknown(NoLeak::NoBreath));
+/// ```
+#[derive(Debug, Clone, PartialEq, Default)]
+pub struct LeakWindowState<const N: usize> {
+    areas: HistoryBuf<(i64, i64), N>,
+}
+
+impl<const N: usize> LeakWindowState<N> {
+    /// Takes a closed breath; a flagged one changes nothing.
+    pub fn learn(&mut self, breath: &Breath) {
+        if breath.is_trusted() {
+            self.areas.write((breath.inspiration.flow_area(), outward(breath)));
+        }
+    }
+
+    /// The leak over the window as it stands.
+    pub fn leak(&self) -> Leak {
+        let (mut inspired, mut expired) = (0_i64, 0_i64);
+        for &(i, e) in self.areas.as_slice() {
+            let (i, e) = (arith::accumulate(inspired, i), arith::accumulate(expired, e));
+            if i.saturated || e.saturated {
+                return Leak::Unknown(NoLeak::OutOfRange);
+            }
+            (inspired, expired) = (i.value, e.value);
+        }
+        if self.areas.is_empty() {
+            Leak::Unknown(NoLeak::NoBreath)
+        } else {
+            Leak::of_areas(inspired, expired)
+        }
+    }
+
+    /// How many breaths the window holds.
+    #[must_use]
+    pub fn len(&self) -> usize {
+        self.areas.len()
+    }
+
+    /// Whether it holds none.
+    #[must_use]
+    pub fn is_empty(&self) -> bool {
+        self.areas.is_empty()
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn percent(share: Share) -> f64 {
+        f64::from(share.to_bits()) / 655.36
+    }
+
+    fn leak(inspired_milli: i32, expired_milli: i32) -> Leak {
+        let ml = |milli| Volume::from_milli(milli).value;
+        Leak::of(ml(inspired_milli), ml(expired_milli))
+    }
+
+    #[test]
+    fn both_definitions_of_one_breath() {
+        // Case 23: VTi 10, VTe 6: (10 − 6)/10 = 40 %; (10 − 6)/6 = 66.667 % (Bernstein 1995).
+        let a = leak(10_000, 6_000);
+        assert!((percent(a.share().unwrap()) - 40.0).abs() < 2e-3);
+        assert!((percent(a.of_expired().unwrap().0) - 66.667).abs() < 4e-3);
+    }
+
+    #[test]
+    fn the_definitions_convert() {
+        // Case 24: B 15.6 % (mean of Bernstein 1995) → 15.6/115.6 = 13.495 %; A 40 % → 66.667 %.
+        let b = LeakOfExpired(Share::from_milli(156).value);
+        assert!((percent(b.of_inspired().unwrap().share().unwrap()) - 13.495).abs() < 3e-3);
+        let a = Leak::Share(Share::from_percent(40));
+        assert!((percent(a.of_expired().unwrap().0) - 66.667).abs() < 4e-3);
+        for whole in [0_i16, 5, 20, 50, 90] {
+            let a = Leak::Share(Share::from_percent(whole));
+            let back = a.of_expired().unwrap().of_inspired().unwrap().share().unwrap();
+            assert!((percent(back) - f64::from(whole)).abs() < 2e-3, "{whole}");
+        }
+        assert_eq!(Leak::Share(Share::ONE).of_expired(), None);
+        assert_eq!(LeakOfExpired(Share::from_int(-1)).of_inspired(), None);
+    }
+
+    #[test]
+    fn negative_leak_is_said_not_clamped() {
+        // Case 25: VTi 5.0, VTe 5.2: −0.2/5 = −4.0 %.
+        let Leak::Negative(share) = leak(5_000, 5_200) else { panic!() };
+        assert!((percent(share) + 4.0).abs() < 2e-3);
+        // Conditioning seen as leak: dry 25 °C gas in, BTPS out: 5.000 and 5.544 give −10.9 %
+        // (arithmetic from the ATPD factor 1.1088).
+        let Leak::Negative(share) = leak(5_000, 5_544) else { panic!() };
+        assert!((percent(share) + 10.88).abs() < 2e-3);
+    }
+
+    #[test]
+    fn a_fifth_lost_is_twenty_percent() {
+        // Common practice, no source: a 20 % leak means one fifth of the inspired volume is lost.
+        assert!((percent(leak(10_000, 8_000).share().unwrap()) - 20.0).abs() < 2e-3);
+    }
+
+    #[test]
+    fn nothing_inspired_has_no_share() {
+        assert_eq!(leak(0, 1_000), Leak::Unknown(NoLeak::NothingInspired));
+        assert_eq!(leak(-1_000, 1_000), Leak::Unknown(NoLeak::NothingInspired));
+        assert_eq!(LeakWindowState::<4>::default().leak(), Leak::Unknown(NoLeak::NoBreath));
+    }
+}

@@ -1,0 +1,9 @@
+//! How much gas escapes beside the tube.
+
+mod fraction;
+mod path;
+mod settle;
+
+pub use fraction::{Leak, LeakOfExpired, LeakWindowState, NoLeak};
+pub use path::{Law, LeakPath, LeakPathState};
+pub use settle::{Settled, Settling};

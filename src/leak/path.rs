@@ -1,0 +1,223 @@
+//! The leak path: conductance of the gap beside the tube, learned from closed breaths.
+//!
+//! Over whole breaths the lung returns to its volume, so all that flowed in net went through the
+//! leak: ∫Q = k·∫f(P), with f(P) = √P for an orifice (the usual law for a gap round a short tube)
+//! or P for a laminar path. The ratio of both integrals over a window is the conductance k.
+
+use super::Settled;
+use crate::breath::{Breath, Corrected, Sums};
+use crate::quantity::{
+    Conductance, Drive, Flow, Limited, Pressure, Problem, SettingError, Span, Volume, arith,
+};
+use crate::signal::Reading;
+
+/// How the leak grows with pressure.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+#[cfg_attr(feature = "defmt", derive(defmt::Format))]
+pub enum Law {
+    /// Q = k·√P; k in mL/s per √cmH2O. Below ambient the leak flows inward: −k·√−P.
+    #[default]
+    Orifice,
+    /// Q = k·P; k in mL/s per cmH2O.
+    Laminar,
+}
+
+impl Law {
+    /// What drives the leak at a pressure.
+    #[must_use]
+    pub fn drive(self, pressure: Pressure) -> Drive {
+        match self {
+            Self::Orifice => Drive::new(pressure.root()),
+            Self::Laminar => Drive::new(pressure.get()),
+        }
+    }
+}
+
+/// Settings of the learner.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+#[cfg_attr(feature = "defmt", derive(defmt::Format))]
+pub struct LeakPath {
+    law: Law,
+    min_drive: Drive,
+}
+
+impl Default for LeakPath {
+    /// Orifice law; a mean pressure of 1 cmH2O is needed.
+    fn default() -> Self {
+        Self { law: Law::Orifice, min_drive: Drive::from_int(1) }
+    }
+}
+
+/// What the learner remembers: sums over a window that forgets within about eight breaths.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+#[cfg_attr(feature = "defmt", derive(defmt::Format))]
+pub struct LeakPathState {
+    window: Window,
+    /// The breath before, kept for a fresh start after a step in leak.
+    previous: Window,
+    /// The sign of the last breath's misfit, where it was large.
+    misfit: i8,
+    conductance: Option<Conductance>,
+}
+
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+#[cfg_attr(feature = "defmt", derive(defmt::Format))]
+struct Window {
+    flow: i64,
+    drive: i64,
+    span: Span,
+}
+
+impl Window {
+    fn of(sums: &Sums) -> Self {
+        Self { flow: sums.flow_area(), drive: sums.drive_area(), span: sums.span() }
+    }
+
+    fn with(self, other: Self) -> Self {
+        Self {
+            flow: arith::accumulate(self.flow, other.flow).value,
+            drive: arith::accumulate(self.drive, other.drive).value,
+            span: self.span.saturating_add(other.span),
+        }
+    }
+
+    /// Seven eighths of it.
+    fn faded(self) -> Self {
+        let fade = |x: i64| x.saturating_sub(arith::fraction(x, 3));
+        let eighth = arith::eighth_u64(self.span.to_us());
+        Self {
+            flow: fade(self.flow),
+            drive: fade(self.drive),
+            span: self.span.saturating_sub(Span::from_us(eighth)),
+        }
+    }
+}
+
+impl LeakPath {
+    /// A learner with a law, and the least mean drive it takes (above zero, at most 100; in the
+    /// law's unit): below it nothing presses gas through the gap and k cannot be known.
+    ///
+    /// # Errors
+    /// `min_drive` outside its range.
+    pub fn new(law: Law, min_drive: Drive) -> Result<Self, SettingError> {
+        if min_drive <= Drive::ZERO {
+            Err(SettingError::new("min_drive", Problem::NotPositive))
+        } else if min_drive > Drive::from_int(100) {
+            Err(SettingError::new("min_drive", Problem::TooLarge))
+        } else {
+            Ok(Self { law, min_drive })
+        }
+    }
+
+    /// The reading with the leak taken off: the flow into the lung. Clamps, and says so.
+    ///
+    /// Cost: one table root and one wide multiply.
+    pub fn correct(&self, state: &LeakPathState, reading: Reading) -> Limited<Corrected> {
+        let drive = self.law.drive(reading.pressure);
+        let leak = state.flow_at_drive(drive);
+        let flow = reading.flow.saturating_sub(leak.value);
+        Limited {
+            value: Corrected { flow: flow.value, drive },
+            saturated: leak.saturated || flow.saturated,
+        }
+    }
+
+    /// The modelled leak flow at a pressure; zero as long as nothing is known.
+    pub fn flow_at(&self, state: &LeakPathState, pressure: Pressure) -> Limited<Flow> {
+        state.flow_at_drive(self.law.drive(pressure))
+    }
+
+    /// What of a summed stretch went into the lung: its volume less the modelled leak. Two wide
+    /// divides.
+    pub fn into_lung(&self, state: &LeakPathState, sums: &Sums) -> Limited<Volume> {
+        let volume = sums.volume();
+        let Some(k) = state.conductance else { return volume };
+        let leak = arith::mul_wide(sums.drive_area(), k.to_bits());
+        let leak_volume = arith::area_to_q16(leak.value);
+        let rest = volume.value.saturating_sub(Volume::from_bits(leak_volume.value));
+        let saturated =
+            volume.saturated || leak.saturated || leak_volume.saturated || rest.saturated;
+        Limited { value: rest.value, saturated }
+    }
+
+    /// Learns from a closed breath; a flagged one changes nothing. Two wide divides.
+    ///
+    /// The window follows a step in leak faster than it forgets: two breaths in a row whose flow
+    /// misses the model the same way by more than a quarter of their inspired volume start it
+    /// afresh.
+    pub fn learn(&self, state: &mut LeakPathState, breath: &Breath) {
+        if !breath.is_trusted() {
+            return;
+        }
+        let whole = Window::of(&breath.inspiration.with(&breath.expiration));
+        let inspired = breath.inspiration.flow_area();
+        let misfit = state.misfit_of(whole, inspired);
+        if misfit != 0 && misfit == state.misfit {
+            state.window = state.previous.with(whole);
+            state.misfit = 0;
+        } else {
+            state.window = state.window.faded().with(whole);
+            state.misfit = misfit;
+        }
+        state.previous = whole;
+        self.conclude(state, state.window);
+    }
+
+    /// Before the first breath is closed: takes what [`Settling`](super::Settling) allows. A guess
+    /// costs two wide divides.
+    pub fn settle(&self, state: &mut LeakPathState, settled: Settled) {
+        if !state.is_guessing() {
+            return;
+        }
+        match settled {
+            Settled::Guess(sums) => self.conclude(state, Window::of(&sums)),
+            Settled::Void => state.conductance = None,
+            Settled::Wait => {}
+        }
+    }
+
+    fn conclude(&self, state: &mut LeakPathState, window: Window) {
+        let enough = arith::mean_q16(window.drive, window.span.to_us())
+            .is_some_and(|mean| mean.value >= self.min_drive.to_bits());
+        let ratio = arith::ratio_q16(window.flow, window.drive).and_then(Limited::within);
+        state.conductance = if enough { ratio.map(Conductance::from_bits) } else { None };
+    }
+}
+
+impl LeakPathState {
+    /// The learned conductance in the law's unit; `None` as long as it cannot be known: too little
+    /// pressure, or nothing heard yet. Below zero, no leak can explain the flow: the sensor's zero
+    /// has drifted or the gas conditions differ.
+    #[must_use]
+    pub const fn conductance(&self) -> Option<Conductance> {
+        self.conductance
+    }
+
+    /// Whether no breath has taught anything yet.
+    #[must_use]
+    pub fn is_guessing(&self) -> bool {
+        self.previous.span.is_zero()
+    }
+
+    fn flow_at_drive(&self, drive: Drive) -> Limited<Flow> {
+        match self.conductance {
+            None => Limited::exact(Flow::ZERO),
+            Some(k) => arith::mul_q16(k.to_bits(), drive.to_bits()).map(Flow::from_bits),
+        }
+    }
+
+    /// −1 or 1 where the breath's net flow misses the model by more than a quarter of `inspired`.
+    fn misfit_of(&self, whole: Window, inspired: i64) -> i8 {
+        let Some(k) = self.conductance else { return 0 };
+        let modelled = arith::mul_wide(whole.drive, k.to_bits()).value;
+        let miss = whole.flow.saturating_sub(modelled);
+        let quarter = arith::fraction(inspired, 2);
+        if miss > quarter {
+            1
+        } else if miss < 0_i64.saturating_sub(quarter) {
+            -1
+        } else {
+            0
+        }
+    }
+}

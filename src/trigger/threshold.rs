@@ -1,0 +1,178 @@
+//! A trigger threshold against the floor.
+
+use super::Floor;
+use crate::quantity::{Flow, Problem, SettingError};
+use core::fmt;
+
+/// The flow-trigger threshold set on the machine, as seen by the sensor at the airway.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+#[cfg_attr(feature = "defmt", derive(defmt::Format))]
+pub struct Threshold(Flow);
+
+/// The threshold held against a floor.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+#[cfg_attr(feature = "defmt", derive(defmt::Format))]
+#[must_use]
+pub struct TriggerCheck {
+    /// The threshold.
+    pub threshold: Flow,
+    /// What it was held against; `None` where no expiration had a quiet end.
+    pub floor: Option<Floor>,
+    /// Threshold less baseline leak; zero without a floor. Below zero the machine will cycle by
+    /// itself.
+    pub margin: Flow,
+    /// Threshold less leak and reach of noise and ripple; zero without a floor.
+    pub clearance: Flow,
+    /// What follows.
+    pub verdict: Verdict,
+}
+
+/// What a threshold is worth.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+#[cfg_attr(feature = "defmt", derive(defmt::Format))]
+pub enum Verdict {
+    /// Above leak, noise and ripple.
+    Clear,
+    /// Above the leak, but noise or ripple reach it: single inflations may trigger themselves.
+    InNoise,
+    /// At or below the leak: the machine triggers itself.
+    BelowLeak,
+    /// No quiet end of an expiration was seen, so the floor is not known.
+    Unknown,
+}
+
+impl Threshold {
+    /// A threshold above zero and at most 1 000 mL/s.
+    ///
+    /// # Errors
+    /// `threshold` outside that range.
+    pub const fn new(threshold: Flow) -> Result<Self, SettingError> {
+        if threshold.to_bits() <= 0 {
+            Err(SettingError::new("threshold", Problem::NotPositive))
+        } else if threshold.to_bits() > Flow::from_int(1_000).to_bits() {
+            Err(SettingError::new("threshold", Problem::TooLarge))
+        } else {
+            Ok(Self(threshold))
+        }
+    }
+
+    /// The threshold.
+    #[must_use]
+    pub const fn flow(self) -> Flow {
+        self.0
+    }
+
+    /// Holds the threshold against a floor. Additions only.
+    ///
+    /// ```
+    /// use tidevane::quantity::Flow;
+    /// use tidevane::trigger::{Floor, Threshold, Verdict};
+    ///
+    /// // 0.20 L/min set; 0.12 L/min of leak flows at baseline pressure, and noise reaches
+    /// // 0.05 L/min above it.
+    /// let l_min = |thousandths| Flow::from_milli_l_per_min(thousandths).value;
+    /// let threshold = Threshold::new(l_min(200))?;
+    /// let floor = Floor { leak: l_min(120), reach: l_min(50), ..Floor::default() };
+    /// let check = threshold.check(Some(floor));
+    /// assert_eq!(check.verdict, Verdict::Clear);
+    /// assert_eq!(check.to_string().split(';').next(), Some("threshold 0.20 L/min: clear"));
+    /// # Ok::<(), tidevane::quantity::SettingError>(())
+    /// ```
+    pub fn check(self, floor: Option<Floor>) -> TriggerCheck {
+        let Some(seen) = floor else {
+            return TriggerCheck {
+                threshold: self.0,
+                floor,
+                margin: Flow::ZERO,
+                clearance: Flow::ZERO,
+                verdict: Verdict::Unknown,
+            };
+        };
+        let margin = self.0.saturating_sub(seen.leak).value;
+        let clearance = margin.saturating_sub(seen.reach).value;
+        let verdict = if margin <= Flow::ZERO {
+            Verdict::BelowLeak
+        } else if clearance <= Flow::ZERO {
+            Verdict::InNoise
+        } else {
+            Verdict::Clear
+        };
+        TriggerCheck { threshold: self.0, floor, margin, clearance, verdict }
+    }
+}
+
+impl fmt::Display for TriggerCheck {
+    /// One sentence with its numbers in L/min.
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        let lpm = Flow::to_l_per_min;
+        write!(f, "threshold {:.2} L/min: {}", lpm(self.threshold), self.verdict)?;
+        match self.floor {
+            None => f.write_str("; no expiration had a quiet end to measure"),
+            Some(floor) => write!(
+                f,
+                "; leak at {:.1} is {:.2} L/min, noise and ripple reach {:.2} L/min above it, \
+                 margin over the leak {:.2} L/min",
+                floor.pressure,
+                lpm(floor.leak),
+                lpm(floor.reach),
+                lpm(self.margin)
+            ),
+        }
+    }
+}
+
+impl fmt::Display for Verdict {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        f.write_str(match self {
+            Self::Clear => "clear",
+            Self::InNoise => "within noise or ripple",
+            Self::BelowLeak => "below the leak",
+            Self::Unknown => "cannot be judged",
+        })
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn l_min(thousandths: i32) -> Flow {
+        Flow::from_milli_l_per_min(thousandths).value
+    }
+
+    fn at_leak(thousandths: i32) -> Option<Floor> {
+        Some(Floor { leak: l_min(thousandths), ..Floor::default() })
+    }
+
+    #[test]
+    fn margin_over_the_leak() {
+        // Case 49, arithmetic: 0.20 − 0.12 = +0.08; 0.20 − 0.25 = −0.05 L/min, cycles by itself.
+        let threshold = Threshold::new(l_min(200)).unwrap();
+        let clear = threshold.check(at_leak(120));
+        assert!((clear.margin.to_bits() - l_min(80).to_bits()).abs() <= 1);
+        assert_eq!(clear.verdict, Verdict::Clear);
+        let below = threshold.check(at_leak(250));
+        assert!((below.margin.to_bits() - l_min(-50).to_bits()).abs() <= 1);
+        assert_eq!(below.verdict, Verdict::BelowLeak);
+    }
+
+    #[test]
+    fn raising_the_threshold_over_the_floor_ends_self_cycling() {
+        // Common practice, no source: a floor between 0.2 and 0.4 L/min makes the first threshold
+        // trigger itself and not the second.
+        let floor = at_leak(300);
+        let verdict = |set| Threshold::new(l_min(set)).unwrap().check(floor).verdict;
+        assert_eq!(verdict(200), Verdict::BelowLeak);
+        assert_eq!(verdict(400), Verdict::Clear);
+    }
+
+    #[test]
+    fn noise_and_the_unknown() {
+        let floor = Some(Floor { leak: l_min(100), reach: l_min(150), ..Floor::default() });
+        let threshold = Threshold::new(l_min(200)).unwrap();
+        assert_eq!(threshold.check(floor).verdict, Verdict::InNoise);
+        assert_eq!(threshold.check(None).verdict, Verdict::Unknown);
+        assert!(Threshold::new(Flow::ZERO).is_err());
+        assert!(Threshold::new(Flow::from_int(1_001)).is_err());
+    }
+}
