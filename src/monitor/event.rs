@@ -1,0 +1,95 @@
+//! What happens between breaths.
+
+use crate::quantity::{Limited, Moment, Volume};
+use crate::signal::{Flags, Refusal};
+use core::fmt;
+
+/// Something worth a line in the log.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+#[cfg_attr(feature = "defmt", derive(defmt::Format))]
+pub struct Event {
+    /// When it was noticed.
+    pub at: Moment,
+    /// What it was.
+    pub what: Happening,
+}
+
+/// What can happen.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+#[cfg_attr(feature = "defmt", derive(defmt::Format))]
+#[non_exhaustive]
+pub enum Happening {
+    /// No usable sample came between `since` and now. With `cut` the breath under way was closed
+    /// and counting began afresh; else the time passed without volume.
+    Gap {
+        /// The last usable sample before.
+        since: Moment,
+        /// Whether counting began afresh.
+        cut: bool,
+    },
+    /// The readings stopped changing.
+    Stuck,
+    /// The flow sits at one extreme value.
+    Clipped,
+    /// A reading was refused (the first of a row).
+    Refused(Refusal),
+    /// Ticks went back and stayed back: the clock was reset, and counting began afresh.
+    ClockReset {
+        /// The last sample before.
+        since: Moment,
+    },
+    /// The inflation under way reached the volume limit.
+    LimitReached(Limited<Volume>),
+}
+
+impl Happening {
+    /// The event's name in exports.
+    #[must_use]
+    pub const fn name(&self) -> &'static str {
+        match self {
+            Self::Gap { .. } => "gap",
+            Self::Stuck => "stuck",
+            Self::Clipped => "clipped",
+            Self::Refused(Refusal::NotLater) => "disorder",
+            Self::Refused(_) => "out-of-range",
+            Self::ClockReset { .. } => "clock-reset",
+            Self::LimitReached(_) => "volume-limit",
+        }
+    }
+
+    /// The event that a newly risen flag makes, for those that make one.
+    pub(super) const fn of_flag(flag: Flags, since: Moment) -> Option<Self> {
+        if flag.has(Flags::GAP) {
+            Some(Self::Gap { since, cut: false })
+        } else if flag.has(Flags::STUCK) {
+            Some(Self::Stuck)
+        } else if flag.has(Flags::CLIPPED) {
+            Some(Self::Clipped)
+        } else {
+            None
+        }
+    }
+}
+
+impl fmt::Display for Event {
+    /// The detail in words.
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        match self.what {
+            Happening::Gap { since, cut } => {
+                write!(f, "no usable sample for {}", self.at.since(since))?;
+                f.write_str(if cut { "; breath cut, counting afresh" } else { "" })
+            }
+            Happening::Stuck => f.write_str("readings do not change"),
+            Happening::Clipped => f.write_str("flow sits at one extreme"),
+            Happening::Refused(Refusal::FlowOutOfRange) => {
+                f.write_str("flow out of range, refused")
+            }
+            Happening::Refused(Refusal::PressureOutOfRange) => {
+                f.write_str("pressure out of range, refused")
+            }
+            Happening::Refused(Refusal::NotLater) => f.write_str("time not later, refused"),
+            Happening::ClockReset { .. } => f.write_str("time went back; counting afresh"),
+            Happening::LimitReached(moved) => write!(f, "limit reached at {:.1}", moved.value),
+        }
+    }
+}

@@ -1,0 +1,19 @@
+//! Everything wired: one [`push`](Monitor::push) a sample.
+
+mod event;
+#[cfg(feature = "embedded-hal")]
+mod lamp;
+#[expect(clippy::module_inception, reason = "the room is named for what it holds")]
+mod monitor;
+mod report;
+mod settings;
+
+pub use event::{Event, Happening};
+#[cfg(feature = "embedded-hal")]
+pub use lamp::AdviceLamp;
+pub use monitor::Monitor;
+pub use report::{BreathReport, Report};
+pub use settings::{Settings, SettingsBuilder};
+
+/// How many trusted breaths the leak share is taken over.
+pub const LEAK_WINDOW: usize = 8;

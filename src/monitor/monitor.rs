@@ -1,0 +1,182 @@
+//! Wires the blocks together, feed-forward only: what closed breaths taught corrects the samples
+//! that follow.
+
+use super::{BreathReport, Event, Happening, LEAK_WINDOW, Report, Settings};
+use crate::breath::{Breath, Corrected, Phase, SegmentState};
+use crate::leak::{Leak, LeakPathState, LeakWindowState, Settled, Settling};
+use crate::quantity::{Moment, Span};
+use crate::signal::{Clock, Flags, GateState, Passed, Reading, Refusal, Sample, Step};
+use crate::trigger::FloorState;
+use crate::volume::{LimiterState, Outcome};
+
+/// The whole check, one sample at a time.
+///
+/// It holds all it remembers by itself: no heap, no globals. A clone goes on exactly as the
+/// original would.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Monitor {
+    settings: Settings,
+    clock: Clock,
+    gate: GateState,
+    segment: SegmentState,
+    leak_path: LeakPathState,
+    leak_window: LeakWindowState<LEAK_WINDOW>,
+    floor: FloorState,
+    limiter: LimiterState,
+    previous: Corrected,
+    settling: Settling,
+    /// Flags of the interval before, so that an event is said once.
+    risen: Flags,
+    refused: Option<Refusal>,
+}
+
+impl Monitor {
+    /// A monitor that has heard nothing yet.
+    #[must_use]
+    pub fn new(settings: Settings) -> Self {
+        Self {
+            settings,
+            clock: Clock::new(),
+            gate: GateState::default(),
+            segment: SegmentState::default(),
+            leak_path: LeakPathState::default(),
+            leak_window: LeakWindowState::default(),
+            floor: FloorState::default(),
+            limiter: LimiterState::default(),
+            previous: Corrected::default(),
+            settling: Settling::default(),
+            risen: Flags::NONE,
+            refused: None,
+        }
+    }
+
+    /// The settings it works by.
+    #[must_use]
+    pub const fn settings(&self) -> &Settings {
+        &self.settings
+    }
+
+    /// Takes one sample with the hardware's wrapping tick. Never panics, whatever it holds.
+    pub fn push(&mut self, sample: Sample) -> Report {
+        let at = self.clock.unwrap_tick(sample.tick);
+        self.push_at(at, Reading { flow: sample.flow, pressure: sample.pressure })
+    }
+
+    /// Takes one reading at a moment that does not wrap: for recordings. Use one of the two ways,
+    /// not both.
+    pub fn push_at(&mut self, at: Moment, reading: Reading) -> Report {
+        let flow = reading.flow.saturating_sub(self.settings.flow_offset);
+        let reading = Reading { flow: flow.value, pressure: reading.pressure };
+        let mut report = Report::default();
+        match self.settings.gate.step(&mut self.gate, at, reading) {
+            Passed::Start => self.start(at, reading),
+            Passed::Step(step) => self.step(step, flow.saturated, &mut report),
+            Passed::Cut { since, flags } => {
+                report.breath = self.cut(flags);
+                let what = if at > since {
+                    Happening::Gap { since, cut: true }
+                } else {
+                    Happening::ClockReset { since }
+                };
+                report.add(Event { at, what });
+                self.start(at, reading);
+            }
+            Passed::Refused(refusal) => {
+                if self.refused != Some(refusal) {
+                    report.add(Event { at, what: Happening::Refused(refusal) });
+                }
+                self.refused = Some(refusal);
+            }
+        }
+        report
+    }
+
+    /// Closes the breath under way, flagged as cut: at the end of a recording. A monitor that goes
+    /// on afterwards begins afresh but keeps what it has learned.
+    pub fn finish(&mut self) -> Report {
+        let breath = self.cut(Flags::NONE);
+        self.gate = GateState::default();
+        Report { breath, ..Report::default() }
+    }
+
+    fn start(&mut self, at: Moment, reading: Reading) {
+        let first = self.settings.leak_path.correct(&self.leak_path, reading).value;
+        self.settings.segment.start(&mut self.segment, at, reading, first);
+        self.previous = first;
+        self.settings.limiter.iter().for_each(|limiter| limiter.end(&mut self.limiter));
+        self.risen = Flags::NONE;
+        self.refused = None;
+    }
+
+    fn step(&mut self, mut step: Step, saturated: bool, report: &mut Report) {
+        let to = self.settings.leak_path.correct(&self.leak_path, step.to);
+        step.flags = step.flags.with(Flags::when(Flags::SATURATED, saturated || to.saturated));
+        self.say_flags(&step, report);
+        self.refused = None;
+        if self.segment.phase() == Phase::Unknown {
+            let settled = self.settling.step(&step, self.previous, to.value);
+            self.settings.leak_path.settle(&mut self.leak_path, settled);
+            if matches!(settled, Settled::Guess(_)) {
+                self.settings.segment.rest(&mut self.segment);
+            }
+        }
+        let before = self.segment.phase();
+        let closed = self.settings.segment.step(&mut self.segment, &step, to.value);
+        self.limit(before, closed.is_some(), &step, to.value, report);
+        self.previous = to.value;
+        report.breath = closed.map(|breath| self.learn(breath));
+    }
+
+    /// One event for each flag that was not up in the interval before.
+    fn say_flags(&mut self, step: &Step, report: &mut Report) {
+        for flag in [Flags::GAP, Flags::STUCK, Flags::CLIPPED] {
+            if step.flags.has(flag)
+                && !self.risen.has(flag)
+                && let Some(what) = Happening::of_flag(flag, step.start())
+            {
+                report.add(Event { at: step.at, what });
+            }
+        }
+        self.risen = step.flags;
+    }
+
+    fn limit(&mut self, was: Phase, opened: bool, step: &Step, to: Corrected, report: &mut Report) {
+        let Some(limiter) = self.settings.limiter else { return };
+        let now = self.segment.phase();
+        if opened || (was == Phase::Unknown && now == Phase::Inspiration) {
+            let moved = self.settings.leak_path.into_lung(&self.leak_path, &self.segment.current());
+            limiter.begin(&mut self.limiter, moved.value);
+            // The interval is part of what moved: ask at its end.
+            let outcome = limiter.step(&mut self.limiter, Span::ZERO, to.flow, to.flow);
+            say_limit(outcome, step.at, report);
+        } else if now == Phase::Inspiration && !step.flags.has(Flags::GAP) {
+            let outcome = limiter.step(&mut self.limiter, step.span, self.previous.flow, to.flow);
+            say_limit(outcome, step.at, report);
+        } else if was == Phase::Inspiration && now != was {
+            limiter.end(&mut self.limiter);
+        }
+    }
+
+    fn learn(&mut self, breath: Breath) -> BreathReport {
+        self.settings.leak_path.learn(&mut self.leak_path, &breath);
+        self.leak_window.learn(&breath);
+        self.floor.learn(&breath);
+        BreathReport {
+            breath,
+            leak: Leak::of_breath(&breath),
+            leak_window: self.leak_window.leak(),
+            trigger: self.settings.threshold.map(|set| set.check(self.floor.floor())),
+        }
+    }
+
+    fn cut(&mut self, why: Flags) -> Option<BreathReport> {
+        let closed = self.settings.segment.finish(&mut self.segment, why);
+        closed.map(|breath| self.learn(breath))
+    }
+}
+
+fn say_limit(outcome: Outcome, at: Moment, report: &mut Report) {
+    if let Outcome::Stop { moved } = outcome {
+        report.add(Event { at, what: Happening::LimitReached(moved) });
+    }
+}

@@ -1,0 +1,38 @@
+//! What one push returns.
+
+use super::Event;
+use crate::breath::Breath;
+use crate::leak::Leak;
+use crate::trigger::TriggerCheck;
+use heapless::Vec;
+
+/// What the latest sample brought: at most one closed breath, and a few events.
+#[derive(Debug, Clone, PartialEq, Default)]
+#[cfg_attr(feature = "defmt", derive(defmt::Format))]
+pub struct Report {
+    /// The breath that this sample closed.
+    pub breath: Option<BreathReport>,
+    /// What happened, in order. One sample cannot cause more than these.
+    pub events: Vec<Event, 4>,
+}
+
+/// One closed breath with what the checks make of it.
+#[derive(Debug, Clone, Copy, PartialEq)]
+#[cfg_attr(feature = "defmt", derive(defmt::Format))]
+pub struct BreathReport {
+    /// The breath.
+    pub breath: Breath,
+    /// Its own leak share.
+    pub leak: Leak,
+    /// The leak share over the last trusted breaths, this one included if trusted.
+    pub leak_window: Leak,
+    /// The trigger threshold against the floor; `None` where no threshold is set.
+    pub trigger: Option<TriggerCheck>,
+}
+
+impl Report {
+    pub(super) fn add(&mut self, event: Event) {
+        // The bound is reached by no sample; an event beyond it would be dropped, never a panic.
+        let _ = self.events.push(event);
+    }
+}

@@ -1,0 +1,205 @@
+//! All settings, validated as a whole.
+
+use crate::breath::Segment;
+use crate::leak::LeakPath;
+use crate::quantity::{Flow, Mass, Problem, Rate, SettingError, Volume};
+use crate::signal::Gate;
+use crate::trigger::Threshold;
+use crate::volume::Limiter;
+
+/// The settings of a [`Monitor`](super::Monitor). Made by [`Settings::builder`] only, so a value
+/// of this type is consistent.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+#[cfg_attr(feature = "defmt", derive(defmt::Format))]
+pub struct Settings {
+    pub(super) gate: Gate,
+    pub(super) segment: Segment,
+    pub(super) leak_path: LeakPath,
+    pub(super) flow_offset: Flow,
+    pub(super) threshold: Option<Threshold>,
+    pub(super) limiter: Option<Limiter>,
+    set_rate: Option<Rate>,
+    weight: Option<Mass>,
+}
+
+impl Settings {
+    /// Starts from the defaults of every part.
+    ///
+    /// ```
+    /// use tidevane::monitor::Settings;
+    /// use tidevane::quantity::{Flow, Mass};
+    /// use tidevane::trigger::Threshold;
+    ///
+    /// let settings = Settings::builder()
+    ///     .weight(Mass::from_grams(980)?)
+    ///     .threshold(Threshold::new(Flow::from_milli_l_per_min(200).value)?)
+    ///     .build()?;
+    /// assert_eq!(settings.weight().map(Mass::grams), Some(980));
+    /// # Ok::<(), tidevane::quantity::SettingError>(())
+    /// ```
+    pub fn builder() -> SettingsBuilder {
+        SettingsBuilder(Self::default())
+    }
+
+    /// The rate set on the machine, where it was given.
+    #[must_use]
+    pub const fn set_rate(&self) -> Option<Rate> {
+        self.set_rate
+    }
+
+    /// The patient's weight, where it was given.
+    #[must_use]
+    pub const fn weight(&self) -> Option<Mass> {
+        self.weight
+    }
+
+    /// The trigger threshold set on the machine, where it was given.
+    #[must_use]
+    pub const fn threshold(&self) -> Option<Threshold> {
+        self.threshold
+    }
+}
+
+impl Default for Settings {
+    fn default() -> Self {
+        Self {
+            gate: Gate::default(),
+            segment: Segment::default(),
+            leak_path: LeakPath::default(),
+            flow_offset: Flow::ZERO,
+            threshold: None,
+            limiter: None,
+            set_rate: None,
+            weight: None,
+        }
+    }
+}
+
+/// Collects settings; [`build`](Self::build) checks them together.
+#[derive(Debug, Clone, Copy)]
+#[must_use]
+pub struct SettingsBuilder(Settings);
+
+impl SettingsBuilder {
+    /// The gate that refuses and flags bad readings.
+    pub const fn gate(mut self, gate: Gate) -> Self {
+        self.0.gate = gate;
+        self
+    }
+
+    /// The segmenter.
+    pub const fn segment(mut self, segment: Segment) -> Self {
+        self.0.segment = segment;
+        self
+    }
+
+    /// The leak path's law.
+    pub const fn leak_path(mut self, leak_path: LeakPath) -> Self {
+        self.0.leak_path = leak_path;
+        self
+    }
+
+    /// The flow sensor's zero offset, as captured; taken off every reading.
+    pub const fn flow_offset(mut self, offset: Flow) -> Self {
+        self.0.flow_offset = offset;
+        self
+    }
+
+    /// The trigger threshold set on the machine.
+    pub const fn threshold(mut self, threshold: Threshold) -> Self {
+        self.0.threshold = Some(threshold);
+        self
+    }
+
+    /// A volume limit to hold every inflation against.
+    pub const fn limiter(mut self, limiter: Limiter) -> Self {
+        self.0.limiter = Some(limiter);
+        self
+    }
+
+    /// The rate set on the machine; 0 where none is assured.
+    pub const fn set_rate(mut self, rate: Rate) -> Self {
+        self.0.set_rate = Some(rate);
+        self
+    }
+
+    /// The patient's weight.
+    pub const fn weight(mut self, weight: Mass) -> Self {
+        self.0.weight = Some(weight);
+        self
+    }
+
+    /// The settings, if they fit together.
+    ///
+    /// # Errors
+    /// - `set_rate` below 0 or above 150/min;
+    /// - `flow_offset` beyond ±50 mL/s, or half the gate's range: a sensor to replace, not correct;
+    /// - `threshold` above the gate's flow range: it could never be reached;
+    /// - `limit` above 50 mL/kg of the weight given: one of the two is a slip of the pen.
+    pub fn build(self) -> Result<Settings, SettingError> {
+        let settings = self.0;
+        if let Some(rate) = settings.set_rate {
+            if rate < Rate::ZERO {
+                return Err(SettingError::new("set_rate", Problem::Negative));
+            }
+            if rate > Rate::from_int(150) {
+                return Err(SettingError::new("set_rate", Problem::TooLarge));
+            }
+        }
+        let range = settings.gate.flow_limit();
+        let offset = settings.flow_offset.to_bits().unsigned_abs();
+        let most = Flow::from_int(50).min(range.halved(1)).to_bits().unsigned_abs();
+        if offset > most {
+            return Err(SettingError::new("flow_offset", Problem::TooLarge));
+        }
+        if settings.threshold.is_some_and(|threshold| threshold.flow() > range) {
+            return Err(SettingError::new("threshold", Problem::Contradiction));
+        }
+        if let (Some(limiter), Some(weight)) = (settings.limiter, settings.weight)
+            && limiter.limit().value > most_for(weight)
+        {
+            return Err(SettingError::new("limit", Problem::Contradiction));
+        }
+        Ok(settings)
+    }
+}
+
+/// 50 mL/kg.
+fn most_for(weight: Mass) -> Volume {
+    let milli = weight.grams().saturating_mul(50);
+    Volume::from_milli(i32::try_from(milli).unwrap_or(i32::MAX)).value
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::quantity::Span;
+
+    #[test]
+    fn what_does_not_fit_together_is_refused() {
+        let err = |b: SettingsBuilder| b.build().unwrap_err();
+        let e = err(Settings::builder().set_rate(Rate::from_int(151)));
+        assert_eq!((e.parameter, e.problem), ("set_rate", Problem::TooLarge));
+        let e = err(Settings::builder().set_rate(Rate::from_int(-1)));
+        assert_eq!((e.parameter, e.problem), ("set_rate", Problem::Negative));
+        let e = err(Settings::builder().flow_offset(Flow::from_int(-51)));
+        assert_eq!(e.parameter, "flow_offset");
+        // 1 kg × 50 mL/kg = 50 mL: 51 is a slip, 50 is not.
+        let limit = |ml| Limiter::new(Volume::from_int(ml), Span::ZERO).unwrap();
+        let infant = Settings::builder().weight(Mass::from_grams(1_000).unwrap());
+        let e = err(infant.limiter(limit(51)));
+        assert_eq!((e.parameter, e.problem), ("limit", Problem::Contradiction));
+        assert!(infant.limiter(limit(50)).build().is_ok());
+        let gate = Gate::new(
+            Flow::from_int(100),
+            crate::quantity::Pressure::from_int(100),
+            Span::from_millis(100),
+            Span::from_millis(1_000),
+            Span::from_millis(500),
+        )
+        .unwrap();
+        let threshold = Threshold::new(Flow::from_int(101)).unwrap();
+        let e = err(Settings::builder().gate(gate).threshold(threshold));
+        assert_eq!((e.parameter, e.problem), ("threshold", Problem::Contradiction));
+    }
+}
