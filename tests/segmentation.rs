@@ -1,0 +1,139 @@
+//! Breaths against marks and truth that others made.
+mod common;
+
+use serde::Deserialize;
+use std::fs;
+use tidevane::breath::Kind;
+use tidevane::monitor::Settings;
+
+#[derive(Deserialize)]
+struct Mark {
+    file: String,
+    t_onset_us: u64,
+}
+
+/// Real adults breathing by themselves on constant pressure, with the data set's own marks of the
+/// start of inspiration. Clifton et al., "Simulated Obstructive Disease Respiratory Pressure and
+/// Flow", v1.0.0, `PhysioNet` 2023, doi 10.13026/xczc-3662.
+#[test]
+fn marks_of_real_adults_are_met() {
+    let Some(folder) = common::recordings("adults-cpap") else { return };
+    let marks: Vec<Mark> = csv::Reader::from_path(folder.join("annotations.csv"))
+        .unwrap()
+        .deserialize()
+        .map(|row| row.unwrap())
+        .collect();
+    let mut files: Vec<_> = marks.iter().map(|m| m.file.clone()).collect();
+    files.dedup();
+    files.retain(|file| folder.join(format!("{file}.csv")).is_file());
+    let (mut met_all, mut all) = (0, 0);
+    for file in files {
+        let rows = common::rows(&folder.join(format!("{file}.csv")));
+        let breaths = common::breaths(Settings::default(), &rows);
+        let mine: Vec<_> = marks.iter().filter(|m| m.file == file).collect();
+        // The last mark of each file has no complete breath after it.
+        let complete = &mine[..mine.len() - 1];
+        let nearest = |mark: u64| {
+            let offsets = breaths.iter().map(|b| b.breath.onset.to_us() as i64 - mark as i64);
+            offsets.min_by_key(|o| o.unsigned_abs()).unwrap()
+        };
+        let offsets: Vec<_> = complete.iter().map(|m| nearest(m.t_onset_us)).collect();
+        let met = offsets.iter().filter(|o| o.unsigned_abs() <= 300_000).count();
+        let own = breaths.iter().filter(|b| b.breath.kind == Kind::Own).count();
+        let mean_ms = offsets.iter().sum::<i64>() / offsets.len() as i64 / 1_000;
+        println!(
+            "{file}: {met} of {} marks met within 300 ms, mean offset {mean_ms} ms; {} breaths \
+             ({own} own)",
+            complete.len(),
+            breaths.len(),
+        );
+        met_all += met;
+        all += complete.len();
+    }
+    println!("all: {met_all} of {all}");
+    assert!(met_all * 10 >= all * 9, "{met_all} of {all} marks met");
+}
+
+#[derive(Deserialize)]
+struct Truth {
+    breaths: Vec<TruthBreath>,
+}
+
+#[derive(Deserialize)]
+struct TruthBreath {
+    kind: String,
+    complete: bool,
+    t_onset_us: u64,
+    t_end_insp_us: u64,
+    vti_sensor_ml: f64,
+    vte_sensor_ml: f64,
+}
+
+fn rms(values: &[f64]) -> f64 {
+    (values.iter().map(|v| v * v).sum::<f64>() / values.len() as f64).sqrt()
+}
+
+#[test]
+fn simulated_truth_is_found() {
+    let Some(folder) = common::recordings("sim") else { return };
+    let mut names: Vec<_> = fs::read_dir(&folder)
+        .unwrap()
+        .map(|entry| entry.unwrap().path())
+        .filter(|path| path.extension().is_some_and(|e| e == "csv"))
+        .collect();
+    names.sort();
+    for path in names {
+        let name = path.file_stem().unwrap().to_string_lossy().into_owned();
+        let truth: Truth = serde_json::from_str(
+            &fs::read_to_string(path.with_extension("truth.json")).expect("truth beside it"),
+        )
+        .unwrap();
+        let rows = common::rows(&path);
+        let found = common::breaths(Settings::default(), &rows);
+        let mut missed = Vec::new();
+        let (mut onset_ms, mut end_ms, mut inspired, mut expired, mut kinds) =
+            (Vec::new(), Vec::new(), Vec::new(), Vec::new(), 0);
+        let mut volumes = Vec::new();
+        let complete: Vec<_> = truth.breaths.iter().filter(|b| b.complete).collect();
+        for t in &complete {
+            let off = |b: &&tidevane::monitor::BreathReport| {
+                b.breath.onset.to_us().abs_diff(t.t_onset_us)
+            };
+            let nearest = found.iter().min_by_key(off).unwrap();
+            let offset = nearest.breath.onset.to_us() as i64 - t.t_onset_us as i64;
+            if offset.unsigned_abs() > 100_000 {
+                missed.push(format!("{} ms by {}", t.t_onset_us / 1_000, offset / 1_000));
+                continue;
+            }
+            let b = &nearest.breath;
+            onset_ms.push(offset as f64 / 1_000.0);
+            end_ms.push((b.end_insp.to_us() as f64 - t.t_end_insp_us as f64) / 1_000.0);
+            kinds += usize::from((t.kind == "mechanical") == (b.kind == Kind::Inflation));
+            if b.is_trusted() {
+                inspired.push(common::inspired(b) - t.vti_sensor_ml);
+                expired.push(common::expired(b) - t.vte_sensor_ml);
+                volumes.push(t.vti_sensor_ml);
+            }
+        }
+        let usual = rms(&volumes);
+        println!(
+            "{name}: {} of {} met within 100 ms, {} found in all, onset rms {:.1} ms, end of \
+             inspiration rms {:.1} ms, inspired {:.2} % rms, expired {:.2} % rms, kind right {kinds}; onset further off: {missed:?}",
+            onset_ms.len(),
+            complete.len(),
+            found.len(),
+            rms(&onset_ms),
+            rms(&end_ms),
+            100.0 * rms(&inspired) / usual,
+            100.0 * rms(&expired) / usual,
+        );
+        // Every breath is found: one row each, and the odd one more where the recording ends.
+        assert!(found.len().abs_diff(complete.len()) <= 1, "{name}");
+        // Five truth onsets of timed inflations are dated 150 ms before the machine's command,
+        // with no flow between; they and the first breaths after a step in leak are the rest.
+        assert!(onset_ms.len() * 100 >= complete.len() * 97, "{name}");
+        assert_eq!(kinds, onset_ms.len(), "{name}");
+        assert!(rms(&inspired) <= 0.02 * usual, "{name}");
+        assert!(rms(&expired) <= 0.02 * usual, "{name}");
+    }
+}
