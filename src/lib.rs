@@ -10,5 +10,7 @@ pub mod leak;
 pub mod monitor;
 pub mod quantity;
 pub mod signal;
+#[cfg(feature = "sim")]
+pub mod sim;
 pub mod trigger;
 pub mod volume;

@@ -63,6 +63,8 @@ pub struct SegmentState {
     held: Observed,
     open: Open,
     usual: Usual,
+    /// The interval before was a gap.
+    blind: bool,
 }
 
 /// The breath under way.
@@ -153,7 +155,11 @@ impl Segment {
         };
         if state.turn.is_idle() {
             state.held = Observed::begin(step.from.pressure);
+            // Samples came back with the flow gone the new way: its beginning is missing.
+            let missed = state.blind && way.from > Flow::ZERO;
+            state.held.flags = Flags::when(Flags::GAP, missed);
         }
+        state.blind = false;
         match state.turn.step(&slice, step.start(), way) {
             Outcome::None => {
                 state.seen.take(step, self.inflation_rise);
@@ -173,7 +179,8 @@ impl Segment {
         None
     }
 
-    /// Before the first turn: nothing has turned so far, whatever was held.
+    /// Nothing has turned so far, whatever was held: while nobody breathes yet and the leak is
+    /// still being guessed.
     pub fn rest(&self, state: &mut SegmentState) {
         state.seen.join(&state.held);
         state.current = state.current.with(&state.turn.drop());
@@ -331,14 +338,16 @@ impl SegmentState {
         self.open.baseline
     }
 
-    /// Time passes over which nothing is known of the flow: no volume moves.
+    /// Time passes over which nothing is known of the flow: no volume moves. Where a turn was under
+    /// way, the gap touches the breath before it and the one after.
     fn skip(&mut self, step: &Step) {
         let span_us = step.span.to_us_u32();
+        self.blind = true;
+        self.seen.flags = self.seen.flags.with(step.flags);
         if self.turn.wait(span_us) {
             self.held.flags = self.held.flags.with(step.flags);
         } else {
             self.current.wait(span_us);
-            self.seen.flags = self.seen.flags.with(step.flags);
         }
     }
 }

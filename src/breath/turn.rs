@@ -3,13 +3,14 @@
 //! The sum collects the volume that flows the new way beyond a small level and is never negative
 //! (E. S. Page, "Continuous inspection schemes", Biometrika 41:100-115, 1954). It confirms a turn
 //! when it reaches the volume that noise cannot reach; the turn is then dated back to where the
-//! flow crossed zero. Heartbeat ripple and noise come and go and bring the sum back to zero.
+//! flow crossed a quarter of the level, if it rose to the level from there within 40 ms. Heartbeat
+//! ripple and noise come and go and bring the sum back to zero.
 
 use super::integral::{Slice, Sums};
 use crate::quantity::{Flow, Moment, Span, arith};
 
-/// How long the flow may creep between zero and the level and still count as the turn's beginning.
-const CREEP: Span = Span::from_millis(60);
+/// How long the flow may creep up to the level and still count as the turn's beginning.
+const CREEP: Span = Span::from_millis(40);
 
 /// A turn that may be under way.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
@@ -22,12 +23,12 @@ pub(super) struct Turn {
     since: Sums,
 }
 
-/// The interval in which the flow crossed zero.
+/// The interval in which the flow crossed the foot, a quarter of the level.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
 #[cfg_attr(feature = "defmt", derive(defmt::Format))]
 struct Edge {
     slice: Slice,
-    /// Flow into the lung the new way: not above zero, then above.
+    /// Flow into the lung the new way beyond the foot: not above zero, then above.
     from: i32,
     to: i32,
     start: Moment,
@@ -69,17 +70,19 @@ impl Turn {
     pub(super) fn step(&mut self, slice: &Slice, start: Moment, way: Way) -> Outcome {
         let over = |flow: Flow| flow.saturating_sub(way.level).value.to_bits();
         let area = arith::trapezoid(over(way.from), over(way.to), slice.span_us);
+        let foot = way.level.halved(2);
         if !self.active {
-            if way.to <= Flow::ZERO {
+            if way.to <= foot {
                 return Outcome::None;
             }
-            let from = way.from.min(Flow::ZERO).to_bits();
-            let edge = Edge { slice: *slice, from, to: way.to.to_bits(), start };
+            let beyond = |flow: Flow| flow.saturating_sub(foot).value.to_bits();
+            let (from, to) = (beyond(way.from).min(0), beyond(way.to));
+            let edge = Edge { slice: *slice, from, to, start };
             *self = Self { active: true, sum: area.max(0), edge, since: Sums::ZERO };
         } else {
             self.sum = arith::accumulate(self.sum, area).value.max(0);
             self.since.add(slice);
-            if self.sum == 0 && (way.to <= Flow::ZERO || self.since.span() > CREEP) {
+            if self.sum == 0 && (way.to <= foot || self.since.span() > CREEP) {
                 return Outcome::Fell(self.drop());
             }
         }

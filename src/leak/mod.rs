@@ -3,7 +3,9 @@
 mod fraction;
 mod path;
 mod settle;
+mod split;
 
 pub use fraction::{Leak, LeakOfExpired, LeakWindowState, NoLeak};
 pub use path::{Law, LeakPath, LeakPathState};
 pub use settle::{Settled, Settling};
+pub use split::{Belief, Split};

@@ -122,9 +122,10 @@ impl LeakPath {
         }
     }
 
-    /// The modelled leak flow at a pressure; zero as long as nothing is known.
-    pub fn flow_at(&self, state: &LeakPathState, pressure: Pressure) -> Limited<Flow> {
-        state.flow_at_drive(self.law.drive(pressure))
+    /// The modelled leak flow at a pressure; `None` as long as nothing is known.
+    #[must_use]
+    pub fn flow_at(&self, state: &LeakPathState, pressure: Pressure) -> Option<Limited<Flow>> {
+        state.conductance.map(|_| state.flow_at_drive(self.law.drive(pressure)))
     }
 
     /// What of a summed stretch went into the lung: its volume less the modelled leak. Two wide
@@ -170,7 +171,7 @@ impl LeakPath {
             return;
         }
         match settled {
-            Settled::Guess(sums) => self.conclude(state, Window::of(&sums)),
+            Settled::Quiet(sums) | Settled::Late(sums) => self.conclude(state, Window::of(&sums)),
             Settled::Void => state.conductance = None,
             Settled::Wait => {}
         }

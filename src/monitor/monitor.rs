@@ -4,7 +4,7 @@
 use super::{BreathReport, Event, Happening, LEAK_WINDOW, Report, Settings};
 use crate::breath::{Breath, Corrected, Phase, SegmentState};
 use crate::leak::{Leak, LeakPathState, LeakWindowState, Settled, Settling};
-use crate::quantity::{Moment, Span};
+use crate::quantity::{Limited, Moment, Span};
 use crate::signal::{Clock, Flags, GateState, Passed, Reading, Refusal, Sample, Step};
 use crate::trigger::FloorState;
 use crate::volume::{LimiterState, Outcome};
@@ -91,6 +91,11 @@ impl Monitor {
         report
     }
 
+    /// A sample is known to be lost or unreadable: the interval to the next good one is a gap.
+    pub fn lost(&mut self) {
+        self.settings.gate.lost(&mut self.gate);
+    }
+
     /// Closes the breath under way, flagged as cut: at the end of a recording. A monitor that goes
     /// on afterwards begins afresh but keeps what it has learned.
     pub fn finish(&mut self) -> Report {
@@ -113,10 +118,10 @@ impl Monitor {
         step.flags = step.flags.with(Flags::when(Flags::SATURATED, saturated || to.saturated));
         self.say_flags(&step, report);
         self.refused = None;
-        if self.segment.phase() == Phase::Unknown {
+        if self.leak_path.is_guessing() {
             let settled = self.settling.step(&step, self.previous, to.value);
             self.settings.leak_path.settle(&mut self.leak_path, settled);
-            if matches!(settled, Settled::Guess(_)) {
+            if matches!(settled, Settled::Quiet(_)) {
                 self.settings.segment.rest(&mut self.segment);
             }
         }
@@ -160,7 +165,8 @@ impl Monitor {
     fn learn(&mut self, breath: Breath) -> BreathReport {
         self.settings.leak_path.learn(&mut self.leak_path, &breath);
         self.leak_window.learn(&breath);
-        self.floor.learn(&breath);
+        let modelled = self.settings.leak_path.flow_at(&self.leak_path, breath.baseline);
+        self.floor.learn(&breath, modelled.and_then(Limited::within));
         BreathReport {
             breath,
             leak: Leak::of_breath(&breath),

@@ -138,7 +138,7 @@ mod tests {
     }
 
     fn kpa(milli: i32) -> Pressure {
-        Pressure::from_kpa(I16F16::from_bits(milli * 65_536 / 1_000)).value
+        Pressure::from_kpa(I16F16::from_num(f64::from(milli) / 1e3)).value
     }
 
     fn celsius(hundredths: u16) -> Celsius {

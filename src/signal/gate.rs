@@ -124,6 +124,14 @@ impl Gate {
         Passed::Step(Step { at, span, from: last.reading, to: reading, flags })
     }
 
+    /// A sample is known to be lost or unreadable: the interval to the next good one is a gap,
+    /// however short.
+    pub fn lost(&self, state: &mut GateState) {
+        if state.last.is_some() {
+            state.pending = state.pending.with(Flags::GAP);
+        }
+    }
+
     fn range(&self, reading: Reading) -> Option<Refusal> {
         if within(reading.flow.to_bits(), self.flow_limit.to_bits()) {
             if within(reading.pressure.to_bits(), self.pressure_limit.to_bits()) {

@@ -1,7 +1,7 @@
 //! The floor: what flows at the sensor while nobody breathes.
 
 use crate::breath::{Breath, Quiet};
-use crate::quantity::{Flow, Pressure};
+use crate::quantity::{Flow, Pressure, Span};
 
 /// The floor under any trigger threshold, from the quiet ends of recent expirations.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
@@ -28,7 +28,10 @@ impl From<Quiet> for Floor {
     }
 }
 
-/// The floor over recent breaths: each trusted one with a quiet end moves it a quarter of the way.
+/// A shorter quiet may still be the tail of the expiration.
+const LONG_ENOUGH: Span = Span::from_millis(150);
+
+/// The floor over recent breaths: each trusted one moves it a quarter of the way.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
 #[cfg_attr(feature = "defmt", derive(defmt::Format))]
 pub struct FloorState {
@@ -36,27 +39,34 @@ pub struct FloorState {
 }
 
 impl FloorState {
-    /// Takes a closed breath. No divide.
-    pub fn learn(&mut self, breath: &Breath) {
-        let (true, Some(quiet)) = (breath.is_trusted(), breath.quiet) else { return };
-        let now = Floor::from(quiet);
-        self.floor = Some(match self.floor {
-            None => now,
-            Some(was) => {
-                let toward = |from: Flow, to: Flow| {
-                    from.saturating_add(to.saturating_sub(from).value.halved(2)).value
-                };
-                Floor {
-                    leak: toward(was.leak, now.leak),
-                    reach: toward(was.reach, now.reach),
-                    spread: toward(was.spread, now.spread),
-                    pressure: now.pressure,
-                }
+    /// Takes a closed breath, and the leak that the leak path models at its baseline pressure: that
+    /// serves where the expiration before had no quiet end of 150 ms, since fast cycling hides the
+    /// floor just when it matters. No divide.
+    pub fn learn(&mut self, breath: &Breath, modelled_leak: Option<Flow>) {
+        if !breath.is_trusted() {
+            return;
+        }
+        let was = self.floor;
+        let quiet = breath.quiet.filter(|quiet| quiet.span >= LONG_ENOUGH);
+        let now = match (quiet, modelled_leak) {
+            (Some(quiet), _) => Floor::from(quiet),
+            (None, Some(leak)) => {
+                Floor { leak, pressure: breath.baseline, ..was.unwrap_or_default() }
             }
-        });
+            (None, None) => return,
+        };
+        let toward = |from: Flow, to: Flow| {
+            from.saturating_add(to.saturating_sub(from).value.halved(2)).value
+        };
+        self.floor = Some(was.map_or(now, |was| Floor {
+            leak: toward(was.leak, now.leak),
+            reach: toward(was.reach, now.reach),
+            spread: toward(was.spread, now.spread),
+            pressure: now.pressure,
+        }));
     }
 
-    /// The floor; `None` where no trusted breath had a quiet end yet.
+    /// The floor; `None` where no trusted breath had a quiet end and no leak could be modelled yet.
     #[must_use]
     pub const fn floor(&self) -> Option<Floor> {
         self.floor

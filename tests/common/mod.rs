@@ -1,6 +1,8 @@
 //! What the integration tests share: recordings, truth, and an exact oracle.
 #![allow(dead_code, reason = "each test crate uses its own part")]
 
+pub(crate) mod cli;
+
 use std::fs;
 use std::path::PathBuf;
 use tidevane::breath::Breath;

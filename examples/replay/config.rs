@@ -1,0 +1,115 @@
+//! Settings from a file and the command line.
+
+use crate::args::Args;
+use anyhow::{Context, Result, anyhow, bail};
+use fixed::types::I16F16;
+use serde::Deserialize;
+use std::fs;
+use tidevane::breath::Segment;
+use tidevane::leak::{Law, LeakPath};
+use tidevane::monitor::Settings;
+use tidevane::quantity::{Drive, Flow, Mass, Pressure, Rate, Span, Volume};
+use tidevane::signal::Gate;
+use tidevane::sim::demo;
+use tidevane::trigger::Threshold;
+use tidevane::volume::Limiter;
+
+/// What a settings file may hold; every entry is optional, an unknown one is an error.
+#[derive(Debug, Default, Clone, Deserialize)]
+#[serde(deny_unknown_fields)]
+#[expect(non_snake_case, reason = "entries are spelled with their unit")]
+pub(crate) struct File {
+    pub(crate) weight_g: Option<u32>,
+    pub(crate) threshold_lpm: Option<f64>,
+    pub(crate) set_rate: Option<f64>,
+    flow_offset_ml_per_s: Option<f64>,
+    limit_ml: Option<f64>,
+    limit_delay_ms: Option<u32>,
+    leak_law: Option<LawName>,
+    min_flow_ml_per_s: Option<f64>,
+    min_volume_ml: Option<f64>,
+    inflation_rise_cmH2O: Option<f64>,
+    flow_range_ml_per_s: Option<f64>,
+    pressure_range_cmH2O: Option<f64>,
+    gap_ms: Option<u32>,
+    cut_ms: Option<u32>,
+    frozen_ms: Option<u32>,
+}
+
+#[derive(Debug, Clone, Copy, Deserialize)]
+#[serde(rename_all = "lowercase")]
+enum LawName {
+    Orifice,
+    Laminar,
+}
+
+impl File {
+    /// What the built-in demo shift says of itself.
+    pub(crate) fn of_demo() -> Self {
+        Self {
+            weight_g: Some(demo::WEIGHT_G),
+            threshold_lpm: Some(demo::SENSITIVE_THRESHOLD * 0.06),
+            set_rate: Some(demo::SET_RATE),
+            ..Self::default()
+        }
+    }
+}
+
+/// The settings: command line before file before the source's own.
+pub(crate) fn settings(args: &Args, defaults: File) -> Result<Settings> {
+    let file = match &args.settings {
+        None => File::default(),
+        Some(path) => {
+            let text = fs::read_to_string(path)
+                .with_context(|| format!("cannot read settings {}", path.display()))?;
+            toml::from_str(&text).with_context(|| format!("settings {}", path.display()))?
+        }
+    };
+    let gate = Gate::new(
+        Flow::new(number("flow_range_ml_per_s", file.flow_range_ml_per_s.unwrap_or(5_000.0))?),
+        Pressure::new(number("pressure_range_cmH2O", file.pressure_range_cmH2O.unwrap_or(200.0))?),
+        Span::from_millis(file.gap_ms.unwrap_or(100)),
+        Span::from_millis(file.cut_ms.unwrap_or(1_000)),
+        Span::from_millis(file.frozen_ms.unwrap_or(500)),
+    )?;
+    let segment = Segment::new(
+        Flow::new(number("min_flow_ml_per_s", file.min_flow_ml_per_s.unwrap_or(1.0))?),
+        Volume::new(number("min_volume_ml", file.min_volume_ml.unwrap_or(0.4))?),
+        Pressure::new(number("inflation_rise_cmH2O", file.inflation_rise_cmH2O.unwrap_or(2.0))?),
+    )?;
+    let law = match file.leak_law {
+        None | Some(LawName::Orifice) => Law::Orifice,
+        Some(LawName::Laminar) => Law::Laminar,
+    };
+    let mut builder = Settings::builder()
+        .gate(gate)
+        .segment(segment)
+        .leak_path(LeakPath::new(law, Drive::from_int(1))?);
+    if let Some(offset) = file.flow_offset_ml_per_s {
+        builder = builder.flow_offset(Flow::new(number("flow_offset_ml_per_s", offset)?));
+    }
+    if let Some(grams) = args.weight_g.or(file.weight_g).or(defaults.weight_g) {
+        builder = builder.weight(Mass::from_grams(grams)?);
+    }
+    if let Some(lpm) = args.threshold_lpm.or(file.threshold_lpm).or(defaults.threshold_lpm) {
+        let flow = Flow::from_l_per_min(number("threshold_lpm", lpm)?)
+            .within()
+            .ok_or_else(|| anyhow!("threshold_lpm {lpm} is out of range"))?;
+        builder = builder.threshold(Threshold::new(flow)?);
+    }
+    if let Some(rate) = args.set_rate.or(file.set_rate).or(defaults.set_rate) {
+        builder = builder.set_rate(Rate::new(number("set_rate", rate)?));
+    }
+    if let Some(limit) = file.limit_ml {
+        let delay = Span::from_millis(file.limit_delay_ms.unwrap_or(0));
+        builder = builder.limiter(Limiter::new(Volume::new(number("limit_ml", limit)?), delay)?);
+    }
+    Ok(builder.build()?)
+}
+
+fn number(name: &str, value: f64) -> Result<I16F16> {
+    if !value.is_finite() {
+        bail!("{name} is not a number");
+    }
+    I16F16::checked_from_num(value).ok_or_else(|| anyhow!("{name} {value} is out of range"))
+}

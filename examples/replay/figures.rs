@@ -1,0 +1,130 @@
+//! The figures that the report quotes.
+
+use tidevane::breath::Kind;
+use tidevane::leak::Leak;
+use tidevane::monitor::{BreathReport, Event, Happening};
+use tidevane::quantity::Moment;
+use tidevane::trigger::{TriggerCheck, Verdict};
+
+/// One breath, as far as the report needs it.
+pub(crate) struct Row {
+    pub(crate) onset_s: f64,
+    pub(crate) period_s: f64,
+    pub(crate) kind: Kind,
+    pub(crate) trusted: bool,
+    pub(crate) inspired_ml: f64,
+    pub(crate) expired_ml: f64,
+    pub(crate) peak: f64,
+    pub(crate) baseline: f64,
+    pub(crate) leak_window: Option<f64>,
+    pub(crate) verdict: Option<Verdict>,
+}
+
+/// What a whole recording came to.
+pub(crate) struct Summary {
+    pub(crate) source: String,
+    pub(crate) samples: u64,
+    pub(crate) bad_lines: u64,
+    pub(crate) rows: Vec<Row>,
+    pub(crate) trigger: Option<TriggerCheck>,
+    pub(crate) leak: Option<Leak>,
+    pub(crate) limits_reached: u64,
+    pub(crate) gaps: u64,
+    pub(crate) stuck: u64,
+    pub(crate) clipped: u64,
+    pub(crate) refused: u64,
+    first: Option<Moment>,
+    last: Option<Moment>,
+}
+
+fn float(bits: i32) -> f64 {
+    f64::from(bits) / 65_536.0
+}
+
+impl Summary {
+    pub(crate) fn new(source: String) -> Self {
+        Self {
+            source,
+            samples: 0,
+            bad_lines: 0,
+            rows: Vec::new(),
+            trigger: None,
+            leak: None,
+            limits_reached: 0,
+            gaps: 0,
+            stuck: 0,
+            clipped: 0,
+            refused: 0,
+            first: None,
+            last: None,
+        }
+    }
+
+    pub(crate) fn reading(&mut self, at: Moment) {
+        self.samples += 1;
+        self.first.get_or_insert(at);
+        self.last = Some(at);
+    }
+
+    pub(crate) fn event(&mut self, event: &Event) {
+        match event.what {
+            Happening::Gap { .. } | Happening::ClockReset { .. } => self.gaps += 1,
+            Happening::Stuck => self.stuck += 1,
+            Happening::Clipped => self.clipped += 1,
+            Happening::Refused(_) => self.refused += 1,
+            Happening::LimitReached(_) => self.limits_reached += 1,
+            _ => {}
+        }
+    }
+
+    pub(crate) fn breath(&mut self, report: &BreathReport) {
+        let breath = &report.breath;
+        let seconds = |at: Moment| at.to_us() as f64 / 1e6;
+        self.rows.push(Row {
+            onset_s: seconds(breath.onset),
+            period_s: seconds(breath.end) - seconds(breath.onset),
+            kind: breath.kind,
+            trusted: breath.is_trusted(),
+            inspired_ml: float(breath.inspired().value.to_bits()),
+            expired_ml: float(breath.expired().value.to_bits()),
+            peak: float(breath.peak.to_bits()),
+            baseline: float(breath.baseline.to_bits()),
+            leak_window: report.leak_window.share().map(|s| float(s.to_bits())),
+            verdict: report.trigger.map(|t| t.verdict),
+        });
+        self.trigger = report.trigger.or(self.trigger);
+        self.leak = Some(report.leak_window);
+    }
+
+    /// Length of the recording in seconds.
+    pub(crate) fn seconds(&self) -> f64 {
+        match (self.first, self.last) {
+            (Some(first), Some(last)) => last.since(first).to_us() as f64 / 1e6,
+            _ => 0.0,
+        }
+    }
+
+    /// The trusted breaths.
+    pub(crate) fn trusted(&self) -> impl Iterator<Item = &Row> + Clone {
+        self.rows.iter().filter(|row| row.trusted)
+    }
+
+    /// The trusted breaths of one kind.
+    pub(crate) fn of_kind(&self, kind: Kind) -> impl Iterator<Item = &Row> + Clone {
+        self.trusted().filter(move |row| row.kind == kind)
+    }
+}
+
+/// The value under which a share of all lies (nearest rank); `None` for nothing.
+pub(crate) fn quantile(values: impl Iterator<Item = f64>, share: f64) -> Option<f64> {
+    let mut sorted: Vec<_> = values.collect();
+    sorted.sort_by(f64::total_cmp);
+    let rank = (share * sorted.len() as f64).ceil().max(1.0) as usize - 1;
+    sorted.get(rank).copied()
+}
+
+/// Median with the middle half beside it, as `5.1 (4.8 to 5.4)`.
+pub(crate) fn spread(values: impl Iterator<Item = f64> + Clone, decimals: usize) -> Option<String> {
+    let at = |share| quantile(values.clone(), share);
+    Some(format!("{:.decimals$} ({:.decimals$} to {:.decimals$})", at(0.5)?, at(0.25)?, at(0.75)?))
+}

@@ -1,0 +1,255 @@
+//! Whatever comes in: a clear error or a flag, and nothing before it lost.
+
+mod common;
+
+use common::cli::{Outcome, replay, replay_stdin};
+use std::fmt::Write as _;
+use std::fs;
+use tempfile::TempDir;
+use tidevane::monitor::{Happening, Monitor, Settings};
+use tidevane::quantity::{Flow, Moment, Pressure};
+use tidevane::signal::{Flags, Reading, Refusal};
+
+const HEADER: &str = "t_us,flow_ml_per_s,paw_cmH2O\n";
+
+/// Inflations of 30 mL/s for 0.3 s and their way out over 0.7 s, at 100 Hz: 60 a minute.
+fn wave(from_s: u64, seconds: u64) -> String {
+    let mut text = String::new();
+    for i in from_s * 100..(from_s + seconds) * 100 {
+        let phase = i % 100;
+        // 30 × 0.3 s = 9 mL in, 22.5 × 0.4 s = 9 mL out; a small ripple keeps readings alive
+        let (flow, pressure) = match phase {
+            0..30 => (30.0, 15.0),
+            30..70 => (-22.5, 5.0),
+            _ => (0.0, 5.0),
+        };
+        let alive = f64::from(u32::try_from(i % 7).unwrap()) * 0.01;
+        writeln!(text, "{},{:.3},{:.3}", i * 10_000, flow + alive, pressure + alive).unwrap();
+    }
+    text
+}
+
+fn with_file(text: &str, extra: &[&str]) -> (Outcome, Vec<String>, Vec<String>) {
+    let folder = TempDir::new().unwrap();
+    let path = |name: &str| folder.path().join(name).to_str().unwrap().to_owned();
+    fs::write(path("in.csv"), text).unwrap();
+    let (input, breaths, events) = (path("in.csv"), path("breaths.csv"), path("events.csv"));
+    let mut args = vec![input.as_str(), "--breaths", breaths.as_str(), "--events", events.as_str()];
+    args.extend(extra);
+    let outcome = replay(&args);
+    let lines = |path: &str| {
+        fs::read_to_string(path).map_or_else(|_| vec![], |t| t.lines().map(Into::into).collect())
+    };
+    (outcome, lines(&breaths), lines(&events))
+}
+
+/// Refused with exit code 2, the file's name and the reason, and nothing written.
+fn refused(text: &str, reason: &str) {
+    let (outcome, breaths, events) = with_file(text, &[]);
+    assert_eq!(outcome.code, 2, "{}", outcome.stderr);
+    assert!(
+        outcome.stderr.contains("in.csv") && outcome.stderr.contains(reason),
+        "{}",
+        outcome.stderr
+    );
+    assert!(outcome.stdout.is_empty() && breaths.is_empty() && events.is_empty());
+}
+
+#[test]
+fn an_empty_file_is_refused() {
+    refused("", "empty");
+}
+
+#[test]
+fn a_header_alone_is_refused() {
+    refused(HEADER, "no usable sample");
+}
+
+#[test]
+fn a_wrong_header_is_refused_and_quoted() {
+    refused("time,flow,pressure\n0,1,5\n", "time,flow,pressure");
+    refused("t_us,t_s,flow_ml_per_s,paw_cmH2O\n0,0,1,5\n", "already");
+}
+
+#[test]
+fn a_missing_file_is_refused() {
+    let outcome = replay(&["no-such-recording.csv"]);
+    assert_eq!(outcome.code, 2);
+    assert!(outcome.stderr.contains("no-such-recording.csv"), "{}", outcome.stderr);
+}
+
+#[test]
+fn a_file_of_nothing_but_bad_lines_is_refused() {
+    refused(&format!("{HEADER}a,b,c\n1,2\n"), "no usable sample");
+}
+
+/// A clean recording of ten breaths with one line replaced at 5.5 s.
+fn spoilt(line: &str) -> String {
+    let clean = wave(0, 10);
+    let mut lines: Vec<_> = clean.lines().collect();
+    lines[550] = line;
+    format!("{HEADER}{}\n", lines.join("\n"))
+}
+
+/// The breath at 5 s alone is flagged, the rest go on.
+fn flags_one_breath(text: &str, flag: &str) -> Outcome {
+    let (outcome, breaths, _) = with_file(text, &[]);
+    assert_eq!(outcome.code, 0, "{}", outcome.stderr);
+    assert_eq!(breaths.len(), 1 + 10, "header and ten breaths: {breaths:#?}");
+    for (second, row) in breaths[1..].iter().enumerate() {
+        let flags = row.rsplit(',').next().unwrap();
+        let expected = match second {
+            0 => "begun-before",
+            5 => flag,
+            9 => "cut",
+            _ => "",
+        };
+        assert_eq!(flags, expected, "{row}");
+    }
+    outcome
+}
+
+#[test]
+fn text_in_a_number_is_a_gap_with_its_line() {
+    let outcome = flags_one_breath(&spoilt("5500000,many,5"), "gap");
+    assert!(outcome.stderr.contains("in.csv:552: \"many\" is not a number"), "{}", outcome.stderr);
+    assert!(outcome.stdout.contains("1 lines could not be read"), "{}", outcome.stdout);
+}
+
+#[test]
+fn not_a_number_is_a_gap_with_its_line() {
+    for word in ["NaN", "nan", ""] {
+        let outcome = flags_one_breath(&spoilt(&format!("5500000,{word},5")), "gap");
+        assert!(outcome.stderr.contains("in.csv:552"), "{}", outcome.stderr);
+    }
+    let outcome = flags_one_breath(&spoilt("5500000,inf,5"), "gap");
+    assert!(outcome.stderr.contains("out of range"), "{}", outcome.stderr);
+}
+
+#[test]
+fn strict_stops_at_the_first_bad_line_with_nothing_written() {
+    let (outcome, breaths, events) = with_file(&spoilt("5500000,many,5"), &["--strict"]);
+    assert_eq!(outcome.code, 2);
+    assert!(outcome.stderr.contains("in.csv:552"), "{}", outcome.stderr);
+    assert!(breaths.is_empty() && events.is_empty());
+}
+
+#[test]
+fn time_going_backwards_is_refused_and_flagged() {
+    flags_one_breath(&spoilt("5400000,0,5"), "disorder");
+}
+
+#[test]
+fn one_sample_is_no_breath() {
+    let (outcome, breaths, events) = with_file(&format!("{HEADER}0,1.5,5\n"), &[]);
+    assert_eq!((outcome.code, breaths.len(), events.len()), (0, 1, 1), "{}", outcome.stderr);
+    assert!(outcome.stdout.contains("1 samples over 0.0 s; 0 breaths"), "{}", outcome.stdout);
+}
+
+#[test]
+fn all_zeros_are_no_breath_and_said_to_be_stuck() {
+    let mut text = HEADER.to_owned();
+    for i in 0..1_000 {
+        writeln!(text, "{},0,0", i * 10_000).unwrap();
+    }
+    let (outcome, breaths, events) = with_file(&text, &[]);
+    assert_eq!((outcome.code, breaths.len()), (0, 1));
+    assert!(events.iter().any(|e| e.starts_with("2000000,stuck")), "{events:?}");
+}
+
+#[test]
+fn a_kilohertz_of_the_largest_number_is_refused() {
+    let mut monitor = Monitor::new(Settings::default());
+    let wild = Reading { flow: Flow::MAX, pressure: Pressure::MAX };
+    let mut events = Vec::new();
+    for ms in 0..1_000_u64 {
+        let report = monitor.push_at(Moment::from_us(ms * 1_000), wild);
+        assert!(report.breath.is_none());
+        events.extend(report.events.iter().copied());
+    }
+    // Said once, not a thousand times.
+    assert_eq!(events.len(), 1);
+    assert_eq!(events[0].what, Happening::Refused(Refusal::FlowOutOfRange));
+    assert!(monitor.finish().breath.is_none());
+    // As text: 2147483647 is beyond any flow, so every line is bad.
+    let mut text = HEADER.to_owned();
+    for ms in 0..1_000 {
+        writeln!(text, "{},2147483647,2147483647", ms * 1_000).unwrap();
+    }
+    refused(&text, "no usable sample");
+}
+
+#[test]
+fn two_hours_of_silence_cut_one_breath_and_lose_none() {
+    let text = format!("{HEADER}{}{}", wave(0, 5), wave(7_205, 5));
+    let (outcome, breaths, events) = with_file(&text, &[]);
+    assert_eq!(outcome.code, 0, "{}", outcome.stderr);
+    assert_eq!(breaths.len(), 1 + 10, "{breaths:#?}");
+    let flags: Vec<_> = breaths[1..].iter().map(|row| row.rsplit(',').next().unwrap()).collect();
+    let expected = ["begun-before", "", "", "", "gap;cut", "begun-before", "", "", "", "cut"];
+    assert_eq!(flags, expected);
+    assert!(events.iter().any(|e| e.contains("gap") && e.contains("7200.010 s")), "{events:?}");
+}
+
+#[test]
+fn a_pipe_that_closes_early_keeps_what_came() {
+    let text = format!("{HEADER}{}", wave(0, 10));
+    // Cut inside the line of 7.2 s: after seven breaths, in the eighth.
+    let at = text.find("7200000,").unwrap() + "7200000,3".len();
+    let folder = TempDir::new().unwrap();
+    let breaths = folder.path().join("breaths.csv");
+    let outcome = replay_stdin(&["-", "--breaths", breaths.to_str().unwrap()], &text[..at]);
+    assert_eq!(outcome.code, 0, "{}", outcome.stderr);
+    assert!(outcome.stderr.contains("only 2 cells"), "{}", outcome.stderr);
+    let rows = fs::read_to_string(&breaths).unwrap();
+    assert_eq!(rows.lines().count(), 1 + 8, "{rows}");
+}
+
+#[test]
+fn a_reader_that_leaves_is_no_error() {
+    // An output that cannot be made is one.
+    let outcome = replay(&["--breaths", "/no/such/folder/b.csv"]);
+    assert_eq!(outcome.code, 2);
+    assert!(outcome.stderr.contains("/no/such/folder/b.csv"), "{}", outcome.stderr);
+}
+
+#[test]
+fn settings_that_do_not_fit_are_refused_by_name() {
+    for (args, name) in [
+        (["--weight-g", "12"], "weight_g"),
+        (["--threshold-lpm", "-0.2"], "threshold"),
+        (["--threshold-lpm", "nan"], "threshold_lpm"),
+        (["--set-rate", "400"], "set_rate"),
+    ] {
+        let outcome = replay(&args);
+        assert_eq!(outcome.code, 2, "{args:?}");
+        assert!(outcome.stderr.contains(name), "{args:?}: {}", outcome.stderr);
+    }
+    let folder = TempDir::new().unwrap();
+    let path = folder.path().join("s.toml");
+    fs::write(&path, "weight = 3\n").unwrap();
+    let outcome = replay(&["--settings", path.to_str().unwrap()]);
+    assert_eq!(outcome.code, 2);
+    assert!(outcome.stderr.contains("unknown field `weight`"), "{}", outcome.stderr);
+}
+
+#[test]
+fn a_sensor_that_drops_out_flags_its_breaths_only() {
+    let mut monitor = Monitor::new(Settings::default());
+    let mut flags = Vec::new();
+    for line in wave(0, 10).lines() {
+        let cells: Vec<f64> = line.split(',').map(|c| c.parse().unwrap()).collect();
+        let at = Moment::from_us(cells[0] as u64);
+        // Silent from 5.80 to 6.05 s: the end of one breath and the beginning of the next.
+        if at > Moment::from_us(5_800_000) && at < Moment::from_us(6_050_000) {
+            continue;
+        }
+        let flow = Flow::from_milli((cells[1] * 1e3) as i32).value;
+        let pressure = Pressure::from_milli((cells[2] * 1e3) as i32).value;
+        flags
+            .extend(monitor.push_at(at, Reading { flow, pressure }).breath.map(|b| b.breath.flags));
+    }
+    assert_eq!(flags.len(), 9);
+    let touched: Vec<_> = (0..9).filter(|i| flags[*i].has(Flags::GAP)).collect();
+    assert_eq!(touched, [5, 6]);
+}

@@ -1,0 +1,182 @@
+//! Integration and leak against an independent count in `f64` and `i128`.
+
+mod common;
+
+use common::float;
+use proptest::prelude::*;
+use tidevane::breath::{Corrected, Sums};
+use tidevane::leak::Leak;
+use tidevane::quantity::{Flow, Moment, Pressure, Span, Volume, arith};
+use tidevane::signal::{Flags, Reading, Step};
+
+fn reading(flow: Flow) -> Reading {
+    Reading { flow, pressure: Pressure::ZERO }
+}
+
+/// Sums over samples of a function of time, every `step_us`.
+fn integrate(flow_at: impl Fn(f64) -> f64, step_us: u64, end_us: u64) -> Sums {
+    let bits = |t_us: u64| {
+        let value = flow_at(t_us as f64 / 1e6) * 65_536.0;
+        Flow::from_bits(value.round() as i32)
+    };
+    let mut sums = Sums::ZERO;
+    let mut t = 0;
+    while t + step_us <= end_us {
+        let step = Step {
+            at: Moment::from_us(t + step_us),
+            span: Span::from_us(step_us),
+            from: reading(bits(t)),
+            to: reading(bits(t + step_us)),
+            flags: Flags::NONE,
+        };
+        sums.add_step(&step, Corrected::default(), Corrected::default());
+        t += step_us;
+    }
+    sums
+}
+
+fn volume(sums: &Sums) -> f64 {
+    float(sums.volume().within().unwrap().to_bits())
+}
+
+#[test]
+fn half_a_sine_is_integrated_as_the_trapezoidal_rule_says() {
+    // Cases 68 and 69, arithmetic: 50 mL/s × 0.4 s × 2/π = 12.7324 mL exactly; the trapezoidal rule
+    // gives 12.7258 at 100 Hz (−0.051 %), −0.206 % at 50 Hz and −0.0129 % at 200 Hz.
+    let exact = 50.0 * 0.4 * 2.0 / std::f64::consts::PI;
+    assert!((exact - 12.732_4).abs() < 1e-4);
+    let sine = |t: f64| 50.0 * (std::f64::consts::PI * t / 0.4).sin();
+    let at_100 = volume(&integrate(sine, 10_000, 400_000));
+    assert!((at_100 - 12.725_8).abs() < 1e-4, "{at_100}");
+    for (step_us, percent) in [(20_000, -0.206), (10_000, -0.051), (5_000, -0.012_9)] {
+        let off = (volume(&integrate(sine, step_us, 400_000)) / exact - 1.0) * 100.0;
+        assert!((off - percent).abs() < 1e-3, "{step_us} µs: {off} %");
+    }
+}
+
+#[test]
+fn an_offset_adds_its_own_volume() {
+    // Case 70, arithmetic: 0.1 L/min over 1 s = 1.6667 mL.
+    let offset = volume(&integrate(|_| 100.0 / 60.0, 10_000, 1_000_000));
+    assert!((offset - 1.666_7).abs() < 1e-4, "{offset}");
+}
+
+proptest! {
+    /// 10 s of any flow: the sum is that of `i128` to the last bit, the reading within half a step.
+    #[test]
+    fn sums_are_exact(
+        samples in prop::collection::vec((1_u32..100_000, any::<i32>()), 1..500),
+    ) {
+        let mut sums = Sums::ZERO;
+        let (mut exact, mut last) = (0_i128, 0_i32);
+        for (span_us, bits) in samples {
+            let step = Step {
+                at: Moment::from_us(0),
+                span: Span::from_us(u64::from(span_us)),
+                from: reading(Flow::from_bits(last)),
+                to: reading(Flow::from_bits(bits)),
+                flags: Flags::NONE,
+            };
+            sums.add_step(&step, Corrected::default(), Corrected::default());
+            exact += (i128::from(last) + i128::from(bits)) * i128::from(span_us);
+            last = bits;
+        }
+        // doubled bits × µs → bits × s
+        let wanted = exact as f64 / 2e6;
+        let got = sums.volume();
+        if got.saturated {
+            prop_assert!(wanted.abs() >= f64::from(i32::MAX) - 1.0, "{wanted}");
+        } else {
+            prop_assert!((f64::from(got.value.to_bits()) - wanted).abs() <= 0.500_001);
+        }
+    }
+
+    /// The leak share within one step of `f64`, whatever the volumes.
+    #[test]
+    fn leak_share_agrees(inspired in 1_i32..i32::MAX, expired in any::<i32>()) {
+        let leak = Leak::of(Volume::from_bits(inspired), Volume::from_bits(expired));
+        let wanted = (f64::from(inspired) - f64::from(expired)) / f64::from(inspired);
+        match leak {
+            Leak::Share(s) | Leak::Negative(s) => {
+                prop_assert!((float(s.to_bits()) - wanted).abs() <= 1.0 / 65_536.0 + wanted.abs() * 1e-9);
+                prop_assert_eq!(matches!(leak, Leak::Negative(_)), s.to_bits() < 0);
+            }
+            Leak::Unknown(_) => prop_assert!(wanted.abs() > 32_767.0, "{wanted}"),
+        }
+    }
+
+    /// The table root: 4·10⁻⁵ relative and one step.
+    #[test]
+    fn root_agrees(bits in any::<i32>()) {
+        let got = float(arith::root_q16(bits));
+        let wanted = float(bits).abs().sqrt() * f64::from(bits.signum());
+        let allowed = 4e-5 * wanted.abs() + 1.0 / 65_536.0;
+        prop_assert!((got - wanted).abs() <= allowed, "√{}: {got} against {wanted}", float(bits));
+    }
+
+    #[test]
+    fn products_and_ratios_agree(a in any::<i32>(), b in any::<i32>()) {
+        let product = arith::mul_q16(a, b);
+        let wanted = (i128::from(a) * i128::from(b) + (1 << 15)) >> 16;
+        let clamped = wanted.clamp(i128::from(i32::MIN), i128::from(i32::MAX));
+        prop_assert_eq!(i128::from(product.value), clamped);
+        prop_assert_eq!(product.saturated, clamped != wanted);
+        match arith::ratio_q16(i64::from(a), i64::from(b)) {
+            None => prop_assert_eq!(b, 0),
+            Some(ratio) => {
+                let wanted = (i128::from(a) << 16) / i128::from(b);
+                if ratio.saturated {
+                    prop_assert!(wanted.abs() > i128::from(i32::MAX), "{wanted}");
+                } else {
+                    prop_assert_eq!(i128::from(ratio.value), wanted);
+                }
+            }
+        }
+    }
+
+    #[test]
+    fn wide_ratios_and_products_agree(n in any::<i64>(), d in any::<i64>(), k in any::<i32>()) {
+        if let Some(ratio) = arith::ratio_q16(n, d) {
+            let wanted = n as f64 / d as f64 * 65_536.0;
+            if ratio.saturated {
+                prop_assert!(wanted.abs() > f64::from(i32::MAX) * 0.999, "{wanted}");
+            } else {
+                prop_assert!((f64::from(ratio.value) - wanted).abs() <= 1.0 + wanted.abs() * 1e-9);
+            }
+        } else {
+            prop_assert_eq!(d, 0);
+        }
+        let product = arith::mul_wide(n, k);
+        let wanted = (i128::from(n) * i128::from(k)) >> 16;
+        if product.saturated {
+            prop_assert!(wanted.unsigned_abs() >= (i64::MAX as u128) - (1 << 33), "{wanted}");
+        } else {
+            prop_assert_eq!(i128::from(product.value), wanted);
+        }
+    }
+
+    #[test]
+    fn scaling_rounds_half_away(value in any::<i32>(), n in 1_u32..10_000_000, d in 1_u32..10_000_000) {
+        let got = arith::scale_ratio(value, n, d);
+        let product = i128::from(value) * i128::from(n);
+        let wanted = (product.abs() * 2 + i128::from(d)) / (2 * i128::from(d)) * product.signum();
+        let clamped = wanted.clamp(i128::from(i32::MIN), i128::from(i32::MAX));
+        prop_assert_eq!(i128::from(got.value), clamped);
+        prop_assert_eq!(got.saturated, wanted != clamped);
+    }
+
+    #[test]
+    fn spread_agrees(values in prop::collection::vec(-6_553_600_i32..6_553_600, 1..60)) {
+        let (mut sum, mut squares) = (0_i64, 0_u64);
+        for v in &values {
+            sum += i64::from(*v);
+            squares += arith::square_q16(*v);
+        }
+        let n = values.len() as f64;
+        let mean = values.iter().map(|v| float(*v)).sum::<f64>() / n;
+        let variance = values.iter().map(|v| (float(*v) - mean).powi(2)).sum::<f64>() / n;
+        let got = float(arith::spread_q16(values.len() as u32, sum, squares));
+        // Squares keep 8 fraction bits of values up to 100: 100 × 2/256 of variance at the most.
+        prop_assert!((got * got - variance).abs() <= 1.0 + variance * 1e-3, "{got} {variance}");
+    }
+}

@@ -1,0 +1,237 @@
+//! What must hold whatever comes in.
+
+mod common;
+
+use proptest::prelude::*;
+use tidevane::breath::Breath;
+use tidevane::monitor::{Happening, Monitor, Settings};
+use tidevane::quantity::{Flow, Moment, Pressure, Span, Tick, Volume};
+use tidevane::signal::{Reading, Sample};
+use tidevane::trigger::{Floor, Threshold, Verdict};
+use tidevane::volume::{Limiter, LimiterState, Outcome};
+
+/// A breathing pattern as flow and pressure over time; `t` in seconds.
+fn breathing(t: f64, period: f64, tidal: f64, leak: f64) -> (f64, f64) {
+    let phase = t.rem_euclid(period) / period;
+    let (lung, pressure) = if phase < 0.35 {
+        let x = phase / 0.35;
+        let mean = tidal / (0.35 * period);
+        (
+            mean * std::f64::consts::FRAC_PI_2 * (std::f64::consts::PI * x).sin(),
+            5.0 + 10.0 * x.min(0.2) * 5.0,
+        )
+    } else if phase < 0.8 {
+        let x = (phase - 0.35) / 0.45;
+        let mean = tidal / (0.45 * period);
+        (-mean * std::f64::consts::FRAC_PI_2 * (std::f64::consts::PI * x).sin(), 5.0)
+    } else {
+        (0.0, 5.0)
+    };
+    (lung + leak * pressure.sqrt(), pressure)
+}
+
+fn reading(flow: f64, pressure: f64) -> Reading {
+    Reading {
+        flow: Flow::from_bits((flow * 65_536.0).round() as i32),
+        pressure: Pressure::from_bits((pressure * 65_536.0).round() as i32),
+    }
+}
+
+/// Breaths of a pattern sampled every `step_us` for `seconds`.
+fn breaths(step_us: u64, seconds: u64, pattern: impl Fn(f64) -> (f64, f64)) -> Vec<Breath> {
+    let mut monitor = Monitor::new(Settings::default());
+    let mut out = Vec::new();
+    for t in (0..seconds * 1_000_000).step_by(step_us as usize) {
+        let (flow, pressure) = pattern(t as f64 / 1e6);
+        out.extend(monitor.push_at(Moment::from_us(t), reading(flow, pressure)).breath);
+    }
+    out.into_iter().map(|b| b.breath).collect()
+}
+
+fn sample() -> impl Strategy<Value = (u32, i32, i32)> {
+    prop_oneof![
+        8 => (1_000_u32..20_000, -4_000_000..4_000_000_i32, 0..1_300_000_i32),
+        1 => (any::<u32>(), any::<i32>(), any::<i32>()),
+    ]
+}
+
+proptest! {
+    #![proptest_config(ProptestConfig::with_cases(64))]
+
+    /// No panic, times in order, and a clone goes on as the original does.
+    #[test]
+    fn any_stream_is_survived(stream in prop::collection::vec(sample(), 1..800), split in 0_usize..800) {
+        let mut monitor = Monitor::new(Settings::default());
+        let mut twin = None;
+        let (mut tick, mut last_end) = (0_u32, None);
+        for (i, (dt, flow, pressure)) in stream.into_iter().enumerate() {
+            if i == split {
+                twin = Some(monitor.clone());
+            }
+            tick = tick.wrapping_add(dt);
+            let sample = Sample {
+                tick: Tick::from_us(tick),
+                flow: Flow::from_bits(flow),
+                pressure: Pressure::from_bits(pressure),
+            };
+            let report = monitor.push(sample);
+            if let Some(twin) = &mut twin {
+                prop_assert_eq!(&twin.push(sample), &report);
+            }
+            prop_assert!(!report.events.is_full());
+            let reset = report.events.iter().any(|e| matches!(e.what, Happening::ClockReset { .. }));
+            if let Some(closed) = report.breath {
+                let b = closed.breath;
+                prop_assert!(b.onset <= b.end_insp && b.end_insp <= b.end, "{b:?}");
+                if b.is_trusted() && let Some(last) = last_end {
+                    prop_assert!(b.onset >= last, "breaths overlap");
+                }
+                last_end = Some(b.end);
+                if b.is_trusted() {
+                    // A volume cannot exceed the peak flow for the whole phase.
+                    let most = common::float(b.peak_insp_flow.to_bits()) * b.insp_time().to_us() as f64 / 1e6;
+                    prop_assert!(common::inspired(&b) <= most + 0.01, "{b:?}");
+                }
+            }
+            if reset {
+                last_end = None;
+            }
+        }
+    }
+
+    /// Where the counter stands at the start, and where it wraps, changes nothing.
+    #[test]
+    fn relabelled_time_gives_the_same_breaths(origin in any::<u32>()) {
+        let run = |origin: u32| {
+            let mut monitor = Monitor::new(Settings::default());
+            let mut out = Vec::new();
+            for i in 0..1_500_u32 {
+                let (flow, pressure) = breathing(f64::from(i) / 100.0, 1.2, 6.0, 0.5);
+                let r = reading(flow, pressure);
+                let tick = Tick::from_us(origin.wrapping_add(i * 10_000));
+                let report = monitor.push(Sample { tick, flow: r.flow, pressure: r.pressure });
+                out.extend(report.breath.map(|b| {
+                    let since = |m: Moment| m.to_us() - u64::from(origin);
+                    (since(b.breath.onset), since(b.breath.end), b.breath.inspired(), b.breath.expired(), b.leak)
+                }));
+            }
+            out
+        };
+        prop_assert_eq!(run(origin), run(0));
+    }
+
+    /// Patterns of every size and rate are found, breath for breath, with their volume.
+    #[test]
+    fn every_rate_size_and_leak_is_followed(
+        rate in 5_u32..150, tidal in 2.0..900.0_f64, leak_share in 0.0..0.6_f64, hertz in prop::sample::select(vec![50_u64, 100, 200, 500, 1_000]),
+    ) {
+        let period = 60.0 / f64::from(rate);
+        // At least eight samples in the inspiration; else the rate asks too much of the sampling.
+        prop_assume!(0.35 * period * hertz as f64 >= 8.0);
+        // Half a sine peaks at π/2 times its mean; beyond 5 000 mL/s the gate refuses.
+        prop_assume!(tidal / (0.35 * period) * 1.6 / (1.0 - leak_share) < 4_000.0);
+        // Leak through √P: the mean of √P over the pattern is about 2.7.
+        let leak = leak_share / (1.0 - leak_share) * tidal / period / 2.7;
+        let seconds = (period * 14.0).ceil() as u64 + 12;
+        let found = breaths(1_000_000 / hertz, seconds, |t| breathing(t, period, tidal, leak));
+        // From 10 s on every breath must be met.
+        let settled: Vec<_> = found.iter().filter(|b| b.onset >= Moment::from_us(10_000_000)).collect();
+        prop_assert!(settled.len() >= 2, "{} found", found.len());
+        for b in &settled {
+            let onset = b.onset.to_us() as f64 / 1e6;
+            let off = (onset / period).round() * period - onset;
+            prop_assert!(off.abs() < 0.1 * period.max(0.5), "onset off by {off} s at {rate}/min");
+            let length = b.end.since(b.onset).to_us() as f64 / 1e6;
+            prop_assert!((length - period).abs() < 0.12 * period, "{length} for {period}");
+        }
+    }
+
+    /// Scaling flow scales volumes; a breath of an adult is a breath of an infant, larger.
+    #[test]
+    fn volumes_scale_with_flow(scale in 1_u32..60) {
+        let base = breaths(5_000, 15, |t| breathing(t, 1.5, 10.0, 0.0));
+        let scaled = breaths(5_000, 15, |t| {
+            let (flow, pressure) = breathing(t, 1.5, 10.0, 0.0);
+            (flow * f64::from(scale), pressure)
+        });
+        prop_assert_eq!(base.len(), scaled.len());
+        for (a, b) in base.iter().zip(&scaled).skip(1) {
+            let (a, b) = (common::inspired(a) * f64::from(scale), common::inspired(b));
+            prop_assert!((a - b).abs() <= 0.005 * a + 0.05, "{a} {b}");
+        }
+    }
+
+    /// A higher limit never stops earlier, and a stop comes once.
+    #[test]
+    fn limiter_is_monotone(
+        flows in prop::collection::vec(-200_000..6_000_000_i32, 2..200),
+        low in 1_i32..2_000_000, more in 0_i32..2_000_000, delay_ms in 0_u32..100,
+    ) {
+        let stop = |limit: i32| {
+            let limiter = Limiter::new(Volume::from_bits(limit), Span::from_millis(delay_ms)).unwrap();
+            let mut state = LimiterState::default();
+            limiter.begin(&mut state, Volume::ZERO);
+            let stops: Vec<_> = flows
+                .windows(2)
+                .enumerate()
+                .filter(|(_, pair)| {
+                    let (from, to) = (Flow::from_bits(pair[0]), Flow::from_bits(pair[1]));
+                    matches!(limiter.step(&mut state, Span::from_millis(5), from, to), Outcome::Stop { .. })
+                })
+                .map(|(i, _)| i)
+                .collect();
+            assert!(stops.len() <= 1);
+            stops.first().copied().unwrap_or(usize::MAX)
+        };
+        prop_assert!(stop(low) <= stop(low + more));
+    }
+
+    /// More leak never raises the margin; a higher threshold never makes it worse.
+    #[test]
+    fn margins_are_monotone(leak in 0_i32..3_000_000, more in 0_i32..3_000_000, reach in 0_i32..500_000, set in 1_i32..6_000_000, higher in 0_i32..6_000_000) {
+        let check = |set: i32, leak: i32| {
+            let floor = Floor { leak: Flow::from_bits(leak), reach: Flow::from_bits(reach), ..Floor::default() };
+            Threshold::new(Flow::from_bits(set)).unwrap().check(Some(floor))
+        };
+        let rank = |v: Verdict| match v {
+            Verdict::BelowLeak => 0,
+            Verdict::InNoise => 1,
+            Verdict::Clear => 2,
+            Verdict::Unknown => -1,
+        };
+        prop_assert!(check(set, leak + more).margin <= check(set, leak).margin);
+        prop_assert!(rank(check(set, leak + more).verdict) <= rank(check(set, leak).verdict));
+        prop_assert!(rank(check(set + higher, leak).verdict) >= rank(check(set, leak).verdict));
+    }
+}
+
+#[test]
+fn a_pause_of_thirty_seconds_is_one_long_expiration() {
+    let found = breaths(10_000, 60, |t| {
+        // Breathing for 12 s, a pause of 30 s, breathing again; a leak all the time.
+        let moving = !(12.0..42.0).contains(&t);
+        if moving { breathing(t, 1.2, 6.0, 1.0) } else { (5.0_f64.sqrt(), 5.0) }
+    });
+    let longest = found.iter().max_by_key(|b| b.exp_time()).unwrap();
+    let seconds = longest.exp_time().to_us() as f64 / 1e6;
+    assert!((30.0..32.0).contains(&seconds), "{seconds}");
+    // 10 breaths before the pause, 15 after: all but the last, which is still open.
+    assert_eq!(found.len(), 24);
+}
+
+#[test]
+fn doubling_the_sampling_rate_changes_little() {
+    let slow = breaths(10_000, 30, |t| breathing(t, 1.1, 5.0, 0.8));
+    let fast = breaths(5_000, 30, |t| breathing(t, 1.1, 5.0, 0.8));
+    assert_eq!(slow.len(), fast.len());
+    // An onset is dated back by at most 40 ms of creeping flow.
+    for (a, b) in slow.iter().zip(&fast).skip(3) {
+        assert!(
+            a.onset.to_us().abs_diff(b.onset.to_us()) <= 40_000,
+            "{} {}",
+            a.onset.to_us(),
+            b.onset.to_us()
+        );
+        assert!((common::inspired(a) - common::inspired(b)).abs() <= 0.05);
+    }
+}
