@@ -74,7 +74,7 @@ pub(crate) fn settings(args: &Args, defaults: File) -> Result<Settings> {
     )?;
     let segment = Segment::new(
         Flow::new(number("min_flow_ml_per_s", file.min_flow_ml_per_s.unwrap_or(1.0))?),
-        Volume::new(number("min_volume_ml", file.min_volume_ml.unwrap_or(0.4))?),
+        Volume::new(number("min_volume_ml", file.min_volume_ml.unwrap_or(0.25))?),
         Pressure::new(number("inflation_rise_cmH2O", file.inflation_rise_cmH2O.unwrap_or(2.0))?),
     )?;
     let law = match file.leak_law {

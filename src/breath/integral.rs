@@ -157,6 +157,11 @@ impl Sums {
         self.flow
     }
 
+    /// The exact doubled pressure area, for ratios of sums.
+    pub(crate) const fn pressure_area(&self) -> i64 {
+        self.pressure
+    }
+
     /// The exact doubled drive area, for ratios of sums.
     pub(crate) const fn drive_area(&self) -> i64 {
         self.drive

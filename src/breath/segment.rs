@@ -13,7 +13,7 @@ use crate::signal::{Flags, Reading, Step};
 /// It reads the flow into the lung (flow at the sensor less the leak) and finds where it turns.
 /// It needs no pause at zero flow, follows 5 to 150 breaths/min at 50 to 1 000 samples/s, and
 /// scales by itself from the smallest infant to an adult: the level that flow must pass is the
-/// larger of `min_flow` and 1/64 of the usual peak flow, the volume that a turn must move the
+/// largest of `min_flow`, 1/64 of the usual peak flow and the reach of ripple in quiet expirations; the volume that a turn must move the
 /// larger of `min_volume` and 1/16 of the usual tidal volume.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 #[cfg_attr(feature = "defmt", derive(defmt::Format))]
@@ -24,11 +24,11 @@ pub struct Segment {
 }
 
 impl Default for Segment {
-    /// 1 mL/s, 0.4 mL, 2 cmH2O.
+    /// 1 mL/s, 0.25 mL, 2 cmH2O.
     fn default() -> Self {
         Self {
             min_flow: Flow::from_int(1),
-            min_volume: arith::q16_to_area(Volume::from_milli(400).value.to_bits()),
+            min_volume: arith::q16_to_area(Volume::from_milli(250).value.to_bits()),
             inflation_rise: Pressure::from_int(2),
         }
     }
@@ -86,6 +86,8 @@ struct Usual {
     volume: i64,
     /// Peak inward flow.
     flow: Flow,
+    /// How far noise and heartbeat ripple reach above the mean of a quiet expiration.
+    ripple: Flow,
 }
 
 impl Segment {
@@ -206,7 +208,7 @@ impl Segment {
     }
 
     fn level(&self, state: &SegmentState) -> Flow {
-        self.min_flow.max(state.usual.flow.halved(6))
+        self.min_flow.max(state.usual.flow.halved(6)).max(state.usual.ripple)
     }
 
     fn needed(&self, state: &SegmentState) -> i64 {
@@ -298,14 +300,21 @@ impl Segment {
 impl Usual {
     /// Moves a quarter of the way to this breath.
     fn learn(&mut self, breath: &Breath) {
+        let toward = |from: Flow, to: Flow| {
+            from.saturating_add(to.saturating_sub(from).value.halved(2)).value
+        };
         let (volume, flow) = (breath.inspiration.flow_area(), breath.peak_insp_flow);
+        if let Some(quiet) = breath.quiet {
+            // A quiet end that was none must not raise the level out of reach.
+            let reach = quiet.high.saturating_sub(quiet.flow).value.min(flow.halved(2));
+            self.ripple = toward(self.ripple, reach);
+        }
         if self.volume <= 0 {
-            *self = Self { volume, flow };
+            *self = Self { volume, flow, ..*self };
         } else {
-            let toward = arith::fraction(volume.saturating_sub(self.volume), 2);
-            self.volume = self.volume.saturating_add(toward);
-            let toward = flow.saturating_sub(self.flow).value.halved(2);
-            self.flow = self.flow.saturating_add(toward).value;
+            let change = arith::fraction(volume.saturating_sub(self.volume), 2);
+            self.volume = self.volume.saturating_add(change);
+            self.flow = toward(self.flow, flow);
         }
     }
 }

@@ -1,11 +1,13 @@
 //! How much gas escapes beside the tube.
 
 mod fraction;
+mod lung;
 mod path;
 mod settle;
 mod split;
 
 pub use fraction::{Leak, LeakOfExpired, LeakWindowState, NoLeak};
+pub use lung::{LungVolume, NoLungVolume};
 pub use path::{Law, LeakPath, LeakPathState};
 pub use settle::{Settled, Settling};
 pub use split::{Belief, Split};

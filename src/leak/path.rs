@@ -7,7 +7,7 @@
 use super::Settled;
 use crate::breath::{Breath, Corrected, Sums};
 use crate::quantity::{
-    Conductance, Drive, Flow, Limited, Pressure, Problem, SettingError, Span, Volume, arith,
+    Conductance, Drive, Flow, Limited, Pressure, Problem, SettingError, Share, Span, Volume, arith,
 };
 use crate::signal::Reading;
 
@@ -57,6 +57,10 @@ pub struct LeakPathState {
     previous: Window,
     /// The sign of the last breath's misfit, where it was large.
     misfit: i8,
+    /// Mean distance of a breath's net flow from the model, as a doubled area.
+    scatter: i64,
+    /// Inspired flow over the window, as a doubled area.
+    inspired: i64,
     conductance: Option<Conductance>,
 }
 
@@ -83,14 +87,17 @@ impl Window {
 
     /// Seven eighths of it.
     fn faded(self) -> Self {
-        let fade = |x: i64| x.saturating_sub(arith::fraction(x, 3));
         let eighth = arith::eighth_u64(self.span.to_us());
         Self {
-            flow: fade(self.flow),
-            drive: fade(self.drive),
+            flow: faded(self.flow),
+            drive: faded(self.drive),
             span: self.span.saturating_sub(Span::from_us(eighth)),
         }
     }
+}
+
+fn faded(x: i64) -> i64 {
+    x.saturating_sub(arith::fraction(x, 3))
 }
 
 impl LeakPath {
@@ -152,14 +159,21 @@ impl LeakPath {
         }
         let whole = Window::of(&breath.inspiration.with(&breath.expiration));
         let inspired = breath.inspiration.flow_area();
-        let misfit = state.misfit_of(whole, inspired);
+        let miss = state.miss_of(whole);
+        let misfit = misfit(miss, inspired);
         if misfit != 0 && misfit == state.misfit {
             state.window = state.previous.with(whole);
+            state.inspired = inspired.saturating_mul(2);
             state.misfit = 0;
         } else {
             state.window = state.window.faded().with(whole);
+            state.inspired = faded(state.inspired).saturating_add(inspired);
             state.misfit = misfit;
         }
+        let distance = i64::try_from(miss.unsigned_abs()).unwrap_or(i64::MAX);
+        state.scatter = state
+            .scatter
+            .saturating_add(arith::fraction(distance.saturating_sub(state.scatter), 2));
         state.previous = whole;
         self.conclude(state, state.window);
     }
@@ -175,6 +189,19 @@ impl LeakPath {
             Settled::Void => state.conductance = None,
             Settled::Wait => {}
         }
+    }
+
+    /// The inspiratory part of the leak if it followed the other law; `None` where nothing drives.
+    pub(super) fn other_split(&self, inspiration: &Sums, whole: &Sums) -> Option<Share> {
+        let (i, all) = match self.law {
+            Law::Orifice => (inspiration.pressure_area(), whole.pressure_area()),
+            // The root of the mean pressure stands for the mean of the root.
+            Law::Laminar => (
+                root_area(inspiration.mean_pressure()?, inspiration.span()),
+                root_area(whole.mean_pressure()?, whole.span()),
+            ),
+        };
+        arith::ratio_q16(i, all)?.within().map(Share::from_bits)
     }
 
     fn conclude(&self, state: &mut LeakPathState, window: Window) {
@@ -207,18 +234,49 @@ impl LeakPathState {
         }
     }
 
-    /// −1 or 1 where the breath's net flow misses the model by more than a quarter of `inspired`.
-    fn misfit_of(&self, whole: Window, inspired: i64) -> i8 {
-        let Some(k) = self.conductance else { return 0 };
-        let modelled = arith::mul_wide(whole.drive, k.to_bits()).value;
-        let miss = whole.flow.saturating_sub(modelled);
-        let quarter = arith::fraction(inspired, 2);
-        if miss > quarter {
-            1
-        } else if miss < 0_i64.saturating_sub(quarter) {
-            -1
-        } else {
-            0
+    /// The leak over the window as a share of the inspired volume; `None` before the first breath
+    /// or without a conductance. One wide divide.
+    #[must_use]
+    pub fn window_share(&self) -> Option<Share> {
+        self.conductance?;
+        if self.is_guessing() {
+            return None;
         }
+        arith::ratio_q16(self.window.flow, self.inspired)?.within().map(Share::from_bits)
     }
+
+    /// Whether the last breath missed the model by more than a quarter of its inspired volume.
+    #[must_use]
+    pub const fn is_misfit(&self) -> bool {
+        self.misfit != 0
+    }
+
+    /// Mean distance of a breath's net volume from the model. One wide divide.
+    #[must_use]
+    pub const fn scatter(&self) -> Volume {
+        Volume::from_bits(arith::area_to_q16(self.scatter).value)
+    }
+
+    /// The breath's net flow less the modelled leak.
+    fn miss_of(&self, whole: Window) -> i64 {
+        let Some(k) = self.conductance else { return 0 };
+        whole.flow.saturating_sub(arith::mul_wide(whole.drive, k.to_bits()).value)
+    }
+}
+
+/// −1 or 1 where a miss is more than a quarter of the inspired volume.
+fn misfit(miss: i64, inspired: i64) -> i8 {
+    let quarter = arith::fraction(inspired, 2);
+    if miss > quarter {
+        1
+    } else if miss < 0_i64.saturating_sub(quarter) {
+        -1
+    } else {
+        0
+    }
+}
+
+fn root_area(mean: Pressure, span: Span) -> i64 {
+    let root = mean.root().to_bits();
+    arith::trapezoid(root, root, span.to_us_u32())
 }

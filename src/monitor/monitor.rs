@@ -171,6 +171,7 @@ impl Monitor {
             breath,
             leak: Leak::of_breath(&breath),
             leak_window: self.leak_window.leak(),
+            lung: self.settings.leak_path.lung_volume(&self.leak_path, &breath),
             trigger: self.settings.threshold.map(|set| set.check(self.floor.floor())),
         }
     }

@@ -2,7 +2,7 @@
 
 use super::Event;
 use crate::breath::Breath;
-use crate::leak::Leak;
+use crate::leak::{Leak, LungVolume};
 use crate::trigger::TriggerCheck;
 use heapless::Vec;
 
@@ -26,6 +26,8 @@ pub struct BreathReport {
     pub leak: Leak,
     /// The leak share over the last trusted breaths, this one included if trusted.
     pub leak_window: Leak,
+    /// The volume that reached the lung.
+    pub lung: LungVolume,
     /// The trigger threshold against the floor; `None` where no threshold is set.
     pub trigger: Option<TriggerCheck>,
 }

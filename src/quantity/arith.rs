@@ -385,3 +385,20 @@ pub const fn span_ratio_q16(numerator_us: u64, denominator_us: u64) -> Option<i3
 pub const fn eighth_u64(x: u64) -> u64 {
     x >> 3
 }
+
+/// A hundredth of the magnitude, toward zero.
+#[must_use]
+pub const fn hundredth(x: i32) -> u32 {
+    x.unsigned_abs() / 100
+}
+
+/// Root of the sum of squares, toward zero, clamped to `i32`. Sixteen squares below 2⁶⁰ fit.
+#[must_use]
+pub fn root_of_squares(parts: &[u32]) -> i32 {
+    let mut total = 0_u64;
+    for &part in parts {
+        total = total.saturating_add(part as u64 * part as u64);
+    }
+    let root = total.isqrt();
+    if root > i32::MAX as u64 { i32::MAX } else { root as i32 }
+}

@@ -2,6 +2,7 @@
 #![allow(dead_code, reason = "each test crate uses its own part")]
 
 pub(crate) mod cli;
+pub(crate) mod scenario;
 
 use std::fs;
 use std::path::PathBuf;

@@ -1,0 +1,112 @@
+//! The tidal volume that reached the lung, with its uncertainty.
+
+use super::{Belief, LeakPath, LeakPathState, Split};
+use crate::breath::{Breath, Sums};
+use crate::quantity::{Share, Volume, arith};
+use core::fmt;
+
+/// The inspired volume with the leak taken off, or why it cannot be known.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+#[cfg_attr(feature = "defmt", derive(defmt::Format))]
+#[must_use]
+pub enum LungVolume {
+    /// The volume and its standard uncertainty.
+    Known {
+        /// Volume that reached the lung.
+        volume: Volume,
+        /// One standard deviation: the scatter of the breaths about the learned leak, half the
+        /// difference between the two leak laws, and 1 % of the volume, as a root of squares.
+        sd: Volume,
+    },
+    /// It cannot be known.
+    Unknown(NoLungVolume),
+}
+
+/// Why the volume in the lung cannot be known.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+#[cfg_attr(feature = "defmt", derive(defmt::Format))]
+#[non_exhaustive]
+pub enum NoLungVolume {
+    /// The breath carries a flag.
+    Flagged,
+    /// The leak path is not known: nothing heard yet, or too little pressure to learn from.
+    NoLeakPath,
+    /// More came out than went in, by more than scatter: no leak explains it.
+    NegativeLeak,
+    /// The uncertainty is above half of the volume.
+    TooUncertain,
+}
+
+impl fmt::Display for NoLungVolume {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        f.write_str(match self {
+            Self::Flagged => "the breath carries a flag",
+            Self::NoLeakPath => "the leak path is not known",
+            Self::NegativeLeak => "more came out than went in",
+            Self::TooUncertain => "the uncertainty is above half of the volume",
+        })
+    }
+}
+
+/// Below this a negative share is noise.
+const NEGATIVE_NOISE: Share = Share::from_percent(-5);
+
+impl LeakPath {
+    /// The volume of a closed breath that reached the lung, by what was learned up to and with it.
+    /// For a breath that misses the model (a step in leak) its own balance serves instead. About
+    /// six wide divides.
+    pub fn lung_volume(&self, state: &LeakPathState, breath: &Breath) -> LungVolume {
+        if !breath.is_trusted() {
+            return LungVolume::Unknown(NoLungVolume::Flagged);
+        }
+        let Some(leak) = state.window_share() else {
+            return LungVolume::Unknown(NoLungVolume::NoLeakPath);
+        };
+        if leak < NEGATIVE_NOISE {
+            return LungVolume::Unknown(NoLungVolume::NegativeLeak);
+        }
+        let by_path = self.into_lung(state, &breath.inspiration).value;
+        let split = Split::of_breath(breath);
+        let by_balance = split
+            .map(|split| split.lung_volume(breath.inspired().value, breath.expired().value).value);
+        let apart = match by_balance {
+            Some(balance) if state.is_misfit() => distance(balance, by_path),
+            _ => 0,
+        };
+        let volume = by_path;
+        let inspiratory = split.map_or(Share::ONE, Split::inspiratory);
+        let scatter = state.scatter().times(inspiratory).value.halved(1);
+        let laws = law_difference(state, self, breath, inspiratory);
+        let parts =
+            [apart, scatter.to_bits().unsigned_abs(), laws, arith::hundredth(volume.to_bits())];
+        let sd = Volume::from_bits(arith::root_of_squares(&parts));
+        if sd > volume.halved(1) {
+            return LungVolume::Unknown(NoLungVolume::TooUncertain);
+        }
+        LungVolume::Known { volume, sd }
+    }
+}
+
+impl LeakPathState {
+    /// What the leak over the window leaves of a displayed volume; `None` without a window.
+    #[must_use]
+    pub fn belief(&self) -> Option<Belief> {
+        self.window_share().map(Belief::at)
+    }
+}
+
+fn distance(a: Volume, b: Volume) -> u32 {
+    a.to_bits().abs_diff(b.to_bits())
+}
+
+/// Half of what the other leak law would change in the inspiratory leak.
+fn law_difference(state: &LeakPathState, path: &LeakPath, breath: &Breath, here: Share) -> u32 {
+    let (inspiration, whole) = (&breath.inspiration, breath.inspiration.with(&breath.expiration));
+    let leak = |sums: &Sums| {
+        let rest = path.into_lung(state, sums).value;
+        sums.volume().value.saturating_sub(rest).value
+    };
+    let Some(other) = path.other_split(inspiration, &whole) else { return 0 };
+    let change = other.saturating_sub(here).value;
+    leak(&whole).times(change).value.halved(1).to_bits().unsigned_abs()
+}
