@@ -5,6 +5,8 @@
 
 mod common;
 
+use std::collections::BTreeMap;
+
 use common::scenario::{Drawn, drawn};
 use common::{expired, float, inspired};
 use tidevane::breath::Kind;
@@ -103,6 +105,17 @@ struct Table {
     covered: usize,
     refused: usize,
     kind_right: usize,
+    /// Causes: true by found.
+    causes: BTreeMap<(&'static str, &'static str), usize>,
+}
+
+fn cause_name(cause: sim::Cause) -> &'static str {
+    match cause {
+        sim::Cause::Timed => "timed",
+        sim::Cause::Effort => "effort",
+        sim::Cause::SelfLeak => "self-leak",
+        sim::Cause::SelfRipple | sim::Cause::SelfWater => "self-ripple",
+    }
 }
 
 fn mean(values: impl Iterator<Item = f64>) -> f64 {
@@ -147,6 +160,18 @@ impl Table {
             let late = b.breath.onset.to_us() as f64 - t.onset.to_us() as f64;
             self.onset_ms.put(late / 1e3, 0.0);
             self.kind_right += usize::from(is_inflation(t) == (b.breath.kind == Kind::Inflation));
+            if let (Some(cause), Some(found)) = (t.cause, b.initiation) {
+                *self.causes.entry((cause_name(cause), found.cause.name())).or_default() += 1;
+                if std::env::var("DBG").is_ok() && cause_name(cause) != found.cause.name() {
+                    println!(
+                        "CAUSE {} {} -> {} {}",
+                        run.drawn.scenario.seed,
+                        cause_name(cause),
+                        found.cause.name(),
+                        found
+                    );
+                }
+            }
             if !b.breath.is_trusted() {
                 continue;
             }
@@ -162,8 +187,7 @@ impl Table {
                     let (volume, sd) = (float(volume.to_bits()), float(sd.to_bits()));
                     self.lung.put(volume, t.lung_inspired);
                     local_lung.put(volume, t.lung_inspired);
-                    self.covered +=
-                        usize::from((volume - t.lung_inspired).abs() <= 2.0 * sd);
+                    self.covered += usize::from((volume - t.lung_inspired).abs() <= 2.0 * sd);
                 }
                 LungVolume::Known { .. } => {}
                 LungVolume::Unknown(_) => self.refused += 1,
@@ -179,6 +203,21 @@ impl Table {
             local_lung.bias(),
             run.drawn.text
         )
+    }
+
+    /// Sensitivity and specificity of one cause.
+    fn cause(&self, name: &str) -> (f64, f64) {
+        let (mut hit, mut miss, mut wrong, mut right) = (0, 0, 0, 0);
+        for (&(truth, found), &n) in &self.causes {
+            match (truth == name, found == name) {
+                (true, true) => hit += n,
+                (true, false) => miss += n,
+                (false, true) => wrong += n,
+                (false, false) => right += n,
+            }
+        }
+        let share = |a: usize, b: usize| a as f64 / (a + b) as f64;
+        (share(hit, miss), share(right, wrong))
     }
 
     fn f1(&self) -> f64 {
@@ -210,9 +249,29 @@ fn published_quantities_keep_their_bars() {
     }
     println!("breaths found, F1          {:.4}", table.f1());
     println!("kind right                 {:.4}", table.kind_right as f64 / table.matched as f64);
+    for name in ["timed", "effort", "self-leak", "self-ripple"] {
+        let (sens, spec) = table.cause(name);
+        println!("cause {name:<20} sens {sens:.4} spec {spec:.4}");
+    }
+    println!("cause {:?}", table.causes);
     println!("onset, ms rms              {:.1}", Quantity::rms(&table.onset_ms.errors));
-    println!("inspired volume, % rms     {:.2} bias {:.2}", table.inspired.relative(), table.inspired.bias());
-    println!("expired volume, % rms      {:.2} bias {:.2}", table.expired.relative(), table.expired.bias());
+    println!(
+        "inspired volume, % rms     {:.2} bias {:.2}",
+        table.inspired.relative(),
+        table.inspired.bias()
+    );
+    println!(
+        "expired volume, % rms      {:.2} bias {:.2}",
+        table.expired.relative(),
+        table.expired.bias()
+    );
     println!("leak share, median error   {:.4}", table.share.median_absolute());
-    println!("lung volume, % rms         {:.2} bias {:.2}, {} of {} within 2 sd, {} refused", table.lung.relative(), table.lung.bias(), table.covered, table.lung.errors.len(), table.refused);
+    println!(
+        "lung volume, % rms         {:.2} bias {:.2}, {} of {} within 2 sd, {} refused",
+        table.lung.relative(),
+        table.lung.bias(),
+        table.covered,
+        table.lung.errors.len(),
+        table.refused
+    );
 }

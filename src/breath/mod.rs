@@ -9,5 +9,5 @@ mod turn;
 
 pub use integral::{Corrected, Sums};
 pub use quiet::Quiet;
-pub use record::{Breath, Kind, Ratio};
+pub use record::{Breath, Kind, Lead, Ratio};
 pub use segment::{Phase, Segment, SegmentState};

@@ -1,6 +1,8 @@
 //! Extremes of a stretch of samples.
 
+use super::record::Lead;
 use crate::quantity::{Flow, Moment, Pressure};
+
 use crate::signal::{Flags, Step};
 
 /// Largest and smallest readings of a stretch, and when its pressure first rose.
@@ -13,10 +15,18 @@ pub(super) struct Observed {
     pub(super) peak_out: Flow,
     /// Pressure at the start of the stretch.
     pub(super) reference: Pressure,
+    /// Largest flow out of the lung before the pressure fell from there.
+    pub(super) early_out: Flow,
+    pub(super) fell: bool,
     /// When the pressure first stood above the reference by the inflation rise.
     pub(super) rise: Option<Moment>,
+    /// What came before that rise.
+    pub(super) lead: Lead,
     pub(super) flags: Flags,
 }
+
+/// A pressure that has not risen by this is not the machine's doing yet.
+const LIFT: Pressure = Pressure::from_bits(1 << 15);
 
 impl Observed {
     /// A stretch that begins at a reading's pressure.
@@ -24,16 +34,34 @@ impl Observed {
         Self { peak: pressure, lowest: pressure, reference: pressure, ..Self::default() }
     }
 
-    pub(super) fn take(&mut self, step: &Step, rise: Pressure) {
+    /// Takes the later reading of an interval and the flow into the lung.
+    pub(super) fn take(&mut self, step: &Step, lung: Flow, rise: Pressure) {
         let (flow, pressure) = (step.to.flow, step.to.pressure);
+        self.fell |= self.reference.saturating_sub(pressure).value >= LIFT;
+        if !self.fell {
+            self.early_out = self.early_out.max(Flow::ZERO.saturating_sub(lung).value);
+        }
         self.peak = self.peak.max(pressure);
         self.lowest = self.lowest.min(pressure);
         self.peak_in = self.peak_in.max(flow);
         self.peak_out = self.peak_out.max(Flow::ZERO.saturating_sub(flow).value);
+        if self.rise.is_none() && pressure.saturating_sub(self.reference).value < LIFT {
+            self.lead.until = step.at;
+            self.lead.peak = self.lead.peak.max(flow);
+        }
         if self.rise.is_none() && pressure.saturating_sub(self.reference).value >= rise {
             self.rise = Some(step.at);
         }
         self.flags = self.flags.with(step.flags);
+    }
+
+    /// This stretch and the outward one after it, whose start is the end of inspiration.
+    pub(super) fn turn_outward(&mut self, later: &Self) {
+        self.join(later);
+        self.lowest = later.lowest;
+        self.reference = later.reference;
+        self.early_out = later.early_out;
+        self.fell = later.fell;
     }
 
     /// This stretch and the one after it.
@@ -42,7 +70,10 @@ impl Observed {
         self.lowest = self.lowest.min(later.lowest);
         self.peak_in = self.peak_in.max(later.peak_in);
         self.peak_out = self.peak_out.max(later.peak_out);
-        self.rise = self.rise.or(later.rise);
+        if self.rise.is_none() {
+            self.lead = self.lead.with(later.lead);
+            self.rise = later.rise;
+        }
         self.flags = self.flags.with(later.flags);
     }
 }

@@ -24,6 +24,22 @@ pub enum Ratio {
     ToOne(Share),
 }
 
+/// The time between a breath's onset and the first sign of a machine-made rise in pressure.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+#[cfg_attr(feature = "defmt", derive(defmt::Format))]
+pub struct Lead {
+    /// The last reading with the pressure less than 0.5 cmH2O above that at the onset.
+    pub until: Moment,
+    /// Largest flow at the sensor up to then; zero where it never was inward.
+    pub peak: Flow,
+}
+
+impl Lead {
+    pub(super) fn with(self, later: Self) -> Self {
+        Self { until: self.until.max(later.until), peak: self.peak.max(later.peak) }
+    }
+}
+
 /// One closed breath, from onset to the next onset.
 ///
 /// Volumes are net flow at the sensor over the phase, leak included: `inspired − expired` is the
@@ -55,6 +71,13 @@ pub struct Breath {
     /// When the pressure first stood above that at the onset by the inflation rise of the settings;
     /// `None` in own breaths.
     pub pressure_rise: Option<Moment>,
+    /// What came before the rise: of an inflation, the infant's own effort if there was one; of an
+    /// own breath, all of it.
+    pub lead: Lead,
+    /// Pressure where the flow turned outward.
+    pub end_insp_pressure: Pressure,
+    /// Largest flow out of the lung before the pressure fell from there.
+    pub early_out: Flow,
     /// The quiet end of the expiration before this breath, where there was one.
     pub quiet: Option<Quiet>,
     /// What was wrong. A breath with any flag feeds no window, fit or advice.
@@ -78,6 +101,17 @@ impl Breath {
     #[must_use]
     pub const fn mean_pressure(&self) -> Option<Pressure> {
         self.inspiration.with(&self.expiration).mean_pressure()
+    }
+
+    /// Whether gas left the lung, by more than `noise` and a sixteenth of the peak inward flow,
+    /// while the pressure still stood in the upper quarter of its rise: the infant ended the
+    /// inspiration, since no passive lung does that.
+    #[must_use]
+    pub fn is_ended_by_infant(&self, noise: Flow) -> bool {
+        let rise = self.peak.saturating_sub(self.baseline).value;
+        let short = self.peak.saturating_sub(self.end_insp_pressure).value;
+        let least = noise.max(self.peak_insp_flow.halved(4));
+        self.kind == Kind::Inflation && short <= rise.halved(2) && self.early_out > least
     }
 
     /// Inspiratory time.

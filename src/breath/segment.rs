@@ -3,7 +3,7 @@
 use super::integral::{Corrected, Slice, Sums};
 use super::observed::Observed;
 use super::quiet::{Quiet, Tail};
-use super::record::{Breath, Kind};
+use super::record::{Breath, Kind, Lead};
 use super::turn::{Outcome, Turn, Turned, Way};
 use crate::quantity::{Flow, Moment, Pressure, Problem, SettingError, Volume, arith};
 use crate::signal::{Flags, Reading, Step};
@@ -76,6 +76,7 @@ struct Open {
     inspiration: Sums,
     quiet: Option<Quiet>,
     baseline: Pressure,
+    end_pressure: Pressure,
 }
 
 /// What breaths have been like.
@@ -149,11 +150,14 @@ impl Segment {
         let slice = Slice::of(step, from, to);
         let outward = state.phase == Phase::Inspiration;
         let along = |flow: Flow| if outward { Flow::ZERO.saturating_sub(flow).value } else { flow };
+        let needed = self.needed(state);
         let way = Way {
             from: along(from.flow),
             to: along(to.flow),
             level: self.level(state),
-            needed: self.needed(state),
+            // An outward turn is believed sooner: small own breaths breathe out gently, and a false
+            // one makes no false breath by itself.
+            needed: if outward { arith::fraction(needed, 1) } else { needed },
         };
         if state.turn.is_idle() {
             state.held = Observed::begin(step.from.pressure);
@@ -164,17 +168,17 @@ impl Segment {
         state.blind = false;
         match state.turn.step(&slice, step.start(), way) {
             Outcome::None => {
-                state.seen.take(step, self.inflation_rise);
+                state.seen.take(step, to.flow, self.inflation_rise);
                 state.current.add(&slice);
             }
-            Outcome::Held => state.held.take(step, self.inflation_rise),
+            Outcome::Held => state.held.take(step, to.flow, self.inflation_rise),
             Outcome::Fell(fallen) => {
-                state.held.take(step, self.inflation_rise);
+                state.held.take(step, to.flow, self.inflation_rise);
                 state.seen.join(&state.held);
                 state.current = state.current.with(&fallen);
             }
             Outcome::Turned(turned) => {
-                state.held.take(step, self.inflation_rise);
+                state.held.take(step, to.flow, self.inflation_rise);
                 return self.turn(state, turned);
             }
         }
@@ -199,6 +203,7 @@ impl Segment {
             Phase::Inspiration => {
                 state.open.inspiration = rest;
                 state.open.end_insp = state.now;
+                state.open.end_pressure = state.seen.peak;
                 Some(self.close(state, state.now, Sums::ZERO))
             }
             Phase::Expiration => Some(self.close(state, state.now, rest)),
@@ -230,8 +235,8 @@ impl Segment {
                 state.phase = Phase::Expiration;
                 state.open.inspiration = finished;
                 state.open.end_insp = turned.at;
-                state.seen.join(&state.held);
-                state.seen.lowest = state.held.lowest;
+                state.open.end_pressure = state.held.reference;
+                state.seen.turn_outward(&state.held);
                 None
             }
             Phase::Expiration => {
@@ -262,7 +267,9 @@ impl Segment {
         state.seen = state.held;
         let risen = state.seen.reference.saturating_sub(baseline).value >= self.inflation_rise;
         if risen {
+            // The pressure was up before the flow turned: nothing came before it.
             state.seen.rise = Some(onset);
+            state.seen.lead = Lead::default();
         }
         state.phase = Phase::Inspiration;
         state.open = Open { onset, quiet, baseline, ..Open::default() };
@@ -284,6 +291,9 @@ impl Segment {
             peak_insp_flow: seen.peak_in,
             peak_exp_flow: seen.peak_out,
             pressure_rise: rise,
+            lead: seen.lead,
+            end_insp_pressure: open.end_pressure,
+            early_out: if state.phase == Phase::Expiration { seen.early_out } else { Flow::ZERO },
             quiet: open.quiet,
             flags: seen.flags.with(Flags::when(Flags::SATURATED, saturated)),
         }

@@ -6,7 +6,7 @@ use crate::breath::{Breath, Corrected, Phase, SegmentState};
 use crate::leak::{Leak, LeakPathState, LeakWindowState, Settled, Settling};
 use crate::quantity::{Limited, Moment, Span};
 use crate::signal::{Clock, Flags, GateState, Passed, Reading, Refusal, Sample, Step};
-use crate::trigger::FloorState;
+use crate::trigger::{CauseState, FloorState};
 use crate::volume::{LimiterState, Outcome};
 
 /// The whole check, one sample at a time.
@@ -22,6 +22,7 @@ pub struct Monitor {
     leak_path: LeakPathState,
     leak_window: LeakWindowState<LEAK_WINDOW>,
     floor: FloorState,
+    cause: CauseState,
     limiter: LimiterState,
     previous: Corrected,
     settling: Settling,
@@ -42,6 +43,7 @@ impl Monitor {
             leak_path: LeakPathState::default(),
             leak_window: LeakWindowState::default(),
             floor: FloorState::default(),
+            cause: CauseState::default(),
             limiter: LimiterState::default(),
             previous: Corrected::default(),
             settling: Settling::default(),
@@ -172,6 +174,7 @@ impl Monitor {
             leak: Leak::of_breath(&breath),
             leak_window: self.leak_window.leak(),
             lung: self.settings.leak_path.lung_volume(&self.leak_path, &breath),
+            initiation: self.settings.cause.step(&mut self.cause, &breath, self.floor.floor()),
             trigger: self.settings.threshold.map(|set| set.check(self.floor.floor())),
         }
     }

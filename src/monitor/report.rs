@@ -3,7 +3,7 @@
 use super::Event;
 use crate::breath::Breath;
 use crate::leak::{Leak, LungVolume};
-use crate::trigger::TriggerCheck;
+use crate::trigger::{Initiation, TriggerCheck};
 use heapless::Vec;
 
 /// What the latest sample brought: at most one closed breath, and a few events.
@@ -28,6 +28,8 @@ pub struct BreathReport {
     pub leak_window: Leak,
     /// The volume that reached the lung.
     pub lung: LungVolume,
+    /// What started it; `None` for an own breath.
+    pub initiation: Option<Initiation>,
     /// The trigger threshold against the floor; `None` where no threshold is set.
     pub trigger: Option<TriggerCheck>,
 }

@@ -4,7 +4,7 @@ use crate::breath::Segment;
 use crate::leak::LeakPath;
 use crate::quantity::{Flow, Mass, Problem, Rate, SettingError, Volume};
 use crate::signal::Gate;
-use crate::trigger::Threshold;
+use crate::trigger::{CauseCheck, Threshold};
 use crate::volume::Limiter;
 
 /// The settings of a [`Monitor`](super::Monitor). Made by [`Settings::builder`] only, so a value
@@ -18,6 +18,7 @@ pub struct Settings {
     pub(super) flow_offset: Flow,
     pub(super) threshold: Option<Threshold>,
     pub(super) limiter: Option<Limiter>,
+    pub(super) cause: CauseCheck,
     set_rate: Option<Rate>,
     weight: Option<Mass>,
 }
@@ -69,6 +70,7 @@ impl Default for Settings {
             flow_offset: Flow::ZERO,
             threshold: None,
             limiter: None,
+            cause: CauseCheck::default(),
             set_rate: None,
             weight: None,
         }
@@ -137,15 +139,12 @@ impl SettingsBuilder {
     /// - `threshold` above the gate's flow range: it could never be reached;
     /// - `limit` above 50 mL/kg of the weight given: one of the two is a slip of the pen.
     pub fn build(self) -> Result<Settings, SettingError> {
-        let settings = self.0;
-        if let Some(rate) = settings.set_rate {
-            if rate < Rate::ZERO {
-                return Err(SettingError::new("set_rate", Problem::Negative));
-            }
-            if rate > Rate::from_int(150) {
-                return Err(SettingError::new("set_rate", Problem::TooLarge));
-            }
+        let mut settings = self.0;
+        if settings.set_rate.is_some_and(|rate| rate > Rate::from_int(150)) {
+            return Err(SettingError::new("set_rate", Problem::TooLarge));
         }
+        settings.cause =
+            CauseCheck::new(settings.threshold.map(Threshold::flow), settings.set_rate)?;
         let range = settings.gate.flow_limit();
         let offset = settings.flow_offset.to_bits().unsigned_abs();
         let most = Flow::from_int(50).min(range.halved(1)).to_bits().unsigned_abs();

@@ -402,3 +402,9 @@ pub fn root_of_squares(parts: &[u32]) -> i32 {
     let root = total.isqrt();
     if root > i32::MAX as u64 { i32::MAX } else { root as i32 }
 }
+
+/// A twentieth, toward zero.
+#[must_use]
+pub const fn twentieth_u64(x: u64) -> u64 {
+    x / 20
+}

@@ -125,6 +125,12 @@ impl Span {
         }
     }
 
+    /// A twentieth, toward zero: the slack that a timer is given. One wide divide.
+    #[must_use]
+    pub const fn twentieth(self) -> Self {
+        Self(arith::twentieth_u64(self.0))
+    }
+
     /// Whether no time passed.
     #[must_use]
     pub const fn is_zero(self) -> bool {

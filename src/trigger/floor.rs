@@ -9,7 +9,7 @@ use crate::quantity::{Flow, Pressure, Span};
 pub struct Floor {
     /// Mean flow: the leak at baseline pressure.
     pub leak: Flow,
-    /// How far noise and ripple reach above the mean.
+    /// How far noise and ripple reach from the mean.
     pub reach: Flow,
     /// Standard deviation about the mean.
     pub spread: Flow,
@@ -21,7 +21,7 @@ impl From<Quiet> for Floor {
     fn from(quiet: Quiet) -> Self {
         Self {
             leak: quiet.flow,
-            reach: quiet.high.saturating_sub(quiet.flow).value,
+            reach: quiet.reach(),
             spread: quiet.spread,
             pressure: quiet.pressure,
         }

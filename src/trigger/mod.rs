@@ -1,7 +1,9 @@
 //! Is the trigger threshold above leak, noise and ripple?
 
+mod cause;
 mod floor;
 mod threshold;
 
+pub use cause::{Cause, CauseCheck, CauseState, Evidence, Initiation, NoCause};
 pub use floor::{Floor, FloorState};
 pub use threshold::{Threshold, TriggerCheck, Verdict};

@@ -46,7 +46,8 @@ pub(crate) fn drawn(seed: u64) -> Drawn {
     let tau = (compliance * resistance / 1_000.0).max(0.012);
     let resistance = tau / compliance * 1_000.0;
     let two = draw.unit() < 0.3;
-    let half = |r: f64| Compartment { resistance: 2.0 * resistance * r, compliance: compliance / 2.0 };
+    let half =
+        |r: f64| Compartment { resistance: 2.0 * resistance * r, compliance: compliance / 2.0 };
     let lung = if two {
         LungSettings { main: half(0.7), second: Some(half(1.3)), ..LungSettings::default() }
     } else {
