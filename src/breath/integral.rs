@@ -16,14 +16,16 @@ pub struct Corrected {
 /// Time, flow, pressure and leak drive summed by the trapezoidal rule over measured intervals.
 ///
 /// Sums are exact in 64 bits (steps of 1/131 072 mL/s × 1 µs); only reading one rounds. A sum
-/// reaches its end after 78 hours at 500 mL/s and then says so.
+///reaches its end after 39 hours at 500 mL/s and then says so.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
 #[cfg_attr(feature = "defmt", derive(defmt::Format))]
 pub struct Sums {
     flow: i64,
     pressure: i64,
     drive: i64,
+    /// Time that passed, and the part of it over which readings are known.
     span: Span,
+    known: Span,
     saturated: bool,
 }
 
@@ -32,6 +34,8 @@ pub struct Sums {
 #[cfg_attr(feature = "defmt", derive(defmt::Format))]
 pub(crate) struct Slice {
     pub(crate) span_us: u32,
+    /// The interval is longer than can be summed.
+    pub(crate) cut: bool,
     pub(crate) flow: (i32, i32),
     pub(crate) pressure: (i32, i32),
     pub(crate) drive: (i32, i32),
@@ -39,8 +43,10 @@ pub(crate) struct Slice {
 
 impl Slice {
     pub(crate) fn of(step: &Step, from: Corrected, to: Corrected) -> Self {
+        let span = step.span.to_short_us();
         Self {
-            span_us: step.span.to_us_u32(),
+            span_us: span.value,
+            cut: span.saturated,
             flow: (step.from.flow.to_bits(), step.to.flow.to_bits()),
             pressure: (step.from.pressure.to_bits(), step.to.pressure.to_bits()),
             drive: (from.drive.to_bits(), to.drive.to_bits()),
@@ -55,12 +61,14 @@ impl Slice {
         (
             Self {
                 span_us: before_us,
+                cut: self.cut,
                 flow: (self.flow.0, flow),
                 pressure: (self.pressure.0, pressure),
                 drive: (self.drive.0, drive),
             },
             Self {
                 span_us: self.span_us.saturating_sub(before_us),
+                cut: self.cut,
                 flow: (flow, self.flow.1),
                 pressure: (pressure, self.pressure.1),
                 drive: (drive, self.drive.1),
@@ -71,8 +79,14 @@ impl Slice {
 
 impl Sums {
     /// Nothing summed yet.
-    pub const ZERO: Self =
-        Self { flow: 0, pressure: 0, drive: 0, span: Span::ZERO, saturated: false };
+    pub const ZERO: Self = Self {
+        flow: 0,
+        pressure: 0,
+        drive: 0,
+        span: Span::ZERO,
+        known: Span::ZERO,
+        saturated: false,
+    };
 
     pub(crate) fn add(&mut self, slice: &Slice) {
         let mut put = |sum: &mut i64, (a, b): (i32, i32)| {
@@ -83,12 +97,15 @@ impl Sums {
         put(&mut self.flow, slice.flow);
         put(&mut self.pressure, slice.pressure);
         put(&mut self.drive, slice.drive);
-        self.wait(slice.span_us);
+        self.saturated |= slice.cut;
+        let span = Span::from_us(arith::widen_u32(slice.span_us));
+        self.known = self.known.saturating_add(span);
+        self.span = self.span.saturating_add(span);
     }
 
     /// Lets time pass over which nothing is known.
-    pub(crate) fn wait(&mut self, span_us: u32) {
-        self.span = self.span.saturating_add(Span::from_us(arith::widen_u32(span_us)));
+    pub(crate) fn wait(&mut self, span: Span) {
+        self.span = self.span.saturating_add(span);
     }
 
     /// Both stretches together.
@@ -102,6 +119,7 @@ impl Sums {
             pressure: pressure.value,
             drive: drive.value,
             span: self.span.saturating_add(other.span),
+            known: self.known.saturating_add(other.known),
             saturated: self.saturated
                 || other.saturated
                 || flow.saturated
@@ -122,25 +140,27 @@ impl Sums {
         Limited { value: Volume::from_bits(r.value), saturated: r.saturated || self.saturated }
     }
 
-    /// Mean pressure over the time; `None` where no time passed. One wide divide.
+    /// Mean pressure over the time that readings are known for; `None` where there is none. One wide
+    /// divide.
     #[must_use]
     pub const fn mean_pressure(&self) -> Option<Pressure> {
-        match arith::mean_q16(self.pressure, self.span.to_us()) {
+        match arith::mean_q16(self.pressure, self.known.to_us()) {
             Some(r) => Some(Pressure::from_bits(r.value)),
             None => None,
         }
     }
 
-    /// Mean leak drive over the time; `None` where no time passed. One wide divide.
+    /// Mean leak drive over the time that readings are known for; `None` where there is none. One
+    /// wide divide.
     #[must_use]
     pub const fn mean_drive(&self) -> Option<Drive> {
-        match arith::mean_q16(self.drive, self.span.to_us()) {
+        match arith::mean_q16(self.drive, self.known.to_us()) {
             Some(r) => Some(Drive::from_bits(r.value)),
             None => None,
         }
     }
 
-    /// The time summed over.
+    /// The time that passed, gaps included.
     #[must_use]
     pub const fn span(&self) -> Span {
         self.span
@@ -176,6 +196,7 @@ mod tests {
     fn a_split_interval_sums_to_the_whole() {
         let slice = Slice {
             span_us: 10_000,
+            cut: false,
             flow: (-20 << 16, 50 << 16),
             pressure: (5 << 16, 9 << 16),
             drive: (2 << 16, 3 << 16),
@@ -196,17 +217,47 @@ mod tests {
 
     #[test]
     fn a_sum_at_its_end_says_so() {
+        // 2³¹ × 2 × 2³¹ µs is 2⁶³ nearly: one fits, two do not.
         let slice = Slice {
-            span_us: u32::MAX,
+            span_us: u32::MAX >> 1,
+            cut: false,
             flow: (i32::MAX, i32::MAX),
             pressure: (0, 0),
             drive: (0, 0),
         };
         let mut sums = Sums::ZERO;
         sums.add(&slice);
-        assert!(sums.volume().saturated); // 32 768 mL/s for 71 minutes is more than 32 768 mL
+        assert!(sums.volume().saturated); // 32 768 mL/s for 35 minutes is more than 32 768 mL
         assert!(!sums.is_saturated());
         sums.add(&slice);
         assert!(sums.is_saturated());
+    }
+
+    #[test]
+    fn an_interval_too_long_to_sum_says_so() {
+        let reading = crate::signal::Reading { flow: Flow::from_int(1), pressure: Pressure::ZERO };
+        let span = Span::from_us(1 << 31);
+        let at = crate::quantity::Moment::default().after(span);
+        let flags = crate::signal::Flags::NONE;
+        let step = Step { at, span, from: reading, to: reading, flags };
+        let mut sums = Sums::ZERO;
+        sums.add_step(&step, Corrected::default(), Corrected::default());
+        assert!(sums.is_saturated() && sums.volume().saturated);
+    }
+
+    #[test]
+    fn time_without_readings_does_not_dilute_the_mean() {
+        let slice = Slice {
+            span_us: 10_000,
+            cut: false,
+            flow: (0, 0),
+            pressure: (10 << 16, 10 << 16),
+            drive: (0, 0),
+        };
+        let mut sums = Sums::ZERO;
+        sums.add(&slice);
+        sums.wait(Span::from_millis(700));
+        assert_eq!(sums.mean_pressure(), Some(Pressure::from_int(10)));
+        assert_eq!(sums.span(), Span::from_millis(710));
     }
 }

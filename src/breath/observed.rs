@@ -26,7 +26,7 @@ pub(super) struct Observed {
 }
 
 /// A pressure that has not risen by this is not the machine's doing yet.
-const LIFT: Pressure = Pressure::from_bits(1 << 15);
+const LIFT: Pressure = Pressure::from_milli(300).value;
 
 impl Observed {
     /// A stretch that begins at a reading's pressure.

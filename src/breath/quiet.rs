@@ -7,7 +7,7 @@ use crate::signal::Step;
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
 #[cfg_attr(feature = "defmt", derive(defmt::Format))]
 pub struct Quiet {
-    /// How long the quiet lasted; at least 50 ms, at most 400 ms are looked at.
+    /// How long the quiet lasted: of the last eight blocks of about 50 ms, those that were quiet.
     pub span: Span,
     /// Mean flow at the sensor: the leak at baseline pressure.
     pub flow: Flow,
@@ -49,6 +49,9 @@ struct Block {
     end: Moment,
     count: u32,
     flow: i64,
+    /// The first flow, and the others' distance from it summed and squared.
+    first: Flow,
+    apart: i64,
     squares: u64,
     lung: i64,
     pressure: i64,
@@ -60,7 +63,7 @@ impl Block {
     fn add(&mut self, step: &Step, lung: Flow) {
         let flow = step.to.flow;
         if self.count == 0 {
-            (self.start, self.low, self.high) = (step.at, flow, flow);
+            (self.start, self.low, self.high, self.first) = (step.at, flow, flow, flow);
         }
         self.end = step.at;
         self.count = self.count.saturating_add(1);
@@ -68,19 +71,30 @@ impl Block {
         put(&mut self.flow, flow.to_bits());
         put(&mut self.lung, lung.to_bits());
         put(&mut self.pressure, step.to.pressure.to_bits());
-        self.squares = self.squares.saturating_add(arith::square_q16(flow.to_bits()));
+        let apart = flow.saturating_sub(self.first).value.to_bits();
+        put(&mut self.apart, apart);
+        self.squares = self.squares.saturating_add(arith::square_q16(apart));
         self.low = self.low.min(flow);
         self.high = self.high.max(flow);
     }
 
     fn join(&mut self, earlier: &Self) {
         self.start = earlier.start;
+        self.moved_to(earlier.first);
         self.count = self.count.saturating_add(earlier.count);
         self.flow = arith::accumulate(self.flow, earlier.flow).value;
         self.pressure = arith::accumulate(self.pressure, earlier.pressure).value;
+        self.apart = arith::accumulate(self.apart, earlier.apart).value;
         self.squares = self.squares.saturating_add(earlier.squares);
         self.low = self.low.min(earlier.low);
         self.high = self.high.max(earlier.high);
+    }
+
+    /// States the distances from another first flow: Σ(x + d)² = Σx² + 2dΣx + nd².
+    fn moved_to(&mut self, first: Flow) {
+        let by = self.first.saturating_sub(first).value.to_bits();
+        (self.apart, self.squares) = arith::moved_squares(self.count, self.apart, self.squares, by);
+        self.first = first;
     }
 
     fn is_quiet(&self, limit: Flow) -> bool {
@@ -120,7 +134,7 @@ impl Tail {
         Some(Quiet {
             span: block.end.since(block.start),
             flow: Flow::from_bits(arith::mean_of(block.flow, block.count)),
-            spread: Flow::from_bits(arith::spread_q16(block.count, block.flow, block.squares)),
+            spread: Flow::from_bits(arith::spread_q16(block.count, block.apart, block.squares)),
             low: block.low,
             high: block.high,
             pressure: Pressure::from_bits(arith::mean_of(block.pressure, block.count)),

@@ -28,7 +28,7 @@ pub enum Ratio {
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
 #[cfg_attr(feature = "defmt", derive(defmt::Format))]
 pub struct Lead {
-    /// The last reading with the pressure less than 0.5 cmH2O above that at the onset.
+    /// The last reading with the pressure less than 0.3 cmH2O above that at the onset.
     pub until: Moment,
     /// Largest flow at the sensor up to then; zero where it never was inward.
     pub peak: Flow,

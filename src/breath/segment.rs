@@ -177,6 +177,12 @@ impl Segment {
                 state.seen.join(&state.held);
                 state.current = state.current.with(&fallen);
             }
+            Outcome::Again(fallen) => {
+                state.seen.join(&state.held);
+                state.current = state.current.with(&fallen);
+                state.held = Observed::begin(step.from.pressure);
+                state.held.take(step, to.flow, self.inflation_rise);
+            }
             Outcome::Turned(turned) => {
                 state.held.take(step, to.flow, self.inflation_rise);
                 return self.turn(state, turned);
@@ -313,7 +319,10 @@ impl Usual {
         let toward = |from: Flow, to: Flow| {
             from.saturating_add(to.saturating_sub(from).value.halved(2)).value
         };
-        let (volume, flow) = (breath.inspiration.flow_area(), breath.peak_insp_flow);
+        // What came out is gas that was in the lung; what went in counts the leak too.
+        let out = 0_i64.saturating_sub(breath.expiration.flow_area());
+        let volume = breath.inspiration.flow_area().min(out.max(0));
+        let flow = breath.peak_insp_flow;
         if let Some(quiet) = breath.quiet {
             // A quiet end that was none must not raise the level out of reach.
             let reach = quiet.high.saturating_sub(quiet.flow).value.min(flow.halved(2));
@@ -360,13 +369,12 @@ impl SegmentState {
     /// Time passes over which nothing is known of the flow: no volume moves. Where a turn was under
     /// way, the gap touches the breath before it and the one after.
     fn skip(&mut self, step: &Step) {
-        let span_us = step.span.to_us_u32();
         self.blind = true;
         self.seen.flags = self.seen.flags.with(step.flags);
-        if self.turn.wait(span_us) {
+        if self.turn.wait(step.span) {
             self.held.flags = self.held.flags.with(step.flags);
         } else {
-            self.current.wait(span_us);
+            self.current.wait(step.span);
         }
     }
 }

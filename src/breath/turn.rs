@@ -3,8 +3,8 @@
 //! The sum collects the volume that flows the new way beyond a small level and is never negative
 //! (E. S. Page, "Continuous inspection schemes", Biometrika 41:100-115, 1954). It confirms a turn
 //! when it reaches the volume that noise cannot reach; the turn is then dated back to where the
-//! flow crossed a quarter of the level, if it rose to the level from there within 40 ms. Heartbeat
-//! ripple and noise come and go and bring the sum back to zero.
+//! flow last crossed a quarter of the level, if it rose to the level from there within 40 ms.
+//! Heartbeat ripple and noise come and go and bring the sum back to zero.
 
 use super::integral::{Slice, Sums};
 use crate::quantity::{Flow, Moment, Span, arith};
@@ -17,6 +17,8 @@ const CREEP: Span = Span::from_millis(40);
 #[cfg_attr(feature = "defmt", derive(defmt::Format))]
 pub(super) struct Turn {
     active: bool,
+    /// The flow went back below the foot since.
+    below: bool,
     /// Doubled area beyond the level, never negative.
     sum: i64,
     edge: Edge,
@@ -52,6 +54,9 @@ pub(super) enum Outcome {
     Held,
     /// It came to nothing: what was held, this interval included, belongs to the old way.
     Fell(Sums),
+    /// The flow went back and came again: what was held belongs to the old way, this interval is
+    /// the first of a new hold.
+    Again(Sums),
     /// Confirmed.
     Turned(Turned),
 }
@@ -75,18 +80,31 @@ impl Turn {
             if way.to <= foot {
                 return Outcome::None;
             }
-            let beyond = |flow: Flow| flow.saturating_sub(foot).value.to_bits();
-            let (from, to) = (beyond(way.from).min(0), beyond(way.to));
-            let edge = Edge { slice: *slice, from, to, start };
-            *self = Self { active: true, sum: area.max(0), edge, since: Sums::ZERO };
+            self.begin(slice, start, way, foot);
+            self.sum = area.max(0);
         } else {
             self.sum = arith::accumulate(self.sum, area).value.max(0);
+            if self.below && way.to > foot {
+                let sum = self.sum;
+                let fallen = self.drop();
+                self.begin(slice, start, way, foot);
+                self.sum = sum;
+                return Outcome::Again(fallen);
+            }
+            self.below = way.to <= foot;
             self.since.add(slice);
-            if self.sum == 0 && (way.to <= foot || self.since.span() > CREEP) {
+            if self.sum == 0 && (self.below || self.since.span() > CREEP) {
                 return Outcome::Fell(self.drop());
             }
         }
         if self.sum < way.needed { Outcome::Held } else { Outcome::Turned(self.confirm()) }
+    }
+
+    fn begin(&mut self, slice: &Slice, start: Moment, way: Way, foot: Flow) {
+        let beyond = |flow: Flow| flow.saturating_sub(foot).value.to_bits();
+        let (from, to) = (beyond(way.from).min(0), beyond(way.to));
+        let edge = Edge { slice: *slice, from, to, start };
+        *self = Self { active: true, edge, ..Self::default() };
     }
 
     /// Whether no turn is under way.
@@ -95,9 +113,9 @@ impl Turn {
     }
 
     /// Lets time pass over which nothing is known; whether a turn was under way to take it.
-    pub(super) fn wait(&mut self, span_us: u32) -> bool {
+    pub(super) fn wait(&mut self, span: Span) -> bool {
         if self.active {
-            self.since.wait(span_us);
+            self.since.wait(span);
         }
         self.active
     }

@@ -278,5 +278,5 @@ fn misfit(miss: i64, inspired: i64) -> i8 {
 
 fn root_area(mean: Pressure, span: Span) -> i64 {
     let root = mean.root().to_bits();
-    arith::trapezoid(root, root, span.to_us_u32())
+    arith::trapezoid(root, root, span.to_short_us().value)
 }

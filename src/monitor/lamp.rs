@@ -31,7 +31,9 @@ impl<P: OutputPin> AdviceLamp<P> {
     pub fn show(&mut self, report: &BreathReport) -> Result<(), P::Error> {
         match report.trigger.map(|check| check.verdict) {
             Some(Verdict::InNoise | Verdict::BelowLeak) => self.pin.set_high(),
-            Some(Verdict::Clear | Verdict::Unknown) | None => self.pin.set_low(),
+            Some(Verdict::Clear | Verdict::AboveLeak | Verdict::Unknown) | None => {
+                self.pin.set_low()
+            }
         }
     }
 

@@ -61,7 +61,11 @@ impl Monitor {
     /// Takes one sample with the hardware's wrapping tick. Never panics, whatever it holds.
     pub fn push(&mut self, sample: Sample) -> Report {
         let at = self.clock.unwrap_tick(sample.tick);
-        self.push_at(at, Reading { flow: sample.flow, pressure: sample.pressure })
+        let report = self.push_at(at, Reading { flow: sample.flow, pressure: sample.pressure });
+        if report.events.iter().any(|e| matches!(e.what, Happening::ClockReset { .. })) {
+            self.clock.reset_to(sample.tick, at);
+        }
+        report
     }
 
     /// Takes one reading at a moment that does not wrap: for recordings. Use one of the two ways,
@@ -134,11 +138,11 @@ impl Monitor {
         report.breath = closed.map(|breath| self.learn(breath));
     }
 
-    /// One event for each flag that was not up in the interval before.
+    /// One event for each gap, and for each other flag that was not up in the interval before.
     fn say_flags(&mut self, step: &Step, report: &mut Report) {
         for flag in [Flags::GAP, Flags::STUCK, Flags::CLIPPED] {
             if step.flags.has(flag)
-                && !self.risen.has(flag)
+                && (flag == Flags::GAP || !self.risen.has(flag))
                 && let Some(what) = Happening::of_flag(flag, step.start())
             {
                 report.add(Event { at: step.at, what });

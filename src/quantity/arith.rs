@@ -8,8 +8,8 @@
 //! | [`add`], [`sub`] | Q16, Q16 | Q16 | exact | clamps, reported |
 //! | [`mul_q16`] | Q16, Q16 | Q16 | half up | clamps, reported |
 //! | [`scale_ratio`] | integer × num ÷ den | integer | half away from zero | clamps, reported |
-//! | [`ratio_q16`] | `i64` ÷ `i64` | Q16 | toward zero, after at most 2⁻⁴⁶ relative pre-shift | clamps, reported; `None` at zero |
-//! | [`trapezoid`] | Q16, Q16, µs | 2·Q16·µs (`i64`) | exact | cannot: 2³² × 2³² fits |
+//! | [`ratio_q16`] | `i64` ÷ `i64` | Q16 | toward zero; operands above 2⁴⁷ lose their low bits first, 2⁻³⁰ relative at most | clamps, reported; `None` at zero |
+//! | [`trapezoid`] | Q16, Q16, µs | 2·Q16·µs (`i64`) | exact | cannot: 2³² × 2³¹ fits |
 //! | [`accumulate`] | `i64`, `i64` | `i64` | exact | clamps, reported |
 //! | [`area_to_q16`] | 2·Q16·µs | Q16 (unit × s) | half away from zero | clamps, reported |
 //! | [`mean_q16`] | 2·Q16·µs, µs | Q16 | toward zero | clamps, reported; `None` at zero |
@@ -120,10 +120,12 @@ pub const fn ratio_q16(numerator: i64, denominator: i64) -> Option<Limited<i32>>
 }
 
 /// Twice the area under a straight line from `a` to `b` over `span_us`, exact: in steps of
-/// unit/65 536 × µs ÷ 2. |a + b| ≤ 2³², span < 2³¹ is kept by the callers (a gap is far shorter).
+/// unit/65 536 × µs ÷ 2. |a + b| ≤ 2³² and a span below 2³¹ (longer ones are cut to that; see
+/// [`short_us`]) stay below 2⁶³.
 #[must_use]
 pub const fn trapezoid(a: i32, b: i32, span_us: u32) -> i64 {
-    (a as i64 + b as i64).saturating_mul(span_us as i64)
+    let span = if span_us > LONGEST_US { LONGEST_US } else { span_us };
+    (a as i64 + b as i64).wrapping_mul(span as i64)
 }
 
 /// Adds to a wide sum, clamping and saying so.
@@ -236,11 +238,16 @@ pub const fn millis_to_us(millis: u32) -> u64 {
     millis as u64 * 1_000
 }
 
-/// A wide count clamped to 32 bits.
-#[must_use]
-pub const fn narrow_u32(x: u64) -> u32 {
-    if x > u32::MAX as u64 { u32::MAX } else { x as u32 }
+/// Microseconds clamped to below 2³¹, the span that [`trapezoid`] takes.
+pub const fn short_us(us: u64) -> Limited<u32> {
+    if us > LONGEST_US as u64 {
+        Limited::new(LONGEST_US, true)
+    } else {
+        Limited::new(us as u32, false)
+    }
 }
+
+const LONGEST_US: u32 = u32::MAX >> 1;
 
 /// Whole seconds and the milliseconds beyond them, for printing.
 #[must_use]
@@ -407,4 +414,15 @@ pub fn root_of_squares(parts: &[u32]) -> i32 {
 #[must_use]
 pub const fn twentieth_u64(x: u64) -> u64 {
     x / 20
+}
+
+/// A sum and a sum of [`square_q16`] with `by` added to each of `count` values; never below zero.
+#[must_use]
+pub const fn moved_squares(count: u32, sum: i64, squares: u64, by: i32) -> (i64, u64) {
+    let coarse = (by >> 8) as i64;
+    let cross = (sum >> 8).saturating_mul(2).saturating_mul(coarse);
+    let own = (coarse * coarse).saturating_mul(count as i64);
+    let total = (squares as i64).saturating_add(cross).saturating_add(own);
+    let moved = sum.saturating_add((by as i64).saturating_mul(count as i64));
+    (moved, if total < 0 { 0 } else { total as u64 })
 }

@@ -29,11 +29,12 @@ impl Flow {
         fixed::types::I16F16::from_bits(arith::scale_ratio(self.to_bits(), 3, 50).value)
     }
 
-    /// The volume this flow moves in a span; rounded half away from zero. One wide divide.
+    /// The volume this flow moves in a span; rounded half away from zero. Spans beyond 35.8 minutes
+    /// are cut and marked. One wide divide.
     pub const fn over(self, span: Span) -> Limited<Volume> {
-        let r =
-            arith::area_to_q16(arith::trapezoid(self.to_bits(), self.to_bits(), span.to_us_u32()));
-        Limited { value: Volume::from_bits(r.value), saturated: r.saturated }
+        let us = span.to_short_us();
+        let r = arith::area_to_q16(arith::trapezoid(self.to_bits(), self.to_bits(), us.value));
+        Limited { value: Volume::from_bits(r.value), saturated: r.saturated || us.saturated }
     }
 }
 
@@ -79,5 +80,7 @@ mod tests {
         let offset = Flow::from_milli_l_per_min(100).value;
         let volume = offset.over(Span::from_millis(1_000)).value;
         assert!((volume.to_bits() - 109_227).abs() <= 2, "{volume}"); // 1.66667 × 65 536 = 109 227
+        // Two hours are longer than the arithmetic takes: said, not silently cut.
+        assert!(offset.over(Span::from_millis(7_200_000)).saturated);
     }
 }

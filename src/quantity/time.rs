@@ -1,6 +1,6 @@
 //! Time: wrapping ticks at the door, moments that never wrap inside.
 
-use super::{Share, arith};
+use super::{Limited, Share, arith};
 use core::fmt;
 
 /// A free-running microsecond counter as the hardware gives it; wraps after 71.6 minutes.
@@ -97,10 +97,9 @@ impl Span {
         self.0
     }
 
-    /// Microseconds, clamped to 71.6 minutes: the width the per-sample arithmetic takes.
-    #[must_use]
-    pub const fn to_us_u32(self) -> u32 {
-        arith::narrow_u32(self.0)
+    /// Microseconds, clamped to 35.8 minutes, the longest that the per-sample arithmetic takes.
+    pub const fn to_short_us(self) -> Limited<u32> {
+        arith::short_us(self.0)
     }
 
     /// Sum; clamps.
@@ -170,7 +169,8 @@ mod tests {
         assert_eq!(b.since(a), Span::from_us(4));
         assert_eq!(a.since(b), Span::ZERO);
         assert_eq!(a.after(Span::from_us(4)), b);
-        assert_eq!(Span::from_us(u64::MAX).to_us_u32(), u32::MAX);
+        assert!(Span::from_us(1 << 31).to_short_us().saturated);
+        assert_eq!(Span::from_us((1 << 31) - 1).to_short_us().within(), Some(u32::MAX >> 1));
         assert_eq!(Span::from_us(1_363_636).to_string(), "1.363 s");
     }
 }

@@ -37,6 +37,11 @@ impl Clock {
         self.last = Some((tick, moment));
         moment
     }
+
+    /// The counter was reset: from now on time is counted from this tick and moment.
+    pub const fn reset_to(&mut self, tick: Tick, at: Moment) {
+        self.last = Some((tick, at));
+    }
 }
 
 #[cfg(test)]
@@ -49,6 +54,18 @@ mod tests {
         let start = clock.unwrap_tick(Tick::from_us(u32::MAX - 4_999));
         let later = clock.unwrap_tick(Tick::from_us(5_000));
         assert_eq!(later.since(start), Span::from_us(10_000)); // 5 000 to the wrap, 5 000 beyond
+    }
+
+    #[test]
+    fn a_reset_counter_counts_on() {
+        let mut clock = Clock::new();
+        let _ = clock.unwrap_tick(Tick::from_us(1_000));
+        // 20 minutes behind, before the first moment: clamped to zero, and again.
+        let behind = Tick::from_us(1_000_u32.wrapping_sub(1_200_000_000));
+        let at = clock.unwrap_tick(behind);
+        clock.reset_to(behind, at);
+        let next = clock.unwrap_tick(Tick::from_us(behind.to_us().wrapping_add(10_000)));
+        assert_eq!(next.since(at), Span::from_us(10_000));
     }
 
     #[test]

@@ -3,7 +3,7 @@
 use super::truth::Cause;
 
 /// Muscle pressure from which the infant counts as active, cmH2O.
-const ACTIVE: f64 = 0.1;
+const ACTIVE: f64 = 0.01;
 
 /// The parts of the flow that the machine sees, mL/s, and the muscle pressure, cmH2O.
 #[derive(Debug, Clone, Copy, Default)]
@@ -24,13 +24,13 @@ impl Seen {
 
     /// The cause of a trigger by this flow, of which the machine took `compensated` for leak.
     ///
-    /// An active infant is the cause when the rest would not have been enough, or when the flow
-    /// into the lung would have been enough by itself. Otherwise the leak, if it is enough alone;
+    /// Flow into the lung that is enough by itself is the infant's, even where the muscle has just
+    /// let go; so is any of an active infant where the rest would not have been enough. Otherwise the leak, if it is enough alone;
     /// otherwise the larger of ripple and water, without which nothing would have happened.
     pub(super) fn cause(&self, threshold: f64, compensated: f64) -> Cause {
         let leak = self.leak - compensated;
         let active = self.muscle > ACTIVE && self.lung > 0.0;
-        if active && (self.lung >= threshold || leak + self.ripple + self.water <= threshold) {
+        if self.lung >= threshold || (active && leak + self.ripple + self.water <= threshold) {
             Cause::Effort
         } else if leak > threshold {
             Cause::SelfLeak
@@ -54,6 +54,7 @@ mod tests {
         let quiet = Seen::default();
         let cases = [
             (Seen { lung: 3.5, muscle: 1.0, ..quiet }, Cause::Effort),
+            (Seen { lung: 3.5, ..quiet }, Cause::Effort),
             (Seen { lung: 2.0, leak: 2.0, muscle: 1.0, ..quiet }, Cause::Effort),
             (Seen { lung: 0.2, leak: 4.0, muscle: 0.3, ..quiet }, Cause::SelfLeak),
             (Seen { lung: -0.5, leak: 4.0, ..quiet }, Cause::SelfLeak),

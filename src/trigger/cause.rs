@@ -1,6 +1,6 @@
 //! What started an inflation.
 
-use super::Floor;
+use super::{Floor, Noise};
 use crate::breath::{Breath, Kind};
 use crate::quantity::{Flow, Moment, Problem, Rate, SettingError, Span};
 use core::fmt;
@@ -44,8 +44,10 @@ pub struct Evidence {
     pub deflection: Flow,
     /// From the onset to the first sign of the rise.
     pub lead: Span,
-    /// Leak, noise and ripple without anyone breathing.
-    pub floor: Floor,
+    /// Leak at baseline pressure.
+    pub leak: Flow,
+    /// Noise and ripple of the quiet flow; zero where none was seen yet.
+    pub noise: Noise,
     /// The threshold on the machine.
     pub threshold: Flow,
     /// Since the onset of the inflation before; `None` for the first.
@@ -120,15 +122,17 @@ impl CauseCheck {
         }
         let Some(floor) = floor else { return unknown(NoCause::NoFloor) };
         let Some(threshold) = self.threshold else { return unknown(NoCause::NoThreshold) };
+        let noise = floor.noise.unwrap_or_default();
         let evidence = Evidence {
             deflection: breath.lead.peak.saturating_sub(floor.leak).value.max(Flow::ZERO),
             lead: breath.lead.until.since(breath.onset),
-            floor,
+            leak: floor.leak,
+            noise,
             threshold,
             interval,
             on_time: self.is_on_time(interval),
             ended_by_infant: breath
-                .is_ended_by_infant(floor.reach.saturating_add(floor.reach).value),
+                .is_ended_by_infant(noise.reach.saturating_add(noise.reach).value),
         };
         Some(Initiation { cause: evidence.cause(), evidence: Some(evidence) })
     }
@@ -145,15 +149,15 @@ impl CauseCheck {
 
 impl Evidence {
     fn cause(&self) -> Cause {
-        let floor = &self.floor;
         let sum = |a: Flow, b: Flow| a.saturating_add(b).value;
         let most_of = |x: Flow| x.saturating_sub(x.halved(3)).value;
-        let reached = sum(floor.leak, self.deflection) >= most_of(self.threshold);
+        let reached = sum(self.leak, self.deflection)
+            >= self.threshold.saturating_sub(self.threshold.halved(4)).value;
         let effort_like = reached && self.stands_out();
-        let leak_reaches = floor.leak >= most_of(self.threshold);
-        let leak_exceeds = floor.leak >= sum(self.threshold, self.threshold.halved(3));
-        let ripple_reaches = sum(floor.leak, floor.reach) >= most_of(self.threshold);
-        let beyond_ripple = self.deflection > sum(floor.reach, floor.reach.halved(1));
+        let leak_reaches = self.leak >= most_of(self.threshold);
+        let leak_exceeds = self.leak >= sum(self.threshold, self.threshold.halved(3));
+        let ripple_reaches = sum(self.leak, self.noise.reach) >= most_of(self.threshold);
+        let beyond_ripple = self.deflection > sum(self.noise.reach, self.noise.reach.halved(1));
         let own_hand = self.ended_by_infant || beyond_ripple;
         if effort_like && (own_hand || !(leak_reaches || ripple_reaches)) {
             Cause::Effort
@@ -173,7 +177,7 @@ impl Evidence {
     /// Whether the deflection is more than noise, and lasted longer than the machine's own flow
     /// can run ahead of its pressure (half as long where the infant also ended the inspiration).
     fn stands_out(&self) -> bool {
-        let noise = self.floor.spread.saturating_add(self.floor.spread).value;
+        let noise = self.noise.spread.saturating_add(self.noise.spread).value;
         let least = if self.ended_by_infant { LEAST_LEAD_OF_TWO } else { LEAST_LEAD };
         self.lead >= least && self.deflection > noise.max(LEAST_DEFLECTION)
     }
@@ -235,7 +239,7 @@ impl fmt::Display for Initiation {
             f,
             ": {:.1} above the leak of {:.1} over {} before the pressure rose, threshold {:.1}, \
              ripple and noise reach {:.1}",
-            e.deflection, e.floor.leak, e.lead, e.threshold, e.floor.reach
+            e.deflection, e.leak, e.lead, e.threshold, e.noise.reach
         )?;
         if let Some(interval) = e.interval {
             write!(f, ", {interval} after the inflation before")?;

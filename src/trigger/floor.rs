@@ -9,20 +9,28 @@ use crate::quantity::{Flow, Pressure, Span};
 pub struct Floor {
     /// Mean flow: the leak at baseline pressure.
     pub leak: Flow,
-    /// How far noise and ripple reach from the mean.
+    /// Noise and ripple about it; `None` where no expiration had a quiet end yet, and only the
+    /// leak is known.
+    pub noise: Option<Noise>,
+    /// Baseline pressure at which this was seen.
+    pub pressure: Pressure,
+}
+
+/// Noise and heartbeat ripple of the quiet flow.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+#[cfg_attr(feature = "defmt", derive(defmt::Format))]
+pub struct Noise {
+    /// How far they reach from the mean.
     pub reach: Flow,
     /// Standard deviation about the mean.
     pub spread: Flow,
-    /// Baseline pressure at which this was seen.
-    pub pressure: Pressure,
 }
 
 impl From<Quiet> for Floor {
     fn from(quiet: Quiet) -> Self {
         Self {
             leak: quiet.flow,
-            reach: quiet.reach(),
-            spread: quiet.spread,
+            noise: Some(Noise { reach: quiet.reach(), spread: quiet.spread }),
             pressure: quiet.pressure,
         }
     }
@@ -46,24 +54,26 @@ impl FloorState {
         if !breath.is_trusted() {
             return;
         }
-        let was = self.floor;
         let quiet = breath.quiet.filter(|quiet| quiet.span >= LONG_ENOUGH);
         let now = match (quiet, modelled_leak) {
             (Some(quiet), _) => Floor::from(quiet),
-            (None, Some(leak)) => {
-                Floor { leak, pressure: breath.baseline, ..was.unwrap_or_default() }
-            }
+            (None, Some(leak)) => Floor { leak, noise: None, pressure: breath.baseline },
             (None, None) => return,
         };
-        let toward = |from: Flow, to: Flow| {
-            from.saturating_add(to.saturating_sub(from).value.halved(2)).value
-        };
-        self.floor = Some(was.map_or(now, |was| Floor {
-            leak: toward(was.leak, now.leak),
-            reach: toward(was.reach, now.reach),
-            spread: toward(was.spread, now.spread),
-            pressure: now.pressure,
-        }));
+        self.floor = Some(match self.floor {
+            None => now,
+            Some(was) => Floor {
+                leak: toward(was.leak, now.leak),
+                noise: match (was.noise, now.noise) {
+                    (Some(was), Some(now)) => Some(Noise {
+                        reach: toward(was.reach, now.reach),
+                        spread: toward(was.spread, now.spread),
+                    }),
+                    (was, now) => now.or(was),
+                },
+                pressure: now.pressure,
+            },
+        });
     }
 
     /// The floor; `None` where no trusted breath had a quiet end and no leak could be modelled yet.
@@ -71,4 +81,9 @@ impl FloorState {
     pub const fn floor(&self) -> Option<Floor> {
         self.floor
     }
+}
+
+/// A quarter of the way.
+fn toward(from: Flow, to: Flow) -> Flow {
+    from.saturating_add(to.saturating_sub(from).value.halved(2)).value
 }

@@ -5,5 +5,5 @@ mod floor;
 mod threshold;
 
 pub use cause::{Cause, CauseCheck, CauseState, Evidence, Initiation, NoCause};
-pub use floor::{Floor, FloorState};
+pub use floor::{Floor, FloorState, Noise};
 pub use threshold::{Threshold, TriggerCheck, Verdict};

@@ -16,13 +16,13 @@ pub struct Threshold(Flow);
 pub struct TriggerCheck {
     /// The threshold.
     pub threshold: Flow,
-    /// What it was held against; `None` where no expiration had a quiet end.
+    /// What it was held against; `None` where nothing is known yet.
     pub floor: Option<Floor>,
     /// Threshold less baseline leak; zero without a floor. Below zero the machine will cycle by
     /// itself.
     pub margin: Flow,
-    /// Threshold less leak and reach of noise and ripple; zero without a floor.
-    pub clearance: Flow,
+    /// Threshold less leak and reach of noise and ripple; `None` where those are not known.
+    pub clearance: Option<Flow>,
     /// What follows.
     pub verdict: Verdict,
 }
@@ -35,9 +35,11 @@ pub enum Verdict {
     Clear,
     /// Above the leak, but noise or ripple reach it: single inflations may trigger themselves.
     InNoise,
+    /// Above the leak; no expiration had a quiet end, so noise and ripple are not known.
+    AboveLeak,
     /// At or below the leak: the machine triggers itself.
     BelowLeak,
-    /// No quiet end of an expiration was seen, so the floor is not known.
+    /// Neither a quiet flow nor a leak is known.
     Unknown,
 }
 
@@ -66,13 +68,14 @@ impl Threshold {
     ///
     /// ```
     /// use tidevane::quantity::Flow;
-    /// use tidevane::trigger::{Floor, Threshold, Verdict};
+    /// use tidevane::trigger::{Floor, Noise, Threshold, Verdict};
     ///
     /// // 0.20 L/min set; 0.12 L/min of leak flows at baseline pressure, and noise reaches
     /// // 0.05 L/min above it.
     /// let l_min = |thousandths| Flow::from_milli_l_per_min(thousandths).value;
     /// let threshold = Threshold::new(l_min(200))?;
-    /// let floor = Floor { leak: l_min(120), reach: l_min(50), ..Floor::default() };
+    /// let noise = Noise { reach: l_min(50), spread: l_min(20) };
+    /// let floor = Floor { leak: l_min(120), noise: Some(noise), ..Floor::default() };
     /// let check = threshold.check(Some(floor));
     /// assert_eq!(check.verdict, Verdict::Clear);
     /// assert_eq!(check.to_string().split(';').next(), Some("threshold 0.20 L/min: clear"));
@@ -84,18 +87,17 @@ impl Threshold {
                 threshold: self.0,
                 floor,
                 margin: Flow::ZERO,
-                clearance: Flow::ZERO,
+                clearance: None,
                 verdict: Verdict::Unknown,
             };
         };
         let margin = self.0.saturating_sub(seen.leak).value;
-        let clearance = margin.saturating_sub(seen.reach).value;
-        let verdict = if margin <= Flow::ZERO {
-            Verdict::BelowLeak
-        } else if clearance <= Flow::ZERO {
-            Verdict::InNoise
-        } else {
-            Verdict::Clear
+        let clearance = seen.noise.map(|noise| margin.saturating_sub(noise.reach).value);
+        let verdict = match clearance {
+            _ if margin <= Flow::ZERO => Verdict::BelowLeak,
+            None => Verdict::AboveLeak,
+            Some(clearance) if clearance <= Flow::ZERO => Verdict::InNoise,
+            Some(_) => Verdict::Clear,
         };
         TriggerCheck { threshold: self.0, floor, margin, clearance, verdict }
     }
@@ -106,18 +108,15 @@ impl fmt::Display for TriggerCheck {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         let lpm = Flow::to_l_per_min;
         write!(f, "threshold {:.2} L/min: {}", lpm(self.threshold), self.verdict)?;
-        match self.floor {
-            None => f.write_str("; no expiration had a quiet end to measure"),
-            Some(floor) => write!(
-                f,
-                "; leak at {:.1} is {:.2} L/min, noise and ripple reach {:.2} L/min above it, \
-                 margin over the leak {:.2} L/min",
-                floor.pressure,
-                lpm(floor.leak),
-                lpm(floor.reach),
-                lpm(self.margin)
-            ),
+        let Some(floor) = self.floor else {
+            return f.write_str("; no quiet flow was seen and no leak is known yet");
+        };
+        write!(f, "; leak at {:.1} is {:.2} L/min", floor.pressure, lpm(floor.leak))?;
+        if let Some(noise) = floor.noise {
+            let reach = lpm(noise.reach);
+            write!(f, ", noise and ripple reach {reach:.2} L/min above it")?;
         }
+        write!(f, ", margin over the leak {:.2} L/min", lpm(self.margin))
     }
 }
 
@@ -126,6 +125,7 @@ impl fmt::Display for Verdict {
         f.write_str(match self {
             Self::Clear => "clear",
             Self::InNoise => "within noise or ripple",
+            Self::AboveLeak => "above the leak, noise not known",
             Self::BelowLeak => "below the leak",
             Self::Unknown => "cannot be judged",
         })
@@ -134,6 +134,7 @@ impl fmt::Display for Verdict {
 
 #[cfg(test)]
 mod tests {
+    use super::super::Noise;
     use super::*;
 
     fn l_min(thousandths: i32) -> Flow {
@@ -141,7 +142,8 @@ mod tests {
     }
 
     fn at_leak(thousandths: i32) -> Option<Floor> {
-        Some(Floor { leak: l_min(thousandths), ..Floor::default() })
+        let noise = Some(Noise::default());
+        Some(Floor { leak: l_min(thousandths), noise, ..Floor::default() })
     }
 
     #[test]
@@ -168,8 +170,11 @@ mod tests {
 
     #[test]
     fn noise_and_the_unknown() {
-        let floor = Some(Floor { leak: l_min(100), reach: l_min(150), ..Floor::default() });
+        let noise = Some(Noise { reach: l_min(150), spread: l_min(50) });
+        let floor = Some(Floor { leak: l_min(100), noise, ..Floor::default() });
         let threshold = Threshold::new(l_min(200)).unwrap();
+        let unseen = floor.map(|floor| Floor { noise: None, ..floor });
+        assert_eq!(threshold.check(unseen).verdict, Verdict::AboveLeak);
         assert_eq!(threshold.check(floor).verdict, Verdict::InNoise);
         assert_eq!(threshold.check(None).verdict, Verdict::Unknown);
         assert!(Threshold::new(Flow::ZERO).is_err());

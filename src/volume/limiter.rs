@@ -76,7 +76,7 @@ impl Limiter {
             Err(SettingError::new("delay", Problem::TooLarge))
         } else {
             let limit = arith::q16_to_area(limit.to_bits());
-            Ok(Self { limit, delay_us: delay.to_us_u32() })
+            Ok(Self { limit, delay_us: delay.to_short_us().value })
         }
     }
 
@@ -112,20 +112,29 @@ impl Limiter {
     /// the limit counts gas that never reaches the lung.
     ///
     /// Cost: two wide multiplies, no divide; the stop itself divides once. A higher limit never
-    /// stops earlier. A sum that saturates (78 hours at 500 mL/s) stops.
+    ///stops earlier. An interval of more than 35.8 minutes cannot be counted: it stops, and says so.
     pub fn step(&self, state: &mut LimiterState, span: Span, from: Flow, to: Flow) -> Outcome {
         if state.phase != Phase::Inflating {
             return Outcome::Idle;
         }
-        let more = arith::trapezoid(from.to_bits(), to.to_bits(), span.to_us_u32());
-        state.moved = arith::accumulate(state.moved, more).value;
+        let us = span.to_short_us();
+        let more = arith::trapezoid(from.to_bits(), to.to_bits(), us.value);
+        let moved = arith::accumulate(state.moved, more);
+        state.moved = moved.value;
         let flowing = to.max(Flow::ZERO).to_bits();
         let coming = arith::trapezoid(flowing, flowing, self.delay_us);
-        if arith::accumulate(state.moved, coming).value < self.limit {
+        let saturated = moved.saturated || us.saturated;
+        if !saturated && arith::accumulate(state.moved, coming).value < self.limit {
             return Outcome::Below;
         }
         state.phase = Phase::Stopped;
-        Outcome::Stop { moved: arith::area_to_q16(state.moved).map(Volume::from_bits) }
+        let volume = arith::area_to_q16(state.moved);
+        Outcome::Stop {
+            moved: Limited {
+                value: Volume::from_bits(volume.value),
+                saturated: saturated || volume.saturated,
+            },
+        }
     }
 }
 
