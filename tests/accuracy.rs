@@ -11,8 +11,8 @@ use common::scenario::{Drawn, drawn};
 use common::{expired, float, inspired};
 use tidevane::breath::Kind;
 use tidevane::leak::LungVolume;
-use tidevane::monitor::{BreathReport, Event, Monitor, Settings};
-use tidevane::quantity::{Flow, Moment, Rate};
+use tidevane::monitor::{BreathReport, Event, Happening, Monitor, Settings};
+use tidevane::quantity::{Flow, Moment, Rate, Span};
 use tidevane::signal::Reading;
 use tidevane::sim::{self, Simulator, TruthBreath, TruthEffort};
 use tidevane::trigger::Threshold;
@@ -106,6 +106,9 @@ struct Table {
     refused: usize,
     kind_right: usize,
     /// Causes: true by found.
+    /// Missed efforts: found, all; and false ones against breaths without any.
+    missed: [(usize, usize); 2],
+    false_missed: (usize, usize),
     causes: BTreeMap<(&'static str, &'static str), usize>,
 }
 
@@ -146,6 +149,7 @@ impl Table {
             .filter(|b| settled(b.breath.onset) && b.breath.onset < last)
             .filter(|b| truth.iter().any(|t| near(b, t)) || !tiny.iter().any(|t| near(b, t)))
             .collect();
+        self.take_efforts(run, last, usual);
         let before = (self.matched, self.truth, self.found);
         self.truth += truth.len();
         self.found += found.len();
@@ -205,6 +209,38 @@ impl Table {
         )
     }
 
+    /// Efforts that got nothing, each to be met by an event while it lasts or 150 ms after.
+    fn take_efforts(&mut self, run: &Run, last: Moment, usual: f64) {
+        let late = Span::from_millis(150);
+        let seen: Vec<_> = run
+            .events
+            .iter()
+            .filter(|e| matches!(e.what, Happening::MissedEffort(_)))
+            .filter(|e| e.at >= SETTLED && e.at < last)
+            .collect();
+        let wasted = |e: &&TruthEffort| {
+            matches!(e.outcome, sim::Outcome::Missed | sim::Outcome::DuringInflation)
+        };
+        let meets = |e: &TruthEffort, at: Moment| e.start <= at && at <= e.end.after(late);
+        for effort in run.efforts.iter().filter(|e| e.start >= SETTLED && e.end < last).filter(wasted) {
+            let met = seen.iter().any(|s| meets(effort, s.at));
+            let kind = usize::from(effort.outcome == sim::Outcome::DuringInflation);
+            self.missed[kind].1 += 1;
+            self.missed[kind].0 += usize::from(met);
+        }
+        // An own breath of almost no gas is an effort without one: either answer is right.
+        let small = |t: &TruthBreath| !is_inflation(t) && t.lung_inspired < 0.15 * usual;
+        let whole = run.truth.iter().filter(|t| t.onset >= SETTLED && t.end <= last && !small(t));
+        for breath in whole {
+            if run.efforts.iter().filter(wasted).any(|e| e.start < breath.end && e.end > breath.onset) {
+                continue;
+            }
+            self.false_missed.1 += 1;
+            let wrong = seen.iter().any(|s| s.at >= breath.onset && s.at < breath.end && !run.efforts.iter().filter(wasted).any(|e| meets(e, s.at)));
+            self.false_missed.0 += usize::from(wrong);
+        }
+    }
+
     /// Sensitivity and specificity of one cause.
     fn cause(&self, name: &str) -> (f64, f64) {
         let (mut hit, mut miss, mut wrong, mut right) = (0, 0, 0, 0);
@@ -245,13 +281,17 @@ fn published_quantities_keep_their_bars() {
         if mode.contains("each") {
             println!("{seed:>3} {line}");
         }
-        let _ = (&run.events, &run.efforts);
     }
     println!("breaths found, F1          {:.4}", table.f1());
     println!("kind right                 {:.4}", table.kind_right as f64 / table.matched as f64);
     for name in ["timed", "effort", "self-leak", "self-ripple"] {
         let (sens, spec) = table.cause(name);
         println!("cause {name:<20} sens {sens:.4} spec {spec:.4}");
+    }
+    let wrong = table.false_missed.0 as f64 / table.false_missed.1 as f64;
+    for (name, (met, all)) in ["in expiration", "in an inflation"].iter().zip(table.missed) {
+        let share = met as f64 / all as f64;
+        println!("missed efforts {name:<15} sens {share:.4} of {all}, spec {:.4}", 1.0 - wrong);
     }
     println!("cause {:?}", table.causes);
     println!("onset, ms rms              {:.1}", Quantity::rms(&table.onset_ms.errors));

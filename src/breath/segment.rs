@@ -218,6 +218,12 @@ impl Segment {
         closed
     }
 
+    /// Whether a pressure stands above the baseline of the breath under way by an inflation's rise.
+    #[must_use]
+    pub fn is_inflated(&self, state: &SegmentState, pressure: Pressure) -> bool {
+        pressure.saturating_sub(state.open.baseline).value >= self.inflation_rise
+    }
+
     fn level(&self, state: &SegmentState) -> Flow {
         self.min_flow.max(state.usual.flow.halved(6)).max(state.usual.ripple)
     }
@@ -364,6 +370,12 @@ impl SegmentState {
     #[must_use]
     pub const fn baseline(&self) -> Pressure {
         self.open.baseline
+    }
+
+    /// The usual peak inward flow; zero before the first trusted breath.
+    #[must_use]
+    pub const fn usual_peak_flow(&self) -> Flow {
+        self.usual.flow
     }
 
     /// Time passes over which nothing is known of the flow: no volume moves. Where a turn was under

@@ -1,7 +1,9 @@
 //! What happens between breaths.
 
 use crate::quantity::{Limited, Moment, Volume};
+use crate::breath::Phase;
 use crate::signal::{Flags, Refusal};
+use crate::trigger::Effort;
 use core::fmt;
 
 /// Something worth a line in the log.
@@ -38,7 +40,10 @@ pub enum Happening {
         /// The last sample before.
         since: Moment,
     },
-    /// The inflation under way reached the volume limit.
+    /// The infant made an effort that got no inflation of its own and moved too little gas to count
+    /// as a breath.
+    MissedEffort(Effort),
+    /// The inspiration under way reached the volume limit.
     LimitReached(Limited<Volume>),
 }
 
@@ -53,6 +58,7 @@ impl Happening {
             Self::Refused(Refusal::NotLater) => "disorder",
             Self::Refused(_) => "out-of-range",
             Self::ClockReset { .. } => "clock-reset",
+            Self::MissedEffort(_) => "missed-effort",
             Self::LimitReached(_) => "volume-limit",
         }
     }
@@ -89,6 +95,13 @@ impl fmt::Display for Event {
             }
             Happening::Refused(Refusal::NotLater) => f.write_str("time not later, refused"),
             Happening::ClockReset { .. } => f.write_str("time went back; counting afresh"),
+            Happening::MissedEffort(effort) => {
+                let during = match effort.during {
+                    Phase::Inspiration => "during an inflation",
+                    Phase::Expiration | Phase::Unknown => "in expiration",
+                };
+                write!(f, "flow went by {:.1} {during}", effort.size)
+            }
             Happening::LimitReached(moved) => write!(f, "limit reached at {:.1}", moved.value),
         }
     }

@@ -4,9 +4,9 @@
 use super::{BreathReport, Event, Happening, LEAK_WINDOW, Report, Settings};
 use crate::breath::{Breath, Corrected, Phase, SegmentState};
 use crate::leak::{Leak, LeakPathState, LeakWindowState, Settled, Settling};
-use crate::quantity::{Limited, Moment, Span};
+use crate::quantity::{Flow, Limited, Moment, Span};
 use crate::signal::{Clock, Flags, GateState, Passed, Reading, Refusal, Sample, Step};
-use crate::trigger::{CauseState, FloorState};
+use crate::trigger::{CauseState, EffortState, FloorState, Surroundings};
 use crate::volume::{LimiterState, Outcome};
 
 /// The whole check, one sample at a time.
@@ -23,6 +23,7 @@ pub struct Monitor {
     leak_window: LeakWindowState<LEAK_WINDOW>,
     floor: FloorState,
     cause: CauseState,
+    effort: EffortState,
     limiter: LimiterState,
     previous: Corrected,
     settling: Settling,
@@ -44,6 +45,7 @@ impl Monitor {
             leak_window: LeakWindowState::default(),
             floor: FloorState::default(),
             cause: CauseState::default(),
+            effort: EffortState::default(),
             limiter: LimiterState::default(),
             previous: Corrected::default(),
             settling: Settling::default(),
@@ -133,6 +135,7 @@ impl Monitor {
         }
         let before = self.segment.phase();
         let closed = self.settings.segment.step(&mut self.segment, &step, to.value);
+        self.watch(&step, to.value.flow, report);
         self.limit(before, closed.is_some(), &step, to.value, report);
         self.previous = to.value;
         report.breath = closed.map(|breath| self.learn(breath));
@@ -149,6 +152,19 @@ impl Monitor {
             }
         }
         self.risen = step.flags;
+    }
+
+    fn watch(&mut self, step: &Step, lung: Flow, report: &mut Report) {
+        let surroundings = Surroundings {
+            phase: self.segment.phase(),
+            inflated: self.settings.segment.is_inflated(&self.segment, step.to.pressure),
+            reach: self.floor.floor().and_then(|floor| floor.noise).unwrap_or_default().reach,
+            usual_peak: self.segment.usual_peak_flow(),
+        };
+        if let Some(effort) = self.settings.effort.step(&mut self.effort, step, lung, surroundings)
+        {
+            report.add(Event { at: effort.at, what: Happening::MissedEffort(effort) });
+        }
     }
 
     fn limit(&mut self, was: Phase, opened: bool, step: &Step, to: Corrected, report: &mut Report) {

@@ -4,7 +4,7 @@ use crate::breath::Segment;
 use crate::leak::LeakPath;
 use crate::quantity::{Flow, Mass, Problem, Rate, SettingError, Volume};
 use crate::signal::Gate;
-use crate::trigger::{CauseCheck, Threshold};
+use crate::trigger::{CauseCheck, EffortWatch, Threshold};
 use crate::volume::Limiter;
 
 /// The settings of a [`Monitor`](super::Monitor). Made by [`Settings::builder`] only, so a value
@@ -19,6 +19,7 @@ pub struct Settings {
     pub(super) threshold: Option<Threshold>,
     pub(super) limiter: Option<Limiter>,
     pub(super) cause: CauseCheck,
+    pub(super) effort: EffortWatch,
     set_rate: Option<Rate>,
     weight: Option<Mass>,
 }
@@ -71,6 +72,7 @@ impl Default for Settings {
             threshold: None,
             limiter: None,
             cause: CauseCheck::default(),
+            effort: EffortWatch::default(),
             set_rate: None,
             weight: None,
         }
@@ -110,6 +112,12 @@ impl SettingsBuilder {
     /// The trigger threshold set on the machine.
     pub const fn threshold(mut self, threshold: Threshold) -> Self {
         self.0.threshold = Some(threshold);
+        self
+    }
+
+    /// The watch for efforts without an inflation.
+    pub const fn effort(mut self, effort: EffortWatch) -> Self {
+        self.0.effort = effort;
         self
     }
 
