@@ -109,6 +109,8 @@ struct Table {
     /// Missed efforts: found, all; and false ones against breaths without any.
     missed: [(usize, usize); 2],
     false_missed: (usize, usize),
+    /// Breaths by flag: no scenario of this suite has a fault, so each is a false remark.
+    flagged: BTreeMap<&'static str, usize>,
     causes: BTreeMap<(&'static str, &'static str), usize>,
 }
 
@@ -164,7 +166,7 @@ impl Table {
             let late = b.breath.onset.to_us() as f64 - t.onset.to_us() as f64;
             self.onset_ms.put(late / 1e3, 0.0);
             self.kind_right += usize::from(is_inflation(t) == (b.breath.kind == Kind::Inflation));
-            if let (Some(cause), Some(found)) = (t.cause, b.initiation) {
+            if let (true, Some(cause), Some(found)) = (b.breath.is_trusted(), t.cause, b.initiation) {
                 *self.causes.entry((cause_name(cause), found.cause.name())).or_default() += 1;
                 if std::env::var("DBG").is_ok() && cause_name(cause) != found.cause.name() {
                     println!(
@@ -175,6 +177,9 @@ impl Table {
                         found
                     );
                 }
+            }
+            for name in b.breath.flags.names() {
+                *self.flagged.entry(name).or_default() += 1;
             }
             if !b.breath.is_trusted() {
                 continue;
@@ -222,7 +227,9 @@ impl Table {
             matches!(e.outcome, sim::Outcome::Missed | sim::Outcome::DuringInflation)
         };
         let meets = |e: &TruthEffort, at: Moment| e.start <= at && at <= e.end.after(late);
-        for effort in run.efforts.iter().filter(|e| e.start >= SETTLED && e.end < last).filter(wasted) {
+        for effort in
+            run.efforts.iter().filter(|e| e.start >= SETTLED && e.end < last).filter(wasted)
+        {
             let met = seen.iter().any(|s| meets(effort, s.at));
             let kind = usize::from(effort.outcome == sim::Outcome::DuringInflation);
             self.missed[kind].1 += 1;
@@ -232,11 +239,20 @@ impl Table {
         let small = |t: &TruthBreath| !is_inflation(t) && t.lung_inspired < 0.15 * usual;
         let whole = run.truth.iter().filter(|t| t.onset >= SETTLED && t.end <= last && !small(t));
         for breath in whole {
-            if run.efforts.iter().filter(wasted).any(|e| e.start < breath.end && e.end > breath.onset) {
+            if run
+                .efforts
+                .iter()
+                .filter(wasted)
+                .any(|e| e.start < breath.end && e.end > breath.onset)
+            {
                 continue;
             }
             self.false_missed.1 += 1;
-            let wrong = seen.iter().any(|s| s.at >= breath.onset && s.at < breath.end && !run.efforts.iter().filter(wasted).any(|e| meets(e, s.at)));
+            let wrong = seen.iter().any(|s| {
+                s.at >= breath.onset
+                    && s.at < breath.end
+                    && !run.efforts.iter().filter(wasted).any(|e| meets(e, s.at))
+            });
             self.false_missed.0 += usize::from(wrong);
         }
     }
@@ -294,6 +310,7 @@ fn published_quantities_keep_their_bars() {
         println!("missed efforts {name:<15} sens {share:.4} of {all}, spec {:.4}", 1.0 - wrong);
     }
     println!("cause {:?}", table.causes);
+    println!("flagged without a fault    {:?} of {}", table.flagged, table.matched);
     println!("onset, ms rms              {:.1}", Quantity::rms(&table.onset_ms.errors));
     println!(
         "inspired volume, % rms     {:.2} bias {:.2}",

@@ -89,7 +89,12 @@ struct Usual {
     flow: Flow,
     /// How far noise and heartbeat ripple reach above the mean of a quiet expiration.
     ripple: Flow,
+    /// Standard deviation of the quiet flow.
+    spread: Flow,
 }
+
+/// Below this no noise is remarked on, unless it is twice the usual.
+const NOISY: Flow = Flow::from_int(4);
 
 impl Segment {
     /// A segmenter.
@@ -224,18 +229,20 @@ impl Segment {
         pressure.saturating_sub(state.open.baseline).value >= self.inflation_rise
     }
 
+    /// Mean flow into the lung that still counts as quiet.
+    fn quiet_limit(&self, state: &SegmentState) -> Flow {
+        Flow::from_int(4).max(state.usual.flow.halved(4))
+    }
+
     fn level(&self, state: &SegmentState) -> Flow {
         self.min_flow.max(state.usual.flow.halved(6)).max(state.usual.ripple)
     }
 
     fn needed(&self, state: &SegmentState) -> i64 {
-        let usual = if state.usual.volume > 0 {
-            arith::fraction(state.usual.volume, 4)
-        } else {
-            // Before the first breath: what the largest flow so far moves in 10 ms.
-            arith::trapezoid(state.held.peak_in.to_bits(), 0, 20_000)
-        };
-        self.min_volume.max(usual)
+        // What the largest flow of this breath moves in 6 ms serves until breaths are known.
+        let peak = state.seen.peak_in.max(state.held.peak_in);
+        let by_flow = arith::trapezoid(peak.to_bits(), 0, 12_000);
+        self.min_volume.max(by_flow).max(arith::fraction(state.usual.volume, 4))
     }
 
     fn turn(&self, state: &mut SegmentState, turned: Turned) -> Option<Breath> {
@@ -252,7 +259,14 @@ impl Segment {
                 None
             }
             Phase::Expiration => {
-                let closed = self.close(state, turned.at, finished);
+                let mut closed = self.close(state, turned.at, finished);
+                let limit = self.quiet_limit(state);
+                let noisy = state.tail.quiet(turned.at, limit).is_some_and(|quiet| {
+                    let usual = state.usual.spread;
+                    state.usual.volume > 0
+                        && quiet.spread > NOISY.max(usual.saturating_add(usual).value)
+                });
+                closed.flags = closed.flags.with(Flags::when(Flags::NOISY, noisy));
                 if closed.is_trusted() {
                     state.usual.learn(&closed);
                 }
@@ -270,7 +284,7 @@ impl Segment {
     }
 
     fn open(&self, state: &mut SegmentState, onset: Moment) {
-        let limit = Flow::from_int(4).max(state.usual.flow.halved(4));
+        let limit = self.quiet_limit(state);
         let quiet = state.tail.quiet(onset, limit);
         let baseline = match quiet {
             Some(quiet) => quiet.pressure,
@@ -320,24 +334,33 @@ impl Segment {
 }
 
 impl Usual {
-    /// Moves a quarter of the way to this breath.
+    /// Moves toward this breath.
     fn learn(&mut self, breath: &Breath) {
         let toward = |from: Flow, to: Flow| {
             from.saturating_add(to.saturating_sub(from).value.halved(2)).value
         };
         // What came out is gas that was in the lung; what went in counts the leak too.
+        let into = breath.inspiration.flow_area();
         let out = 0_i64.saturating_sub(breath.expiration.flow_area());
-        let volume = breath.inspiration.flow_area().min(out.max(0));
+        let volume = into.min(out);
+        if volume < arith::fraction(into.max(out), 2) {
+            // In and out are no pair: half a breath, or one stacked on another.
+            return;
+        }
         let flow = breath.peak_insp_flow;
         if let Some(quiet) = breath.quiet {
             // A quiet end that was none must not raise the level out of reach.
             let reach = quiet.high.saturating_sub(quiet.flow).value.min(flow.halved(2));
             self.ripple = toward(self.ripple, reach);
+            self.spread = toward(self.spread, quiet.spread.min(flow.halved(2)));
         }
         if self.volume <= 0 {
             *self = Self { volume, flow, ..*self };
         } else {
-            let change = arith::fraction(volume.saturating_sub(self.volume), 2);
+            // Up by half, down by an eighth: small own breaths between inflations must not lower
+            // the bar to where noise passes it.
+            let change = volume.saturating_sub(self.volume);
+            let change = arith::fraction(change, if change > 0 { 1 } else { 3 });
             self.volume = self.volume.saturating_add(change);
             self.flow = toward(self.flow, flow);
         }

@@ -5,9 +5,11 @@ mod lung;
 mod path;
 mod settle;
 mod split;
+mod zero;
 
 pub use fraction::{Leak, LeakOfExpired, LeakWindowState, NoLeak};
 pub use lung::{LungVolume, NoLungVolume};
 pub use path::{Law, LeakPath, LeakPathState};
 pub use settle::{Settled, Settling};
 pub use split::{Belief, Split};
+pub use zero::{LeakFit, ZeroState, ZeroWatch};

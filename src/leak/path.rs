@@ -62,6 +62,8 @@ pub struct LeakPathState {
     /// Inspired flow over the window, as a doubled area.
     inspired: i64,
     conductance: Option<Conductance>,
+    /// The guess before the first breath came from a quiet beginning.
+    quiet_guess: bool,
 }
 
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
@@ -96,6 +98,9 @@ impl Window {
     }
 }
 
+/// Below this a leak not known yet changes a first breath by less than its noise.
+const LITTLE_LEAK: Share = Share::from_percent(5);
+
 fn faded(x: i64) -> i64 {
     x.saturating_sub(arith::fraction(x, 3))
 }
@@ -114,6 +119,12 @@ impl LeakPath {
         } else {
             Ok(Self { law, min_drive })
         }
+    }
+
+    /// The leak law.
+    #[must_use]
+    pub const fn law(&self) -> Law {
+        self.law
     }
 
     /// The reading with the leak taken off: the flow into the lung. Clamps, and says so.
@@ -148,20 +159,24 @@ impl LeakPath {
         Limited { value: rest.value, saturated }
     }
 
-    /// Learns from a closed breath; a flagged one changes nothing. Two wide divides.
+    /// Learns from a closed breath; a flagged one changes nothing. Two wide divides. Returns false
+    /// where the breath was cut out with a leak that has just turned out wrong: its volumes are not
+    /// to be trusted.
     ///
     /// The window follows a step in leak faster than it forgets: two breaths in a row whose flow
     /// misses the model the same way by more than a quarter of their inspired volume start it
     /// afresh.
-    pub fn learn(&self, state: &mut LeakPathState, breath: &Breath) {
+    pub fn learn(&self, state: &mut LeakPathState, breath: &Breath) -> bool {
         if !breath.is_trusted() {
-            return;
+            return true;
         }
+        let guessed = state.is_guessing() && !state.quiet_guess;
         let whole = Window::of(&breath.inspiration.with(&breath.expiration));
         let inspired = breath.inspiration.flow_area();
         let miss = state.miss_of(whole);
         let misfit = misfit(miss, inspired);
-        if misfit != 0 && misfit == state.misfit {
+        let stepped = misfit != 0 && misfit == state.misfit;
+        if stepped {
             state.window = state.previous.with(whole);
             state.inspired = inspired.saturating_mul(2);
             state.misfit = 0;
@@ -176,6 +191,8 @@ impl LeakPath {
             .saturating_add(arith::fraction(distance.saturating_sub(state.scatter), 2));
         state.previous = whole;
         self.conclude(state, state.window);
+        let leaks = state.window_share().is_some_and(|share| share > LITTLE_LEAK);
+        !(stepped || (guessed && leaks))
     }
 
     /// Before the first breath is closed: takes what [`Settling`](super::Settling) allows. A guess
@@ -185,8 +202,14 @@ impl LeakPath {
             return;
         }
         match settled {
-            Settled::Quiet(sums) | Settled::Late(sums) => self.conclude(state, Window::of(&sums)),
-            Settled::Void => state.conductance = None,
+            Settled::Quiet(sums) | Settled::Late(sums) => {
+                state.quiet_guess = matches!(settled, Settled::Quiet(_));
+                self.conclude(state, Window::of(&sums));
+            }
+            Settled::Void => {
+                state.quiet_guess = false;
+                state.conductance = None;
+            }
             Settled::Wait => {}
         }
     }
@@ -243,6 +266,15 @@ impl LeakPathState {
             return None;
         }
         arith::ratio_q16(self.window.flow, self.inspired)?.within().map(Share::from_bits)
+    }
+
+    /// Mean flow and drive over the window; `None` before the first breath. Two wide divides.
+    #[must_use]
+    pub(super) fn means(&self) -> Option<(Flow, Drive)> {
+        let span = self.window.span.to_us();
+        let flow = arith::mean_q16(self.window.flow, span)?.within()?;
+        let drive = arith::mean_q16(self.window.drive, span)?.within()?;
+        Some((Flow::from_bits(flow), Drive::from_bits(drive)))
     }
 
     /// Whether the last breath missed the model by more than a quarter of its inspired volume.

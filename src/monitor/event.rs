@@ -1,7 +1,7 @@
 //! What happens between breaths.
 
-use crate::quantity::{Limited, Moment, Volume};
 use crate::breath::Phase;
+use crate::quantity::{Flow, Limited, Moment, Volume};
 use crate::signal::{Flags, Refusal};
 use crate::trigger::Effort;
 use core::fmt;
@@ -43,6 +43,10 @@ pub enum Happening {
     /// The infant made an effort that got no inflation of its own and moved too little gas to count
     /// as a breath.
     MissedEffort(Effort),
+    /// The flow sensor's zero has drifted by this much.
+    ZeroDrift(Flow),
+    /// A second inflation on one effort.
+    DoubleTrigger,
     /// The inspiration under way reached the volume limit.
     LimitReached(Limited<Volume>),
 }
@@ -59,6 +63,8 @@ impl Happening {
             Self::Refused(_) => "out-of-range",
             Self::ClockReset { .. } => "clock-reset",
             Self::MissedEffort(_) => "missed-effort",
+            Self::ZeroDrift(_) => "zero-drift",
+            Self::DoubleTrigger => "double-trigger",
             Self::LimitReached(_) => "volume-limit",
         }
     }
@@ -101,6 +107,12 @@ impl fmt::Display for Event {
                     Phase::Expiration | Phase::Unknown => "in expiration",
                 };
                 write!(f, "flow went by {:.1} {during}", effort.size)
+            }
+            Happening::ZeroDrift(offset) => {
+                write!(f, "the flow sensor's zero stands {offset:.1} off")
+            }
+            Happening::DoubleTrigger => {
+                f.write_str("second inflation within half an inspiratory time")
             }
             Happening::LimitReached(moved) => write!(f, "limit reached at {:.1}", moved.value),
         }

@@ -3,10 +3,12 @@
 
 use super::{BreathReport, Event, Happening, LEAK_WINDOW, Report, Settings};
 use crate::breath::{Breath, Corrected, Phase, SegmentState};
-use crate::leak::{Leak, LeakPathState, LeakWindowState, Settled, Settling};
+use crate::leak::{Leak, LeakFit, LeakPathState, LeakWindowState, Settled, Settling, ZeroState};
 use crate::quantity::{Flow, Limited, Moment, Span};
 use crate::signal::{Clock, Flags, GateState, Passed, Reading, Refusal, Sample, Step};
-use crate::trigger::{CauseState, EffortState, FloorState, Surroundings};
+use crate::trigger::{
+    Advice, AdviceState, CauseState, EffortState, Expected, FloorState, Surroundings, Synchrony,
+};
 use crate::volume::{LimiterState, Outcome};
 
 /// The whole check, one sample at a time.
@@ -22,8 +24,11 @@ pub struct Monitor {
     leak_path: LeakPathState,
     leak_window: LeakWindowState<LEAK_WINDOW>,
     floor: FloorState,
+    zero: ZeroState,
     cause: CauseState,
     effort: EffortState,
+    synchrony: Synchrony,
+    advice: AdviceState,
     limiter: LimiterState,
     previous: Corrected,
     settling: Settling,
@@ -44,8 +49,11 @@ impl Monitor {
             leak_path: LeakPathState::default(),
             leak_window: LeakWindowState::default(),
             floor: FloorState::default(),
+            zero: ZeroState::default(),
             cause: CauseState::default(),
             effort: EffortState::default(),
+            synchrony: Synchrony::default(),
+            advice: AdviceState::default(),
             limiter: LimiterState::default(),
             previous: Corrected::default(),
             settling: Settling::default(),
@@ -58,6 +66,29 @@ impl Monitor {
     #[must_use]
     pub const fn settings(&self) -> &Settings {
         &self.settings
+    }
+
+    /// Counts of causes, missed efforts and double triggers, and trigger delays.
+    #[must_use]
+    pub const fn synchrony(&self) -> &Synchrony {
+        &self.synchrony
+    }
+
+    /// Whether the learned leak explains the flow, or the sensor's zero has drifted.
+    #[must_use]
+    pub const fn leak_fit(&self) -> LeakFit {
+        self.zero.fit()
+    }
+
+    /// Which threshold of the grid stands between floor and effort.
+    #[must_use]
+    pub fn threshold_advice(&self) -> Advice {
+        self.advice.advise(&self.settings.grid, self.floor.floor())
+    }
+
+    /// What each threshold of the grid would mean.
+    pub fn threshold_table(&self) -> impl Iterator<Item = Expected> + '_ {
+        self.advice.table(&self.settings.grid)
     }
 
     /// Takes one sample with the hardware's wrapping tick. Never panics, whatever it holds.
@@ -80,7 +111,7 @@ impl Monitor {
             Passed::Start => self.start(at, reading),
             Passed::Step(step) => self.step(step, flow.saturated, &mut report),
             Passed::Cut { since, flags } => {
-                report.breath = self.cut(flags);
+                self.cut(flags, &mut report);
                 let what = if at > since {
                     Happening::Gap { since, cut: true }
                 } else {
@@ -107,9 +138,10 @@ impl Monitor {
     /// Closes the breath under way, flagged as cut: at the end of a recording. A monitor that goes
     /// on afterwards begins afresh but keeps what it has learned.
     pub fn finish(&mut self) -> Report {
-        let breath = self.cut(Flags::NONE);
+        let mut report = Report::default();
+        self.cut(Flags::NONE, &mut report);
         self.gate = GateState::default();
-        Report { breath, ..Report::default() }
+        report
     }
 
     fn start(&mut self, at: Moment, reading: Reading) {
@@ -138,7 +170,7 @@ impl Monitor {
         self.watch(&step, to.value.flow, report);
         self.limit(before, closed.is_some(), &step, to.value, report);
         self.previous = to.value;
-        report.breath = closed.map(|breath| self.learn(breath));
+        report.breath = closed.map(|breath| self.learn(breath, report));
     }
 
     /// One event for each gap, and for each other flag that was not up in the interval before.
@@ -163,6 +195,7 @@ impl Monitor {
         };
         if let Some(effort) = self.settings.effort.step(&mut self.effort, step, lung, surroundings)
         {
+            self.synchrony.miss();
             report.add(Event { at: effort.at, what: Happening::MissedEffort(effort) });
         }
     }
@@ -184,24 +217,40 @@ impl Monitor {
         }
     }
 
-    fn learn(&mut self, breath: Breath) -> BreathReport {
-        self.settings.leak_path.learn(&mut self.leak_path, &breath);
+    fn learn(&mut self, mut breath: Breath, report: &mut Report) -> BreathReport {
+        let path = &self.settings.leak_path;
+        let settled = path.learn(&mut self.leak_path, &breath);
+        let was = self.zero.fit();
+        let fit = self.settings.zero.step(&mut self.zero, path, &self.leak_path, &breath);
+        if let LeakFit::Drift(offset) = fit {
+            breath.flags = breath.flags.with(Flags::ZERO_DRIFT);
+            if !matches!(was, LeakFit::Drift(_)) {
+                report.add(Event { at: breath.end, what: Happening::ZeroDrift(offset) });
+            }
+        }
+        breath.flags = breath.flags.with(Flags::when(Flags::UNSETTLED, !settled));
         self.leak_window.learn(&breath);
         let modelled = self.settings.leak_path.flow_at(&self.leak_path, breath.baseline);
         self.floor.learn(&breath, modelled.and_then(Limited::within));
+        let floor = self.floor.floor();
+        let initiation = self.settings.cause.step(&mut self.cause, &breath, floor);
+        self.advice.learn(&self.settings.grid, &breath, initiation, floor);
+        if let Some(at) = self.synchrony.take(&breath, initiation) {
+            report.add(Event { at, what: Happening::DoubleTrigger });
+        }
         BreathReport {
             breath,
             leak: Leak::of_breath(&breath),
             leak_window: self.leak_window.leak(),
             lung: self.settings.leak_path.lung_volume(&self.leak_path, &breath),
-            initiation: self.settings.cause.step(&mut self.cause, &breath, self.floor.floor()),
-            trigger: self.settings.threshold.map(|set| set.check(self.floor.floor())),
+            initiation,
+            trigger: self.settings.threshold.map(|set| set.check(floor)),
         }
     }
 
-    fn cut(&mut self, why: Flags) -> Option<BreathReport> {
+    fn cut(&mut self, why: Flags, report: &mut Report) {
         let closed = self.settings.segment.finish(&mut self.segment, why);
-        closed.map(|breath| self.learn(breath))
+        report.breath = closed.map(|breath| self.learn(breath, report));
     }
 }
 

@@ -1,10 +1,10 @@
 //! All settings, validated as a whole.
 
 use crate::breath::Segment;
-use crate::leak::LeakPath;
+use crate::leak::{LeakPath, ZeroWatch};
 use crate::quantity::{Flow, Mass, Problem, Rate, SettingError, Volume};
 use crate::signal::Gate;
-use crate::trigger::{CauseCheck, EffortWatch, Threshold};
+use crate::trigger::{CauseCheck, EffortWatch, Grid, Threshold};
 use crate::volume::Limiter;
 
 /// The settings of a [`Monitor`](super::Monitor). Made by [`Settings::builder`] only, so a value
@@ -15,11 +15,13 @@ pub struct Settings {
     pub(super) gate: Gate,
     pub(super) segment: Segment,
     pub(super) leak_path: LeakPath,
+    pub(super) zero: ZeroWatch,
     pub(super) flow_offset: Flow,
     pub(super) threshold: Option<Threshold>,
     pub(super) limiter: Option<Limiter>,
     pub(super) cause: CauseCheck,
     pub(super) effort: EffortWatch,
+    pub(super) grid: Grid,
     set_rate: Option<Rate>,
     weight: Option<Mass>,
 }
@@ -68,11 +70,13 @@ impl Default for Settings {
             gate: Gate::default(),
             segment: Segment::default(),
             leak_path: LeakPath::default(),
+            zero: ZeroWatch::default(),
             flow_offset: Flow::ZERO,
             threshold: None,
             limiter: None,
             cause: CauseCheck::default(),
             effort: EffortWatch::default(),
+            grid: Grid::default(),
             set_rate: None,
             weight: None,
         }
@@ -118,6 +122,18 @@ impl SettingsBuilder {
     /// The watch for efforts without an inflation.
     pub const fn effort(mut self, effort: EffortWatch) -> Self {
         self.0.effort = effort;
+        self
+    }
+
+    /// The thresholds that can be set on the machine.
+    pub const fn grid(mut self, grid: Grid) -> Self {
+        self.0.grid = grid;
+        self
+    }
+
+    /// How far the flow sensor's zero may stand off.
+    pub const fn zero(mut self, zero: ZeroWatch) -> Self {
+        self.0.zero = zero;
         self
     }
 

@@ -426,3 +426,24 @@ pub const fn moved_squares(count: u32, sum: i64, squares: u64, by: i32) -> (i64,
     let moved = sum.saturating_add((by as i64).saturating_mul(count as i64));
     (moved, if total < 0 { 0 } else { total as u64 })
 }
+
+/// Mean of a sum of microseconds, toward zero; `None` for none.
+#[must_use]
+pub const fn mean_us(sum_us: u64, count: u32) -> Option<u64> {
+    if count == 0 { None } else { Some(sum_us / count as u64) }
+}
+
+/// A count as a share of another in Q16, toward zero; `None` where there is nothing to share.
+#[must_use]
+pub const fn count_share(part: u64, whole: u64) -> Option<i32> {
+    if whole == 0 || part > 1 << 46 || whole > 1 << 46 {
+        return None;
+    }
+    Some(clamp(((part << 16) / whole) as i64).value)
+}
+
+/// Half, toward zero.
+#[must_use]
+pub const fn half_u16(x: u16) -> u16 {
+    x >> 1
+}

@@ -29,7 +29,7 @@ impl Tick {
     #[must_use]
     pub const fn is_after(self, earlier: Self) -> bool {
         let ahead = self.0.wrapping_sub(earlier.0);
-        ahead != 0 && ahead < 1 << 31
+        ahead != 0 && ahead <= u32::MAX.wrapping_sub(i32::MIN.unsigned_abs())
     }
 
     /// Microseconds from `earlier` to here, going forward round the counter.

@@ -14,21 +14,27 @@ impl Flags {
     /// Samples were missing for longer than the gap limit.
     pub const GAP: Self = Self(1);
     /// A reading lay outside the sensor's stated range and was refused.
-    pub const OUT_OF_RANGE: Self = Self(1 << 1);
+    pub const OUT_OF_RANGE: Self = Self(0x2);
     /// A reading came with a time not after the one before it and was refused.
-    pub const DISORDER: Self = Self(1 << 2);
+    pub const DISORDER: Self = Self(0x4);
     /// The readings did not change when a live sensor's would.
-    pub const STUCK: Self = Self(1 << 3);
+    pub const STUCK: Self = Self(0x8);
     /// The flow sat at one extreme value, as a sensor at the end of its range does.
-    pub const CLIPPED: Self = Self(1 << 4);
+    pub const CLIPPED: Self = Self(0x10);
     /// A number reached the end of its range and was clamped.
-    pub const SATURATED: Self = Self(1 << 5);
+    pub const SATURATED: Self = Self(0x20);
     /// The recording began inside this breath.
-    pub const BEGUN_BEFORE: Self = Self(1 << 6);
+    pub const BEGUN_BEFORE: Self = Self(0x40);
     /// The breath was cut short by a long gap or by the end of the recording.
-    pub const CUT: Self = Self(1 << 7);
+    pub const CUT: Self = Self(0x80);
+    /// Noise in the quiet flow far beyond the usual, as water in the line makes.
+    pub const NOISY: Self = Self(0x100);
+    /// The flow sensor's zero has drifted.
+    pub const ZERO_DRIFT: Self = Self(0x200);
+    /// The breath was cut out with a leak that has just turned out wrong.
+    pub const UNSETTLED: Self = Self(0x400);
 
-    const NAMES: [(Self, &'static str); 8] = [
+    const NAMES: [(Self, &'static str); 11] = [
         (Self::GAP, "gap"),
         (Self::OUT_OF_RANGE, "out-of-range"),
         (Self::DISORDER, "disorder"),
@@ -37,6 +43,9 @@ impl Flags {
         (Self::SATURATED, "saturated"),
         (Self::BEGUN_BEFORE, "begun-before"),
         (Self::CUT, "cut"),
+        (Self::NOISY, "noisy"),
+        (Self::ZERO_DRIFT, "zero-drift"),
+        (Self::UNSETTLED, "unsettled"),
     ];
 
     /// Both sets together.

@@ -1,11 +1,16 @@
-//! Is the trigger threshold above leak, noise and ripple?
+//! Is the trigger threshold above leak, noise and ripple yet below the infant's effort, and which
+//! inflations did the infant ask for?
 
+mod advice;
 mod cause;
 mod effort;
 mod floor;
+mod synchrony;
 mod threshold;
 
+pub use advice::{Advice, AdviceState, Expected, Grid, MOST_STEPS, NoThreshold};
 pub use cause::{Cause, CauseCheck, CauseState, Evidence, Initiation, NoCause};
 pub use effort::{Effort, EffortState, EffortWatch, Surroundings};
 pub use floor::{Floor, FloorState, Noise};
+pub use synchrony::{Delays, Synchrony, acceptable_delay, asynchrony_index, is_double};
 pub use threshold::{Threshold, TriggerCheck, Verdict};

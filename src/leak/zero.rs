@@ -1,0 +1,168 @@
+//! Tells a leak from a sensor whose zero has drifted.
+//!
+//! A leak needs pressure, an offset does not. Two places show both: the quiet end of expiration,
+//! q = k·f(P at baseline) + offset, and the mean over whole breaths, Q = k·mean f(P) + offset.
+
+use super::{LeakPath, LeakPathState};
+use crate::breath::Breath;
+use crate::quantity::{Drive, Flow, Limited, Problem, SettingError, Span, arith};
+use core::fmt;
+
+/// How far an offset may go before it is called drift.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+#[cfg_attr(feature = "defmt", derive(defmt::Format))]
+pub struct ZeroWatch {
+    limit: Flow,
+}
+
+impl Default for ZeroWatch {
+    /// 1 mL/s (0.06 L/min).
+    fn default() -> Self {
+        Self { limit: Flow::from_int(1) }
+    }
+}
+
+/// The quiet flow over recent breaths, and the verdict.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+#[cfg_attr(feature = "defmt", derive(defmt::Format))]
+pub struct ZeroState {
+    quiet: Option<(Flow, Drive)>,
+    offset: Option<Flow>,
+    breaths: u8,
+    fit: LeakFit,
+}
+
+/// Whether the learned leak explains the flow.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+#[cfg_attr(feature = "defmt", derive(defmt::Format))]
+pub enum LeakFit {
+    /// Too few breaths with a quiet end, or pressures too alike to tell.
+    #[default]
+    Unknown,
+    /// The leak law explains both the quiet flow and the whole.
+    Good,
+    /// Flow where no pressure drives it: the sensor's zero stands this far off. Above zero it fakes
+    /// a leak, below zero it hides one.
+    Drift(Flow),
+    /// The flow grows faster with pressure than the law: the leak opens only above the baseline,
+    /// follows another law, or the zero stands this far below. Flow alone cannot tell which.
+    Steeper(Flow),
+}
+
+/// Breaths with a quiet end before a verdict.
+const LEAST_BREATHS: u8 = 8;
+/// A shorter quiet may still be the tail of the expiration.
+const LONG_ENOUGH: Span = Span::from_millis(150);
+/// The mean drive must stand this far above the baseline's for the two to be told apart.
+const LEAST_SWING: Drive = Drive::from_milli(150).value;
+
+impl ZeroWatch {
+    /// A watch for offsets beyond `limit` (0.1 to 100 mL/s).
+    ///
+    /// # Errors
+    /// `limit` outside its range.
+    pub fn new(limit: Flow) -> Result<Self, SettingError> {
+        if limit < Flow::from_milli(100).value {
+            Err(SettingError::new("zero_limit", Problem::TooSmall))
+        } else if limit > Flow::from_int(100) {
+            Err(SettingError::new("zero_limit", Problem::TooLarge))
+        } else {
+            Ok(Self { limit })
+        }
+    }
+
+    /// Takes a closed breath after the leak path learned from it; a flagged one changes nothing.
+    /// Three wide divides.
+    pub fn step(
+        &self,
+        state: &mut ZeroState,
+        path: &LeakPath,
+        learned: &LeakPathState,
+        breath: &Breath,
+    ) -> LeakFit {
+        if !breath.is_trusted() {
+            return state.fit;
+        }
+        let Some((mean_flow, mean_drive)) = learned.means() else { return state.fit };
+        if let Some(quiet) = breath.quiet.filter(|quiet| quiet.span >= LONG_ENOUGH) {
+            let drive = path.law().drive(quiet.pressure);
+            state.quiet = Some(match state.quiet {
+                None => (quiet.flow, drive),
+                Some((flow, before)) => (eighth(flow, quiet.flow), eighth_drive(before, drive)),
+            });
+            state.breaths = state.breaths.saturating_add(1);
+        }
+        if state.breaths < LEAST_BREATHS {
+            return state.fit;
+        }
+        let offset = state.quiet.and_then(|quiet| offset(quiet, mean_flow, mean_drive));
+        state.offset = match (state.offset, offset) {
+            (Some(was), Some(now)) => Some(eighth(was, now)),
+            (was, now) => now.or(was),
+        };
+        state.fit = self.judge(state.offset, mean_flow);
+        state.fit
+    }
+
+    fn judge(&self, offset: Option<Flow>, mean_flow: Flow) -> LeakFit {
+        let below = Flow::ZERO.saturating_sub(self.limit).value;
+        match offset {
+            Some(offset) if offset >= self.limit => LeakFit::Drift(offset),
+            // More came out than went in: no leak does that.
+            _ if mean_flow <= below => LeakFit::Drift(mean_flow),
+            Some(offset) if offset <= below => LeakFit::Steeper(offset),
+            Some(_) => LeakFit::Good,
+            None => LeakFit::Unknown,
+        }
+    }
+}
+
+impl ZeroState {
+    /// The verdict so far.
+    #[must_use]
+    pub const fn fit(&self) -> LeakFit {
+        self.fit
+    }
+}
+
+/// The offset that both places leave; `None` where their drives are too alike.
+fn offset(quiet: (Flow, Drive), mean_flow: Flow, mean_drive: Drive) -> Option<Flow> {
+    let (flow, drive) = quiet;
+    let swing = mean_drive.saturating_sub(drive).value;
+    if swing < LEAST_SWING {
+        return None;
+    }
+    let more = mean_flow.saturating_sub(flow).value;
+    let slope = arith::ratio_q16(arith::widen(more.to_bits()), arith::widen(swing.to_bits()))?;
+    let leak = arith::mul_q16(slope.within()?, drive.to_bits()).map(Flow::from_bits);
+    Limited::within(flow.saturating_sub(leak.within()?))
+}
+
+/// An eighth of the way.
+fn eighth(from: Flow, to: Flow) -> Flow {
+    from.saturating_add(to.saturating_sub(from).value.halved(3)).value
+}
+
+fn eighth_drive(from: Drive, to: Drive) -> Drive {
+    from.saturating_add(to.saturating_sub(from).value.halved(3)).value
+}
+
+impl fmt::Display for LeakFit {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        match self {
+            Self::Unknown => f.write_str("not known whether the leak explains the flow"),
+            Self::Good => f.write_str("the leak explains the flow"),
+            Self::Drift(offset) if *offset > Flow::ZERO => {
+                write!(f, "the flow sensor's zero stands {offset:.1} off: that fakes a leak")
+            }
+            Self::Drift(offset) => {
+                write!(f, "the flow sensor's zero stands {offset:.1} off: that hides a leak")
+            }
+            Self::Steeper(offset) => write!(
+                f,
+                "the leak grows faster with pressure than its law: it opens above the baseline, or \
+                 the flow sensor's zero stands {offset:.1} off"
+            ),
+        }
+    }
+}

@@ -1,0 +1,323 @@
+//! Which threshold stands between the floor and the infant's own effort.
+
+use super::{Cause, Floor, Initiation};
+use crate::breath::Breath;
+use crate::quantity::{Flow, Problem, SettingError, Share, arith};
+use core::fmt;
+
+/// Most steps that a grid may have.
+pub const MOST_STEPS: usize = 16;
+const BINS: usize = MOST_STEPS + 1;
+
+/// The thresholds that can be set on the machine: `count` of them from `lowest` on, `step` apart.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+#[cfg_attr(feature = "defmt", derive(defmt::Format))]
+pub struct Grid {
+    levels: [Flow; MOST_STEPS],
+    count: usize,
+}
+
+impl Default for Grid {
+    /// 0.1 to 1.6 L/min by 0.1.
+    fn default() -> Self {
+        let step = Flow::from_milli_l_per_min(100).value;
+        let mut level = Flow::ZERO;
+        let levels = [(); MOST_STEPS].map(|()| {
+            level = level.saturating_add(step).value;
+            level
+        });
+        Self { levels, count: MOST_STEPS }
+    }
+}
+
+impl Grid {
+    /// A grid of 1 to 16 steps; `lowest` and `step` above zero.
+    ///
+    /// # Errors
+    /// Names the parameter outside its range.
+    pub fn new(lowest: Flow, step: Flow, count: usize) -> Result<Self, SettingError> {
+        if lowest <= Flow::ZERO {
+            return Err(SettingError::new("lowest", Problem::NotPositive));
+        }
+        if step <= Flow::ZERO {
+            return Err(SettingError::new("step", Problem::NotPositive));
+        }
+        if count == 0 || count > MOST_STEPS {
+            return Err(SettingError::new("count", Problem::TooLarge));
+        }
+        let mut next = lowest;
+        let levels = [(); MOST_STEPS].map(|()| {
+            let level = next;
+            next = next.saturating_add(step).value;
+            level
+        });
+        Ok(Self { levels, count })
+    }
+
+    /// The thresholds, rising.
+    pub fn levels(&self) -> impl Iterator<Item = Flow> + '_ {
+        self.levels.iter().copied().take(self.count)
+    }
+
+    /// How many levels a flow reaches.
+    fn reached(&self, flow: Flow) -> usize {
+        self.levels().take_while(|level| *level <= flow).count()
+    }
+}
+
+/// What has been measured: how often each level was reached by the floor and by efforts.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+#[cfg_attr(feature = "defmt", derive(defmt::Format))]
+pub struct AdviceState {
+    floor: Counts,
+    /// Efforts whose whole size showed: own breaths.
+    whole: Counts,
+    /// Efforts that an inflation hid once it began: at least this large.
+    hidden: Counts,
+}
+
+/// Counts by the number of levels reached; halved together before one overflows, so old breaths
+/// fade.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+#[cfg_attr(feature = "defmt", derive(defmt::Format))]
+struct Counts([u16; BINS]);
+
+impl Counts {
+    fn add(&mut self, reached: usize) {
+        let Some(bin) = self.0.get_mut(reached) else { return };
+        *bin = bin.saturating_add(1);
+        if *bin == u16::MAX {
+            self.0 = self.0.map(arith::half_u16);
+        }
+    }
+
+    fn all(&self) -> u32 {
+        self.0.iter().fold(0_u32, |sum, &n| sum.saturating_add(u32::from(n)))
+    }
+
+    /// How many did not reach level number `level` (counted from zero).
+    fn below(&self, level: usize) -> u32 {
+        self.0.iter().take(level.saturating_add(1)).fold(0, |sum, &n| sum.saturating_add(n.into()))
+    }
+}
+
+/// What one threshold would mean.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+#[cfg_attr(feature = "defmt", derive(defmt::Format))]
+pub struct Expected {
+    /// The threshold.
+    pub threshold: Flow,
+    /// Share of breaths whose leak, noise and ripple reached it: the machine triggers itself.
+    pub self_cycling: Share,
+    /// Share of efforts too small for it, for certain.
+    pub missed_at_least: Option<Share>,
+    /// The same, counting as missed every effort whose size an inflation hid.
+    pub missed_at_most: Option<Share>,
+}
+
+/// The advice.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+#[cfg_attr(feature = "defmt", derive(defmt::Format))]
+pub enum Advice {
+    /// This threshold stands between floor and effort.
+    Set(Expected),
+    /// This one stands above the floor; no effort was seen to hold it against.
+    AboveFloor(Expected),
+    /// There is none.
+    None(NoThreshold),
+}
+
+/// Why there is no threshold to recommend.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+#[cfg_attr(feature = "defmt", derive(defmt::Format))]
+#[non_exhaustive]
+pub enum NoThreshold {
+    /// Fewer than twenty breaths with a floor were seen.
+    TooFewBreaths,
+    /// The leak itself reaches too far: seal it first.
+    SealTheLeak,
+    /// Noise or ripple reach above every step, or above the infant's effort.
+    TooNoisy,
+}
+
+/// Fewer breaths say nothing.
+const LEAST_BREATHS: u32 = 20;
+/// Self-cycling that a recommended threshold may leave.
+const SELF_CYCLING_ALLOWED: Share = Share::from_percent(2);
+/// Certain misses that a recommended threshold may cost.
+const MISSED_ALLOWED: Share = Share::from_percent(10);
+
+impl AdviceState {
+    /// Takes a closed breath, what started it, and the floor by then. A flagged breath changes
+    /// nothing.
+    pub fn learn(
+        &mut self,
+        grid: &Grid,
+        breath: &Breath,
+        initiation: Option<Initiation>,
+        floor: Option<Floor>,
+    ) {
+        if !breath.is_trusted() {
+            return;
+        }
+        if let Some(floor) = floor {
+            let reach = floor.noise.unwrap_or_default().reach;
+            self.floor.add(grid.reached(floor.leak.saturating_add(reach).value));
+        }
+        match initiation.map(|initiation| initiation.cause) {
+            None => self.whole.add(grid.reached(breath.peak_insp_flow)),
+            Some(Cause::Effort) => self.hidden.add(grid.reached(breath.lead.peak)),
+            Some(_) => {}
+        }
+    }
+
+    /// What each step of the grid would mean, rising. Three wide divides a step.
+    pub fn table<'a>(&'a self, grid: &'a Grid) -> impl Iterator<Item = Expected> + 'a {
+        grid.levels().enumerate().map(|(i, threshold)| self.expected(i, threshold))
+    }
+
+    fn expected(&self, i: usize, threshold: Flow) -> Expected {
+        let share = |part: u32, whole: u32| {
+            arith::count_share(part.into(), whole.into()).map(Share::from_bits)
+        };
+        let efforts = self.whole.all().saturating_add(self.hidden.all());
+        let sure = self.whole.below(i);
+        let reached = self.floor.all().saturating_sub(self.floor.below(i));
+        Expected {
+            threshold,
+            self_cycling: share(reached, self.floor.all()).unwrap_or(Share::ZERO),
+            missed_at_least: share(sure, efforts),
+            missed_at_most: share(sure.saturating_add(self.hidden.below(i)), efforts),
+        }
+    }
+
+    /// The lowest step that leak, noise and ripple leave alone, if the infant's effort reaches it;
+    /// `floor` tells leak from noise where none does.
+    #[must_use]
+    pub fn advise(&self, grid: &Grid, floor: Option<Floor>) -> Advice {
+        if self.floor.all() < LEAST_BREATHS {
+            return Advice::None(NoThreshold::TooFewBreaths);
+        }
+        let by_leak = floor.is_some_and(|f| f.leak > f.noise.unwrap_or_default().reach);
+        let reason = if by_leak { NoThreshold::SealTheLeak } else { NoThreshold::TooNoisy };
+        let Some(clear) = self.table(grid).find(|e| e.self_cycling <= SELF_CYCLING_ALLOWED) else {
+            return Advice::None(reason);
+        };
+        match clear.missed_at_least {
+            None => Advice::AboveFloor(clear),
+            Some(missed) if missed <= MISSED_ALLOWED => Advice::Set(clear),
+            Some(_) => Advice::None(reason),
+        }
+    }
+}
+
+impl fmt::Display for Advice {
+    /// One sentence.
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        match self {
+            Self::Set(e) => write!(
+                f,
+                "{:.2} L/min stands above leak, noise and ripple and below the infant's effort",
+                e.threshold.to_l_per_min()
+            ),
+            Self::AboveFloor(e) => write!(
+                f,
+                "{:.2} L/min is the lowest above leak, noise and ripple; no effort was seen to hold \
+                 it against",
+                e.threshold.to_l_per_min()
+            ),
+            Self::None(NoThreshold::TooFewBreaths) => {
+                f.write_str("none yet: fewer than twenty breaths with a quiet flow or a known leak")
+            }
+            Self::None(NoThreshold::SealTheLeak) => f.write_str(
+                "none: what clears the leak is above the infant's effort or the grid; seal the leak \
+                 first",
+            ),
+            Self::None(NoThreshold::TooNoisy) => f.write_str(
+                "none: what clears noise and ripple is above the infant's effort or the grid",
+            ),
+        }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn l_min(thousandths: i32) -> Flow {
+        Flow::from_milli_l_per_min(thousandths).value
+    }
+
+    /// 30 breaths with a floor reaching `floor`, and as many efforts of `effort` (L/min/1000).
+    fn seen(floor: i32, effort: i32) -> AdviceState {
+        let grid = Grid::default();
+        let mut state = AdviceState::default();
+        for _ in 0..30 {
+            state.floor.add(grid.reached(l_min(floor)));
+            state.whole.add(grid.reached(l_min(effort)));
+        }
+        state
+    }
+
+    fn leaky() -> Option<Floor> {
+        Some(Floor { leak: l_min(300), ..Floor::default() })
+    }
+
+    #[test]
+    fn the_lowest_step_in_the_gap_is_advised() {
+        // Floor reaches 0.25, effort 0.80 L/min: 0.30 is the first step above 0.25.
+        let advice = seen(250, 800).advise(&Grid::default(), leaky());
+        let Advice::Set(expected) = advice else { panic!("{advice}") };
+        assert_eq!(std::format!("{:.2}", expected.threshold.to_l_per_min()), "0.30");
+        assert_eq!(expected.self_cycling, Share::ZERO);
+        assert_eq!(expected.missed_at_least, Some(Share::ZERO));
+    }
+
+    #[test]
+    fn without_a_gap_the_reason_is_given() {
+        // Floor reaches 0.55, effort 0.50 L/min: what clears the floor (0.60) misses all.
+        let state = seen(550, 500);
+        let none = |floor| state.advise(&Grid::default(), floor);
+        assert_eq!(none(leaky()), Advice::None(NoThreshold::SealTheLeak));
+        assert_eq!(none(None), Advice::None(NoThreshold::TooNoisy));
+        let short = AdviceState::default().advise(&Grid::default(), None);
+        assert_eq!(short, Advice::None(NoThreshold::TooFewBreaths));
+    }
+
+    #[test]
+    fn a_higher_step_never_self_cycles_more_nor_misses_less() {
+        let grid = Grid::default();
+        let mut state = seen(250, 800);
+        for milli in [100, 450, 700, 1_200, 1_900] {
+            state.floor.add(grid.reached(l_min(milli)));
+            state.hidden.add(grid.reached(l_min(milli)));
+        }
+        let table: std::vec::Vec<_> = state.table(&grid).collect();
+        for pair in table.windows(2) {
+            assert!(pair[1].self_cycling <= pair[0].self_cycling);
+            assert!(pair[1].missed_at_least >= pair[0].missed_at_least);
+            assert!(pair[1].missed_at_most >= pair[0].missed_at_most);
+            assert!(pair[1].missed_at_most >= pair[1].missed_at_least);
+        }
+    }
+
+    #[test]
+    fn grids_are_checked() {
+        let one = l_min(100);
+        assert_eq!(Grid::new(Flow::ZERO, one, 4).unwrap_err().parameter, "lowest");
+        assert_eq!(Grid::new(one, Flow::ZERO, 4).unwrap_err().parameter, "step");
+        assert_eq!(Grid::new(one, one, 0).unwrap_err().parameter, "count");
+        assert_eq!(Grid::new(one, one, 17).unwrap_err().parameter, "count");
+        assert_eq!(Grid::new(one, one, 4).unwrap().levels().count(), 4);
+    }
+
+    #[test]
+    fn counts_fade_and_never_overflow() {
+        let mut counts = Counts::default();
+        for _ in 0..200_000 {
+            counts.add(3);
+            counts.add(5);
+        }
+        assert!(counts.all() > 60_000 && counts.below(3) > counts.all() / 3);
+    }
+}

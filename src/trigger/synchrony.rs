@@ -1,0 +1,204 @@
+//! How well machine and infant keep together: counts since the start or the last reset.
+
+use super::{Cause, Initiation};
+use crate::breath::Breath;
+use crate::quantity::{Moment, Share, Span, arith};
+
+/// Counts and delays.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+#[cfg_attr(feature = "defmt", derive(defmt::Format))]
+pub struct Synchrony {
+    /// Inflations with a cause, by cause.
+    pub timed: u32,
+    /// Started by the infant.
+    pub effort: u32,
+    /// Started by the machine on leak.
+    pub self_leak: u32,
+    /// Started by the machine on ripple or noise.
+    pub self_ripple: u32,
+    /// Cause not told.
+    pub unknown: u32,
+    /// Own breaths.
+    pub own: u32,
+    /// Efforts that got no inflation and moved too little gas to be a breath.
+    pub missed: u32,
+    /// Second inflations on one effort.
+    pub double: u32,
+    /// From the onset of the infant's inspiration to the first sign of the machine's.
+    pub delay: Delays,
+    inspirations: u32,
+    inspiratory_us: u64,
+    last: Option<Last>,
+}
+
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+#[cfg_attr(feature = "defmt", derive(defmt::Format))]
+struct Last {
+    by_infant: bool,
+    expiration: Span,
+}
+
+/// Trigger delays of inflations that the infant started.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+#[cfg_attr(feature = "defmt", derive(defmt::Format))]
+pub struct Delays {
+    count: u32,
+    sum_us: u64,
+    shortest: Span,
+    longest: Span,
+    late: u32,
+}
+
+impl Delays {
+    fn take(&mut self, delay: Span, inspiration: Span) {
+        self.shortest = if self.count == 0 { delay } else { self.shortest.min(delay) };
+        self.longest = self.longest.max(delay);
+        self.count = self.count.saturating_add(1);
+        self.sum_us = self.sum_us.saturating_add(delay.to_us());
+        self.late = self.late.saturating_add(u32::from(delay > acceptable_delay(inspiration)));
+    }
+
+    /// How many were measured.
+    #[must_use]
+    pub const fn count(&self) -> u32 {
+        self.count
+    }
+
+    /// Mean, toward zero; `None` for none. One wide divide.
+    #[must_use]
+    pub fn mean(&self) -> Option<Span> {
+        arith::mean_us(self.sum_us, self.count).map(Span::from_us)
+    }
+
+    /// Shortest and longest; `None` for none.
+    #[must_use]
+    pub const fn range(&self) -> Option<(Span, Span)> {
+        if self.count == 0 { None } else { Some((self.shortest, self.longest)) }
+    }
+
+    /// How many were longer than an eighth of their inspiratory time.
+    #[must_use]
+    pub const fn late(&self) -> u32 {
+        self.late
+    }
+}
+
+/// The longest trigger delay that a bench criterion accepts: an eighth of the inspiratory time
+/// (Vignaux 2014, Respir Care 59(10); year and issue from memory).
+#[must_use]
+pub const fn acceptable_delay(inspiration: Span) -> Span {
+    Span::from_us(arith::eighth_u64(inspiration.to_us()))
+}
+
+/// Whether two inflations are one effort's: the first was the infant's, and less than half the mean
+/// inspiratory time lies between them (Thille's definition as tabulated at Crit Care cc13063).
+#[must_use]
+pub const fn is_double(mean_inspiration: Span, expiration_between: Span) -> bool {
+    let twice = expiration_between.to_us().saturating_add(expiration_between.to_us());
+    twice < mean_inspiration.to_us()
+}
+
+/// Events per inflation delivered or effort wasted; above a tenth is called severe (Anesthesiology
+/// 2021;134:629). `None` where there was neither.
+#[must_use]
+pub fn asynchrony_index(events: u32, delivered: u32, wasted: u32) -> Option<Share> {
+    let all = u64::from(delivered).saturating_add(u64::from(wasted));
+    arith::count_share(u64::from(events), all).map(Share::from_bits)
+}
+
+impl Synchrony {
+    /// Takes a closed breath with what started it; returns the onset of a double trigger. A flagged
+    /// breath counts by its cause only.
+    pub fn take(&mut self, breath: &Breath, initiation: Option<Initiation>) -> Option<Moment> {
+        let one_more = |count: &mut u32| *count = count.saturating_add(1);
+        let Some(initiation) = initiation else {
+            one_more(&mut self.own);
+            self.last = None;
+            return None;
+        };
+        match initiation.cause {
+            Cause::Timed => one_more(&mut self.timed),
+            Cause::Effort => one_more(&mut self.effort),
+            Cause::SelfLeak => one_more(&mut self.self_leak),
+            Cause::SelfRipple => one_more(&mut self.self_ripple),
+            Cause::Unknown(_) => one_more(&mut self.unknown),
+        }
+        if !breath.is_trusted() {
+            self.last = None;
+            return None;
+        }
+        let double = self.last.is_some_and(|last| {
+            last.by_infant
+                && self.mean_inspiration().is_some_and(|ti| is_double(ti, last.expiration))
+        });
+        let by_infant = initiation.cause == Cause::Effort;
+        self.last = Some(Last { by_infant, expiration: breath.exp_time() });
+        self.inspirations = self.inspirations.saturating_add(1);
+        self.inspiratory_us = self.inspiratory_us.saturating_add(breath.insp_time().to_us());
+        if by_infant {
+            self.delay.take(breath.lead.until.since(breath.onset), breath.insp_time());
+        }
+        if double {
+            one_more(&mut self.double);
+            return Some(breath.onset);
+        }
+        None
+    }
+
+    /// Takes a missed effort.
+    pub const fn miss(&mut self) {
+        self.missed = self.missed.saturating_add(1);
+    }
+
+    /// Inflations of any cause.
+    #[must_use]
+    pub fn inflations(&self) -> u32 {
+        [self.timed, self.effort, self.self_leak, self.self_ripple, self.unknown]
+            .into_iter()
+            .fold(0, u32::saturating_add)
+    }
+
+    /// The asynchrony index: self-cycled inflations, double triggers and missed efforts, per
+    /// inflation delivered or effort missed. One wide divide.
+    #[must_use]
+    pub fn index(&self) -> Option<Share> {
+        let events = [self.self_leak, self.self_ripple, self.double, self.missed];
+        let events = events.into_iter().fold(0, u32::saturating_add);
+        asynchrony_index(events, self.inflations(), self.missed)
+    }
+
+    fn mean_inspiration(&self) -> Option<Span> {
+        arith::mean_us(self.inspiratory_us, self.inspirations).map(Span::from_us)
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn an_eighth_of_the_inspiration_is_acceptable() {
+        // Case 50: Ti 400, 500, 600 ms → 50, 62.5, 75 ms (Vignaux 2014).
+        for (ti, us) in [(400, 50_000), (500, 62_500), (600, 75_000)] {
+            assert_eq!(acceptable_delay(Span::from_millis(ti)), Span::from_us(us));
+        }
+    }
+
+    #[test]
+    fn a_double_trigger_has_half_an_inspiration_between() {
+        // Case 51: mean Ti 0.36 s: Te 0.17 s is double, 0.19 s is not (0.18 is the border).
+        let ti = Span::from_millis(360);
+        assert!(is_double(ti, Span::from_millis(170)));
+        assert!(!is_double(ti, Span::from_millis(190)));
+        assert!(!is_double(ti, Span::from_millis(180)));
+    }
+
+    #[test]
+    fn the_index_counts_events_over_deliveries_and_waste() {
+        // Case 52: 12 events, 100 delivered, 10 wasted: 12/110 = 10.909 %, severe (> 10 %).
+        let index = asynchrony_index(12, 100, 10).unwrap();
+        assert!((f64::from(index.to_bits()) / 655.36 - 10.909).abs() < 2e-3);
+        assert!(index > Share::from_percent(10));
+        assert_eq!(asynchrony_index(0, 0, 0), None);
+    }
+}
