@@ -166,7 +166,8 @@ impl Table {
             let late = b.breath.onset.to_us() as f64 - t.onset.to_us() as f64;
             self.onset_ms.put(late / 1e3, 0.0);
             self.kind_right += usize::from(is_inflation(t) == (b.breath.kind == Kind::Inflation));
-            if let (true, Some(cause), Some(found)) = (b.breath.is_trusted(), t.cause, b.initiation) {
+            if let (true, Some(cause), Some(found)) = (b.breath.is_trusted(), t.cause, b.initiation)
+            {
                 *self.causes.entry((cause_name(cause), found.cause.name())).or_default() += 1;
                 if std::env::var("DBG").is_ok() && cause_name(cause) != found.cause.name() {
                     println!(

@@ -11,6 +11,8 @@ pub struct Quiet {
     pub span: Span,
     /// Mean flow at the sensor: the leak at baseline pressure.
     pub flow: Flow,
+    /// Mean of the flow less the modelled leak: what the model leaves unexplained.
+    pub residual: Flow,
     /// Standard deviation of the flow: noise and ripple.
     pub spread: Flow,
     /// Smallest flow.
@@ -83,6 +85,7 @@ impl Block {
         self.moved_to(earlier.first);
         self.count = self.count.saturating_add(earlier.count);
         self.flow = arith::accumulate(self.flow, earlier.flow).value;
+        self.lung = arith::accumulate(self.lung, earlier.lung).value;
         self.pressure = arith::accumulate(self.pressure, earlier.pressure).value;
         self.apart = arith::accumulate(self.apart, earlier.apart).value;
         self.squares = self.squares.saturating_add(earlier.squares);
@@ -97,10 +100,10 @@ impl Block {
         self.first = first;
     }
 
-    fn is_quiet(&self, limit: Flow) -> bool {
-        self.count > 0
-            && arith::mean_of(self.lung, self.count).unsigned_abs()
-                <= limit.to_bits().unsigned_abs()
+    fn is_quiet(&self, bias: Flow, limit: Flow) -> bool {
+        let mean = Flow::from_bits(arith::mean_of(self.lung, self.count));
+        let apart = mean.saturating_sub(bias).value.to_bits().unsigned_abs();
+        self.count > 0 && apart <= limit.to_bits().unsigned_abs()
     }
 }
 
@@ -118,11 +121,11 @@ impl Tail {
     }
 
     /// The quiet stretch that ends at `until`: block by block backwards as long as the mean flow
-    /// into the lung stays within `limit`. `None` where not one block is quiet.
-    pub(super) fn quiet(&self, until: Moment, limit: Flow) -> Option<Quiet> {
+    /// into the lung stays within `limit` of `bias`. `None` where not one block is quiet.
+    pub(super) fn quiet(&self, until: Moment, bias: Flow, limit: Flow) -> Option<Quiet> {
         let mut found: Option<Block> = None;
         for block in self.blocks.iter().filter(|b| b.count > 0 && b.end <= until) {
-            if !block.is_quiet(limit) {
+            if !block.is_quiet(bias, limit) {
                 break;
             }
             match &mut found {
@@ -134,6 +137,7 @@ impl Tail {
         Some(Quiet {
             span: block.end.since(block.start),
             flow: Flow::from_bits(arith::mean_of(block.flow, block.count)),
+            residual: Flow::from_bits(arith::mean_of(block.lung, block.count)),
             spread: Flow::from_bits(arith::spread_q16(block.count, block.apart, block.squares)),
             low: block.low,
             high: block.high,

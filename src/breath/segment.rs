@@ -91,6 +91,8 @@ struct Usual {
     ripple: Flow,
     /// Standard deviation of the quiet flow.
     spread: Flow,
+    /// Quiet flow that a drifted zero leaves over: a turn is counted from here.
+    bias: Flow,
 }
 
 /// Below this no noise is remarked on, unless it is twice the usual.
@@ -154,7 +156,10 @@ impl Segment {
         state.tail.push(step, to.flow);
         let slice = Slice::of(step, from, to);
         let outward = state.phase == Phase::Inspiration;
-        let along = |flow: Flow| if outward { Flow::ZERO.saturating_sub(flow).value } else { flow };
+        let along = |flow: Flow| {
+            let flow = flow.saturating_sub(state.usual.bias).value;
+            if outward { Flow::ZERO.saturating_sub(flow).value } else { flow }
+        };
         let needed = self.needed(state);
         let way = Way {
             from: along(from.flow),
@@ -194,6 +199,12 @@ impl Segment {
             }
         }
         None
+    }
+
+    /// Where the sensor's zero is known to have drifted: turns are counted from the quiet flow that
+    /// the leak model leaves over. Zero takes that back.
+    pub fn count_from(&self, state: &mut SegmentState, quiet_flow: Flow) {
+        state.usual.bias = quiet_flow;
     }
 
     /// Nothing has turned so far, whatever was held: while nobody breathes yet and the leak is
@@ -261,11 +272,12 @@ impl Segment {
             Phase::Expiration => {
                 let mut closed = self.close(state, turned.at, finished);
                 let limit = self.quiet_limit(state);
-                let noisy = state.tail.quiet(turned.at, limit).is_some_and(|quiet| {
-                    let usual = state.usual.spread;
-                    state.usual.volume > 0
-                        && quiet.spread > NOISY.max(usual.saturating_add(usual).value)
-                });
+                let noisy =
+                    state.tail.quiet(turned.at, state.usual.bias, limit).is_some_and(|quiet| {
+                        let usual = state.usual.spread;
+                        state.usual.volume > 0
+                            && quiet.spread > NOISY.max(usual.saturating_add(usual).value)
+                    });
                 closed.flags = closed.flags.with(Flags::when(Flags::NOISY, noisy));
                 if closed.is_trusted() {
                     state.usual.learn(&closed);
@@ -285,7 +297,7 @@ impl Segment {
 
     fn open(&self, state: &mut SegmentState, onset: Moment) {
         let limit = self.quiet_limit(state);
-        let quiet = state.tail.quiet(onset, limit);
+        let quiet = state.tail.quiet(onset, state.usual.bias, limit);
         let baseline = match quiet {
             Some(quiet) => quiet.pressure,
             None => state.seen.lowest.min(state.held.reference),

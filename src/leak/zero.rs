@@ -28,6 +28,8 @@ impl Default for ZeroWatch {
 pub struct ZeroState {
     quiet: Option<(Flow, Drive)>,
     offset: Option<Flow>,
+    /// Quiet flow that the learned leak leaves over.
+    residual: Flow,
     breaths: u8,
     fit: LeakFit,
 }
@@ -90,6 +92,7 @@ impl ZeroWatch {
                 None => (quiet.flow, drive),
                 Some((flow, before)) => (eighth(flow, quiet.flow), eighth_drive(before, drive)),
             });
+            state.residual = eighth(state.residual, quiet.residual);
             state.breaths = state.breaths.saturating_add(1);
         }
         if state.breaths < LEAST_BREATHS {
@@ -118,6 +121,20 @@ impl ZeroWatch {
 }
 
 impl ZeroState {
+    /// The leak has changed in a step: what the quiet flow was says nothing of what it is.
+    pub fn restart(&mut self) {
+        *self = Self::default();
+    }
+
+    /// The quiet flow that the learned leak leaves over, where that is a drifted zero; else zero.
+    #[must_use]
+    pub const fn drifted_quiet(&self) -> Flow {
+        match self.fit {
+            LeakFit::Drift(_) => self.residual,
+            LeakFit::Unknown | LeakFit::Good | LeakFit::Steeper(_) => Flow::ZERO,
+        }
+    }
+
     /// The verdict so far.
     #[must_use]
     pub const fn fit(&self) -> LeakFit {

@@ -220,8 +220,15 @@ impl Monitor {
     fn learn(&mut self, mut breath: Breath, report: &mut Report) -> BreathReport {
         let path = &self.settings.leak_path;
         let settled = path.learn(&mut self.leak_path, &breath);
+        if !settled {
+            // The leak is another one: what was seen of it before says nothing any more.
+            self.zero.restart();
+            self.floor = FloorState::default();
+            self.leak_window = LeakWindowState::default();
+        }
         let was = self.zero.fit();
         let fit = self.settings.zero.step(&mut self.zero, path, &self.leak_path, &breath);
+        self.settings.segment.count_from(&mut self.segment, self.zero.drifted_quiet());
         if let LeakFit::Drift(offset) = fit {
             breath.flags = breath.flags.with(Flags::ZERO_DRIFT);
             if !matches!(was, LeakFit::Drift(_)) {
