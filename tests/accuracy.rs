@@ -21,7 +21,7 @@ use tidevane::trigger::Threshold;
 const SECONDS: u64 = 75;
 const SETTLED: Moment = Moment::from_us(10_000_000);
 /// Seeds up to here: half of them tune, half report.
-const SEEDS: u64 = 128;
+const SEEDS: u64 = 512;
 
 struct Run {
     drawn: Drawn,
@@ -176,6 +176,28 @@ impl Table {
                         cause_name(cause),
                         found.cause.name(),
                         found
+                    );
+                }
+                if let (true, Some(e)) = (std::env::var("DBG").is_ok(), found.evidence) {
+                    let f = |x: Flow| float(x.to_bits());
+                    println!(
+                        "FEAT {} {} {} {:.2} {} {:.2} {:.2} {:.2} {:.2} {} {} {} {:.2} {:.2} {:.2} {}",
+                        run.drawn.scenario.seed,
+                        cause_name(cause),
+                        found.cause.name(),
+                        f(e.deflection),
+                        e.lead.to_us(),
+                        f(e.leak),
+                        f(e.noise.reach),
+                        f(e.noise.spread),
+                        f(e.threshold),
+                        e.interval.map_or(0, |i| i.to_us()),
+                        e.on_time as u8,
+                        e.ended_by_infant as u8,
+                        f(b.breath.early_out),
+                        f(b.breath.peak_insp_flow),
+                        f(b.breath.lead.peak),
+                        run.drawn.scenario.period_us
                     );
                 }
             }

@@ -3,7 +3,7 @@
 use super::record::Lead;
 use crate::quantity::{Flow, Moment, Pressure};
 
-use crate::signal::{Flags, Step};
+use crate::signal::{Flags, Reading, Step};
 
 /// Largest and smallest readings of a stretch, and when its pressure first rose.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
@@ -29,9 +29,11 @@ pub(super) struct Observed {
 const LIFT: Pressure = Pressure::from_milli(300).value;
 
 impl Observed {
-    /// A stretch that begins at a reading's pressure.
-    pub(super) fn begin(pressure: Pressure) -> Self {
-        Self { peak: pressure, lowest: pressure, reference: pressure, ..Self::default() }
+    /// A stretch that begins at a reading.
+    pub(super) fn begin(from: Reading) -> Self {
+        let pressure = from.pressure;
+        let lead = Lead { peak: from.flow.max(Flow::ZERO), ..Lead::default() };
+        Self { peak: pressure, lowest: pressure, reference: pressure, lead, ..Self::default() }
     }
 
     /// Takes the later reading of an interval and the flow into the lung.

@@ -30,7 +30,8 @@ pub enum Ratio {
 pub struct Lead {
     /// The last reading with the pressure less than 0.3 cmH2O above that at the onset.
     pub until: Moment,
-    /// Largest flow at the sensor up to then; zero where it never was inward.
+    /// Largest flow at the sensor from the reading before the onset up to then; zero where it never
+    /// was inward.
     pub peak: Flow,
 }
 

@@ -3,7 +3,7 @@
 use super::integral::{Corrected, Slice, Sums};
 use super::observed::Observed;
 use super::quiet::{Quiet, Tail};
-use super::record::{Breath, Kind, Lead};
+use super::record::{Breath, Kind};
 use super::turn::{Outcome, Turn, Turned, Way};
 use crate::quantity::{Flow, Moment, Pressure, Problem, SettingError, Volume, arith};
 use crate::signal::{Flags, Reading, Step};
@@ -135,7 +135,7 @@ impl Segment {
         *state = SegmentState {
             previous: lung,
             now: at,
-            seen: Observed::begin(first.pressure),
+            seen: Observed::begin(first),
             usual: state.usual,
             ..SegmentState::default()
         };
@@ -170,7 +170,7 @@ impl Segment {
             needed: if outward { arith::fraction(needed, 1) } else { needed },
         };
         if state.turn.is_idle() {
-            state.held = Observed::begin(step.from.pressure);
+            state.held = Observed::begin(step.from);
             // Samples came back with the flow gone the new way: its beginning is missing.
             let missed = state.blind && way.from > Flow::ZERO;
             state.held.flags = Flags::when(Flags::GAP, missed);
@@ -190,7 +190,7 @@ impl Segment {
             Outcome::Again(fallen) => {
                 state.seen.join(&state.held);
                 state.current = state.current.with(&fallen);
-                state.held = Observed::begin(step.from.pressure);
+                state.held = Observed::begin(step.from);
                 state.held.take(step, to.flow, self.inflation_rise);
             }
             Outcome::Turned(turned) => {
@@ -307,7 +307,7 @@ impl Segment {
         if risen {
             // The pressure was up before the flow turned: nothing came before it.
             state.seen.rise = Some(onset);
-            state.seen.lead = Lead::default();
+            state.seen.lead.until = onset;
         }
         state.phase = Phase::Inspiration;
         state.open = Open { onset, quiet, baseline, ..Open::default() };

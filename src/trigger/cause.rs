@@ -32,15 +32,15 @@ pub enum NoCause {
     NoThreshold,
     /// No quiet flow was seen and no leak is known yet.
     NoFloor,
-    /// No effort, no leak or ripple that reaches the threshold, and not the set rate's time.
-    Unexplained,
 }
 
 /// What a verdict rests on.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 #[cfg_attr(feature = "defmt", derive(defmt::Format))]
 pub struct Evidence {
-    /// Flow above the leak before the pressure rose: the infant's deflection, or ripple.
+    /// Largest flow at the sensor before the pressure rose: what the trigger saw.
+    pub sensed: Flow,
+    /// That flow above the leak: the infant's deflection, or ripple.
     pub deflection: Flow,
     /// From the onset to the first sign of the rise.
     pub lead: Span,
@@ -100,11 +100,12 @@ impl CauseCheck {
     /// Judges a closed breath against the floor known by then; `None` for an own breath.
     /// Additions and compares only.
     ///
-    /// - A deflection that stands out of the noise before the pressure rises is an effort, unless
-    ///   leak or ripple reach the threshold by themselves; then only an inspiration that the infant
-    ///   also ended, or a deflection beyond what ripple reaches, still counts as one.
-    /// - Without a deflection, a leak at the threshold is the cause, before the set rate's time;
-    ///   else the timer is.
+    /// - A trigger that saw less than seven eighths of its threshold did not fire: the timer did.
+    /// - A leak at the threshold is the cause, unless a long deflection beyond ripple speaks for the
+    ///   infant, or the timer was due and the trigger saw little more than its threshold.
+    /// - Where leak and ripple together reach the threshold, an inspiration that the infant ended or
+    ///   a deflection beyond ripple is the infant's.
+    /// - Else a deflection of at least 15 ms that reaches the threshold is the infant's.
     pub fn step(
         &self,
         state: &mut CauseState,
@@ -124,6 +125,7 @@ impl CauseCheck {
         let Some(threshold) = self.threshold else { return unknown(NoCause::NoThreshold) };
         let noise = floor.noise.unwrap_or_default();
         let evidence = Evidence {
+            sensed: breath.lead.peak,
             deflection: breath.lead.peak.saturating_sub(floor.leak).value.max(Flow::ZERO),
             lead: breath.lead.until.since(breath.onset),
             leak: floor.leak,
@@ -131,8 +133,7 @@ impl CauseCheck {
             threshold,
             interval,
             on_time: self.is_on_time(interval),
-            ended_by_infant: breath
-                .is_ended_by_infant(noise.reach.saturating_add(noise.reach).value),
+            ended_by_infant: breath.is_ended_by_infant(LEAST_EARLY_OUT),
         };
         Some(Initiation { cause: evidence.cause(), evidence: Some(evidence) })
     }
@@ -150,45 +151,60 @@ impl CauseCheck {
 impl Evidence {
     fn cause(&self) -> Cause {
         let sum = |a: Flow, b: Flow| a.saturating_add(b).value;
-        let most_of = |x: Flow| x.saturating_sub(x.halved(3)).value;
-        let reached = sum(self.leak, self.deflection)
-            >= self.threshold.saturating_sub(self.threshold.halved(4)).value;
-        let effort_like = reached && self.stands_out();
-        let leak_reaches = self.leak >= most_of(self.threshold);
-        let leak_exceeds = self.leak >= sum(self.threshold, self.threshold.halved(3));
-        let ripple_reaches = sum(self.leak, self.noise.reach) >= most_of(self.threshold);
-        let beyond_ripple = self.deflection > sum(self.noise.reach, self.noise.reach.halved(1));
-        let own_hand = self.ended_by_infant || beyond_ripple;
-        if effort_like && (own_hand || !(leak_reaches || ripple_reaches)) {
+        let less = |x: Flow, halvings: u32| x.saturating_sub(x.halved(halvings)).value;
+        let more = |x: Flow, halvings: u32| sum(x, x.halved(halvings));
+        let nearly = less(self.threshold, 4);
+        let top = sum(self.leak, self.noise.reach);
+        if self.sensed < less(self.threshold, 3) {
+            // Nothing the trigger saw could have fired it.
+            let ripple = top > more(self.threshold, 2) && !self.on_time;
+            if ripple { self.own_cycle() } else { Cause::Timed }
+        } else if self.leak >= nearly {
+            if self.speaks_for_itself() {
+                Cause::Effort
+            } else if self.on_time && self.sensed < more(self.threshold, 3) {
+                Cause::Timed
+            } else {
+                Cause::SelfLeak
+            }
+        } else if top >= nearly {
+            let beyond = self.deflection > more(self.noise.reach, 1) && self.lead >= LEAST_LEAD;
+            if self.ended_by_infant || beyond {
+                Cause::Effort
+            } else if self.on_time && top < more(self.threshold, 3) {
+                Cause::Timed
+            } else {
+                self.own_cycle()
+            }
+        } else if self.lead >= LEAST_LEAD && self.sensed >= self.threshold {
             Cause::Effort
-        } else if leak_exceeds || (leak_reaches && !self.on_time) {
-            Cause::SelfLeak
-        } else if self.on_time {
-            Cause::Timed
-        } else if ripple_reaches {
-            Cause::SelfRipple
-        } else if self.interval.is_none() {
-            Cause::Timed
         } else {
-            Cause::Unknown(NoCause::Unexplained)
+            Cause::Timed
         }
     }
 
-    /// Whether the deflection is more than noise, and lasted longer than the machine's own flow
-    /// can run ahead of its pressure (half as long where the infant also ended the inspiration).
-    fn stands_out(&self) -> bool {
-        let noise = self.noise.spread.saturating_add(self.noise.spread).value;
-        let least = if self.ended_by_infant { LEAST_LEAD_OF_TWO } else { LEAST_LEAD };
-        self.lead >= least && self.deflection > noise.max(LEAST_DEFLECTION)
+    /// A deflection that is long, beyond ripple, and either very large or borne out by an
+    /// inspiration that the infant ended.
+    fn speaks_for_itself(&self) -> bool {
+        let twice = self.noise.reach.saturating_add(self.noise.reach).value;
+        let six = twice.saturating_add(twice).value.saturating_add(twice).value;
+        self.lead >= LONG_LEAD
+            && (self.deflection > six || (self.ended_by_infant && self.deflection > twice))
+    }
+
+    /// Leak or ripple, whichever makes up more of the threshold.
+    fn own_cycle(&self) -> Cause {
+        let three_quarters = self.threshold.saturating_sub(self.threshold.halved(2)).value;
+        if self.leak > three_quarters { Cause::SelfLeak } else { Cause::SelfRipple }
     }
 }
 
-/// A deflection needs this long to be one.
-const LEAST_LEAD: Span = Span::from_millis(25);
-/// The same where there is a second sign of the infant.
-const LEAST_LEAD_OF_TWO: Span = Span::from_millis(10);
-/// Below this no deflection is believed, however quiet the sensor.
-const LEAST_DEFLECTION: Flow = Flow::from_bits(1 << 15);
+/// The machine's own flow can run ahead of its pressure for so long.
+const LEAST_LEAD: Span = Span::from_millis(15);
+/// A deflection on top of a leak that reaches the threshold needs this long to be believed.
+const LONG_LEAD: Span = Span::from_millis(25);
+/// Flow out of the lung under pressure that ripple does not make.
+const LEAST_EARLY_OUT: Flow = Flow::from_milli(2_500).value;
 
 impl Cause {
     /// The cause's name in exports.
@@ -216,10 +232,6 @@ impl fmt::Display for NoCause {
             Self::Flagged => "the breath carries a flag",
             Self::NoThreshold => "no trigger threshold was given",
             Self::NoFloor => "no quiet flow was seen yet",
-            Self::Unexplained => {
-                "no effort, no leak or ripple that reaches the threshold, and not \
-                the set rate's time"
-            }
         })
     }
 }
@@ -237,9 +249,9 @@ impl fmt::Display for Initiation {
         let Some(e) = self.evidence else { return f.write_str(".") };
         write!(
             f,
-            ": {:.1} above the leak of {:.1} over {} before the pressure rose, threshold {:.1}, \
+            ": the sensor saw {:.1} (leak {:.1}) over {} before the pressure rose, threshold {:.1}, \
              ripple and noise reach {:.1}",
-            e.deflection, e.leak, e.lead, e.threshold, e.noise.reach
+            e.sensed, e.leak, e.lead, e.threshold, e.noise.reach
         )?;
         if let Some(interval) = e.interval {
             write!(f, ", {interval} after the inflation before")?;
