@@ -128,28 +128,42 @@ fn mean(values: impl Iterator<Item = f64>) -> f64 {
     if n > 0.0 { sum / n } else { 0.0 }
 }
 
+/// Breaths on which opinions may differ: an own breath of less than 15 % of the usual inflation (a
+/// breath, or an effort that moved too little?), and one that breathes out less than a twentieth
+/// before an inflation comes on top, with that inflation (two breaths, or one?). They are neither
+/// demanded nor held against whoever finds them.
+fn is_debatable(truth: &[TruthBreath], usual: f64) -> Vec<bool> {
+    let tiny = |t: &TruthBreath| !is_inflation(t) && t.lung_inspired < 0.15 * usual;
+    let on_top = |t: &TruthBreath| !is_inflation(t) && t.lung_expired < 0.05 * usual;
+    (0..truth.len())
+        .map(|i| {
+            let before = i.checked_sub(1).is_some_and(|j| on_top(&truth[j]));
+            tiny(&truth[i]) || on_top(&truth[i]) || before
+        })
+        .collect()
+}
+
 fn is_inflation(t: &TruthBreath) -> bool {
     t.kind == sim::Kind::Inflation || t.supported
 }
 
 impl Table {
     fn take(&mut self, run: &Run) -> String {
-        let settled = |at: Moment| at >= SETTLED;
-        let truth: Vec<_> = run.truth.iter().filter(|t| settled(t.onset)).collect();
-        let last = truth.last().map_or(SETTLED, |t| t.end);
-        // An own breath of less than 15 % of the usual inflation is neither demanded nor held
-        // against whoever finds it: it is a matter of definition whether it is a breath.
-        let usual = mean(truth.iter().filter(|t| is_inflation(t)).map(|t| t.lung_inspired));
-        let tiny = |t: &&TruthBreath| !is_inflation(t) && t.lung_inspired < 0.15 * usual;
+        let last = run.truth.last().map_or(SETTLED, |t| t.end);
+        let inflations = run.truth.iter().filter(|t| is_inflation(t));
+        let usual = mean(inflations.map(|t| t.lung_inspired));
+        let debatable = is_debatable(&run.truth, usual);
         let near = |b: &BreathReport, t: &TruthBreath| {
             b.breath.onset.to_us().abs_diff(t.onset.to_us()) <= 150_000
         };
-        let (tiny, truth): (Vec<_>, Vec<_>) = truth.into_iter().partition(tiny);
+        let settled = run.truth.iter().zip(debatable).filter(|(t, _)| t.onset >= SETTLED);
+        let (open, truth): (Vec<_>, Vec<_>) = settled.partition(|(_, debatable)| *debatable);
+        let truth: Vec<_> = truth.into_iter().map(|(t, _)| t).collect();
         let found: Vec<_> = run
             .found
             .iter()
-            .filter(|b| settled(b.breath.onset) && b.breath.onset < last)
-            .filter(|b| truth.iter().any(|t| near(b, t)) || !tiny.iter().any(|t| near(b, t)))
+            .filter(|b| b.breath.onset >= SETTLED && b.breath.onset < last)
+            .filter(|b| truth.iter().any(|t| near(b, t)) || !open.iter().any(|(t, _)| near(b, t)))
             .collect();
         self.take_efforts(run, last, usual);
         let before = (self.matched, self.truth, self.found);
@@ -212,7 +226,7 @@ impl Table {
             if is_inflation(t) {
                 self.expired.put(expired(&b.breath), t.sensor_expired.max(0.5));
                 let share = b.leak_window.share().map(|s| float(s.to_bits()));
-                self.share.put(share.unwrap_or(f64::NAN), window_share(run, t));
+                self.share.put(share.unwrap_or(f64::NAN), window_share(&run.truth, t));
             }
             match b.lung {
                 LungVolume::Known { volume, sd } if t.leak_share <= 0.4 && is_inflation(t) => {
@@ -301,9 +315,9 @@ impl Table {
 }
 
 /// The true leak share over the eight breaths up to one.
-fn window_share(run: &Run, last: &TruthBreath) -> f64 {
-    let at = run.truth.iter().position(|t| t.onset == last.onset).unwrap();
-    let window = &run.truth[at.saturating_sub(7)..=at];
+fn window_share(truth: &[TruthBreath], last: &TruthBreath) -> f64 {
+    let at = truth.iter().position(|t| t.onset == last.onset).unwrap();
+    let window = &truth[at.saturating_sub(7)..=at];
     let inspired: f64 = window.iter().map(|t| t.sensor_inspired).sum();
     let expired: f64 = window.iter().map(|t| t.sensor_expired).sum();
     (inspired - expired) / inspired

@@ -118,19 +118,6 @@ fn a_drifting_zero_is_told_from_a_leak() {
         let sensor = SensorSettings { offset_drift: drift, ..SensorSettings::default() };
         let (breaths, events, monitor) = run(&scenario(sensor, 0.0), 180);
         // After three minutes the zero stands 6 mL/s off.
-        if std::env::var("DBG").is_ok() {
-            for b in &breaths {
-                println!(
-                    "{} {} in {} out {} k {:?} q {:?}",
-                    b.breath.onset.to_us() / 1000,
-                    b.breath.flags,
-                    b.breath.inspired().value,
-                    b.breath.expired().value,
-                    b.leak_window,
-                    b.breath.quiet.map(|q| (q.span, q.flow))
-                );
-            }
-        }
         let LeakFit::Drift(offset) = monitor.leak_fit() else { panic!("{:?}", monitor.leak_fit()) };
         assert_eq!(offset > Flow::ZERO, drift > 0.0, "{offset}");
         assert!(events.iter().any(|e| matches!(e, Happening::ZeroDrift(_))));

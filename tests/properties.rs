@@ -7,7 +7,8 @@ use tidevane::breath::Breath;
 use tidevane::monitor::{Happening, Monitor, Settings};
 use tidevane::quantity::{Flow, Moment, Pressure, Span, Tick, Volume};
 use tidevane::signal::{Reading, Sample};
-use tidevane::trigger::{Floor, Threshold, Verdict};
+use tidevane::sim::{LeakSettings, Scenario, Schedule, Simulator};
+use tidevane::trigger::{Floor, Noise, Threshold, Verdict};
 use tidevane::volume::{Limiter, LimiterState, Outcome};
 
 /// A breathing pattern as flow and pressure over time; `t` in seconds.
@@ -61,6 +62,7 @@ proptest! {
     /// No panic, times in order, and a clone goes on as the original does.
     #[test]
     fn any_stream_is_survived(stream in prop::collection::vec(sample(), 1..800), split in 0_usize..800) {
+        let largest = stream.iter().map(|s| common::float(s.1).abs()).fold(0.0, f64::max);
         let mut monitor = Monitor::new(Settings::default());
         let mut twin = None;
         let (mut tick, mut last_end) = (0_u32, None);
@@ -88,9 +90,9 @@ proptest! {
                 }
                 last_end = Some(b.end);
                 if b.is_trusted() {
-                    // A volume cannot exceed the peak flow for the whole phase.
-                    let most = common::float(b.peak_insp_flow.to_bits()) * b.insp_time().to_us() as f64 / 1e6;
-                    prop_assert!(common::inspired(&b) <= most + 0.01, "{b:?}");
+                    // A volume cannot exceed the largest flow of all for the whole phase.
+                    let seconds = b.insp_time().to_us() as f64 / 1e6;
+                    prop_assert!(common::inspired(&b) <= largest * seconds + 0.01, "{b:?}");
                 }
             }
             if reset {
@@ -190,12 +192,16 @@ proptest! {
     #[test]
     fn margins_are_monotone(leak in 0_i32..3_000_000, more in 0_i32..3_000_000, reach in 0_i32..500_000, set in 1_i32..6_000_000, higher in 0_i32..6_000_000) {
         let check = |set: i32, leak: i32| {
-            let floor = Floor { leak: Flow::from_bits(leak), reach: Flow::from_bits(reach), ..Floor::default() };
+            let floor = Floor {
+                leak: Flow::from_bits(leak),
+                noise: Some(Noise { reach: Flow::from_bits(reach), spread: Flow::ZERO }),
+                ..Floor::default()
+            };
             Threshold::new(Flow::from_bits(set)).unwrap().check(Some(floor))
         };
         let rank = |v: Verdict| match v {
             Verdict::BelowLeak => 0,
-            Verdict::InNoise => 1,
+            Verdict::InNoise | Verdict::AboveLeak => 1,
             Verdict::Clear => 2,
             Verdict::Unknown => -1,
         };
@@ -217,6 +223,50 @@ fn a_pause_of_thirty_seconds_is_one_long_expiration() {
     assert!((30.0..32.0).contains(&seconds), "{seconds}");
     // 10 breaths before the pause, 15 after: all but the last, which is still open.
     assert_eq!(found.len(), 24);
+}
+
+#[test]
+fn a_constant_on_the_pressure_changes_nothing_where_nothing_leaks() {
+    let plain = breaths(10_000, 30, |t| breathing(t, 1.1, 5.0, 0.0));
+    let raised = breaths(10_000, 30, |t| {
+        let (flow, pressure) = breathing(t, 1.1, 5.0, 0.0);
+        (flow, pressure + 3.0)
+    });
+    assert_eq!(plain.len(), raised.len());
+    for (a, b) in plain.iter().zip(&raised).skip(1) {
+        assert!(a.onset.to_us().abs_diff(b.onset.to_us()) <= 10_000);
+        assert_eq!(a.kind, b.kind);
+        assert!((common::inspired(a) - common::inspired(b)).abs() < 0.02);
+        let rise = common::float(b.baseline.to_bits()) - common::float(a.baseline.to_bits());
+        assert!((rise - 3.0).abs() < 0.01, "{rise}");
+    }
+}
+
+#[test]
+fn a_higher_threshold_never_adds_self_cycling() {
+    // One recording in which the leak reaches 4.5 mL/s at baseline, judged at rising thresholds.
+    let scenario = Scenario {
+        leak: LeakSettings { size: Schedule::constant(2.0), ..LeakSettings::default() },
+        ..Scenario::default()
+    };
+    let mut simulator = Simulator::new(&scenario).unwrap();
+    let mut readings = Vec::new();
+    while readings.len() < 9_000 {
+        let output = simulator.step();
+        readings.extend(output.sample.map(|s| (output.at, s)));
+    }
+    let self_cycled = |milli: i32| {
+        let threshold = Threshold::new(Flow::from_milli(milli).value).unwrap();
+        let settings = Settings::builder().threshold(threshold).build().unwrap();
+        let mut monitor = Monitor::new(settings);
+        for (at, s) in &readings {
+            let _ = monitor.push_at(*at, Reading { flow: s.flow, pressure: s.pressure });
+        }
+        monitor.synchrony().self_leak + monitor.synchrony().self_ripple
+    };
+    let counts: Vec<_> = [1_000, 2_000, 4_000, 6_000, 9_000, 14_000].map(self_cycled).to_vec();
+    assert!(counts.windows(2).all(|pair| pair[1] <= pair[0]), "{counts:?}");
+    assert!(counts[0] > 20 && counts[5] == 0, "{counts:?}");
 }
 
 #[test]
