@@ -34,7 +34,8 @@ pub(crate) struct Args {
     /// Draw flow, pressure and volume with the breaths marked
     #[arg(long, value_name = "OUT.svg")]
     pub(crate) chart: Option<PathBuf>,
-    /// Stop at the first bad line instead of treating it as a gap
+    /// Stop at the first line that cannot be read, whose time is not later than the one before, or
+    /// whose reading is out of the sensor's range, instead of going on without it
     #[arg(long)]
     pub(crate) strict: bool,
     /// Print no report

@@ -2,16 +2,18 @@
 //!
 //! Colours: Okabe and Ito's palette for all kinds of colour vision (Color Universal Design, 2008).
 
-use anyhow::{Result, anyhow};
+use crate::timeline::Timeline;
+use anyhow::{Result, anyhow, bail};
 use plotters::prelude::*;
 use tidevane::breath::{Breath, Kind};
-use tidevane::quantity::Moment;
 use tidevane::signal::Reading;
 
 const WIDTH: u32 = 1_400;
 const HEIGHT: u32 = 960;
 /// Enough to fill the width; more are merged in pairs, so memory stays bounded.
 const BUCKETS: usize = 4_096;
+/// The longest recording that is drawn, in seconds: 30 years.
+const LONGEST: f64 = 1e9;
 
 const FLOW: RGBColor = RGBColor(0, 114, 178);
 const PRESSURE: RGBColor = RGBColor(213, 94, 0);
@@ -25,6 +27,9 @@ pub(crate) struct Chart {
     buckets: Vec<Bucket>,
     samples_per_bucket: u64,
     breaths: Vec<Dot>,
+    /// Time of the last sample.
+    end: f64,
+    shortened: bool,
 }
 
 #[derive(Clone, Copy)]
@@ -47,19 +52,13 @@ fn float(bits: i32) -> f64 {
     f64::from(bits) / 65_536.0
 }
 
-fn seconds(at: Moment) -> f64 {
-    at.to_us() as f64 / 1e6
-}
-
 impl Chart {
-    pub(crate) fn reading(&mut self, at: Moment, reading: Reading) {
+    pub(crate) fn reading(&mut self, timeline: &Timeline, reading: Reading) {
+        self.end = timeline.seconds();
+        self.shortened = timeline.is_shortened();
         let (flow, pressure) = (float(reading.flow.to_bits()), float(reading.pressure.to_bits()));
-        let one = Bucket {
-            at: seconds(at),
-            samples: 1,
-            flow: (flow, flow),
-            pressure: (pressure, pressure),
-        };
+        let one =
+            Bucket { at: self.end, samples: 1, flow: (flow, flow), pressure: (pressure, pressure) };
         self.samples_per_bucket = self.samples_per_bucket.max(1);
         match self.buckets.last_mut() {
             Some(last) if last.samples < self.samples_per_bucket => last.join(&one),
@@ -79,9 +78,9 @@ impl Chart {
         }
     }
 
-    pub(crate) fn breath(&mut self, breath: &Breath) {
+    pub(crate) fn breath(&mut self, breath: &Breath, timeline: &Timeline) {
         self.breaths.push(Dot {
-            at: seconds(breath.onset),
+            at: timeline.seconds_at(breath.onset),
             inspired: float(breath.inspired().value.to_bits()),
             expired: float(breath.expired().value.to_bits()),
             kind: breath.kind,
@@ -91,6 +90,9 @@ impl Chart {
 
     /// The chart as SVG.
     pub(crate) fn draw(&self) -> Result<String> {
+        if self.end > LONGEST {
+            bail!("{:.0} s are too long to draw", self.end);
+        }
         let mut svg = String::new();
         {
             let root = SVGBackend::with_string(&mut svg, (WIDTH, HEIGHT)).into_drawing_area();
@@ -107,15 +109,16 @@ impl Chart {
         Ok(svg)
     }
 
-    /// First and last second, and how to print a time between.
-    fn time(&self) -> (f64, f64, f64, &'static str) {
-        let from = self.buckets.first().map_or(0.0, |b| b.at);
-        let to = self.buckets.last().map_or(1.0, |b| b.at).max(from + 1.0);
-        match to - from {
-            span if span > 7_200.0 => (from, to, 3_600.0, "Time (h)"),
-            span if span > 180.0 => (from, to, 60.0, "Time (min)"),
-            _ => (from, to, 1.0, "Time (s)"),
-        }
+    /// The last second, what one unit of the axis is in seconds, and what it is called.
+    fn time(&self) -> (f64, f64, String) {
+        let to = self.end.max(1.0);
+        let (unit, name) = match to {
+            _ if to > 7_200.0 => (3_600.0, "h"),
+            _ if to > 180.0 => (60.0, "min"),
+            _ => (1.0, "s"),
+        };
+        let shortened = if self.shortened { ", silences shortened" } else { "" };
+        (to, unit, format!("Time from the first sample ({name}{shortened})"))
     }
 
     fn envelope(
@@ -125,10 +128,10 @@ impl Chart {
         colour: RGBColor,
         value: impl Fn(&Bucket) -> (f64, f64),
     ) -> Result<()> {
-        let (from, to, unit, label) = self.time();
+        let (to, unit, label) = self.time();
         let low = self.buckets.iter().map(|b| value(b).0).fold(0.0, f64::min);
         let high = self.buckets.iter().map(|b| value(b).1).fold(1.0, f64::max);
-        let mut chart = panel(area, title, (from / unit)..(to / unit), padded(low, high), label)?;
+        let mut chart = panel(area, title, 0.0..(to / unit), padded(low, high), &label)?;
         let line = self.buckets.iter().flat_map(|b| {
             let (low, high) = value(b);
             let points = if b.samples > 1 { vec![low, high] } else { vec![low] };
@@ -139,12 +142,12 @@ impl Chart {
     }
 
     fn volumes(&self, area: &DrawingArea<SVGBackend<'_>, plotters::coord::Shift>) -> Result<()> {
-        let (from, to, unit, label) = self.time();
+        let (to, unit, label) = self.time();
         let largest = self.breaths.iter().map(|b| b.inspired.max(b.expired));
         let high = largest.fold(1.0, f64::max);
         let low = self.breaths.iter().map(|b| b.inspired.min(b.expired)).fold(0.0, f64::min);
         let title = "Volume of each breath at the sensor (mL): inspired filled, expired open";
-        let mut chart = panel(area, title, (from / unit)..(to / unit), padded(low, high), label)?;
+        let mut chart = panel(area, title, 0.0..(to / unit), padded(low, high), &label)?;
         for (name, colour, kind) in [
             ("inflation", INFLATION, Some(Kind::Inflation)),
             ("own breath", OWN, Some(Kind::Own)),

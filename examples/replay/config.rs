@@ -55,8 +55,17 @@ impl File {
     }
 }
 
+/// What the program works by.
+pub(crate) struct Setup {
+    pub(crate) settings: Settings,
+    /// A longer silence cuts the recording in two.
+    pub(crate) cut: Span,
+    /// The least rise in pressure that an inflation makes.
+    pub(crate) inflation_rise: Pressure,
+}
+
 /// The settings: command line before file before the source's own.
-pub(crate) fn settings(args: &Args, defaults: File) -> Result<Settings> {
+pub(crate) fn setup(args: &Args, defaults: File) -> Result<Setup> {
     let file = match &args.settings {
         None => File::default(),
         Some(path) => {
@@ -65,17 +74,20 @@ pub(crate) fn settings(args: &Args, defaults: File) -> Result<Settings> {
             toml::from_str(&text).with_context(|| format!("settings {}", path.display()))?
         }
     };
+    let cut = Span::from_millis(file.cut_ms.unwrap_or(1_000));
+    let inflation_rise =
+        Pressure::new(number("inflation_rise_cmH2O", file.inflation_rise_cmH2O.unwrap_or(2.0))?);
     let gate = Gate::new(
         Flow::new(number("flow_range_ml_per_s", file.flow_range_ml_per_s.unwrap_or(5_000.0))?),
         Pressure::new(number("pressure_range_cmH2O", file.pressure_range_cmH2O.unwrap_or(200.0))?),
         Span::from_millis(file.gap_ms.unwrap_or(100)),
-        Span::from_millis(file.cut_ms.unwrap_or(1_000)),
+        cut,
         Span::from_millis(file.frozen_ms.unwrap_or(500)),
     )?;
     let segment = Segment::new(
         Flow::new(number("min_flow_ml_per_s", file.min_flow_ml_per_s.unwrap_or(1.0))?),
         Volume::new(number("min_volume_ml", file.min_volume_ml.unwrap_or(0.25))?),
-        Pressure::new(number("inflation_rise_cmH2O", file.inflation_rise_cmH2O.unwrap_or(2.0))?),
+        inflation_rise,
     )?;
     let law = match file.leak_law {
         None | Some(LawName::Orifice) => Law::Orifice,
@@ -103,8 +115,10 @@ pub(crate) fn settings(args: &Args, defaults: File) -> Result<Settings> {
     if let Some(limit) = file.limit_ml {
         let delay = Span::from_millis(file.limit_delay_ms.unwrap_or(0));
         builder = builder.limiter(Limiter::new(Volume::new(number("limit_ml", limit)?), delay)?);
+    } else if file.limit_delay_ms.is_some() {
+        bail!("limit_delay_ms is given without limit_ml");
     }
-    Ok(builder.build()?)
+    Ok(Setup { settings: builder.build()?, cut, inflation_rise })
 }
 
 fn number(name: &str, value: f64) -> Result<I16F16> {

@@ -1,9 +1,10 @@
 //! The figures that the report quotes.
 
-use tidevane::breath::Kind;
+use crate::text::decimals;
+use tidevane::breath::{Breath, Kind};
 use tidevane::leak::Leak;
 use tidevane::monitor::{BreathReport, Event, Happening};
-use tidevane::quantity::Moment;
+use tidevane::quantity::{Moment, Pressure};
 use tidevane::trigger::{TriggerCheck, Verdict};
 
 /// One breath, as far as the report needs it.
@@ -18,6 +19,8 @@ pub(crate) struct Row {
     pub(crate) baseline: f64,
     pub(crate) leak_window: Option<f64>,
     pub(crate) verdict: Option<Verdict>,
+    /// An own breath under whose outward flow the pressure stood as high as under an inflation.
+    pub(crate) upside_down: bool,
 }
 
 /// What a whole recording came to.
@@ -33,8 +36,9 @@ pub(crate) struct Summary {
     pub(crate) stuck: u64,
     pub(crate) clipped: u64,
     pub(crate) refused: u64,
-    first: Option<Moment>,
-    last: Option<Moment>,
+    /// Length of the recording.
+    pub(crate) seconds: f64,
+    inflation_rise: Pressure,
 }
 
 fn float(bits: i32) -> f64 {
@@ -42,7 +46,7 @@ fn float(bits: i32) -> f64 {
 }
 
 impl Summary {
-    pub(crate) fn new(source: String) -> Self {
+    pub(crate) fn new(source: String, inflation_rise: Pressure) -> Self {
         Self {
             source,
             samples: 0,
@@ -55,15 +59,9 @@ impl Summary {
             stuck: 0,
             clipped: 0,
             refused: 0,
-            first: None,
-            last: None,
+            seconds: 0.0,
+            inflation_rise,
         }
-    }
-
-    pub(crate) fn reading(&mut self, at: Moment) {
-        self.samples += 1;
-        self.first.get_or_insert(at);
-        self.last = Some(at);
     }
 
     pub(crate) fn event(&mut self, event: &Event) {
@@ -82,7 +80,7 @@ impl Summary {
         let seconds = |at: Moment| at.to_us() as f64 / 1e6;
         self.rows.push(Row {
             onset_s: seconds(breath.onset),
-            period_s: seconds(breath.end) - seconds(breath.onset),
+            period_s: breath.end.since(breath.onset).to_us() as f64 / 1e6,
             kind: breath.kind,
             trusted: breath.is_trusted(),
             inspired_ml: float(breath.inspired().value.to_bits()),
@@ -91,17 +89,16 @@ impl Summary {
             baseline: float(breath.baseline.to_bits()),
             leak_window: report.leak_window.share().map(|s| float(s.to_bits())),
             verdict: report.trigger.map(|t| t.verdict),
+            upside_down: is_upside_down(breath, self.inflation_rise),
         });
         self.trigger = report.trigger.or(self.trigger);
         self.leak = Some(report.leak_window);
     }
 
-    /// Length of the recording in seconds.
-    pub(crate) fn seconds(&self) -> f64 {
-        match (self.first, self.last) {
-            (Some(first), Some(last)) => last.since(first).to_us() as f64 / 1e6,
-            _ => 0.0,
-        }
+    /// Whether most trusted breaths look as if the flow had the wrong sign.
+    pub(crate) fn is_upside_down(&self) -> bool {
+        let odd = self.trusted().filter(|row| row.upside_down).count();
+        2 * odd > self.trusted().count()
     }
 
     /// The trusted breaths.
@@ -115,6 +112,12 @@ impl Summary {
     }
 }
 
+fn is_upside_down(breath: &Breath, inflation_rise: Pressure) -> bool {
+    let means = (breath.inspiration.mean_pressure(), breath.expiration.mean_pressure());
+    let (Some(inward), Some(outward)) = means else { return false };
+    breath.kind == Kind::Own && outward.saturating_sub(inward).value > inflation_rise
+}
+
 /// The value under which a share of all lies (nearest rank); `None` for nothing.
 pub(crate) fn quantile(values: impl Iterator<Item = f64>, share: f64) -> Option<f64> {
     let mut sorted: Vec<_> = values.collect();
@@ -124,7 +127,7 @@ pub(crate) fn quantile(values: impl Iterator<Item = f64>, share: f64) -> Option<
 }
 
 /// Median with the middle half beside it, as `5.1 (4.8 to 5.4)`.
-pub(crate) fn spread(values: impl Iterator<Item = f64> + Clone, decimals: usize) -> Option<String> {
-    let at = |share| quantile(values.clone(), share);
-    Some(format!("{:.decimals$} ({:.decimals$} to {:.decimals$})", at(0.5)?, at(0.25)?, at(0.75)?))
+pub(crate) fn spread(values: impl Iterator<Item = f64> + Clone, places: usize) -> Option<String> {
+    let at = |share| Some(decimals(quantile(values.clone(), share)?, places));
+    Some(format!("{} ({} to {})", at(0.5)?, at(0.25)?, at(0.75)?))
 }

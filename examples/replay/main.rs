@@ -3,13 +3,21 @@
 //! Advisory only; not a medical device.
 
 mod args;
+mod cells;
 mod chart;
+mod clock;
+mod columns;
 mod config;
 mod figures;
 mod input;
+mod lines;
 mod output;
+mod place;
 mod report;
+mod same;
 mod source;
+mod text;
+mod timeline;
 
 use anyhow::{Context, Result};
 use args::Args;
@@ -28,14 +36,15 @@ fn main() -> ExitCode {
 }
 
 fn run(args: &Args) -> Result<()> {
+    same::refuse(args)?;
     let mut source = source::open(args)?;
-    let settings = config::settings(args, source.defaults())?;
+    let setup = config::setup(args, source.defaults())?;
     let mut outputs = output::Outputs::create(args)?;
-    let summary = source::replay(&mut source, settings, &mut outputs)?;
+    let summary = source::replay(&mut source, &setup, &mut outputs, args.strict)?;
     outputs.keep()?;
     if !args.quiet {
         let mut out = io::stdout().lock();
-        match report::write(&mut out, &summary, &settings).and_then(|()| out.flush()) {
+        match report::write(&mut out, &summary, &setup.settings).and_then(|()| out.flush()) {
             // A reader that has seen enough is no error.
             Err(e) if e.kind() == io::ErrorKind::BrokenPipe => {}
             done => done.context("cannot write the report")?,

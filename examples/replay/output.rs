@@ -2,14 +2,16 @@
 
 use crate::args::Args;
 use crate::chart::Chart;
+use crate::place::Aside;
+use crate::text::decimals;
+use crate::timeline::Timeline;
 use anyhow::{Context, Result};
 use csv::Writer;
-use std::fs;
-use std::path::{Path, PathBuf};
-use tempfile::NamedTempFile;
+use std::io::Write;
+use std::path::Path;
 use tidevane::breath::Kind;
 use tidevane::monitor::{BreathReport, Event};
-use tidevane::quantity::{Moment, Pressure, Share, Volume};
+use tidevane::quantity::{Pressure, Volume};
 use tidevane::signal::Reading;
 
 const BREATHS: [&str; 17] = [
@@ -36,7 +38,7 @@ const BREATHS: [&str; 17] = [
 pub(crate) struct Outputs {
     breaths: Option<Table>,
     events: Option<Table>,
-    chart: Option<(PathBuf, Chart)>,
+    chart: Option<(Aside, Chart)>,
 }
 
 impl Outputs {
@@ -48,19 +50,22 @@ impl Outputs {
                 .as_deref()
                 .map(|to| Table::create(to, &["t_us", "event", "detail"]))
                 .transpose()?,
-            chart: args.chart.clone().map(|to| (to, Chart::default())),
+            chart: match &args.chart {
+                None => None,
+                Some(to) => Some((Aside::create(to)?, Chart::default())),
+            },
         })
     }
 
-    pub(crate) fn reading(&mut self, at: Moment, reading: Reading) {
+    pub(crate) fn reading(&mut self, timeline: &Timeline, reading: Reading) {
         if let Some((_, chart)) = &mut self.chart {
-            chart.reading(at, reading);
+            chart.reading(timeline, reading);
         }
     }
 
-    pub(crate) fn breath(&mut self, report: &BreathReport) -> Result<()> {
+    pub(crate) fn breath(&mut self, report: &BreathReport, timeline: &Timeline) -> Result<()> {
         if let Some((_, chart)) = &mut self.chart {
-            chart.breath(&report.breath);
+            chart.breath(&report.breath, timeline);
         }
         let Some(table) = &mut self.breaths else { return Ok(()) };
         let breath = &report.breath;
@@ -76,7 +81,7 @@ impl Outputs {
             none(),
             ml(breath.inspired().within()),
             ml(breath.expired().within()),
-            report.leak.share().map_or_else(none, |s| format!("{:.4}", Share::get(s))),
+            report.leak.share().map_or_else(none, |s| decimals(s.get().to_num(), 4)),
             none(),
             none(),
             cmh2o(Some(breath.peak)),
@@ -94,92 +99,49 @@ impl Outputs {
         table.row([event.at.to_us().to_string(), event.what.name().into(), event.to_string()])
     }
 
-    /// The recording was read to its end: the files take their places.
+    /// The recording was read to its end: everything is made ready, then takes its place. What
+    /// goes into pipes goes first, since those can fail.
     pub(crate) fn keep(self) -> Result<()> {
-        for table in [self.breaths, self.events].into_iter().flatten() {
-            table.keep()?;
-        }
-        if let Some((to, chart)) = self.chart {
+        let mut ready = Vec::new();
+        if let Some((mut aside, chart)) = self.chart {
             let svg = chart.draw().context("cannot draw the chart")?;
-            let aside = aside(&to)?;
-            fs::write(aside.path(), svg).with_context(|| cannot_write(&to))?;
-            place(aside, &to)?;
+            aside.write_all(svg.as_bytes()).with_context(|| aside.cannot_write())?;
+            ready.push(aside);
         }
-        Ok(())
+        for table in [self.breaths, self.events].into_iter().flatten() {
+            ready.push(table.finish()?);
+        }
+        ready.sort_by_key(Aside::is_replacing);
+        ready.into_iter().try_for_each(Aside::keep)
     }
 }
 
 fn ml(volume: Option<Volume>) -> String {
-    volume.map_or_else(String::new, |v| format!("{:.3}", v.get()))
+    volume.map_or_else(String::new, |v| decimals(v.get().to_num(), 3))
 }
 
 fn cmh2o(pressure: Option<Pressure>) -> String {
-    pressure.map_or_else(String::new, |p| format!("{:.2}", p.get()))
+    pressure.map_or_else(String::new, |p| decimals(p.get().to_num(), 2))
 }
 
 struct Table {
-    to: PathBuf,
-    writer: Writer<NamedTempFile>,
+    writer: Writer<Aside>,
 }
 
 impl Table {
     fn create(to: &Path, header: &[&str]) -> Result<Self> {
-        let mut writer = Writer::from_writer(aside(to)?);
-        writer.write_record(header).with_context(|| cannot_write(to))?;
-        Ok(Self { to: to.into(), writer })
+        let mut writer = Writer::from_writer(Aside::create(to)?);
+        writer.write_record(header)?;
+        Ok(Self { writer })
     }
 
     fn row<const N: usize>(&mut self, cells: [String; N]) -> Result<()> {
-        self.writer.write_record(cells).with_context(|| cannot_write(&self.to))
+        let written = self.writer.write_record(cells);
+        written.with_context(|| self.writer.get_ref().cannot_write())
     }
 
-    fn keep(self) -> Result<()> {
-        let file = self.writer.into_inner().map_err(|e| e.into_error());
-        place(file.with_context(|| cannot_write(&self.to))?, &self.to)
+    fn finish(mut self) -> Result<Aside> {
+        self.writer.flush().with_context(|| self.writer.get_ref().cannot_write())?;
+        self.writer.into_inner().map_err(|e| e.into_error().into())
     }
-}
-
-/// A file beside the target, so that taking its place is one step.
-fn aside(to: &Path) -> Result<NamedTempFile> {
-    let folder = match to.parent() {
-        Some(folder) if is_special(to) || folder.as_os_str().is_empty() => None,
-        folder => folder,
-    };
-    let file = match folder {
-        Some(folder) => NamedTempFile::new_in(folder),
-        None if is_special(to) => NamedTempFile::new(),
-        None => NamedTempFile::new_in("."),
-    };
-    file.with_context(|| cannot_write(to))
-}
-
-/// A pipe or device stays what it is and is written to; anything else is replaced.
-fn is_special(to: &Path) -> bool {
-    to.metadata().is_ok_and(|meta| !meta.is_file())
-}
-
-fn place(file: NamedTempFile, to: &Path) -> Result<()> {
-    if is_special(to) {
-        fs::copy(file.path(), to).map(|_| ()).with_context(|| cannot_write(to))
-    } else {
-        let path = file.into_temp_path();
-        readable_by_all(&path)?;
-        path.persist(to).with_context(|| cannot_write(to))
-    }
-}
-
-/// Files set aside are private; what takes its place gets the usual rights.
-#[cfg(unix)]
-fn readable_by_all(path: &Path) -> Result<()> {
-    use std::os::unix::fs::PermissionsExt;
-    fs::set_permissions(path, fs::Permissions::from_mode(0o644)).with_context(|| cannot_write(path))
-}
-
-#[cfg(not(unix))]
-fn readable_by_all(_: &Path) -> Result<()> {
-    Ok(())
-}
-
-fn cannot_write(to: &Path) -> String {
-    format!("cannot write {}", to.display())
 }

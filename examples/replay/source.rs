@@ -1,12 +1,13 @@
 //! Where the samples come from, and the loop that feeds them through.
 
 use crate::args::Args;
-use crate::config;
+use crate::config::{self, Setup};
 use crate::figures::Summary;
 use crate::input::{Line, Recording};
 use crate::output::Outputs;
+use crate::timeline::Timeline;
 use anyhow::{Result, bail};
-use tidevane::monitor::{Monitor, Report, Settings};
+use tidevane::monitor::{Happening, Monitor, Report};
 use tidevane::quantity::Moment;
 use tidevane::signal::Reading;
 use tidevane::sim::{Simulator, demo};
@@ -47,6 +48,21 @@ impl Source {
         }
     }
 
+    /// Where the latest sample stands.
+    fn place(&self) -> String {
+        match self {
+            Self::Recording(recording) => recording.place(),
+            Self::Demo(_) => self.name(),
+        }
+    }
+
+    fn remark(&self) -> Option<&'static str> {
+        match self {
+            Self::Recording(recording) => recording.remark(),
+            Self::Demo(_) => None,
+        }
+    }
+
     fn bad_lines(&self) -> u64 {
         match self {
             Self::Recording(recording) => recording.bad_lines,
@@ -58,36 +74,62 @@ impl Source {
 /// Feeds everything through one monitor.
 pub(crate) fn replay(
     source: &mut Source,
-    settings: Settings,
+    setup: &Setup,
     outputs: &mut Outputs,
+    strict: bool,
 ) -> Result<Summary> {
-    let mut monitor = Monitor::new(settings);
-    let mut summary = Summary::new(source.name());
+    let mut monitor = Monitor::new(setup.settings);
+    let mut summary = Summary::new(source.name(), setup.inflation_rise);
+    let mut timeline = Timeline::new(setup.cut);
     while let Some(line) = source.next()? {
         match line {
             Line::Bad => monitor.lost(),
             Line::Good(at, reading) => {
-                summary.reading(at);
-                outputs.reading(at, reading);
-                take(&monitor.push_at(at, reading), &mut summary, outputs)?;
+                summary.samples += 1;
+                timeline.reading(at);
+                outputs.reading(&timeline, reading);
+                let report = monitor.push_at(at, reading);
+                if strict {
+                    refuse(&report, source)?;
+                }
+                take(&report, &mut summary, outputs, &timeline)?;
             }
         }
     }
-    take(&monitor.finish(), &mut summary, outputs)?;
+    take(&monitor.finish(), &mut summary, outputs, &timeline)?;
     summary.bad_lines = source.bad_lines();
-    if summary.samples == 0 {
-        bail!("{} holds no usable sample", source.name());
+    summary.seconds = timeline.seconds();
+    match (summary.samples, source.remark()) {
+        (0, Some(remark)) => bail!("{} holds no usable sample; {remark}", source.name()),
+        (0, None) => bail!("{} holds no usable sample", source.name()),
+        (_, Some(remark)) => eprintln!("{}: {remark}", source.name()),
+        (_, None) => {}
     }
     Ok(summary)
 }
 
-fn take(report: &Report, summary: &mut Summary, outputs: &mut Outputs) -> Result<()> {
+/// Stops at a reading that the monitor did not take.
+fn refuse(report: &Report, source: &Source) -> Result<()> {
+    for event in &report.events {
+        if matches!(event.what, Happening::Refused(_)) {
+            bail!("{}: {event}", source.place());
+        }
+    }
+    Ok(())
+}
+
+fn take(
+    report: &Report,
+    summary: &mut Summary,
+    outputs: &mut Outputs,
+    timeline: &Timeline,
+) -> Result<()> {
     for event in &report.events {
         outputs.event(event)?;
         summary.event(event);
     }
     if let Some(breath) = &report.breath {
-        outputs.breath(breath)?;
+        outputs.breath(breath, timeline)?;
         summary.breath(breath);
     }
     Ok(())

@@ -7,7 +7,8 @@ use crate::leak::{Leak, LeakFit, LeakPathState, LeakWindowState, Settled, Settli
 use crate::quantity::{Flow, Limited, Moment, Span};
 use crate::signal::{Clock, Flags, GateState, Passed, Reading, Refusal, Sample, Step};
 use crate::trigger::{
-    Advice, AdviceState, CauseState, EffortState, Expected, FloorState, Surroundings, Synchrony,
+    Advice, AdviceState, CauseState, Effort, EffortState, Expected, FloorState, Surroundings,
+    Synchrony,
 };
 use crate::volume::{LimiterState, Outcome};
 
@@ -27,6 +28,7 @@ pub struct Monitor {
     zero: ZeroState,
     cause: CauseState,
     effort: EffortState,
+    under_pressure: Option<Effort>,
     synchrony: Synchrony,
     advice: AdviceState,
     limiter: LimiterState,
@@ -52,6 +54,7 @@ impl Monitor {
             zero: ZeroState::default(),
             cause: CauseState::default(),
             effort: EffortState::default(),
+            under_pressure: None,
             synchrony: Synchrony::default(),
             advice: AdviceState::default(),
             limiter: LimiterState::default(),
@@ -193,11 +196,18 @@ impl Monitor {
             reach: self.floor.floor().and_then(|floor| floor.noise).unwrap_or_default().reach,
             usual_peak: self.segment.usual_peak_flow(),
         };
-        if let Some(effort) = self.settings.effort.step(&mut self.effort, step, lung, surroundings)
-        {
-            self.synchrony.miss();
-            report.add(Event { at: effort.at, what: Happening::MissedEffort(effort) });
+        match self.settings.effort.step(&mut self.effort, step, lung, surroundings) {
+            Some(effort) if effort.during == Phase::Expiration => self.say_missed(effort, report),
+            // Under pressure it may be the effort that started the inflation: told when the cause
+            // is known.
+            Some(effort) => self.under_pressure = Some(effort),
+            None => {}
         }
+    }
+
+    fn say_missed(&mut self, effort: Effort, report: &mut Report) {
+        self.synchrony.miss();
+        report.add(Event { at: effort.at, what: Happening::MissedEffort(effort) });
     }
 
     fn limit(&mut self, was: Phase, opened: bool, step: &Step, to: Corrected, report: &mut Report) {
@@ -241,6 +251,14 @@ impl Monitor {
         self.floor.learn(&breath, modelled.and_then(Limited::within));
         let floor = self.floor.floor();
         let initiation = self.settings.cause.step(&mut self.cause, &breath, floor);
+        // An infant who never started anything hides no effort under the machine's pressure.
+        let active = self.synchrony.effort > 0 || self.synchrony.own > 0;
+        if let Some(effort) = self.under_pressure.take()
+            && active
+            && initiation.is_some_and(|initiation| initiation.cause.is_by_machine())
+        {
+            self.say_missed(effort, report);
+        }
         self.advice.learn(&self.settings.grid, &breath, initiation, floor);
         if let Some(at) = self.synchrony.take(&breath, initiation) {
             report.add(Event { at, what: Happening::DoubleTrigger });

@@ -447,3 +447,36 @@ pub const fn count_share(part: u64, whole: u64) -> Option<i32> {
 pub const fn half_u16(x: u16) -> u16 {
     x >> 1
 }
+
+/// A flow's part that relaxes in a span at a rate of `inverse_tau` (2⁻³² per µs): Q·dt/τ.
+pub const fn relaxed(flow: i32, span_us: u32, inverse_tau: u32) -> Limited<i32> {
+    let share_q16 = (span_us as u64 * inverse_tau as u64) >> 16;
+    let share = if share_q16 > i32::MAX as u64 { i32::MAX } else { share_q16 as i32 };
+    mul_q16(flow, share)
+}
+
+/// 1/τ in 2⁻³² per µs from a change of flow and the doubled area that flowed meanwhile, of which
+/// the sign must be the other; `None` else.
+#[must_use]
+pub const fn inverse_tau(change: i32, doubled_area: i64) -> Option<u32> {
+    if change <= 0 || doubled_area >= 0 {
+        return None;
+    }
+    // 2^31 × 2^33 is just beyond u64: the change is below 2^30 for any flow that passed the gate.
+    let scaled = (change as u64 & 0x3fff_ffff) << 33;
+    let inverse = scaled / doubled_area.unsigned_abs();
+    if inverse > u32::MAX as u64 { None } else { Some(inverse as u32) }
+}
+
+/// Moves a quarter of the way, by at most an eighth of the value; takes the target where there is
+/// no value yet.
+#[must_use]
+pub const fn toward_u32(value: u32, target: u32) -> u32 {
+    if value == 0 {
+        return target;
+    }
+    let (most, up) = (value >> 3, target > value);
+    let way = value.abs_diff(target) >> 2;
+    let step = if way > most { most } else { way };
+    if up { value.saturating_add(step) } else { value.saturating_sub(step) }
+}

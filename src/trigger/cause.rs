@@ -219,6 +219,12 @@ impl Cause {
         }
     }
 
+    /// Whether the machine started it, by its timer or on its own leak or ripple.
+    #[must_use]
+    pub const fn is_by_machine(self) -> bool {
+        matches!(self, Self::Timed | Self::SelfLeak | Self::SelfRipple)
+    }
+
     /// Whether the machine triggered itself.
     #[must_use]
     pub const fn is_self_cycled(self) -> bool {
@@ -257,5 +263,74 @@ impl fmt::Display for Initiation {
             write!(f, ", {interval} after the inflation before")?;
         }
         f.write_str(if e.ended_by_infant { "; the infant also ended it." } else { "." })
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use std::string::ToString;
+
+    fn ml_s(milli: i32) -> Flow {
+        Flow::from_milli(milli).value
+    }
+
+    /// A threshold of 4 mL/s; leak, reach, what the trigger saw, all in mL/s/1000; lead in ms.
+    fn evidence(leak: i32, reach: i32, sensed: i32, lead: u32) -> Evidence {
+        Evidence {
+            sensed: ml_s(sensed),
+            deflection: ml_s(sensed - leak).max(Flow::ZERO),
+            lead: Span::from_millis(lead),
+            leak: ml_s(leak),
+            noise: Noise { reach: ml_s(reach), spread: ml_s(reach / 3) },
+            threshold: ml_s(4_000),
+            interval: Some(Span::from_millis(900)),
+            on_time: false,
+            ended_by_infant: false,
+        }
+    }
+
+    #[test]
+    fn each_cause_has_its_evidence() {
+        // Nothing near the threshold was seen: the timer.
+        assert_eq!(evidence(500, 300, 900, 0).cause(), Cause::Timed);
+        // 5 mL/s seen over 80 ms, leak and noise far below: the infant.
+        assert_eq!(evidence(500, 300, 5_000, 80).cause(), Cause::Effort);
+        // The same within 8 ms is the machine's own flow.
+        assert_eq!(evidence(500, 300, 5_000, 8).cause(), Cause::Timed);
+        // The leak alone is above: self-cycled, unless the infant clearly pulled.
+        assert_eq!(evidence(4_500, 300, 4_600, 5).cause(), Cause::SelfLeak);
+        let pulled = Evidence { ended_by_infant: true, ..evidence(4_500, 300, 9_000, 60) };
+        assert_eq!(pulled.cause(), Cause::Effort);
+        // On time with little more than the threshold seen, the timer came first.
+        let due = Evidence { on_time: true, ..evidence(4_200, 300, 4_300, 5) };
+        assert_eq!(due.cause(), Cause::Timed);
+        // Ripple reaches it: 1 + 3.2 mL/s; an inspiration that the infant ended is the infant's.
+        let ripple = evidence(1_000, 3_200, 4_100, 60);
+        assert_eq!(ripple.cause(), Cause::SelfRipple);
+        assert_eq!(Evidence { ended_by_infant: true, ..ripple }.cause(), Cause::Effort);
+    }
+
+    #[test]
+    fn a_verdict_prints_as_one_sentence() {
+        let evidence = evidence(500, 300, 5_000, 80);
+        let initiation = Initiation { cause: evidence.cause(), evidence: Some(evidence) };
+        assert_eq!(
+            initiation.to_string(),
+            "Started by the infant: the sensor saw 5.0 mL/s (leak 0.5 mL/s) over 0.080 s before the \
+             pressure rose, threshold 4.0 mL/s, ripple and noise reach 0.3 mL/s, 0.900 s after the \
+             inflation before."
+        );
+        let unknown = Initiation { cause: Cause::Unknown(NoCause::NoThreshold), evidence: None };
+        assert_eq!(
+            unknown.to_string(),
+            "The cause cannot be told: no trigger threshold was given."
+        );
+    }
+
+    #[test]
+    fn settings_are_checked() {
+        let error = CauseCheck::new(None, Some(Rate::from_int(-1))).unwrap_err();
+        assert_eq!((error.parameter, error.problem), ("set_rate", Problem::Negative));
     }
 }

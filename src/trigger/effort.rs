@@ -1,11 +1,13 @@
-//! Efforts that got no inflation: bumps in the flow that no passive lung makes.
+//! Efforts that got no inflation: what no passive lung does.
 //!
-//! Under a steady pressure the flow of a passive lung only decays toward zero. Two things betray an
-//! infant who tries: in expiration the outward flow slackens and then *grows again* (the effort
-//! lets go); under the pressure of an inflation the inward flow *grows again* (an effort on top).
+//! In expiration the outward flow of a passive lung only fades; where it slackens and *grows again*,
+//! an effort came and let go. Under the steady pressure of an inflation a single compartment obeys
+//! Q + V/τ = (P + Pmus − P0)/R, so the left side stays constant as long as the infant does nothing,
+//! whatever C and R are; an effort lifts it by Pmus/R. Only the time constant τ must be known, and
+//! passive expirations tell it: dQ = −dV/τ.
 
 use crate::breath::Phase;
-use crate::quantity::{Flow, Moment, Pressure, Problem, SettingError, Span};
+use crate::quantity::{Flow, Moment, Pressure, Problem, SettingError, Span, arith};
 use crate::signal::{Flags, Step};
 
 /// Settings of the watch.
@@ -26,9 +28,9 @@ impl Default for EffortWatch {
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 #[cfg_attr(feature = "defmt", derive(defmt::Format))]
 pub struct Effort {
-    /// When it was strongest, as far as the flow shows.
+    /// When it was noticed.
     pub at: Moment,
-    /// How far the flow went back or grew: at least the watch's measure.
+    /// In expiration, how far the flow fell back; under pressure, muscle pressure over resistance.
     pub size: Flow,
     /// Whether it fell into an inflation or an expiration.
     pub during: Phase,
@@ -43,11 +45,22 @@ pub struct EffortState {
     reference: Pressure,
     steady_since: Moment,
     phase: Phase,
+    steady: bool,
+    /// 1/τ in 2⁻³² per µs; zero where no expiration has told it yet.
+    inverse_tau: u32,
+    /// The flow into the lung at the last reading.
+    lung: Flow,
+    /// V/τ with V counted from where the pressure became steady, and Q + V/τ smoothed.
+    relaxed: Flow,
+    balance: Flow,
     low: Flow,
-    high: Flow,
-    high_at: Moment,
-    /// The flow has come up from its low since the turn: a fall from here on means something.
+    /// The flow has come up from its lowest in this expiration: a fall from here means something.
     armed: bool,
+    least_flow: Flow,
+    most_flow: Flow,
+    /// For the next τ: the flow where the pressure became steady, and the area since.
+    first: Flow,
+    area: i64,
     last: Option<Moment>,
 }
 
@@ -55,12 +68,17 @@ pub struct EffortState {
 const STEADY: Pressure = Pressure::from_milli(700).value;
 /// Flow needs this long to settle after a change of pressure.
 const SETTLE: Span = Span::from_millis(40);
-/// Two bumps closer than this are one effort.
-const ONE_EFFORT: Span = Span::from_millis(250);
+/// Two lifts closer than this are one effort.
+const ONE_EFFORT: Span = Span::from_millis(300);
+/// The floor follows with a time constant of 0.3 s, in 2⁻³² per µs.
+const FOLLOW: u32 = 14_317;
+/// Time constants outside are no infant's: 8 ms and 2.5 s, in 2⁻³² per µs.
+const INVERSE_TAU: (u32, u32) = (1_718, 536_871);
 
 impl EffortWatch {
-    /// A watch for bumps of at least `least` (0.1 to 100 mL/s); it raises that to two
-    /// times the reach of noise and ripple and to 1/32 of the usual peak flow.
+    /// A watch for efforts of at least `least` (0.1 to 100 mL/s). In expiration it raises that to
+    /// twice the reach of noise and ripple and to 1/32 of the usual peak flow, under pressure to 1/16
+    /// of that flow.
     ///
     /// # Errors
     /// `least` outside its range.
@@ -74,9 +92,8 @@ impl EffortWatch {
         }
     }
 
-    /// Takes an interval, the flow into the lung at its end and what the segmenter says of it.
-    /// `inflated`: the pressure stands above baseline by an inflation's rise. Additions and
-    /// compares only.
+    /// Takes an interval, the flow into the lung at its end and what the segmenter says of it. Two
+    /// wide multiplies; one wide divide at the end of an expiration.
     pub fn step(
         &self,
         state: &mut EffortState,
@@ -84,33 +101,45 @@ impl EffortWatch {
         lung: Flow,
         surroundings: Surroundings,
     ) -> Option<Effort> {
-        state.smooth(step, lung);
         let Surroundings { phase, inflated, reach, usual_peak } = surroundings;
-        if phase != state.phase || step.flags.has(Flags::GAP) {
-            state.phase = phase;
-            state.restart(step.at);
-        }
+        let before = state.lung;
+        let shift = smoothing(step.span);
+        let twice = reach.saturating_add(reach).value;
+        let in_expiration = self.least.max(twice).max(usual_peak.halved(5));
+        let under_pressure = in_expiration.max(usual_peak.halved(4));
         let moved = step.to.pressure.saturating_sub(state.reference).value;
-        if moved > STEADY || moved < Pressure::ZERO.saturating_sub(STEADY).value {
+        let jumped = moved > STEADY || moved < Pressure::ZERO.saturating_sub(STEADY).value;
+        if jumped {
             state.reference = step.to.pressure;
             state.steady_since = step.at;
         }
+        if phase != state.phase || jumped || step.flags.has(Flags::GAP) {
+            if state.steady && state.phase == Phase::Expiration && !step.flags.has(Flags::GAP) {
+                state.learn_tau(under_pressure);
+            }
+            (state.phase, state.steady) = (phase, false);
+        }
+        state.lung = lung;
+        state.smooth(lung, shift);
         if step.at.since(state.steady_since) < SETTLE {
-            state.restart(step.at);
             return None;
         }
-        let noise = reach.saturating_add(reach).value;
-        let least = self.least.max(noise).max(usual_peak.halved(5));
+        if !state.steady {
+            // What the smoothing still carries of the change of pressure is no effort.
+            state.smooth = lung;
+            state.begin(lung);
+            return None;
+        }
+        state.follow(before, lung, step.span, shift);
         let size = match phase {
-            Phase::Expiration => state.falls(step.at, least)?,
-            Phase::Inspiration if inflated => state.grows(step.at, least)?,
-            Phase::Inspiration | Phase::Unknown => return None,
-        };
-        let at = state.high_at;
-        state.restart(step.at);
-        let again = state.last.is_some_and(|last| at.since(last) < ONE_EFFORT);
-        state.last = Some(at);
-        if again { None } else { Some(Effort { at, size, during: phase }) }
+            Phase::Expiration => state.falls(in_expiration),
+            Phase::Inspiration if inflated && state.inverse_tau != 0 => state.grows(under_pressure),
+            Phase::Inspiration | Phase::Unknown => None,
+        }?;
+        state.begin(lung);
+        let again = state.last.is_some_and(|last| step.at.since(last) < ONE_EFFORT);
+        state.last = Some(step.at);
+        if again { None } else { Some(Effort { at: step.at, size, during: phase }) }
     }
 }
 
@@ -127,43 +156,158 @@ pub struct Surroundings {
     pub usual_peak: Flow,
 }
 
+/// The share of a first-order lag of some 15 ms, as halvings, for a sampling interval: no divide.
+fn smoothing(span: Span) -> u32 {
+    match span.to_us() {
+        0..1_200 => 4,
+        1_200..2_500 => 3,
+        2_500..6_000 => 2,
+        6_000..12_000 => 1,
+        _ => 0,
+    }
+}
+
 impl EffortState {
-    /// A first-order lag whose share follows the sampling interval, without a divide.
-    fn smooth(&mut self, step: &Step, lung: Flow) {
-        let us = step.span.to_us();
-        let shift = match us {
-            0..1_200 => 4,
-            1_200..2_500 => 3,
-            2_500..6_000 => 2,
-            6_000..12_000 => 1,
-            _ => 0,
-        };
+    fn smooth(&mut self, lung: Flow, shift: u32) {
         let toward = lung.saturating_sub(self.smooth).value.halved(shift);
         self.smooth = self.smooth.saturating_add(toward).value;
     }
 
-    fn restart(&mut self, at: Moment) {
-        (self.low, self.high, self.high_at, self.armed) = (self.smooth, self.smooth, at, false);
+    /// Under pressure: how far the balance rose from its lowest.
+    fn grows(&mut self, least: Flow) -> Option<Flow> {
+        let growth = self.balance.saturating_sub(self.low).value;
+        Some(growth).filter(|growth| *growth >= least)
     }
 
-    /// In expiration: how far the flow fell back from its highest, once it had come up.
-    fn falls(&mut self, at: Moment, least: Flow) -> Option<Flow> {
+    /// In expiration: how far the flow fell back from its highest, once it had come up: outward flow
+    /// that slackens and grows again.
+    fn falls(&mut self, least: Flow) -> Option<Flow> {
         if !self.armed {
-            self.low = self.low.min(self.smooth);
-            self.armed = self.smooth.saturating_sub(self.low).value >= least.halved(1);
-            (self.high, self.high_at) = (self.smooth, at);
+            self.least_flow = self.least_flow.min(self.smooth);
+            let up = self.smooth.saturating_sub(self.least_flow).value;
+            self.armed = up >= least.halved(1);
+            self.most_flow = self.smooth;
             return None;
         }
-        if self.smooth > self.high {
-            (self.high, self.high_at) = (self.smooth, at);
-        }
-        Some(self.high.saturating_sub(self.smooth).value).filter(|fall| *fall >= least)
+        self.most_flow = self.most_flow.max(self.smooth);
+        Some(self.most_flow.saturating_sub(self.smooth).value).filter(|fall| *fall >= least)
     }
 
-    /// Under pressure: how far the flow grew from its lowest.
-    fn grows(&mut self, at: Moment, least: Flow) -> Option<Flow> {
-        self.low = self.low.min(self.smooth);
-        self.high_at = at;
-        Some(self.smooth.saturating_sub(self.low).value).filter(|growth| *growth >= least)
+    /// The pressure has become steady.
+    fn begin(&mut self, lung: Flow) {
+        self.steady = true;
+        (self.balance, self.low, self.armed) = (lung, lung, false);
+        self.relaxed = Flow::ZERO;
+        (self.least_flow, self.most_flow) = (self.smooth, self.smooth);
+        (self.first, self.area) = (lung, 0);
+    }
+
+    /// Carries V/τ over an interval and smooths Q + V/τ: smoothing a constant delays nothing.
+    fn follow(&mut self, before: Flow, lung: Flow, span: Span, shift: u32) {
+        let us = span.to_short_us().value;
+        let mean = before.saturating_add(lung).value.halved(1);
+        let moved = arith::relaxed(mean.to_bits(), us, self.inverse_tau);
+        self.relaxed = self.relaxed.saturating_add(Flow::from_bits(moved.value)).value;
+        let now = lung.saturating_add(self.relaxed).value;
+        let toward = now.saturating_sub(self.balance).value.halved(shift);
+        self.balance = self.balance.saturating_add(toward).value;
+        // The floor follows slowly, so that what the leak model leaves over does not add up.
+        let rise = self.balance.saturating_sub(self.low).value;
+        let follows = arith::relaxed(rise.to_bits(), us, FOLLOW);
+        self.low = self.low.saturating_add(Flow::from_bits(follows.value)).value.min(self.balance);
+        let more = arith::trapezoid(before.to_bits(), lung.to_bits(), us);
+        self.area = arith::accumulate(self.area, more).value;
+    }
+
+    /// What this expiration says of τ, if its flow changed enough: a step of at most an eighth
+    /// toward it, so that an effort now and then does little.
+    fn learn_tau(&mut self, least: Flow) {
+        let change = self.smooth.saturating_sub(self.first).value;
+        if change < least {
+            return;
+        }
+        let Some(inverse) = arith::inverse_tau(change.to_bits(), self.area) else { return };
+        let (slowest, fastest) = INVERSE_TAU;
+        if inverse < slowest || inverse > fastest {
+            return;
+        }
+        self.inverse_tau = arith::toward_u32(self.inverse_tau, inverse);
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::signal::Reading;
+
+    /// A lung of R 0.1 cmH2O·s/mL and C 0.5 mL/cmH2O (τ 50 ms) at 200 Hz: five breaths of 15 over
+    /// 5 cmH2O for 0.4 s each second, with muscle pressure over time in the last one.
+    fn efforts(muscle: impl Fn(f64) -> f64) -> std::vec::Vec<Effort> {
+        let (watch, mut state) = (EffortWatch::default(), EffortState::default());
+        let (mut volume, mut out) = (0.0_f64, std::vec::Vec::new());
+        let mut before = Reading::default();
+        for i in 0..1_000_u64 {
+            let t = f64::from(u32::try_from(i).unwrap()) / 200.0;
+            let phase = t % 1.0;
+            let inflating = phase < 0.4;
+            let pressure = if inflating { 15.0 } else { 5.0 };
+            let push = if t >= 4.0 { muscle(phase) } else { 0.0 };
+            let flow = (pressure - 5.0 + push - volume / 0.5) / 0.1;
+            volume += flow * 0.005;
+            let bits = |x: f64| (x * 65_536.0) as i32;
+            let reading = Reading {
+                flow: Flow::from_bits(bits(flow)),
+                pressure: Pressure::from_bits(bits(pressure)),
+            };
+            let span = Span::from_millis(5);
+            let at = Moment::from_us(i * 5_000);
+            let step = Step { at, span, from: before, to: reading, flags: Flags::NONE };
+            before = reading;
+            let surroundings = Surroundings {
+                phase: if flow > 0.0 { Phase::Inspiration } else { Phase::Expiration },
+                inflated: inflating,
+                reach: Flow::ZERO,
+                usual_peak: Flow::from_int(40),
+            };
+            out.extend(watch.step(&mut state, &step, reading.flow, surroundings));
+        }
+        out
+    }
+
+    /// Half a sine of muscle pressure: from when, how long (s), how strong (cmH2O).
+    fn half_sine(from: f64, lasting: f64, size: f64) -> impl Fn(f64) -> f64 {
+        move |t| {
+            let x = (t - from) / lasting;
+            if (0.0..1.0).contains(&x) { size * (x * core::f64::consts::PI).sin() } else { 0.0 }
+        }
+    }
+
+    #[test]
+    fn a_passive_lung_makes_no_effort() {
+        assert_eq!(efforts(|_| 0.0), []);
+    }
+
+    #[test]
+    fn an_effort_under_pressure_is_seen() {
+        // 4 cmH2O over 0.1 cmH2O·s/mL would make 40 mL/s alone.
+        let seen = efforts(half_sine(0.2, 0.3, 4.0));
+        assert_eq!(seen.len(), 1, "{seen:?}");
+        assert_eq!(seen[0].during, Phase::Inspiration);
+        assert!((4_200_000..4_400_000).contains(&seen[0].at.to_us()), "{seen:?}");
+    }
+
+    #[test]
+    fn an_effort_in_expiration_is_seen_when_it_lets_go() {
+        // Short and early, while the flow is still well outward: it never turns.
+        let seen = efforts(half_sine(0.45, 0.1, 1.5));
+        assert_eq!(seen.len(), 1, "{seen:?}");
+        assert_eq!(seen[0].during, Phase::Expiration);
+    }
+
+    #[test]
+    fn settings_are_checked() {
+        assert!(EffortWatch::new(Flow::from_milli(99).value).is_err());
+        assert!(EffortWatch::new(Flow::from_int(101)).is_err());
+        assert!(EffortWatch::new(Flow::from_int(3)).is_ok());
     }
 }

@@ -1,8 +1,9 @@
 //! Runs the replay program.
 
+use std::fs::File;
 use std::io::Write;
-use std::path::PathBuf;
-use std::process::{Command, Stdio};
+use std::path::{Path, PathBuf};
+use std::process::{Command, Output, Stdio};
 use std::sync::OnceLock;
 
 /// How a run ended.
@@ -34,18 +35,37 @@ pub(crate) fn replay(args: &[&str]) -> Outcome {
     replay_stdin(args, "")
 }
 
+/// Runs inside a folder.
+pub(crate) fn replay_in(folder: &Path, args: &[&str]) -> Outcome {
+    run(Command::new(program()).current_dir(folder).args(args).stdout(Stdio::piped()), "")
+}
+
+/// Runs inside a folder with standard output going to a new file.
+pub(crate) fn replay_to(out: &str, folder: &Path, args: &[&str]) -> Outcome {
+    let out = File::create(out).unwrap();
+    run(Command::new(program()).current_dir(folder).args(args).stdout(out), "")
+}
+
 /// Runs with arguments and a text on standard input that then closes.
 pub(crate) fn replay_stdin(args: &[&str], input: &str) -> Outcome {
-    let mut child = Command::new(program())
-        .args(args)
-        .stdin(Stdio::piped())
-        .stdout(Stdio::piped())
-        .stderr(Stdio::piped())
-        .spawn()
-        .unwrap();
+    run(Command::new(program()).args(args).stdout(Stdio::piped()), input)
+}
+
+/// Runs inside a folder with standard input coming from a file.
+pub(crate) fn replay_from(input: &str, folder: &Path, args: &[&str]) -> Outcome {
+    let mut command = Command::new(program());
+    let input = File::open(input).unwrap();
+    ended(command.current_dir(folder).args(args).stdin(input).output().unwrap())
+}
+
+fn run(command: &mut Command, input: &str) -> Outcome {
+    let mut child = command.stdin(Stdio::piped()).stderr(Stdio::piped()).spawn().unwrap();
     // A program that refuses its arguments reads nothing: a broken pipe is no failure here.
     let _ = child.stdin.take().unwrap().write_all(input.as_bytes());
-    let output = child.wait_with_output().unwrap();
+    ended(child.wait_with_output().unwrap())
+}
+
+fn ended(output: Output) -> Outcome {
     Outcome {
         code: output.status.code().unwrap_or(-1),
         stdout: String::from_utf8_lossy(&output.stdout).into_owned(),
