@@ -2,10 +2,10 @@
 
 use crate::text::decimals;
 use tidevane::breath::{Breath, Kind};
-use tidevane::leak::Leak;
-use tidevane::monitor::{BreathReport, Event, Happening};
+use tidevane::leak::{Leak, LeakFit, LungVolume};
+use tidevane::monitor::{BreathReport, Event, Happening, Monitor};
 use tidevane::quantity::{Moment, Pressure};
-use tidevane::trigger::{TriggerCheck, Verdict};
+use tidevane::trigger::{Advice, Expected, Initiation, Synchrony, TriggerCheck, Verdict};
 
 /// One breath, as far as the report needs it.
 pub(crate) struct Row {
@@ -18,6 +18,7 @@ pub(crate) struct Row {
     pub(crate) peak: f64,
     pub(crate) baseline: f64,
     pub(crate) leak_window: Option<f64>,
+    pub(crate) lung_ml: Option<f64>,
     pub(crate) verdict: Option<Verdict>,
     /// An own breath under whose outward flow the pressure stood as high as under an inflation.
     pub(crate) upside_down: bool,
@@ -31,6 +32,12 @@ pub(crate) struct Summary {
     pub(crate) rows: Vec<Row>,
     pub(crate) trigger: Option<TriggerCheck>,
     pub(crate) leak: Option<Leak>,
+    /// The first inflation that the machine started by itself, with its evidence.
+    pub(crate) self_cycled: Option<(f64, Initiation)>,
+    pub(crate) synchrony: Synchrony,
+    pub(crate) advice: Option<Advice>,
+    pub(crate) steps: Vec<Expected>,
+    pub(crate) leak_fit: LeakFit,
     pub(crate) limits_reached: u64,
     pub(crate) gaps: u64,
     pub(crate) stuck: u64,
@@ -54,6 +61,11 @@ impl Summary {
             rows: Vec::new(),
             trigger: None,
             leak: None,
+            self_cycled: None,
+            synchrony: Synchrony::default(),
+            advice: None,
+            steps: Vec::new(),
+            leak_fit: LeakFit::Unknown,
             limits_reached: 0,
             gaps: 0,
             stuck: 0,
@@ -88,11 +100,26 @@ impl Summary {
             peak: float(breath.peak.to_bits()),
             baseline: float(breath.baseline.to_bits()),
             leak_window: report.leak_window.share().map(|s| float(s.to_bits())),
+            lung_ml: match report.lung {
+                LungVolume::Known { volume, .. } => Some(float(volume.to_bits())),
+                LungVolume::Unknown(_) => None,
+            },
             verdict: report.trigger.map(|t| t.verdict),
             upside_down: is_upside_down(breath, self.inflation_rise),
         });
+        if let Some(initiation) = report.initiation.filter(|i| i.cause.is_self_cycled()) {
+            self.self_cycled.get_or_insert((seconds(breath.onset), initiation));
+        }
         self.trigger = report.trigger.or(self.trigger);
         self.leak = Some(report.leak_window);
+    }
+
+    /// What the monitor knows at the end.
+    pub(crate) fn finish(&mut self, monitor: &Monitor) {
+        self.synchrony = *monitor.synchrony();
+        self.advice = Some(monitor.threshold_advice());
+        self.steps = monitor.threshold_table().collect();
+        self.leak_fit = monitor.leak_fit();
     }
 
     /// Whether most trusted breaths look as if the flow had the wrong sign.

@@ -10,6 +10,7 @@ use csv::Writer;
 use std::io::Write;
 use std::path::Path;
 use tidevane::breath::Kind;
+use tidevane::leak::LungVolume;
 use tidevane::monitor::{BreathReport, Event};
 use tidevane::quantity::{Pressure, Volume};
 use tidevane::signal::Reading;
@@ -70,6 +71,10 @@ impl Outputs {
         let Some(table) = &mut self.breaths else { return Ok(()) };
         let breath = &report.breath;
         let none = String::new;
+        let lung = match report.lung {
+            LungVolume::Known { volume, sd } => Some((volume, sd)),
+            LungVolume::Unknown(_) => None,
+        };
         table.row([
             breath.onset.to_us().to_string(),
             breath.end_insp.to_us().to_string(),
@@ -78,12 +83,12 @@ impl Outputs {
                 Kind::Inflation => "inflation".into(),
                 Kind::Own => "own".into(),
             },
-            none(),
+            report.initiation.map_or_else(none, |i| i.cause.name().into()),
             ml(breath.inspired().within()),
             ml(breath.expired().within()),
             report.leak.share().map_or_else(none, |s| decimals(s.get().to_num(), 4)),
-            none(),
-            none(),
+            ml(lung.map(|(volume, _)| volume)),
+            ml(lung.map(|(_, sd)| sd)),
             cmh2o(Some(breath.peak)),
             cmh2o(Some(breath.baseline)),
             cmh2o(breath.mean_pressure()),

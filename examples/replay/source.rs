@@ -7,10 +7,11 @@ use crate::input::{Line, Recording};
 use crate::output::Outputs;
 use crate::timeline::Timeline;
 use anyhow::{Result, bail};
-use tidevane::monitor::{Happening, Monitor, Report};
-use tidevane::quantity::Moment;
+use tidevane::monitor::{Happening, Monitor, Report, Settings};
+use tidevane::quantity::{Flow, Moment, Rate};
 use tidevane::signal::Reading;
 use tidevane::sim::{Simulator, demo};
+use tidevane::trigger::Threshold;
 
 /// A recording, or the built-in demo shift.
 pub(crate) enum Source {
@@ -56,6 +57,18 @@ impl Source {
         }
     }
 
+    /// What was changed on the machine since the settings in force; only the demo tells.
+    fn changed(&self, at: Moment, settings: &Settings) -> Result<Option<Settings>> {
+        let Self::Demo(_) = self else { return Ok(None) };
+        let (threshold, rate) = demo::settings_at(at.to_us() as f64 / 1e6);
+        let threshold = Threshold::new(Flow::from_milli((threshold * 1e3) as i32).value)?;
+        let rate = Rate::from_milli((rate * 1e3) as i32).value;
+        if settings.set_rate() == Some(rate) && settings.threshold() == Some(threshold) {
+            return Ok(None);
+        }
+        Ok(Some(settings.change().threshold(threshold).set_rate(rate).build()?))
+    }
+
     fn remark(&self) -> Option<&'static str> {
         match self {
             Self::Recording(recording) => recording.remark(),
@@ -88,6 +101,9 @@ pub(crate) fn replay(
                 summary.samples += 1;
                 timeline.reading(at);
                 outputs.reading(&timeline, reading);
+                if let Some(settings) = source.changed(at, monitor.settings())? {
+                    monitor.settings_changed(settings);
+                }
                 let report = monitor.push_at(at, reading);
                 if strict {
                     refuse(&report, source)?;
@@ -97,6 +113,7 @@ pub(crate) fn replay(
         }
     }
     take(&monitor.finish(), &mut summary, outputs, &timeline)?;
+    summary.finish(&monitor);
     summary.bad_lines = source.bad_lines();
     summary.seconds = timeline.seconds();
     match (summary.samples, source.remark()) {

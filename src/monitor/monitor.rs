@@ -71,6 +71,12 @@ impl Monitor {
         &self.settings
     }
 
+    /// The settings of the machine were changed: what follows is judged by the new ones, what was
+    /// learned is kept.
+    pub const fn settings_changed(&mut self, settings: Settings) {
+        self.settings = settings;
+    }
+
     /// Counts of causes, missed efforts and double triggers, and trigger delays.
     #[must_use]
     pub const fn synchrony(&self) -> &Synchrony {

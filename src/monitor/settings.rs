@@ -45,6 +45,11 @@ impl Settings {
         SettingsBuilder(Self::default())
     }
 
+    /// Starts from these settings, to change some.
+    pub const fn change(self) -> SettingsBuilder {
+        SettingsBuilder(self)
+    }
+
     /// The rate set on the machine, where it was given.
     #[must_use]
     pub const fn set_rate(&self) -> Option<Rate> {

@@ -69,3 +69,10 @@ pub fn shift() -> Scenario {
         ..Scenario::default()
     }
 }
+
+/// The machine's settings at a time of the shift: trigger threshold in mL/s and set rate per minute.
+#[must_use]
+pub fn settings_at(seconds: f64) -> (f64, f64) {
+    let machine = shift().machine;
+    (machine.threshold.at(seconds), machine.set_rate.at(seconds))
+}

@@ -35,7 +35,7 @@ pub(super) fn leak(out: &mut impl Write, summary: &Summary) -> io::Result<()> {
              Acta Paediatr)."
         )?;
     }
-    Ok(())
+    writeln!(out, "At the end: {}.", summary.leak_fit)
 }
 
 fn leak_at_end(leak: Option<Leak>) -> String {
@@ -123,5 +123,14 @@ pub(super) fn volume(
     if summary.limits_reached > 0 {
         writeln!(out, "The volume limit was reached by {} inspirations.", summary.limits_reached)?;
     }
-    writeln!(out, "Not known: the volume in the lung; sensor volumes include the leak.")
+    let lung = || summary.of_kind(Kind::Inflation).filter_map(|r| r.lung_ml);
+    match (spread(lung(), 1), quantile(lung(), 0.5)) {
+        (Some(all), Some(median)) => writeln!(
+            out,
+            "Of that the lung got {all} mL{} an inflation: the inspired volume less the modelled \
+             leak.",
+            per_kg(settings.weight(), median)
+        ),
+        _ => writeln!(out, "Not known: the volume in the lung; sensor volumes include the leak."),
+    }
 }

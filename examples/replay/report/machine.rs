@@ -6,7 +6,8 @@ use crate::text::decimals;
 use std::io::{self, Write};
 use tidevane::breath::Kind;
 use tidevane::monitor::Settings;
-use tidevane::trigger::Verdict;
+use tidevane::quantity::{Share, Span};
+use tidevane::trigger::{Advice, Expected, NoThreshold, Verdict};
 
 pub(super) fn threshold(
     out: &mut impl Write,
@@ -18,12 +19,9 @@ pub(super) fn threshold(
         return writeln!(out, "Not known: no threshold was given (--threshold-lpm).");
     }
     let count = |verdict| summary.rows.iter().filter(|r| r.verdict == Some(verdict)).count();
-    let (clear, noise, below, unknown) = (
-        count(Verdict::Clear),
-        count(Verdict::InNoise),
-        count(Verdict::BelowLeak),
-        count(Verdict::Unknown),
-    );
+    let (clear, noise, below) =
+        (count(Verdict::Clear), count(Verdict::InNoise), count(Verdict::BelowLeak));
+    let unknown = count(Verdict::Unknown) + count(Verdict::AboveLeak);
     match summary.trigger {
         Some(check) => writeln!(out, "At the end: {check}.")?,
         None => writeln!(out, "Not known: no breath was closed.")?,
@@ -40,7 +38,36 @@ pub(super) fn threshold(
              effort of the infant."
         )?;
     }
-    Ok(())
+    advice(out, summary)
+}
+
+/// The recommended threshold, and what each step round it would mean.
+fn advice(out: &mut impl Write, summary: &Summary) -> io::Result<()> {
+    let Some(advice) = summary.advice else { return Ok(()) };
+    writeln!(out, "A threshold to consider: {advice}.")?;
+    if advice == Advice::None(NoThreshold::TooFewBreaths) {
+        return Ok(());
+    }
+    let share = |share: Share| share.get().to_num::<f64>() * 100.0;
+    let some = |s: Option<Share>| s.map_or("not known".into(), |s| decimals(share(s), 0));
+    writeln!(out, "{:>12}{:>16}{:>26}", "L/min", "self-cycling, %", "efforts missed, %")?;
+    let telling = |e: &&Expected| {
+        e.self_cycling > Share::ZERO || e.missed_at_most.is_none_or(|s| s < Share::ONE)
+    };
+    for e in summary.steps.iter().filter(telling) {
+        let missed = match (some(e.missed_at_least), some(e.missed_at_most)) {
+            (least, most) if least == most => least,
+            (least, most) => format!("{least} to {most}"),
+        };
+        let lpm = decimals(e.threshold.to_l_per_min().to_num(), 2);
+        let cycling = decimals(share(e.self_cycling), 0);
+        writeln!(out, "{lpm:>12}{cycling:>16}{missed:>26}")?;
+    }
+    writeln!(
+        out,
+        "Shares of the breaths of this recording. The smaller figure counts efforts whose size \
+         showed, the larger also those that an inflation hid."
+    )
 }
 
 pub(super) fn triggers(
@@ -53,16 +80,56 @@ pub(super) fn triggers(
     if inflations.is_empty() {
         return writeln!(out, "No inflation was seen.");
     }
-    let suspect = inflations.iter().filter(|r| r.verdict == Some(Verdict::BelowLeak)).count();
-    if settings.threshold().is_some() {
+    if settings.threshold().is_none() {
+        return writeln!(out, "Not known: no threshold was given (--threshold-lpm).");
+    }
+    let s = &summary.synchrony;
+    writeln!(
+        out,
+        "Of {} inflations: {} started by the infant, {} by the timer, {} by the machine itself on \
+         leak, {} by itself on ripple or noise; {} cannot be told.",
+        s.inflations(),
+        s.effort,
+        s.timed,
+        s.self_leak,
+        s.self_ripple,
+        s.unknown
+    )?;
+    if let Some((at, initiation)) = &summary.self_cycled {
+        writeln!(out, "The first self-cycled one, at {} s: {initiation}", decimals(*at, 1))?;
+    }
+    writeln!(
+        out,
+        "{} efforts got no inflation and moved too little gas to be a breath; {} inflations were \
+         the second on one effort.",
+        s.missed, s.double
+    )?;
+    if let (Some(mean), Some((shortest, longest))) = (s.delay.mean(), s.delay.range()) {
+        let ms = |span: Span| span.to_us() / 1_000;
         writeln!(
             out,
-            "{suspect} of {} inflations began while the threshold lay below the leak and may have \
-             triggered themselves.",
-            inflations.len()
+            "Trigger delay: mean {} ms ({} to {}), over an eighth of the inspiratory time in {} of \
+             {} (bench criterion of Vignaux 2014, Respir Care).",
+            ms(mean),
+            ms(shortest),
+            ms(longest),
+            s.delay.late(),
+            s.delay.count()
         )?;
     }
-    writeln!(out, "Not known: the cause of each inflation; this version does not judge it.")
+    if let Some(index) = s.index() {
+        writeln!(
+            out,
+            "Asynchrony index {} % (self-cycled, double and missed, per inflation delivered or \
+             effort missed; above 10 % is called severe in adults, Anesthesiology 2021;134:629).",
+            decimals(index.get().to_num::<f64>() * 100.0, 1)
+        )?;
+    }
+    writeln!(
+        out,
+        "Ripple as large as an effort, and efforts that coincide with the timer, cannot be told \
+         apart from flow and pressure alone."
+    )
 }
 
 pub(super) fn support(out: &mut impl Write, summary: &Summary) -> io::Result<()> {
