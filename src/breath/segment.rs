@@ -386,7 +386,8 @@ impl SegmentState {
         self.phase
     }
 
-    /// All summed since the last turn (before the first turn: since the start).
+    /// All summed since the last turn (before the first turn: since the start), less what a turn
+    /// under way holds back.
     #[must_use]
     pub const fn current(&self) -> Sums {
         self.current

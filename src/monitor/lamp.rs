@@ -43,3 +43,47 @@ impl<P: OutputPin> AdviceLamp<P> {
         self.pin
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::monitor::{Monitor, Settings};
+    use crate::quantity::{Flow, Moment};
+    use crate::signal::Reading;
+    use crate::sim::{LeakSettings, Scenario, Schedule, Simulator};
+    use crate::trigger::Threshold;
+    use embedded_hal_mock::eh1::digital::{Mock, State, Transaction};
+
+    /// The last breath of a minute under a leak.
+    fn last_breath(leak: f64) -> BreathReport {
+        let leak = LeakSettings { size: Schedule::constant(leak), ..LeakSettings::default() };
+        let mut simulator = Simulator::new(&Scenario { leak, ..Scenario::default() }).unwrap();
+        let threshold = Threshold::new(Flow::from_int(3)).unwrap();
+        let mut monitor = Monitor::new(Settings::builder().threshold(threshold).build().unwrap());
+        let mut last = None;
+        while let Some(output) =
+            Some(simulator.step()).filter(|o| o.at < Moment::from_us(60_000_000))
+        {
+            if let Some(s) = output.sample {
+                let reading = Reading { flow: s.flow, pressure: s.pressure };
+                last = monitor.push_at(output.at, reading).breath.or(last);
+            }
+        }
+        last.unwrap()
+    }
+
+    #[test]
+    fn lit_while_the_threshold_lies_below_the_leak() {
+        // At 5 cmH2O a leak of 0.2 mL/s per √cmH2O is 0.45 mL/s, one of 3 is 6.7: 3 lies between.
+        let mut pin = Mock::new(&[
+            Transaction::set(State::Low),
+            Transaction::set(State::Low),
+            Transaction::set(State::High),
+        ]);
+        let mut lamp = AdviceLamp::new(pin.clone()).unwrap();
+        lamp.show(&last_breath(0.2)).unwrap();
+        lamp.show(&last_breath(3.0)).unwrap();
+        let _ = lamp.release();
+        pin.done();
+    }
+}

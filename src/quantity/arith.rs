@@ -14,9 +14,20 @@
 //! | [`area_to_q16`] | 2·Q16·µs | Q16 (unit × s) | half away from zero | clamps, reported |
 //! | [`mean_q16`] | 2·Q16·µs, µs | Q16 | toward zero | clamps, reported; `None` at zero |
 //! | [`root_q16`] | Q16 | Q16, sign kept | table, see there | cannot |
+//! | [`mul_wide`] | `i64` × Q16 | `i64` | toward negative infinity | clamps, reported |
+//! | [`mean_of`], [`mean_us`] | sum ÷ count | as the sum | toward zero | clamps; zero or `None` for none |
+//! | [`spread_q16`] | count, Σ, Σ² | Q16 | Σ² keeps 8 fraction bits each | clamps |
+//! | [`per_minute`], [`minute_over`] | µs, per minute | Q16, µs | toward zero | clamps; `None` at zero |
+//! | [`between`], [`crossing`], [`along`] | points of a line | Q16 | half up; toward zero; down | clamps to the line |
+//! | [`halved`], [`fraction`] | Q16 or `i64` | same | toward negative infinity | cannot |
+//! | [`relaxed`], [`inverse_tau`] | flow, µs, 2⁻³²/µs | flow; 2⁻³²/µs | down; toward zero | clamps; `None` out of range |
+//! | [`count_share`], [`span_ratio_q16`] | counts, spans | Q16 | toward zero | `None` at zero or beyond 2⁴⁶ |
 //!
 //! A 64-bit divide is a library call on a Cortex-M, so [`scale_ratio`], [`ratio_q16`],
-//! [`area_to_q16`] and [`mean_q16`] belong to breaths, never to samples.
+//! [`area_to_q16`], the means and the rates belong to breaths, never to samples.
+//!
+//! The module is public for this table and for tests against it; only the rows above are covered
+//! by the promise of semantic versioning.
 #![expect(
     clippy::arithmetic_side_effects,
     clippy::as_conversions,
@@ -455,15 +466,18 @@ pub const fn relaxed(flow: i32, span_us: u32, inverse_tau: u32) -> Limited<i32> 
     mul_q16(flow, share)
 }
 
-/// 1/τ in 2⁻³² per µs from a change of flow and the doubled area that flowed meanwhile, of which
-/// the sign must be the other; `None` else.
+/// 1/τ in 2⁻³² per µs from a change of flow (below 16 384 mL/s) and the doubled area that flowed
+/// meanwhile, of which the sign must be the other; `None` else.
 #[must_use]
 pub const fn inverse_tau(change: i32, doubled_area: i64) -> Option<u32> {
     if change <= 0 || doubled_area >= 0 {
         return None;
     }
-    // 2^31 × 2^33 is just beyond u64: the change is below 2^30 for any flow that passed the gate.
-    let scaled = (change as u64 & 0x3fff_ffff) << 33;
+    if change >= 1 << 30 {
+        return None;
+    }
+    // 2^30 × 2^33 fits
+    let scaled = (change as u64) << 33;
     let inverse = scaled / doubled_area.unsigned_abs();
     if inverse > u32::MAX as u64 { None } else { Some(inverse as u32) }
 }

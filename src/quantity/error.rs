@@ -6,7 +6,7 @@ use core::fmt;
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 #[cfg_attr(feature = "defmt", derive(defmt::Format))]
 pub struct SettingError {
-    /// The parameter's name as the constructor spells it.
+    /// The parameter's name, with its unit where the constructor's own name carries that.
     pub parameter: &'static str,
     /// What is wrong with it.
     pub problem: Problem,

@@ -41,10 +41,11 @@ impl Term {
         u32::from_be_bytes(join(self.partition.to_be_bytes(), self.term.to_be_bytes()))
     }
 
-    /// The same quantity as a device setting: partition 258 instead of 2.
+    /// The same quantity as a device setting: partition 258 instead of 2; `None` for a term of
+    /// another partition.
     #[must_use]
-    pub const fn as_setting(self) -> Self {
-        Self { partition: 258, term: self.term }
+    pub const fn as_setting(self) -> Option<Self> {
+        if self.partition == 2 { Some(Self { partition: 258, term: self.term }) } else { None }
     }
 }
 
@@ -68,7 +69,8 @@ mod tests {
         assert_eq!(Term::MEAN_PRESSURE.code(), 151_975);
         assert_eq!(Term::BASELINE_PRESSURE.code(), 151_976);
         // 16 929 196 − (258 << 16) + 131 072 = 151 980
-        assert_eq!(Term::TIDAL_VOLUME.as_setting().code(), 16_929_196);
+        assert_eq!(Term::TIDAL_VOLUME.as_setting().map(Term::code), Some(16_929_196));
+        assert_eq!(Term::MILLILITRE.as_setting(), None);
         assert_eq!(16_929_196 - (258 << 16) + 131_072, Term::TIDAL_VOLUME.code());
         assert_eq!(Term::TIDAL_VOLUME.code(), 151_980);
         // unit prefix: (263 762 − 262 144) mod 32 = 18 is milli
