@@ -6,7 +6,6 @@
 
 use crate::breath::Breath;
 use crate::quantity::{Share, Volume, arith};
-use heapless::HistoryBuf;
 
 /// A leak as a share of the inspired volume, or why there is none.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -121,30 +120,46 @@ impl LeakOfExpired {
 /// // A window that no breath has entered knows nothing, and says why.
 /// assert_eq!(LeakWindowState::<8>::default().leak(), Leak::Unknown(NoLeak::NoBreath));
 /// ```
-#[derive(Debug, Clone, PartialEq, Default)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+#[cfg_attr(feature = "defmt", derive(defmt::Format))]
 pub struct LeakWindowState<const N: usize> {
-    areas: HistoryBuf<(i64, i64), N>,
+    areas: [(i64, i64); N],
+    next: usize,
+    len: usize,
+}
+
+impl<const N: usize> Default for LeakWindowState<N> {
+    fn default() -> Self {
+        Self { areas: [(0, 0); N], next: 0, len: 0 }
+    }
 }
 
 impl<const N: usize> LeakWindowState<N> {
     /// Takes a closed breath; a flagged one changes nothing.
     pub fn learn(&mut self, breath: &Breath) {
-        if breath.is_trusted() {
-            self.areas.write((breath.inspiration.flow_area(), outward(breath)));
+        if !breath.is_trusted() {
+            return;
         }
+        if let Some(place) = self.areas.get_mut(self.next) {
+            *place = (breath.inspiration.flow_area(), outward(breath));
+        }
+        let after = self.next.saturating_add(1);
+        self.next = if after < N { after } else { 0 };
+        self.len = self.len.saturating_add(1).min(N);
     }
 
     /// The leak over the window as it stands.
     pub fn leak(&self) -> Leak {
         let (mut inspired, mut expired) = (0_i64, 0_i64);
-        for &(i, e) in self.areas.as_slice() {
+        // Places not filled yet hold zeros.
+        for &(i, e) in &self.areas {
             let (i, e) = (arith::accumulate(inspired, i), arith::accumulate(expired, e));
             if i.saturated || e.saturated {
                 return Leak::Unknown(NoLeak::OutOfRange);
             }
             (inspired, expired) = (i.value, e.value);
         }
-        if self.areas.is_empty() {
+        if self.is_empty() {
             Leak::Unknown(NoLeak::NoBreath)
         } else {
             Leak::of_areas(inspired, expired)
@@ -153,14 +168,14 @@ impl<const N: usize> LeakWindowState<N> {
 
     /// How many breaths the window holds.
     #[must_use]
-    pub fn len(&self) -> usize {
-        self.areas.len()
+    pub const fn len(&self) -> usize {
+        self.len
     }
 
     /// Whether it holds none.
     #[must_use]
-    pub fn is_empty(&self) -> bool {
-        self.areas.is_empty()
+    pub const fn is_empty(&self) -> bool {
+        self.len == 0
     }
 }
 

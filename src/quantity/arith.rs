@@ -213,7 +213,7 @@ pub const fn spread_q16(count: u32, sum: i64, squares: u64) -> i32 {
     let mean_square = square_q16(clamp(mean).value);
     let variance = (squares / count as u64).saturating_sub(mean_square);
     // Q16 variance → Q8 root → Q16. The root of a u64 is below 2^32, × 2^8 is clamped.
-    let root = variance.isqrt() << 8;
+    let root = isqrt(variance) << 8;
     if root > i32::MAX as u64 { i32::MAX } else { root as i32 }
 }
 
@@ -305,20 +305,22 @@ pub fn root_q16(bits: i32) -> i32 {
     // x = m × 4^e with m in [1, 4) as Q30: shift left by an even count.
     let up = (x.leading_zeros()) & !1;
     let m = x << up; // top bit at 31 or 30: m/2^30 in [1, 4)
-    let offset = m - (1 << 30); // 0 ..< 3 × 2^30
+    let offset = m.wrapping_sub(1 << 30); // 0 ..< 3 × 2^30
     let index = (offset >> 25) as usize; // 0 ..= 95
     let within = offset & ((1 << 25) - 1);
-    let (low, high) = match (ROOT_TABLE.get(index), ROOT_TABLE.get(index + 1)) {
+    let (low, high) = match (ROOT_TABLE.get(index), ROOT_TABLE.get(index.wrapping_add(1))) {
         (Some(l), Some(h)) => (*l as u32, *h as u32),
         _ => (0, 0),
     };
     // (high − low) < 2^9, within >> 9 < 2^16: product < 2^25. root in 2^-15, 16 bits.
-    let root = (low << 8) + (((high - low) * (within >> 9)) >> 8); // 2^-23, below 2^24
-    // √(x/2^16) in Q16 = √x × 2^8; √x = root/2^23 × 2^(30−up)/2 → × 2^(15 − up/2).
+    let ahead = high.wrapping_sub(low).wrapping_mul(within >> 9) >> 8;
+    let root = (low << 8).wrapping_add(ahead); // 2^-23, below 2^24
+    // √(x/2^16) in Q16 = √x × 2^8, and √x = root/2^23 × 2^(15 − up/2): root × 2^(−up/2).
     let down = up / 2; // 0 ..= 15
-    let value = (((root as u64) << 8) + (1 << (7 + down))) >> (8 + down);
+    let half = (1_u64 << down) >> 1;
+    let value = (root as u64).wrapping_add(half) >> down;
     let signed = value as i32; // < 2^24
-    if bits < 0 { -signed } else { signed }
+    if bits < 0 { signed.wrapping_neg() } else { signed }
 }
 
 /// A `u32` in 64 bits.
@@ -410,6 +412,22 @@ pub const fn hundredth(x: i32) -> u32 {
     x.unsigned_abs() / 100
 }
 
+/// Whole root, toward zero: one bit a round, 32 rounds. (The standard library's own can panic as far
+/// as a linker can tell.)
+const fn isqrt(x: u64) -> u64 {
+    let (mut rest, mut root, mut bit) = (x, 0_u64, 1_u64 << 62);
+    while bit != 0 {
+        let trial = root | bit;
+        root >>= 1;
+        if rest >= trial {
+            rest = rest.wrapping_sub(trial);
+            root |= bit;
+        }
+        bit >>= 2;
+    }
+    root
+}
+
 /// Root of the sum of squares, toward zero, clamped to `i32`. Sixteen squares below 2⁶⁰ fit.
 #[must_use]
 pub fn root_of_squares(parts: &[u32]) -> i32 {
@@ -417,7 +435,7 @@ pub fn root_of_squares(parts: &[u32]) -> i32 {
     for &part in parts {
         total = total.saturating_add(part as u64 * part as u64);
     }
-    let root = total.isqrt();
+    let root = isqrt(total);
     if root > i32::MAX as u64 { i32::MAX } else { root as i32 }
 }
 

@@ -61,7 +61,9 @@ impl Grid {
 
     /// How many levels a flow reaches.
     fn reached(&self, flow: Flow) -> usize {
-        self.levels().take_while(|level| *level <= flow).count()
+        self.levels()
+            .take_while(|level| *level <= flow)
+            .fold(0, |reached: usize, _| reached.saturating_add(1))
     }
 }
 
@@ -173,7 +175,7 @@ impl AdviceState {
 
     /// What each step of the grid would mean, rising. Three wide divides a step.
     pub fn table<'a>(&'a self, grid: &'a Grid) -> impl Iterator<Item = Expected> + 'a {
-        grid.levels().enumerate().map(|(i, threshold)| self.expected(i, threshold))
+        (0..MOST_STEPS).zip(grid.levels()).map(|(i, threshold)| self.expected(i, threshold))
     }
 
     fn expected(&self, i: usize, threshold: Flow) -> Expected {

@@ -1,0 +1,92 @@
+//! Links only if no panic can be reached from any public step.
+//!
+//! The panic handler calls a function that nobody defines. Where the linker drops the handler, no
+//! path leads to a panic; where it cannot, it names the missing function and stops. Inputs are
+//! opaque, so nothing is worked out beforehand.
+#![no_std]
+#![no_main]
+
+use core::hint::black_box as opaque;
+use tidevane::leak::Leak;
+use tidevane::monitor::{Monitor, Settings};
+use tidevane::quantity::{Flow, Mass, Moment, Pressure, Rate, Share, Span, Tick, Volume};
+use tidevane::signal::gas::{Celsius, GasState};
+use tidevane::signal::{FlowTable, Reading, Sample, ZeroCapture, ZeroCaptureState};
+use tidevane::trigger::Threshold;
+use tidevane::volume::Limiter;
+
+unsafe extern "C" {
+    fn a_panic_can_be_reached() -> !;
+}
+
+#[panic_handler]
+fn panic(_: &core::panic::PanicInfo) -> ! {
+    // SAFETY: never linked into a program that runs; the missing function is the proof's alarm.
+    unsafe { a_panic_can_be_reached() }
+}
+
+fn settings() -> Option<Settings> {
+    let threshold = Threshold::new(Flow::from_bits(opaque(1))).ok()?;
+    let target = Volume::from_bits(opaque(1));
+    let delay = Span::from_us(opaque(1));
+    let limiter = Limiter::of_target(target, Share::from_bits(opaque(1)), delay).ok()?;
+    Settings::builder()
+        .threshold(threshold)
+        .limiter(limiter)
+        .set_rate(Rate::from_bits(opaque(1)))
+        .weight(Mass::from_grams(opaque(900)).ok()?)
+        .build()
+        .ok()
+}
+
+fn monitor() -> Option<()> {
+    let mut monitor = Monitor::new(settings()?);
+    loop {
+        let (flow, pressure) = (Flow::from_bits(opaque(1)), Pressure::from_bits(opaque(1)));
+        let sample = Sample { tick: Tick::from_us(opaque(1)), flow, pressure };
+        let reports = [
+            monitor.push(sample),
+            monitor.push_at(Moment::from_us(opaque(1)), Reading { flow, pressure }),
+            monitor.finish(),
+        ];
+        monitor.lost();
+        monitor.settings_changed(settings()?);
+        for closed in reports.iter().filter_map(|report| report.breath) {
+            let _ = opaque((closed.breath.inspired(), closed.breath.expired(), closed.breath.rate()));
+            opaque((closed.breath.ratio(), closed.breath.mean_pressure()));
+            let _ = opaque(closed.leak.of_expired());
+        }
+        opaque(&reports);
+        opaque((monitor.threshold_advice(), monitor.leak_fit(), monitor.synchrony().index()));
+        monitor.threshold_table().for_each(|step| {
+            opaque(step);
+        });
+        if opaque(false) {
+            return Some(());
+        }
+    }
+}
+
+fn sensors() -> Option<()> {
+    let points = [(opaque(1), Flow::from_bits(opaque(1))), (opaque(2), Flow::from_bits(opaque(2)))];
+    let _ = opaque(FlowTable::new(points).ok()?.flow(opaque(3)));
+    let mut state = ZeroCaptureState::default();
+    let zero = ZeroCapture::new(opaque(10), Flow::from_bits(opaque(1))).ok()?;
+    let _ = opaque(zero.step(&mut state, Flow::from_bits(opaque(1))));
+    let celsius = Celsius::from_hundredths(opaque(2_500)).ok()?;
+    let here = GasState::saturated(Pressure::from_bits(opaque(1)), celsius).ok()?;
+    let _ = opaque(here.factor_to(GasState::stpd()));
+    let _ = opaque(Flow::from_bits(opaque(1)).over(Span::from_us(opaque(1))));
+    let _ = opaque(Rate::from_bits(opaque(1)).period());
+    let _ = opaque(Leak::of(Volume::from_bits(opaque(1)), Volume::from_bits(opaque(1))));
+    Some(())
+}
+
+#[unsafe(no_mangle)]
+extern "C" fn _start() -> ! {
+    opaque(sensors());
+    opaque(monitor());
+    #[cfg(feature = "bad")]
+    opaque(opaque(1_u32) / opaque(0_u32));
+    loop {}
+}
