@@ -5,11 +5,13 @@ mod common;
 use proptest::prelude::*;
 use tidevane::breath::Breath;
 use tidevane::monitor::{Happening, Monitor, Settings};
-use tidevane::quantity::{Flow, Moment, Pressure, Span, Tick, Volume};
+use tidevane::quantity::{Flow, Moment, Pressure, Share, Span, Tick, Volume};
 use tidevane::signal::{Reading, Sample};
 use tidevane::sim::{LeakSettings, Scenario, Schedule, Simulator};
 use tidevane::trigger::{Floor, Noise, Threshold, Verdict};
-use tidevane::volume::{Limiter, LimiterState, Outcome};
+use tidevane::volume::{
+    Bound, LastBreath, Limiter, LimiterState, Outcome, Proposal, ProposalState, Proposed,
+};
 
 /// A breathing pattern as flow and pressure over time; `t` in seconds.
 fn breathing(t: f64, period: f64, tidal: f64, leak: f64) -> (f64, f64) {
@@ -186,6 +188,34 @@ proptest! {
             stops.first().copied().unwrap_or(usize::MAX)
         };
         prop_assert!(stop(low) <= stop(low + more));
+    }
+
+    /// A proposal keeps its ceiling and its step, whatever the breath.
+    #[test]
+    fn proposals_keep_their_bounds(
+        volume in any::<i32>(), peak in -1_000_000..6_000_000_i32, baseline in -1_000_000..2_000_000_i32,
+        leak in 0_i32..65_536, ceiling in 10_i16..80,
+    ) {
+        let step = Pressure::from_int(3);
+        let ceiling = Pressure::from_int(ceiling);
+        let rise = Pressure::from_int(2);
+        let proposal =
+            Proposal::new(Volume::from_int(5), step, ceiling, rise, Share::from_percent(50)).unwrap();
+        let last = LastBreath {
+            volume: Volume::from_bits(volume),
+            peak: Pressure::from_bits(peak),
+            baseline: Pressure::from_bits(baseline),
+            leak: Some(Share::from_bits(leak)),
+            trusted: true,
+        };
+        if let Proposed::Peak { peak: next, bound, .. } =
+            proposal.step(&mut ProposalState::default(), &last)
+        {
+            prop_assert!(next <= ceiling);
+            let change = next.saturating_sub(last.peak).value;
+            let held = matches!(bound, Bound::Ceiling | Bound::LeastRise);
+            prop_assert!(held || change.to_bits().abs() <= step.to_bits());
+        }
     }
 
     /// More leak never raises the margin; a higher threshold never makes it worse.

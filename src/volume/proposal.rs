@@ -1,0 +1,350 @@
+//! The peak pressure that would reach a target volume, inside its bounds.
+//!
+//! A proposal to think about, breath by breath; it steers nothing. What a breath moved and the rise
+//! that moved it give the dynamic compliance, and from that follows the rise that the target needs:
+//! (target ÷ VTe) × (peak − baseline).
+
+use crate::quantity::{Pressure, Problem, SettingError, Share, Volume};
+use core::fmt;
+
+/// Target and bounds.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+#[cfg_attr(feature = "defmt", derive(defmt::Format))]
+pub struct Proposal {
+    target: Volume,
+    step: Pressure,
+    ceiling: Pressure,
+    least_rise: Pressure,
+    most_leak: Share,
+}
+
+/// What the last breath was like.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+#[cfg_attr(feature = "defmt", derive(defmt::Format))]
+pub struct LastBreath {
+    /// Expired volume; the volume in the lung where that is known.
+    pub volume: Volume,
+    /// Peak pressure.
+    pub peak: Pressure,
+    /// Baseline pressure.
+    pub baseline: Pressure,
+    /// Leak as a share of the inspired volume; `None` where it is not known.
+    pub leak: Option<Share>,
+    /// Whether the breath carries no flag.
+    pub trusted: bool,
+}
+
+/// How long the target has not been reached at the ceiling.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+#[cfg_attr(feature = "defmt", derive(defmt::Format))]
+pub struct ProposalState {
+    short: u32,
+}
+
+/// The proposal for the next inflation.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+#[cfg_attr(feature = "defmt", derive(defmt::Format))]
+#[must_use]
+pub enum Proposed {
+    /// This peak pressure, and what bounds it.
+    Peak {
+        /// The pressure.
+        peak: Pressure,
+        /// What holds it.
+        bound: Bound,
+        /// Inflations in a row that missed the target at the ceiling, this one included.
+        short: u32,
+    },
+    /// No change, and why.
+    Hold(Hold),
+}
+
+/// What holds a proposal.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+#[cfg_attr(feature = "defmt", derive(defmt::Format))]
+pub enum Bound {
+    /// Nothing: the target needs just this.
+    None,
+    /// The largest change from one breath to the next.
+    Step,
+    /// The ceiling: the target is not reached.
+    Ceiling,
+    /// The least rise above baseline.
+    LeastRise,
+}
+
+/// Why nothing is proposed.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+#[cfg_attr(feature = "defmt", derive(defmt::Format))]
+#[non_exhaustive]
+pub enum Hold {
+    /// The breath carries a flag.
+    Flagged,
+    /// The leak is above the limit, or not known.
+    Leak,
+    /// The breath moved nothing, or had no rise in pressure to take a compliance from.
+    NoVolume,
+}
+
+impl Proposal {
+    /// Bounds for a target (0.5 to 2 000 mL):
+    ///
+    /// - `step` (0.1 to 10 cmH2O): the largest change from one breath to the next. 3 cmH2O up is
+    ///   often quoted (practice guides, from memory).
+    /// - `ceiling` (1 to 80 cmH2O): the highest peak. Five to ten above the working peak is an
+    ///   audit's rule (Biomed Res Int 2015:719497).
+    /// - `least_rise` (0.5 to 20 cmH2O, below the ceiling): the smallest rise above baseline.
+    /// - `most_leak` (0 to 1): above it no volume is worth aiming at; up to about 50 % volume
+    ///   targeting still works (Klingenberg 2011, J Perinatol 31:575-585).
+    ///
+    /// # Errors
+    /// Names the first parameter outside its range.
+    pub fn new(
+        target: Volume,
+        step: Pressure,
+        ceiling: Pressure,
+        least_rise: Pressure,
+        most_leak: Share,
+    ) -> Result<Self, SettingError> {
+        let check = |name, bits: i32, low: i32, high: i32| {
+            if bits < low {
+                Err(SettingError::new(name, Problem::TooSmall))
+            } else if bits > high {
+                Err(SettingError::new(name, Problem::TooLarge))
+            } else {
+                Ok(())
+            }
+        };
+        let milli = |thousandths| Pressure::from_milli(thousandths).value.to_bits();
+        check("target", target.to_bits(), milli(500), milli(2_000_000))?;
+        check("step", step.to_bits(), milli(100), milli(10_000))?;
+        check("ceiling", ceiling.to_bits(), milli(1_000), milli(80_000))?;
+        check("least_rise", least_rise.to_bits(), milli(500), milli(20_000))?;
+        check("most_leak", most_leak.to_bits(), 0, Share::ONE.to_bits())?;
+        if least_rise >= ceiling {
+            return Err(SettingError::new("least_rise", Problem::Contradiction));
+        }
+        Ok(Self { target, step, ceiling, least_rise, most_leak })
+    }
+
+    /// The next peak pressure. Clamped in this order: by the step, by the least rise, by the
+    /// ceiling, so the ceiling always holds. One wide divide.
+    pub fn step(&self, state: &mut ProposalState, last: &LastBreath) -> Proposed {
+        let Some(needed) = self.needed(last) else { return Proposed::Hold(self.why(last)) };
+        let up = last.peak.saturating_add(self.step).value;
+        let down = last.peak.saturating_sub(self.step).value;
+        let least = last.baseline.saturating_add(self.least_rise).value;
+        let (mut peak, mut bound) = (needed, Bound::None);
+        if peak > up {
+            (peak, bound) = (up, Bound::Step);
+        } else if peak < down {
+            (peak, bound) = (down, Bound::Step);
+        }
+        if peak < least {
+            (peak, bound) = (least, Bound::LeastRise);
+        }
+        if peak > self.ceiling || (peak == self.ceiling && needed > self.ceiling) {
+            (peak, bound) = (self.ceiling, Bound::Ceiling);
+        }
+        state.short = if bound == Bound::Ceiling { state.short.saturating_add(1) } else { 0 };
+        Proposed::Peak { peak, bound, short: state.short }
+    }
+
+    /// The peak that the target needs; `None` where the breath does not tell.
+    fn needed(&self, last: &LastBreath) -> Option<Pressure> {
+        let leaks = last.leak.is_none_or(|leak| leak > self.most_leak);
+        let rise = last.peak.saturating_sub(last.baseline).within()?;
+        if !last.trusted || leaks || last.volume <= Volume::ZERO || rise <= Pressure::ZERO {
+            return None;
+        }
+        // A share beyond ±32 768 saturates; so does the rise it asks for, and the step holds it.
+        let share = self.target.share_of(last.volume)?.value;
+        Some(last.baseline.saturating_add(rise.times(share).value).value)
+    }
+
+    fn why(&self, last: &LastBreath) -> Hold {
+        if !last.trusted {
+            Hold::Flagged
+        } else if last.leak.is_none_or(|leak| leak > self.most_leak) {
+            Hold::Leak
+        } else {
+            Hold::NoVolume
+        }
+    }
+}
+
+impl fmt::Display for Proposed {
+    /// One sentence.
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        match self {
+            Self::Peak { peak, bound, short } => {
+                write!(f, "{peak:.1} would be the next peak pressure")?;
+                match bound {
+                    Bound::None => Ok(()),
+                    Bound::Step => f.write_str(", held by the largest step"),
+                    Bound::LeastRise => f.write_str(", held by the least rise above baseline"),
+                    Bound::Ceiling => write!(
+                        f,
+                        ", the ceiling: the target was not reached there by {short} inflations in a row"
+                    ),
+                }
+            }
+            Self::Hold(Hold::Flagged) => f.write_str("no proposal: the breath carries a flag"),
+            Self::Hold(Hold::Leak) => f.write_str("no proposal: too much leak to aim at a volume"),
+            Self::Hold(Hold::NoVolume) => f.write_str("no proposal: the breath moved nothing"),
+        }
+    }
+}
+
+/// A range of tidal volumes per kilogram that was published for a group of infants. Data to hold a
+/// setting against, never advice.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+#[cfg_attr(feature = "defmt", derive(defmt::Format))]
+pub struct PublishedTarget {
+    /// Whom it was published for.
+    pub group: &'static str,
+    /// Lower end, µL per g (mL/kg).
+    pub low: Share,
+    /// Upper end, mL/kg.
+    pub high: Share,
+    /// Where.
+    pub source: &'static str,
+}
+
+/// Published ranges, mL/kg.
+pub const PUBLISHED_TARGETS: [PublishedTarget; 4] = [
+    published("usual setting", 4_000, 6_000, "J Perinatol, doi 10.1038/s41372-018-0228-2"),
+    published(
+        "respiratory distress, at the start",
+        4_000,
+        5_000,
+        "Klingenberg 2011, J Perinatol 31:575",
+    ),
+    published("under 800 g, day 1 to 21", 5_150, 6_070, "Keszler 2009, second-hand"),
+    published("diaphragmatic hernia, at the start", 3_500, 5_000, "Keszler, second-hand"),
+];
+
+const fn published(
+    group: &'static str,
+    low: i32,
+    high: i32,
+    source: &'static str,
+) -> PublishedTarget {
+    let (low, high) = (Share::from_milli(low).value, Share::from_milli(high).value);
+    PublishedTarget { group, low, high, source }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use std::string::ToString;
+
+    fn cmh2o(milli: i32) -> Pressure {
+        Pressure::from_milli(milli).value
+    }
+
+    /// Target 5 mL, step 3, least rise 2 cmH2O, leak up to 50 %.
+    fn proposal(ceiling: i16) -> Proposal {
+        let half = Share::from_percent(50);
+        let (five, three) = (Volume::from_int(5), Pressure::from_int(3));
+        let two = Pressure::from_int(2);
+        Proposal::new(five, three, Pressure::from_int(ceiling), two, half).unwrap()
+    }
+
+    fn last(peak: i16, volume_milli: i32) -> LastBreath {
+        LastBreath {
+            volume: Volume::from_milli(volume_milli).value,
+            peak: Pressure::from_int(peak),
+            baseline: Pressure::from_int(5),
+            leak: Some(Share::from_percent(10)),
+            trusted: true,
+        }
+    }
+
+    fn proposed(ceiling: i16, peak: i16, volume_milli: i32) -> (Pressure, Bound) {
+        let mut state = ProposalState::default();
+        match proposal(ceiling).step(&mut state, &last(peak, volume_milli)) {
+            Proposed::Peak { peak, bound, .. } => (peak, bound),
+            Proposed::Hold(why) => panic!("{why:?}"),
+        }
+    }
+
+    #[test]
+    fn the_next_peak_follows_the_compliance_inside_its_bounds() {
+        // Cases 42 to 45, arithmetic: needed = 5 + (target ÷ VTe) × (peak − 5).
+        // 42: 5/4 × 10 = 12.5: 17.5, inside the step of 3.
+        assert_eq!(proposed(30, 15, 4_000), (cmh2o(17_500), Bound::None));
+        // 43: 5/3 × 10 = 16.67: 21.667, so 15 + 3 = 18.
+        assert_eq!(proposed(30, 15, 3_000), (cmh2o(18_000), Bound::Step));
+        // 44: 5/7.5 × 15 = 10: 15, so 20 − 3 = 17.
+        assert_eq!(proposed(30, 20, 7_500), (cmh2o(17_000), Bound::Step));
+        // 45: 5/3 × 19 = 31.7: 36.7, step to 27, ceiling 25: target not met.
+        assert_eq!(proposed(25, 24, 3_000), (cmh2o(25_000), Bound::Ceiling));
+        // A very compliant breath: 5/50 × 3 = 0.3: 5.3, but at least 5 + 2.
+        assert_eq!(proposed(30, 8, 50_000), (cmh2o(7_000), Bound::LeastRise));
+    }
+
+    #[test]
+    fn misses_at_the_ceiling_are_counted() {
+        let (proposal, mut state) = (proposal(25), ProposalState::default());
+        for n in 1..=3 {
+            let Proposed::Peak { short, bound, .. } = proposal.step(&mut state, &last(25, 3_000))
+            else {
+                panic!()
+            };
+            assert_eq!((short, bound), (n, Bound::Ceiling));
+        }
+        let reached = proposal.step(&mut state, &last(25, 5_000));
+        assert!(
+            matches!(reached, Proposed::Peak { short: 0, bound: Bound::None, .. }),
+            "{reached}"
+        );
+        // A held breath neither counts nor clears.
+        let _ = proposal.step(&mut state, &last(25, 3_000));
+        let flagged = LastBreath { trusted: false, ..last(25, 3_000) };
+        assert_eq!(proposal.step(&mut state, &flagged), Proposed::Hold(Hold::Flagged));
+        let again = proposal.step(&mut state, &last(25, 3_000));
+        assert!(matches!(again, Proposed::Peak { short: 2, .. }));
+        assert_eq!(
+            again.to_string(),
+            "25.0 cmH2O would be the next peak pressure, the ceiling: the target was not reached \
+             there by 2 inflations in a row"
+        );
+    }
+
+    #[test]
+    fn nothing_is_proposed_where_the_breath_does_not_tell() {
+        let hold =
+            |breath: LastBreath| match proposal(30).step(&mut ProposalState::default(), &breath) {
+                Proposed::Hold(why) => why,
+                Proposed::Peak { .. } => panic!(),
+            };
+        let breath = last(15, 4_000);
+        assert_eq!(hold(LastBreath { trusted: false, ..breath }), Hold::Flagged);
+        assert_eq!(hold(LastBreath { leak: None, ..breath }), Hold::Leak);
+        assert_eq!(hold(LastBreath { leak: Some(Share::from_percent(51)), ..breath }), Hold::Leak);
+        assert_eq!(hold(LastBreath { volume: Volume::ZERO, ..breath }), Hold::NoVolume);
+        assert_eq!(hold(LastBreath { peak: Pressure::from_int(5), ..breath }), Hold::NoVolume);
+    }
+
+    #[test]
+    fn settings_are_checked() {
+        let new = |target, step, ceiling, rise, leak| {
+            let p = Pressure::from_int;
+            Proposal::new(
+                Volume::from_int(target),
+                p(step),
+                p(ceiling),
+                p(rise),
+                Share::from_percent(leak),
+            )
+            .map_err(|e| (e.parameter, e.problem))
+        };
+        assert_eq!(new(0, 3, 30, 2, 50), Err(("target", Problem::TooSmall)));
+        assert_eq!(new(5, 11, 30, 2, 50), Err(("step", Problem::TooLarge)));
+        assert_eq!(new(5, 3, 81, 2, 50), Err(("ceiling", Problem::TooLarge)));
+        assert_eq!(new(5, 3, 10, 10, 50), Err(("least_rise", Problem::Contradiction)));
+        assert_eq!(new(5, 3, 30, 2, 101), Err(("most_leak", Problem::TooLarge)));
+        assert!(new(5, 3, 30, 2, 50).is_ok());
+    }
+}
