@@ -66,7 +66,7 @@ impl Outputs {
 
     pub(crate) fn breath(&mut self, report: &BreathReport, timeline: &Timeline) -> Result<()> {
         if let Some((_, chart)) = &mut self.chart {
-            chart.breath(&report.breath, timeline);
+            chart.breath(report, timeline);
         }
         let Some(table) = &mut self.breaths else { return Ok(()) };
         let breath = &report.breath;

@@ -13,7 +13,7 @@ use crate::signal::{Flags, Reading, Step};
 /// It reads the flow into the lung (flow at the sensor less the leak) and finds where it turns.
 /// It needs no pause at zero flow, follows 5 to 150 breaths/min at 50 to 1 000 samples/s, and
 /// scales by itself from the smallest infant to an adult: the level that flow must pass is the
-/// largest of `min_flow`, 1/64 of the usual peak flow and the reach of ripple in quiet expirations; the volume that a turn must move the
+/// largest of `min_flow`, 1/128 of the usual peak flow and the reach of ripple in quiet expirations; the volume that a turn must move the
 /// larger of `min_volume` and 1/16 of the usual tidal volume.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 #[cfg_attr(feature = "defmt", derive(defmt::Format))]
@@ -246,14 +246,18 @@ impl Segment {
     }
 
     fn level(&self, state: &SegmentState) -> Flow {
-        self.min_flow.max(state.usual.flow.halved(6)).max(state.usual.ripple)
+        self.min_flow.max(state.usual.flow.halved(7)).max(state.usual.ripple)
     }
 
     fn needed(&self, state: &SegmentState) -> i64 {
-        // What the largest flow of this breath moves in 6 ms serves until breaths are known.
-        let peak = state.seen.peak_in.max(state.held.peak_in);
-        let by_flow = arith::trapezoid(peak.to_bits(), 0, 12_000);
-        self.min_volume.max(by_flow).max(arith::fraction(state.usual.volume, 4))
+        let usual = if state.usual.volume > 0 {
+            arith::fraction(state.usual.volume, 4)
+        } else {
+            // Until breaths are known: what the largest flow of this one moves in 10 ms.
+            let peak = state.seen.peak_in.max(state.held.peak_in);
+            arith::trapezoid(peak.to_bits(), 0, 20_000)
+        };
+        self.min_volume.max(usual)
     }
 
     fn turn(&self, state: &mut SegmentState, turned: Turned) -> Option<Breath> {
