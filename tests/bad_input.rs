@@ -157,10 +157,19 @@ fn settings_that_do_not_fit_are_refused_by_name() {
     }
     let folder = TempDir::new().unwrap();
     let path = folder.path().join("s.toml");
-    fs::write(&path, "weight = 3\n").unwrap();
-    let outcome = replay(&["--settings", path.to_str().unwrap()]);
-    assert_eq!(outcome.code, 2);
-    assert!(outcome.stderr.contains("unknown field `weight`"), "{}", outcome.stderr);
+    for (text, reason) in [
+        ("weight = 3\n", "unknown field `weight`"),
+        ("target_ml = 5\n", "target_ml needs target_ceiling_cmH2O"),
+        ("target_step_cmH2O = 3\n", "without target_ml"),
+        ("target_ml = 5\ntarget_ceiling_cmH2O = 90\n", "ceiling is above"),
+        ("grid_step_lpm = 0.1\n", "go together"),
+    ] {
+        fs::write(&path, text).unwrap();
+        let outcome = replay(&["--settings", path.to_str().unwrap()]);
+        assert_eq!(outcome.code, 2, "{text}");
+        assert!(outcome.stderr.contains(reason), "{text}: {}", outcome.stderr);
+    }
+}", outcome.stderr);
 }
 
 #[test]

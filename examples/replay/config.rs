@@ -8,11 +8,11 @@ use std::fs;
 use tidevane::breath::Segment;
 use tidevane::leak::{Law, LeakPath};
 use tidevane::monitor::Settings;
-use tidevane::quantity::{Drive, Flow, Mass, Pressure, Rate, Span, Volume};
+use tidevane::quantity::{Drive, Flow, Mass, Pressure, Rate, Share, Span, Volume};
 use tidevane::signal::Gate;
 use tidevane::sim::demo;
-use tidevane::trigger::Threshold;
-use tidevane::volume::Limiter;
+use tidevane::trigger::{Grid, MOST_STEPS, Threshold};
+use tidevane::volume::{Limiter, Proposal};
 
 /// What a settings file may hold; every entry is optional, an unknown one is an error.
 #[derive(Debug, Default, Clone, Deserialize)]
@@ -23,6 +23,12 @@ pub(crate) struct File {
     pub(crate) threshold_lpm: Option<f64>,
     pub(crate) set_rate: Option<f64>,
     flow_offset_ml_per_s: Option<f64>,
+    target_ml: Option<f64>,
+    target_step_cmH2O: Option<f64>,
+    target_ceiling_cmH2O: Option<f64>,
+    target_least_rise_cmH2O: Option<f64>,
+    grid_lowest_lpm: Option<f64>,
+    grid_step_lpm: Option<f64>,
     limit_ml: Option<f64>,
     limit_delay_ms: Option<u32>,
     leak_law: Option<LawName>,
@@ -118,7 +124,53 @@ pub(crate) fn setup(args: &Args, defaults: File) -> Result<Setup> {
     } else if file.limit_delay_ms.is_some() {
         bail!("limit_delay_ms is given without limit_ml");
     }
+    if let Some(proposal) = proposal(&file)? {
+        builder = builder.proposal(proposal);
+    }
+    if let Some(grid) = grid(&file)? {
+        builder = builder.grid(grid);
+    }
     Ok(Setup { settings: builder.build()?, cut, inflation_rise })
+}
+
+/// A target volume with its bounds; bounds without a target are an error.
+fn proposal(file: &File) -> Result<Option<Proposal>> {
+    let bounds = [file.target_step_cmH2O, file.target_ceiling_cmH2O, file.target_least_rise_cmH2O];
+    let Some(target) = file.target_ml else {
+        if bounds.iter().any(Option::is_some) {
+            bail!("bounds of a target are given without target_ml");
+        }
+        return Ok(None);
+    };
+    let Some(ceiling) = file.target_ceiling_cmH2O else {
+        bail!("target_ml needs target_ceiling_cmH2O");
+    };
+    let pressure = |name, value| Ok::<_, anyhow::Error>(Pressure::new(number(name, value)?));
+    Ok(Some(Proposal::new(
+        Volume::new(number("target_ml", target)?),
+        pressure("target_step_cmH2O", file.target_step_cmH2O.unwrap_or(3.0))?,
+        pressure("target_ceiling_cmH2O", ceiling)?,
+        pressure("target_least_rise_cmH2O", file.target_least_rise_cmH2O.unwrap_or(2.0))?,
+        Share::from_percent(50),
+    )?))
+}
+
+/// The thresholds that can be set on the machine, sixteen from the lowest on.
+fn grid(file: &File) -> Result<Option<Grid>> {
+    let flow = |name: &str, lpm: f64| {
+        Flow::from_l_per_min(number(name, lpm)?)
+            .within()
+            .ok_or_else(|| anyhow!("{name} {lpm} is out of range"))
+    };
+    match (file.grid_lowest_lpm, file.grid_step_lpm) {
+        (None, None) => Ok(None),
+        (Some(lowest), Some(step)) => Ok(Some(Grid::new(
+            flow("grid_lowest_lpm", lowest)?,
+            flow("grid_step_lpm", step)?,
+            MOST_STEPS,
+        )?)),
+        _ => bail!("grid_lowest_lpm and grid_step_lpm go together"),
+    }
 }
 
 fn number(name: &str, value: f64) -> Result<I16F16> {

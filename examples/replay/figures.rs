@@ -6,6 +6,7 @@ use tidevane::leak::{Leak, LeakFit, LungVolume};
 use tidevane::monitor::{BreathReport, Event, Happening, Monitor};
 use tidevane::quantity::{Moment, Pressure};
 use tidevane::trigger::{Advice, Expected, Initiation, Synchrony, TriggerCheck, Verdict};
+use tidevane::volume::{Bound, Proposed};
 
 /// One breath, as far as the report needs it.
 pub(crate) struct Row {
@@ -36,6 +37,10 @@ pub(crate) struct Summary {
     pub(crate) self_cycled: Option<(f64, Initiation)>,
     pub(crate) synchrony: Synchrony,
     pub(crate) advice: Option<Advice>,
+    /// The latest proposal, and how many were made and held at the ceiling.
+    pub(crate) proposal: Option<Proposed>,
+    pub(crate) proposals: usize,
+    pub(crate) at_ceiling: usize,
     pub(crate) steps: Vec<Expected>,
     pub(crate) leak_fit: LeakFit,
     pub(crate) limits_reached: u64,
@@ -64,6 +69,9 @@ impl Summary {
             self_cycled: None,
             synchrony: Synchrony::default(),
             advice: None,
+            proposal: None,
+            proposals: 0,
+            at_ceiling: 0,
             steps: Vec::new(),
             leak_fit: LeakFit::Unknown,
             limits_reached: 0,
@@ -109,6 +117,11 @@ impl Summary {
         });
         if let Some(initiation) = report.initiation.filter(|i| i.cause.is_self_cycled()) {
             self.self_cycled.get_or_insert((seconds(breath.onset), initiation));
+        }
+        self.proposal = report.proposal.or(self.proposal);
+        if let Some(Proposed::Peak { bound, .. }) = report.proposal {
+            self.proposals += 1;
+            self.at_ceiling += usize::from(bound == Bound::Ceiling);
         }
         self.trigger = report.trigger.or(self.trigger);
         self.leak = Some(report.leak_window);

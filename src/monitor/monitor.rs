@@ -2,15 +2,17 @@
 //! that follow.
 
 use super::{BreathReport, Event, Happening, LEAK_WINDOW, Report, Settings};
-use crate::breath::{Breath, Corrected, Phase, SegmentState};
-use crate::leak::{Leak, LeakFit, LeakPathState, LeakWindowState, Settled, Settling, ZeroState};
+use crate::breath::{Breath, Corrected, Kind, Phase, SegmentState};
+use crate::leak::{
+    Leak, LeakFit, LeakPathState, LeakWindowState, LungVolume, Settled, Settling, ZeroState,
+};
 use crate::quantity::{Flow, Limited, Moment, Span};
 use crate::signal::{Clock, Flags, GateState, Passed, Reading, Refusal, Sample, Step};
 use crate::trigger::{
     Advice, AdviceState, CauseState, Effort, EffortState, Expected, FloorState, Surroundings,
     Synchrony,
 };
-use crate::volume::{LimiterState, Outcome};
+use crate::volume::{LastBreath, LimiterState, Outcome, ProposalState, Proposed};
 
 /// The whole check, one sample at a time.
 ///
@@ -32,6 +34,7 @@ pub struct Monitor {
     synchrony: Synchrony,
     advice: AdviceState,
     limiter: LimiterState,
+    proposal: ProposalState,
     previous: Corrected,
     settling: Settling,
     /// Flags of the interval before, so that an event is said once.
@@ -58,6 +61,7 @@ impl Monitor {
             synchrony: Synchrony::default(),
             advice: AdviceState::default(),
             limiter: LimiterState::default(),
+            proposal: ProposalState::default(),
             previous: Corrected::default(),
             settling: Settling::default(),
             risen: Flags::NONE,
@@ -269,14 +273,33 @@ impl Monitor {
         if let Some(at) = self.synchrony.take(&breath, initiation) {
             report.add(Event { at, what: Happening::DoubleTrigger });
         }
+        let lung = self.settings.leak_path.lung_volume(&self.leak_path, &breath);
         BreathReport {
             breath,
             leak: Leak::of_breath(&breath),
             leak_window: self.leak_window.leak(),
-            lung: self.settings.leak_path.lung_volume(&self.leak_path, &breath),
+            lung,
+            proposal: self.propose(&breath, lung),
             initiation,
             trigger: self.settings.threshold.map(|set| set.check(floor)),
         }
+    }
+
+    /// After an inflation, for the volume in the lung where that is known.
+    fn propose(&mut self, breath: &Breath, lung: LungVolume) -> Option<Proposed> {
+        let proposal = self.settings.proposal.filter(|_| breath.kind == Kind::Inflation)?;
+        let volume = match lung {
+            LungVolume::Known { volume, .. } => volume,
+            LungVolume::Unknown(_) => breath.expired().value,
+        };
+        let last = LastBreath {
+            volume,
+            peak: breath.peak,
+            baseline: breath.baseline,
+            leak: self.leak_window.leak().share(),
+            trusted: breath.is_trusted(),
+        };
+        Some(proposal.step(&mut self.proposal, &last))
     }
 
     fn cut(&mut self, why: Flags, report: &mut Report) {

@@ -4,6 +4,7 @@ use super::Event;
 use crate::breath::Breath;
 use crate::leak::{Leak, LungVolume};
 use crate::trigger::{Initiation, TriggerCheck};
+use crate::volume::Proposed;
 use heapless::Vec;
 
 /// What the latest sample brought: at most one closed breath, and a few events.
@@ -30,6 +31,8 @@ pub struct BreathReport {
     pub lung: LungVolume,
     /// What started it; `None` for an own breath.
     pub initiation: Option<Initiation>,
+    /// The peak pressure that the target volume needs; `None` for an own breath or without a target.
+    pub proposal: Option<Proposed>,
     /// The trigger threshold against the floor; `None` where no threshold is set.
     pub trigger: Option<TriggerCheck>,
 }

@@ -5,7 +5,7 @@ use crate::leak::{LeakPath, ZeroWatch};
 use crate::quantity::{Flow, Mass, Problem, Rate, SettingError, Volume};
 use crate::signal::Gate;
 use crate::trigger::{CauseCheck, EffortWatch, Grid, Threshold};
-use crate::volume::Limiter;
+use crate::volume::{Limiter, Proposal};
 
 /// The settings of a [`Monitor`](super::Monitor). Made by [`Settings::builder`] only, so a value
 /// of this type is consistent.
@@ -19,6 +19,7 @@ pub struct Settings {
     pub(super) flow_offset: Flow,
     pub(super) threshold: Option<Threshold>,
     pub(super) limiter: Option<Limiter>,
+    pub(super) proposal: Option<Proposal>,
     pub(super) cause: CauseCheck,
     pub(super) effort: EffortWatch,
     pub(super) grid: Grid,
@@ -79,6 +80,7 @@ impl Default for Settings {
             flow_offset: Flow::ZERO,
             threshold: None,
             limiter: None,
+            proposal: None,
             cause: CauseCheck::default(),
             effort: EffortWatch::default(),
             grid: Grid::default(),
@@ -145,6 +147,12 @@ impl SettingsBuilder {
     /// A volume limit to hold every inflation against.
     pub const fn limiter(mut self, limiter: Limiter) -> Self {
         self.0.limiter = Some(limiter);
+        self
+    }
+
+    /// A target volume to propose peak pressures for.
+    pub const fn proposal(mut self, proposal: Proposal) -> Self {
+        self.0.proposal = Some(proposal);
         self
     }
 

@@ -123,6 +123,14 @@ pub(super) fn volume(
     if summary.limits_reached > 0 {
         writeln!(out, "The volume limit was reached by {} inspirations.", summary.limits_reached)?;
     }
+    match summary.proposal {
+        Some(proposal) => writeln!(
+            out,
+            "For the target volume: {proposal}. Of {} proposals {} were held at the ceiling.",
+            summary.proposals, summary.at_ceiling
+        )?,
+        None => writeln!(out, "No target volume was given, so none is held against the limits.")?,
+    }
     let lung = || summary.of_kind(Kind::Inflation).filter_map(|r| r.lung_ml);
     match (spread(lung(), 1), quantile(lung(), 0.5)) {
         (Some(all), Some(median)) => writeln!(
