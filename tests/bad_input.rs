@@ -169,7 +169,6 @@ fn settings_that_do_not_fit_are_refused_by_name() {
         assert_eq!(outcome.code, 2, "{text}");
         assert!(outcome.stderr.contains(reason), "{text}: {}", outcome.stderr);
     }
-}", outcome.stderr);
 }
 
 #[test]
