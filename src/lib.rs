@@ -5,6 +5,7 @@
 #[cfg(test)]
 extern crate std;
 
+pub mod alarm;
 pub mod breath;
 pub mod leak;
 pub mod monitor;

@@ -1,4 +1,4 @@
-//! The only file that multiplies, divides, shifts or casts.
+//! The only room that multiplies, divides, shifts or casts.
 //!
 //! Plain operators on `fixed` types wrap silently in release builds, even with overflow checks,
 //! so none is used. Values are `I16F16` bits (`i32`, one step = 1/65 536) unless said otherwise.
@@ -35,8 +35,12 @@
     clippy::cast_possible_wrap,
     clippy::cast_sign_loss,
     clippy::integer_division_remainder_used,
-    reason = "the one file for raw arithmetic; each bound stands beside its operation"
+    reason = "the one room for raw arithmetic; each bound stands beside its operation"
 )]
+
+mod level;
+
+pub use level::*;
 
 use super::Limited;
 

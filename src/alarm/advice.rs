@@ -1,0 +1,238 @@
+//! Which lower limit of volume fits the infant's own breaths, and what a limit would have done.
+
+use super::history::VolumeHistory;
+use super::{BreathKind, Change, LimitAlarm, LimitState};
+use crate::quantity::{Problem, SettingError, Share, Volume, arith};
+use core::fmt;
+
+/// Fewer breaths say nothing.
+const LEAST_BREATHS: u32 = 30;
+
+/// How a lower limit of expired volume is looked for.
+///
+/// A limit set on the volume that the machine assures rings on the infant's smaller own breaths.
+/// The advice is a limit of their own, never one under the floor: a breath no larger than the dead
+/// space ventilates nothing, and a limit below that would hide it.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+#[cfg_attr(feature = "defmt", derive(defmt::Format))]
+pub struct LevelAdvice {
+    floor: Volume,
+    percent: u8,
+}
+
+/// A recommended lower limit, or why there is none.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+#[cfg_attr(feature = "defmt", derive(defmt::Format))]
+pub enum Level {
+    /// This limit is reached by enough breaths.
+    Set {
+        /// The limit: an edge of the grid, so up to an eighth below the exact quantile.
+        level: Volume,
+        /// The share of breaths that reach it, toward zero.
+        captures: Share,
+    },
+    /// There is none.
+    None(NoLevel),
+}
+
+/// Why there is no limit to recommend.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+#[cfg_attr(feature = "defmt", derive(defmt::Format))]
+#[non_exhaustive]
+pub enum NoLevel {
+    /// Fewer than thirty breaths of the kind were seen.
+    TooFewBreaths,
+    /// The limit that enough breaths reach lies under the floor: many breaths may ventilate
+    /// nothing, which an alarm must not be silenced for.
+    UnderDeadSpace {
+        /// That limit.
+        would_be: Volume,
+    },
+}
+
+/// What a limit would have done to the latest breaths of a kind.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+#[cfg_attr(feature = "defmt", derive(defmt::Format))]
+pub struct Rehearsal {
+    /// Breaths looked at, at most [`HISTORY`](super::HISTORY).
+    pub breaths: u32,
+    /// Those under the lower limit.
+    pub below: u32,
+    /// Runs of such breaths: how often it would have rung without delay and hysteresis.
+    pub runs: u32,
+    /// How often it would have rung with them.
+    pub rang: u32,
+}
+
+impl LevelAdvice {
+    /// A floor above zero, as the [anatomical dead space](super::anatomical_dead_space) and that
+    /// of the sensor, and the share of breaths that a limit must let pass: 50 to 99 percent.
+    ///
+    /// # Errors
+    /// Names the parameter outside its range.
+    pub fn new(floor: Volume, percent: u8) -> Result<Self, SettingError> {
+        if floor <= Volume::ZERO {
+            return Err(SettingError::new("floor", Problem::NotPositive));
+        }
+        if percent < 50 {
+            return Err(SettingError::new("percent", Problem::TooSmall));
+        }
+        if percent > 99 {
+            return Err(SettingError::new("percent", Problem::TooLarge));
+        }
+        Ok(Self { floor, percent })
+    }
+
+    /// The highest limit on the grid that enough breaths of a kind reach. Cost: 64 steps and a
+    /// divide.
+    #[must_use]
+    pub fn advise(&self, history: &VolumeHistory, kind: BreathKind) -> Level {
+        let seen = history.of(kind);
+        if seen.all() < LEAST_BREATHS {
+            return Level::None(NoLevel::TooFewBreaths);
+        }
+        let (level, reach) = seen.reached_by(self.percent);
+        if level < self.floor {
+            return Level::None(NoLevel::UnderDeadSpace { would_be: level });
+        }
+        let captures = arith::count_share(reach.into(), seen.all().into()).unwrap_or(0);
+        Level::Set { level, captures: Share::from_bits(captures) }
+    }
+}
+
+impl VolumeHistory {
+    /// What the lower limit of an alarm would have done to the latest breaths of a kind, as the
+    /// alarm itself does it; times are taken to a millisecond, and a latching alarm counts as one
+    /// that does not.
+    #[must_use]
+    pub fn rehearse(&self, kind: BreathKind, alarm: &LimitAlarm<Volume>) -> Rehearsal {
+        let alarm = alarm.unlatched();
+        let mut state = LimitState::default();
+        let mut out = Rehearsal::default();
+        let mut was_below = false;
+        for (at, volume) in self.of(kind).latest() {
+            let below = alarm.limits().low().is_some_and(|low| volume < low);
+            let on = alarm.step(&mut state, at, Some(volume)).low == Some(Change::On);
+            out.breaths = out.breaths.saturating_add(1);
+            out.below = out.below.saturating_add(below.into());
+            out.runs = out.runs.saturating_add((below && !was_below).into());
+            out.rang = out.rang.saturating_add(on.into());
+            was_below = below;
+        }
+        out
+    }
+}
+
+impl fmt::Display for Level {
+    /// One sentence.
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        match self {
+            Self::Set { level, captures } => {
+                write!(
+                    f,
+                    "{level:.1}: {:.0} % of these breaths reach it",
+                    captures.to_percent().value
+                )
+            }
+            Self::None(NoLevel::TooFewBreaths) => {
+                f.write_str("none yet: fewer than thirty breaths of this kind")
+            }
+            Self::None(NoLevel::UnderDeadSpace { would_be }) => write!(
+                f,
+                "none: what these breaths reach, {would_be:.1}, is under the dead space; see to the \
+                 ventilation, not to the alarm"
+            ),
+        }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::alarm::{BreathView, Limits, anatomical_dead_space};
+    use crate::quantity::{Mass, Moment, Span};
+    use std::string::ToString;
+
+    fn ml(thousandths: i32) -> Volume {
+        Volume::from_milli(thousandths).value
+    }
+
+    /// Breaths of a kind 0.5 s apart.
+    fn seen(kind: BreathKind, volumes: &[i32]) -> VolumeHistory {
+        let mut history = VolumeHistory::default();
+        for (i, &volume) in volumes.iter().enumerate() {
+            history.learn(&BreathView {
+                at: Moment::from_us((i as u64 + 1) * 500_000),
+                kind,
+                inspired: None,
+                expired: Some(ml(volume)),
+                leak: None,
+                rate: None,
+                minute_volume: None,
+                peak: None,
+                trusted: true,
+            });
+        }
+        history
+    }
+
+    fn newborn() -> LevelAdvice {
+        // 1 kg: 3.28 mL (Numa & Newth 1996, J Appl Physiol 80:1485-1489).
+        let floor = anatomical_dead_space(Mass::from_grams(1_000).unwrap(), Span::ZERO);
+        LevelAdvice::new(floor, 95).unwrap()
+    }
+
+    fn low(level: i32, delay_ms: u32, hysteresis: i32) -> LimitAlarm<Volume> {
+        let limits = Limits::new(Some(ml(level)), None).unwrap();
+        LimitAlarm::new(limits, Span::from_millis(delay_ms), ml(hysteresis), false).unwrap()
+    }
+
+    #[test]
+    fn own_breaths_under_the_level_of_the_assured_ones() {
+        // 1 kg, 5 mL assured, the usual level 80 % of that: 4.0 mL. The infant's own breaths, which
+        // no one assures, are 3.6 and 4.4 mL in turn: every other one is below, and each rings.
+        let volumes: std::vec::Vec<i32> =
+            (0..100).map(|i| if i % 2 == 0 { 3_600 } else { 4_400 }).collect();
+        let history = seen(BreathKind::Own, &volumes);
+        let before = history.rehearse(BreathKind::Own, &low(4_000, 0, 0));
+        assert_eq!(before, Rehearsal { breaths: 100, below: 50, runs: 50, rang: 50 });
+        // The advice: all reach 3.5 mL, the edge under 3.6; it stands above 3.28 mL.
+        let advice = newborn().advise(&history, BreathKind::Own);
+        assert_eq!(advice, Level::Set { level: ml(3_500), captures: Share::ONE });
+        assert_eq!(advice.to_string(), "3.5 mL: 100 % of these breaths reach it");
+        let after = history.rehearse(BreathKind::Own, &low(3_500, 0, 0));
+        assert_eq!((after.breaths, after.rang), (100, 0));
+        // The other kinds are not judged by these breaths.
+        let other = newborn().advise(&history, BreathKind::Assured);
+        assert_eq!(other, Level::None(NoLevel::TooFewBreaths));
+    }
+
+    #[test]
+    fn breaths_under_the_dead_space_are_not_silenced() {
+        // 2.6 mL of 1 kg is under 3.28 mL: the edge below, 2.5 mL, is refused.
+        let history = seen(BreathKind::Own, &[2_600; 50]);
+        let advice = newborn().advise(&history, BreathKind::Own);
+        assert_eq!(advice, Level::None(NoLevel::UnderDeadSpace { would_be: ml(2_500) }));
+        assert!(advice.to_string().contains("under the dead space"));
+    }
+
+    #[test]
+    fn runs_longer_than_the_delay_are_told_apart() {
+        // Below 4 mL: a run of one, of two and of five breaths 0.5 s apart. With a delay of 2 s
+        // only five breaths, 4 × 0.5 = 2 s, ring.
+        let (s, l) = (5_000, 3_000);
+        let history = seen(BreathKind::Own, &[s, l, s, l, l, s, l, l, l, l, l, s]);
+        let rehearsal = history.rehearse(BreathKind::Own, &low(4_000, 2_000, 0));
+        assert_eq!(rehearsal, Rehearsal { breaths: 12, below: 8, runs: 3, rang: 1 });
+        // A hysteresis of 2 mL: 5 mL do not end it, so it rings once.
+        let rehearsal = history.rehearse(BreathKind::Own, &low(4_000, 0, 2_000));
+        assert_eq!((rehearsal.runs, rehearsal.rang), (3, 1));
+    }
+
+    #[test]
+    fn settings_are_checked() {
+        assert_eq!(LevelAdvice::new(Volume::ZERO, 95).unwrap_err().parameter, "floor");
+        assert_eq!(LevelAdvice::new(ml(1), 49).unwrap_err().parameter, "percent");
+        assert_eq!(LevelAdvice::new(ml(1), 100).unwrap_err().parameter, "percent");
+    }
+}

@@ -1,0 +1,179 @@
+//! What can be wrong.
+
+use crate::breath::Kind;
+use core::fmt;
+
+/// Whose breath it was, for limits of their own.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+#[cfg_attr(feature = "defmt", derive(defmt::Format))]
+pub enum BreathKind {
+    /// The infant breathed alone.
+    Own,
+    /// The machine supported an effort without assuring a volume.
+    Supported,
+    /// The machine assured a volume or a rate.
+    Assured,
+}
+
+impl BreathKind {
+    /// All, in the order of the tables.
+    pub const ALL: [Self; 3] = [Self::Own, Self::Supported, Self::Assured];
+
+    /// The kind of a breath; `assured` says whether the machine assures the volume or rate of this
+    /// inflation.
+    #[must_use]
+    pub const fn of(kind: Kind, assured: bool) -> Self {
+        match kind {
+            Kind::Own => Self::Own,
+            Kind::Inflation if assured => Self::Assured,
+            Kind::Inflation => Self::Supported,
+        }
+    }
+
+    pub(super) const fn index(self) -> usize {
+        match self {
+            Self::Own => 0,
+            Self::Supported => 1,
+            Self::Assured => 2,
+        }
+    }
+}
+
+/// What a limit is set on.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+#[cfg_attr(feature = "defmt", derive(defmt::Format))]
+pub enum Measure {
+    /// Expired volume of breaths of a kind, mL.
+    Volume(BreathKind),
+    /// Expired volume per minute, mL.
+    MinuteVolume,
+    /// Breaths per minute.
+    Rate,
+    /// Largest airway pressure of a breath, cmH2O.
+    Pressure,
+    /// Leak as a share of the inspired volume.
+    Leak,
+}
+
+/// A condition that can ring.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+#[cfg_attr(feature = "defmt", derive(defmt::Format))]
+pub enum Condition {
+    /// No inspiration for too long.
+    Apnoea,
+    /// Gas goes in and none comes back.
+    Disconnection,
+    /// A measure below its lower limit.
+    Low(Measure),
+    /// A measure above its upper limit.
+    High(Measure),
+    /// Technical: the sensor gives no usable reading.
+    SensorFault,
+    /// Technical: a measure that has limits cannot be known.
+    CannotKnow(Measure),
+}
+
+/// How many conditions there are.
+pub(super) const CONDITIONS: usize = 24;
+const MEASURES: usize = 7;
+
+impl Measure {
+    /// All, in the order of the tables.
+    pub const ALL: [Self; MEASURES] = [
+        Self::Volume(BreathKind::Own),
+        Self::Volume(BreathKind::Supported),
+        Self::Volume(BreathKind::Assured),
+        Self::MinuteVolume,
+        Self::Rate,
+        Self::Pressure,
+        Self::Leak,
+    ];
+
+    const fn index(self) -> usize {
+        match self {
+            Self::Volume(kind) => kind.index(),
+            Self::MinuteVolume => 3,
+            Self::Rate => 4,
+            Self::Pressure => 5,
+            Self::Leak => 6,
+        }
+    }
+
+    const fn name(self) -> &'static str {
+        match self {
+            Self::Volume(BreathKind::Own) => "volume of own breaths",
+            Self::Volume(BreathKind::Supported) => "volume of supported breaths",
+            Self::Volume(BreathKind::Assured) => "volume of assured breaths",
+            Self::MinuteVolume => "minute volume",
+            Self::Rate => "rate",
+            Self::Pressure => "peak pressure",
+            Self::Leak => "leak",
+        }
+    }
+}
+
+impl Condition {
+    /// All, in the order of the tables.
+    pub fn all() -> impl Iterator<Item = Self> {
+        let measured = |make: fn(Measure) -> Self| Measure::ALL.into_iter().map(make);
+        [Self::Apnoea, Self::Disconnection, Self::SensorFault]
+            .into_iter()
+            .chain(measured(Self::Low))
+            .chain(measured(Self::High))
+            .chain(measured(Self::CannotKnow))
+    }
+
+    /// Whether it is about the measuring and not about the patient.
+    #[must_use]
+    pub const fn is_technical(self) -> bool {
+        matches!(self, Self::SensorFault | Self::CannotKnow(_))
+    }
+
+    pub(super) const fn index(self) -> usize {
+        match self {
+            Self::Apnoea => 0,
+            Self::Disconnection => 1,
+            Self::SensorFault => 2,
+            Self::Low(measure) => measure.index().saturating_add(3),
+            Self::High(measure) => measure.index().saturating_add(10),
+            Self::CannotKnow(measure) => measure.index().saturating_add(17),
+        }
+    }
+}
+
+impl fmt::Display for Condition {
+    /// In plain words.
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        match self {
+            Self::Apnoea => f.write_str("apnoea"),
+            Self::Disconnection => f.write_str("disconnection"),
+            Self::SensorFault => f.write_str("sensor fault"),
+            Self::Low(measure) => write!(f, "{} low", measure.name()),
+            Self::High(measure) => write!(f, "{} high", measure.name()),
+            Self::CannotKnow(measure) => write!(f, "{} cannot be known", measure.name()),
+        }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use std::string::ToString;
+
+    #[test]
+    fn every_condition_has_its_own_place() {
+        // 3 + 3 × 7 = 24
+        let places: std::vec::Vec<_> = Condition::all().map(Condition::index).collect();
+        assert_eq!(places, (0..CONDITIONS).collect::<std::vec::Vec<_>>());
+    }
+
+    #[test]
+    fn kinds_follow_the_breath() {
+        assert_eq!(BreathKind::of(Kind::Own, true), BreathKind::Own);
+        assert_eq!(BreathKind::of(Kind::Inflation, true), BreathKind::Assured);
+        assert_eq!(BreathKind::of(Kind::Inflation, false), BreathKind::Supported);
+        let low = Condition::Low(Measure::Volume(BreathKind::Own));
+        assert_eq!(low.to_string(), "volume of own breaths low");
+        assert!(!low.is_technical() && Condition::CannotKnow(Measure::Leak).is_technical());
+    }
+}

@@ -1,0 +1,101 @@
+//! What goes into the alarms and what comes out.
+
+use super::{BreathKind, Change, Condition, Measure, Priority};
+use crate::breath::Breath;
+use crate::quantity::{Moment, Pressure, Rate, Share, Span, Volume};
+
+/// One breath as the alarms see it. `None` where a value cannot be known.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+#[cfg_attr(feature = "defmt", derive(defmt::Format))]
+pub struct BreathView {
+    /// The onset of the inspiration that closed it.
+    pub at: Moment,
+    /// Whose breath it was.
+    pub kind: BreathKind,
+    /// Inspired volume at the sensor, mL.
+    pub inspired: Option<Volume>,
+    /// Expired volume at the sensor, mL.
+    pub expired: Option<Volume>,
+    /// Leak as a share of the inspired volume.
+    pub leak: Option<Share>,
+    /// Breaths per minute.
+    pub rate: Option<Rate>,
+    /// Expired volume per minute, mL. Per kg if its limits are.
+    pub minute_volume: Option<Volume>,
+    /// Largest airway pressure.
+    pub peak: Option<Pressure>,
+    /// Whether nothing was wrong with it. Else none of its values counts, and neither it nor the
+    /// inspiration that closed it ends an apnoea.
+    pub trusted: bool,
+}
+
+impl BreathView {
+    /// The view of a closed breath; leak, rate and minute volume are those over more than one
+    /// breath, which the caller keeps. Two wide divides.
+    #[must_use]
+    pub fn of(
+        breath: &Breath,
+        kind: BreathKind,
+        leak: Option<Share>,
+        rate: Option<Rate>,
+        minute_volume: Option<Volume>,
+    ) -> Self {
+        Self {
+            at: breath.end,
+            kind,
+            inspired: breath.inspired().within(),
+            expired: breath.expired().within(),
+            leak,
+            rate,
+            minute_volume,
+            peak: Some(breath.peak),
+            trusted: breath.is_trusted(),
+        }
+    }
+
+    pub(super) fn value(&self, measure: Measure) -> Option<Value> {
+        if !self.trusted {
+            return None;
+        }
+        match measure {
+            Measure::Volume(kind) if kind == self.kind => self.expired.map(Value::Volume),
+            Measure::Volume(_) => None,
+            Measure::MinuteVolume => self.minute_volume.map(Value::Volume),
+            Measure::Rate => self.rate.map(Value::Rate),
+            Measure::Pressure => self.peak.map(Value::Pressure),
+            Measure::Leak => self.leak.map(Value::Share),
+        }
+    }
+}
+
+/// The value that goes with an event.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+#[cfg_attr(feature = "defmt", derive(defmt::Format))]
+pub enum Value {
+    /// Volume, or volume per minute, in mL.
+    Volume(Volume),
+    /// Pressure.
+    Pressure(Pressure),
+    /// Rate.
+    Rate(Rate),
+    /// Leak.
+    Share(Share),
+    /// Time without an inspiration.
+    Span(Span),
+}
+
+/// An alarm began or ended.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+#[cfg_attr(feature = "defmt", derive(defmt::Format))]
+pub struct AlarmEvent {
+    /// When.
+    pub at: Moment,
+    /// Which condition.
+    pub condition: Condition,
+    /// Its priority.
+    pub priority: Priority,
+    /// Whether it began or ended.
+    pub change: Change,
+    /// The value that made it so, where there is one.
+    pub value: Option<Value>,
+}

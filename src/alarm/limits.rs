@@ -1,0 +1,271 @@
+//! Limits of a quantity and the alarm on them.
+
+use super::watch::{Change, Rule, Watch};
+use crate::quantity::{Moment, Pressure, Problem, Rate, SettingError, Share, Span, Volume, arith};
+
+mod sealed {
+    pub trait Sealed {}
+}
+
+/// A quantity that limits can be set on: volume, pressure, rate or share.
+pub trait Measured: Copy + Ord + sealed::Sealed {
+    /// Raw bits: one step is 1/65 536 of the unit.
+    fn bits(self) -> i32;
+    /// From raw bits.
+    fn of_bits(bits: i32) -> Self;
+}
+
+macro_rules! measured {
+    ($($name:ident),*) => {$(
+        impl sealed::Sealed for $name {}
+        impl Measured for $name {
+            fn bits(self) -> i32 {
+                self.to_bits()
+            }
+            fn of_bits(bits: i32) -> Self {
+                Self::from_bits(bits)
+            }
+        }
+    )*};
+}
+
+measured!(Volume, Pressure, Rate, Share);
+
+/// A lower and an upper limit, either of which may be absent. A value equal to a limit does not
+/// violate it.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+#[cfg_attr(feature = "defmt", derive(defmt::Format))]
+pub struct Limits<Q> {
+    low: Option<Q>,
+    high: Option<Q>,
+}
+
+impl<Q> Limits<Q> {
+    /// No limit either way: nothing violates it, and no value is missed.
+    pub const NONE: Self = Self { low: None, high: None };
+}
+
+impl<Q: Measured> Limits<Q> {
+    /// Limits; the lower may equal the upper.
+    ///
+    /// # Errors
+    /// `low` above `high`.
+    pub fn new(low: Option<Q>, high: Option<Q>) -> Result<Self, SettingError> {
+        match (low, high) {
+            (Some(l), Some(h)) if l > h => Err(SettingError::new("low", Problem::Inverted)),
+            _ => Ok(Self { low, high }),
+        }
+    }
+
+    /// Limits `percent` (1 to 100) below and above a usual value above zero, each rounded half
+    /// away from zero.
+    ///
+    /// # Errors
+    /// Names the parameter outside its range, the usual value also where its upper limit is.
+    pub fn around(usual: Q, percent: u8) -> Result<Self, SettingError> {
+        if usual.bits() <= 0 {
+            return Err(SettingError::new("usual", Problem::NotPositive));
+        }
+        if percent == 0 {
+            return Err(SettingError::new("percent", Problem::NotPositive));
+        }
+        if percent > 100 {
+            return Err(SettingError::new("percent", Problem::TooLarge));
+        }
+        let of = |share: u8| arith::scale_ratio(usual.bits(), share.into(), 100);
+        let high = of(100_u8.saturating_add(percent));
+        if high.saturated {
+            return Err(SettingError::new("usual", Problem::TooLarge));
+        }
+        let low = of(100_u8.saturating_sub(percent)).value;
+        Self::new(Some(Q::of_bits(low)), Some(Q::of_bits(high.value)))
+    }
+
+    /// The lower limit.
+    #[must_use]
+    pub const fn low(&self) -> Option<Q> {
+        self.low
+    }
+
+    /// The upper limit.
+    #[must_use]
+    pub const fn high(&self) -> Option<Q> {
+        self.high
+    }
+
+    /// Whether there is no limit.
+    #[must_use]
+    pub const fn is_open(&self) -> bool {
+        self.low.is_none() && self.high.is_none()
+    }
+}
+
+/// Longest delay of an alarm.
+const LONGEST_DELAY: Span = Span::from_millis(600_000);
+
+/// An alarm on limits.
+///
+/// It rings once every value has violated a limit for `delay`, the first and the last of them at
+/// least that far apart, and stops once a value stands inside by the `hysteresis`. A missing value
+/// is a condition of its own with the same delay; meanwhile an alarm stays as it is, and a
+/// violation that has not rung yet waits anew.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+#[cfg_attr(feature = "defmt", derive(defmt::Format))]
+pub struct LimitAlarm<Q> {
+    limits: Limits<Q>,
+    hysteresis: i32,
+    rule: Rule,
+}
+
+/// What one limit alarm remembers: 88 bytes.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+#[cfg_attr(feature = "defmt", derive(defmt::Format))]
+pub struct LimitState {
+    last: Option<Moment>,
+    low: Watch,
+    high: Watch,
+    missing: Watch,
+}
+
+/// What one value changed.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+#[cfg_attr(feature = "defmt", derive(defmt::Format))]
+#[must_use]
+pub struct Changes {
+    /// The alarm below the lower limit.
+    pub low: Option<Change>,
+    /// The alarm above the upper limit.
+    pub high: Option<Change>,
+    /// The technical alarm: there was no value.
+    pub missing: Option<Change>,
+}
+
+impl<Q> LimitAlarm<Q> {
+    /// No limits: it never rings.
+    pub const NONE: Self = Self { limits: Limits::NONE, hysteresis: 0, rule: Rule::AT_ONCE };
+}
+
+impl<Q: Measured> LimitAlarm<Q> {
+    /// An alarm with a delay of 0 to 10 minutes and a hysteresis of zero or more. One that latches
+    /// rings until it is acknowledged and its condition is over.
+    ///
+    /// # Errors
+    /// Names the parameter outside its range; a hysteresis wider than the limits are apart
+    /// contradicts them.
+    pub fn new(
+        limits: Limits<Q>,
+        delay: Span,
+        hysteresis: Q,
+        latching: bool,
+    ) -> Result<Self, SettingError> {
+        if delay > LONGEST_DELAY {
+            return Err(SettingError::new("delay", Problem::TooLarge));
+        }
+        let hysteresis = hysteresis.bits();
+        if hysteresis < 0 {
+            return Err(SettingError::new("hysteresis", Problem::Negative));
+        }
+        if let (Some(low), Some(high)) = (limits.low, limits.high)
+            && arith::add(low.bits(), hysteresis).value > high.bits()
+        {
+            return Err(SettingError::new("hysteresis", Problem::Contradiction));
+        }
+        Ok(Self { limits, hysteresis, rule: Rule { delay, latching } })
+    }
+
+    /// The limits.
+    #[must_use]
+    pub const fn limits(&self) -> Limits<Q> {
+        self.limits
+    }
+
+    /// How long a violation must last.
+    #[must_use]
+    pub const fn delay(&self) -> Span {
+        self.rule.delay
+    }
+
+    pub(super) const fn unlatched(mut self) -> Self {
+        self.rule.latching = false;
+        self
+    }
+
+    /// Takes a value, or that there is none. A moment not later than the last is ignored. Cost: a
+    /// few comparisons.
+    pub fn step(&self, state: &mut LimitState, at: Moment, value: Option<Q>) -> Changes {
+        if self.limits.is_open() || state.last.is_some_and(|last| at <= last) {
+            return Changes::default();
+        }
+        state.last = Some(at);
+        let technical = Rule { latching: false, ..self.rule };
+        let missing = state.missing.step(at, value.is_none(), technical);
+        let Some(value) = value else {
+            state.low.lose();
+            state.high.lose();
+            return Changes { missing, ..Changes::default() };
+        };
+        let (low, high) = (self.is_low(state, value), self.is_high(state, value));
+        Changes {
+            low: state.low.step(at, low, self.rule),
+            high: state.high.step(at, high, self.rule),
+            missing,
+        }
+    }
+
+    /// What it measures has ceased to be: no value is due, and none violates a limit.
+    pub fn cease(&self, state: &mut LimitState, at: Moment) -> Changes {
+        Changes {
+            low: state.low.step(at, false, self.rule),
+            high: state.high.step(at, false, self.rule),
+            missing: state.missing.step(at, false, Rule::AT_ONCE),
+        }
+    }
+
+    fn is_low(&self, state: &LimitState, value: Q) -> bool {
+        self.limits.low.is_some_and(|low| {
+            let inside = if state.low.is_on() { self.hysteresis } else { 0 };
+            value.bits() < arith::add(low.bits(), inside).value
+        })
+    }
+
+    fn is_high(&self, state: &LimitState, value: Q) -> bool {
+        self.limits.high.is_some_and(|high| {
+            let inside = if state.high.is_on() { self.hysteresis } else { 0 };
+            value.bits() > arith::sub(high.bits(), inside).value
+        })
+    }
+}
+
+impl LimitState {
+    /// Whether the alarm below the lower limit rings.
+    #[must_use]
+    pub const fn is_low(&self) -> bool {
+        self.low.is_on()
+    }
+
+    /// Whether the alarm above the upper limit rings.
+    #[must_use]
+    pub const fn is_high(&self) -> bool {
+        self.high.is_on()
+    }
+
+    /// Whether the technical alarm rings.
+    #[must_use]
+    pub const fn is_missing(&self) -> bool {
+        self.missing.is_on()
+    }
+
+    /// The last moment taken.
+    #[must_use]
+    pub const fn last(&self) -> Option<Moment> {
+        self.last
+    }
+
+    /// Whoever is responsible has seen what rings; latching alarms then stop with their condition,
+    /// at the next step.
+    pub const fn acknowledge(&mut self) {
+        self.low.acknowledge();
+        self.high.acknowledge();
+        self.missing.acknowledge();
+    }
+}

@@ -1,0 +1,42 @@
+//! Alarm limits, conditions and how they are shown: advice beside the machine's own alarms.
+//!
+//! Nothing here replaces the alarms of the machine or of a patient monitor. The room imports
+//! [`quantity`](crate::quantity) and [`breath`](crate::breath) only.
+
+mod accuracy;
+mod advice;
+#[cfg(feature = "embedded-hal")]
+mod annunciator;
+mod apnoea;
+mod burden;
+mod condition;
+mod dead_space;
+mod disconnection;
+mod event;
+mod history;
+mod limits;
+mod priority;
+mod settings;
+mod sound;
+mod state;
+mod table;
+mod watch;
+
+pub use accuracy::Accuracy;
+pub use advice::{Level, LevelAdvice, NoLevel, Rehearsal};
+#[cfg(feature = "embedded-hal")]
+pub use annunciator::{AlarmLamp, AlarmSounder};
+pub use apnoea::{Apnoea, ApnoeaState};
+pub use burden::Burden;
+pub use condition::{BreathKind, Condition, Measure};
+pub use dead_space::anatomical_dead_space;
+pub use disconnection::{Disconnection, DisconnectionState};
+pub use event::{AlarmEvent, BreathView, Value};
+pub use history::{HISTORY, VolumeHistory};
+pub use limits::{Changes, LimitAlarm, LimitState, Limits, Measured};
+pub use priority::{Bands, Colour, Flash, Priority};
+pub use settings::Alarms;
+pub use sound::Burst;
+pub use state::{AlarmEvents, AlarmsState};
+pub use table::Priorities;
+pub use watch::Change;

@@ -1,0 +1,94 @@
+//! Which alarms are set.
+
+use super::{Apnoea, BreathKind, Disconnection, LimitAlarm, Priorities};
+use crate::quantity::{Pressure, Rate, Share, Volume};
+
+/// The alarms that are set. Each part is a checked value, so any combination holds.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+#[cfg_attr(feature = "defmt", derive(defmt::Format))]
+pub struct Alarms {
+    pub(super) apnoea: Apnoea,
+    pub(super) disconnection: Disconnection,
+    pub(super) volume: [LimitAlarm<Volume>; 3],
+    pub(super) minute_volume: LimitAlarm<Volume>,
+    pub(super) rate: LimitAlarm<Rate>,
+    pub(super) pressure: LimitAlarm<Pressure>,
+    pub(super) leak: LimitAlarm<Share>,
+    pub(super) priorities: Priorities,
+}
+
+impl Default for Alarms {
+    /// Apnoea, disconnection and sensor fault; no limits.
+    fn default() -> Self {
+        Self {
+            apnoea: Apnoea::default(),
+            disconnection: Disconnection::default(),
+            volume: [LimitAlarm::NONE; 3],
+            minute_volume: LimitAlarm::NONE,
+            rate: LimitAlarm::NONE,
+            pressure: LimitAlarm::NONE,
+            leak: LimitAlarm::NONE,
+            priorities: Priorities::default(),
+        }
+    }
+}
+
+impl Alarms {
+    /// With this apnoea alarm.
+    #[must_use]
+    pub const fn with_apnoea(mut self, apnoea: Apnoea) -> Self {
+        self.apnoea = apnoea;
+        self
+    }
+
+    /// With this disconnection alarm.
+    #[must_use]
+    pub const fn with_disconnection(mut self, disconnection: Disconnection) -> Self {
+        self.disconnection = disconnection;
+        self
+    }
+
+    /// With limits of expired volume for breaths of a kind.
+    #[must_use]
+    pub fn with_volume(mut self, kind: BreathKind, alarm: LimitAlarm<Volume>) -> Self {
+        if let Some(place) = self.volume.get_mut(kind.index()) {
+            *place = alarm;
+        }
+        self
+    }
+
+    /// With limits of minute volume, in mL or mL/kg as the views give it.
+    #[must_use]
+    pub const fn with_minute_volume(mut self, alarm: LimitAlarm<Volume>) -> Self {
+        self.minute_volume = alarm;
+        self
+    }
+
+    /// With limits of rate.
+    #[must_use]
+    pub const fn with_rate(mut self, alarm: LimitAlarm<Rate>) -> Self {
+        self.rate = alarm;
+        self
+    }
+
+    /// With limits of peak pressure.
+    #[must_use]
+    pub const fn with_pressure(mut self, alarm: LimitAlarm<Pressure>) -> Self {
+        self.pressure = alarm;
+        self
+    }
+
+    /// With limits of leak.
+    #[must_use]
+    pub const fn with_leak(mut self, alarm: LimitAlarm<Share>) -> Self {
+        self.leak = alarm;
+        self
+    }
+
+    /// With this table of priorities.
+    #[must_use]
+    pub const fn with_priorities(mut self, priorities: Priorities) -> Self {
+        self.priorities = priorities;
+        self
+    }
+}

@@ -1,0 +1,198 @@
+//! All alarms at once: breaths and ticks in, events out.
+
+use super::condition::CONDITIONS;
+use super::watch::{Rule, Watch};
+use super::{
+    AlarmEvent, Alarms, ApnoeaState, BreathKind, BreathView, Change, Condition, DisconnectionState,
+    LimitState, Measure, Priority, Value,
+};
+use crate::quantity::Moment;
+use heapless::Vec;
+
+/// At most four events a call, the most urgent first; the others come with the next call, unless
+/// their condition has turned by then.
+pub type AlarmEvents = Vec<AlarmEvent, 4>;
+
+/// What the alarms remember: below 1 KB.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+#[cfg_attr(feature = "defmt", derive(defmt::Format))]
+pub struct AlarmsState {
+    apnoea: ApnoeaState,
+    disconnection: DisconnectionState,
+    /// By [`BreathKind`].
+    volume: [LimitState; 3],
+    minute_volume: LimitState,
+    rate: LimitState,
+    pressure: LimitState,
+    leak: LimitState,
+    sensor: Watch,
+    sensor_at: Option<Moment>,
+    breath_at: Option<Moment>,
+    tick_at: Option<Moment>,
+    latest: Option<BreathView>,
+    /// What has been told so far.
+    told: [bool; CONDITIONS],
+}
+
+impl Alarms {
+    /// Takes a closed breath. One not later than the last is ignored. One wide divide.
+    ///
+    /// ```
+    /// use tidevane::alarm::{
+    ///     Alarms, AlarmsState, BreathKind, BreathView, Condition, LimitAlarm, Limits, Measure,
+    /// };
+    /// use tidevane::quantity::{Moment, Span, Volume};
+    ///
+    /// let limits = Limits::new(Some(Volume::from_int(3)), None)?;
+    /// let low = LimitAlarm::new(limits, Span::ZERO, Volume::ZERO, false)?;
+    /// let alarms = Alarms::default().with_volume(BreathKind::Own, low);
+    /// let mut state = AlarmsState::default();
+    /// let breath = BreathView {
+    ///     at: Moment::from_us(1_000_000),
+    ///     kind: BreathKind::Own,
+    ///     inspired: Some(Volume::from_int(3)),
+    ///     expired: Some(Volume::from_int(2)),
+    ///     leak: None,
+    ///     rate: None,
+    ///     minute_volume: None,
+    ///     peak: None,
+    ///     trusted: true,
+    /// };
+    /// let events = alarms.breath(&mut state, &breath);
+    /// assert_eq!(events[0].condition, Condition::Low(Measure::Volume(BreathKind::Own)));
+    /// # Ok::<(), tidevane::quantity::SettingError>(())
+    /// ```
+    pub fn breath(&self, state: &mut AlarmsState, view: &BreathView) -> AlarmEvents {
+        let at = view.at;
+        if state.breath_at.is_some_and(|last| at <= last) {
+            return Vec::new();
+        }
+        state.breath_at = Some(at);
+        state.latest = Some(*view);
+        let trusted = view.trusted.then_some(*view);
+        if trusted.is_some() {
+            let _ = self.apnoea.inspiration(&mut state.apnoea, at);
+        }
+        let volumes = trusted.and_then(|v| v.inspired.zip(v.expired));
+        let leak = trusted.and_then(|v| v.leak);
+        let _ = self.disconnection.step(&mut state.disconnection, at, volumes, leak);
+        let place = view.kind.index();
+        if let (Some(alarm), Some(limit)) = (self.volume.get(place), state.volume.get_mut(place)) {
+            let _ = alarm.step(limit, at, trusted.and_then(|v| v.expired));
+        }
+        let minute_volume = trusted.and_then(|v| v.minute_volume);
+        let _ = self.minute_volume.step(&mut state.minute_volume, at, minute_volume);
+        let _ = self.rate.step(&mut state.rate, at, trusted.and_then(|v| v.rate));
+        let _ = self.pressure.step(&mut state.pressure, at, trusted.and_then(|v| v.peak));
+        let _ = self.leak.step(&mut state.leak, at, leak);
+        self.end_absent_kinds(state, at);
+        self.tell(state, at)
+    }
+
+    /// Time passed; call it often enough for the apnoea alarm to be on time. A tick not later than
+    /// the last is ignored. Limits move with breaths only; but breaths of a kind that has been
+    /// absent for as long as an apnoea violate none any more.
+    pub fn tick(&self, state: &mut AlarmsState, at: Moment) -> AlarmEvents {
+        if state.tick_at.is_some_and(|last| at <= last) {
+            return Vec::new();
+        }
+        state.tick_at = Some(at);
+        let _ = self.apnoea.tick(&mut state.apnoea, at);
+        self.end_absent_kinds(state, at);
+        self.tell(state, at)
+    }
+
+    /// Whether the sensor is at fault. A moment not later than the last is ignored.
+    pub fn sensor(&self, state: &mut AlarmsState, at: Moment, faulty: bool) -> AlarmEvents {
+        if state.sensor_at.is_some_and(|last| at <= last) {
+            return Vec::new();
+        }
+        state.sensor_at = Some(at);
+        let _ = state.sensor.step(at, faulty, Rule::AT_ONCE);
+        self.tell(state, at)
+    }
+
+    /// The highest priority of what rings.
+    #[must_use]
+    pub fn highest(&self, state: &AlarmsState) -> Option<Priority> {
+        Condition::all().filter(|&c| state.is_on(c)).map(|c| self.priorities.of(c)).max()
+    }
+
+    fn end_absent_kinds(&self, state: &mut AlarmsState, at: Moment) {
+        for (alarm, limit) in self.volume.iter().zip(&mut state.volume) {
+            if limit.last().is_some_and(|last| at.since(last) >= self.apnoea.after()) {
+                let _ = alarm.cease(limit, at);
+            }
+        }
+    }
+
+    /// What differs from what has been told, the most urgent first.
+    fn tell(&self, state: &mut AlarmsState, at: Moment) -> AlarmEvents {
+        let mut events = Vec::new();
+        for priority in Priority::ALL {
+            for condition in Condition::all().filter(|&c| self.priorities.of(c) == priority) {
+                let on = state.is_on(condition);
+                let value = state.value(condition, at);
+                let Some(told) = state.told.get_mut(condition.index()) else { continue };
+                if *told == on {
+                    continue;
+                }
+                let change = if on { Change::On } else { Change::Off };
+                if events.push(AlarmEvent { at, condition, priority, change, value }).is_err() {
+                    return events;
+                }
+                *told = on;
+            }
+        }
+        events
+    }
+}
+
+impl AlarmsState {
+    /// Whether a condition rings.
+    #[must_use]
+    pub fn is_on(&self, condition: Condition) -> bool {
+        match condition {
+            Condition::Apnoea => self.apnoea.is_on(),
+            Condition::Disconnection => self.disconnection.is_on(),
+            Condition::SensorFault => self.sensor.is_on(),
+            Condition::Low(measure) => self.limit(measure).is_low(),
+            Condition::High(measure) => self.limit(measure).is_high(),
+            Condition::CannotKnow(measure) => self.limit(measure).is_missing(),
+        }
+    }
+
+    /// Whoever is responsible has seen all that rings: latching alarms stop with their condition.
+    pub fn acknowledge(&mut self) {
+        self.apnoea.acknowledge();
+        self.disconnection.acknowledge();
+        for limit in &mut self.volume {
+            limit.acknowledge();
+        }
+        for limit in [&mut self.minute_volume, &mut self.rate, &mut self.pressure, &mut self.leak] {
+            limit.acknowledge();
+        }
+    }
+
+    const fn limit(&self, measure: Measure) -> &LimitState {
+        let [own, supported, assured] = &self.volume;
+        match measure {
+            Measure::Volume(BreathKind::Own) => own,
+            Measure::Volume(BreathKind::Supported) => supported,
+            Measure::Volume(BreathKind::Assured) => assured,
+            Measure::MinuteVolume => &self.minute_volume,
+            Measure::Rate => &self.rate,
+            Measure::Pressure => &self.pressure,
+            Measure::Leak => &self.leak,
+        }
+    }
+
+    fn value(&self, condition: Condition, at: Moment) -> Option<Value> {
+        match condition {
+            Condition::Apnoea => self.apnoea.since().map(|since| Value::Span(at.since(since))),
+            Condition::Disconnection => self.latest?.value(Measure::Leak),
+            Condition::SensorFault | Condition::CannotKnow(_) => None,
+            Condition::Low(measure) | Condition::High(measure) => self.latest?.value(measure),
+        }
+    }
+}

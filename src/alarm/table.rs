@@ -1,0 +1,71 @@
+//! Which priority each condition has.
+
+use super::condition::CONDITIONS;
+use super::{Condition, Measure, Priority};
+
+/// A priority for every condition. IEC 60601-1-8 defines the priorities but not which conditions
+/// must alarm nor how high, so the table can be changed.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+#[cfg_attr(feature = "defmt", derive(defmt::Format))]
+pub struct Priorities([Priority; CONDITIONS]);
+
+impl Default for Priorities {
+    /// High where gas exchange may have stopped or pressure may harm, low for leak, rate high and
+    /// what cannot be known, medium else: common practice, no source.
+    fn default() -> Self {
+        let mut table = Self([Priority::Medium; CONDITIONS]);
+        for condition in Condition::all() {
+            table = table.with(condition, usual(condition));
+        }
+        table
+    }
+}
+
+const fn usual(condition: Condition) -> Priority {
+    match condition {
+        Condition::Apnoea
+        | Condition::Disconnection
+        | Condition::Low(Measure::MinuteVolume)
+        | Condition::High(Measure::Pressure) => Priority::High,
+        Condition::SensorFault | Condition::Low(_) | Condition::High(Measure::Volume(_)) => {
+            Priority::Medium
+        }
+        Condition::High(Measure::MinuteVolume) => Priority::Medium,
+        Condition::High(Measure::Rate | Measure::Leak) | Condition::CannotKnow(_) => Priority::Low,
+    }
+}
+
+impl Priorities {
+    /// The same table with one condition changed.
+    #[must_use]
+    pub fn with(mut self, condition: Condition, priority: Priority) -> Self {
+        if let Some(place) = self.0.get_mut(condition.index()) {
+            *place = priority;
+        }
+        self
+    }
+
+    /// The priority of a condition.
+    #[must_use]
+    pub fn of(&self, condition: Condition) -> Priority {
+        self.0.get(condition.index()).copied().unwrap_or(Priority::High)
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn each_place_can_be_changed_alone() {
+        let usual = Priorities::default();
+        assert_eq!(usual.of(Condition::Apnoea), Priority::High);
+        for condition in Condition::all() {
+            let changed = usual.with(condition, Priority::Low);
+            for other in Condition::all() {
+                let expected = if other == condition { Priority::Low } else { usual.of(other) };
+                assert_eq!(changed.of(other), expected);
+            }
+        }
+    }
+}

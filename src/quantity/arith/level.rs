@@ -1,0 +1,84 @@
+//! Logarithms, percents and periods, for alarms.
+
+use super::{clamp, ratio_q16};
+
+/// Whole percents of a span, toward zero; the product stays below 2⁶⁴ for spans below 2⁵⁶ µs.
+#[must_use]
+pub const fn percent_of(us: u64, percent: u8) -> u64 {
+    us.saturating_mul(percent as u64) / 100
+}
+
+/// How far into the current of many equal periods; all of it where the period is zero.
+#[must_use]
+pub const fn within_period(us: u64, period_us: u64) -> u64 {
+    if period_us == 0 { us } else { us % period_us }
+}
+
+/// Events an hour in Q16, toward zero, clamped; `None` for no time. 2³² × 3.6·10⁹ fits `u64`.
+#[must_use]
+pub const fn per_hour_q16(count: u32, span_us: u64) -> Option<i32> {
+    let (events, halves) = (count as u64 * 1_800_000_000, span_us >> 1);
+    match ratio_q16(events as i64, halves as i64) {
+        Some(r) => Some(r.value),
+        None => None,
+    }
+}
+
+/// Milliseconds of a moment, toward zero, wrapping after 49.7 days.
+#[must_use]
+pub const fn wrapping_millis(us: u64) -> u32 {
+    ((us / 1_000) & 0xffff_ffff) as u32
+}
+
+/// Bins of [`log_bin`].
+pub const LOG_BINS: usize = 64;
+
+/// The bin of a Q16 value on a grid of eight equal steps an octave from 0.5 on; 0 below that, the
+/// last from 112 on.
+#[must_use]
+pub const fn log_bin(bits: i32) -> usize {
+    if bits < 1 << 15 {
+        return 0;
+    }
+    // bits in [2^15, 2^31): octave 0 ..= 15, then the three bits below the top one.
+    let octave = 16 - bits.leading_zeros() as usize;
+    let step = (bits >> (octave + 12)) as usize & 7;
+    let bin = 1 + octave * 8 + step;
+    if bin >= LOG_BINS { LOG_BINS - 1 } else { bin }
+}
+
+/// The lower edge of a bin of [`log_bin`], exact; zero for bin 0.
+#[must_use]
+pub const fn log_edge(bin: usize) -> i32 {
+    if bin == 0 {
+        return 0;
+    }
+    let from = if bin >= LOG_BINS { LOG_BINS - 2 } else { bin - 1 };
+    // (8 ..= 15) << (12 ..= 19) < 2^23
+    ((8 + from % 8) as i32) << (from / 8 + 12)
+}
+
+/// Natural logarithm of a Q16 value above zero, within 2 steps; `None` else. Twenty squarings, no
+/// divide: for settings, not for samples.
+#[must_use]
+pub const fn ln_q16(bits: i32) -> Option<i32> {
+    if bits <= 0 {
+        return None;
+    }
+    // bits = m × 2^(31 − zeros) with m in [1, 2) as Q30
+    let zeros = bits.leading_zeros();
+    let mut mantissa = (bits as u64) << (zeros - 1);
+    let mut log2 = (15 - zeros as i64) << 20;
+    let mut place = 1_i64 << 19;
+    while place > 0 {
+        // below 2^62, then below 2^32
+        mantissa = (mantissa * mantissa) >> 30;
+        if mantissa >= 1 << 31 {
+            mantissa >>= 1;
+            log2 += place;
+        }
+        place >>= 1;
+    }
+    // ln 2 = 0.693 147 180 6 = 744 261 118 ÷ 2^30; |log2| < 2^24, product below 2^54; Q50 → Q16
+    Some(clamp((log2 * 744_261_118 + (1 << 33)) >> 34).value)
+}

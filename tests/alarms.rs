@@ -1,0 +1,495 @@
+//! Alarms against independent oracles: never before the delay, never stuck, once in the hysteresis.
+
+use proptest::prelude::*;
+use std::collections::HashMap;
+use tidevane::alarm::{
+    Alarms, AlarmsState, Apnoea, ApnoeaState, BreathKind, BreathView, Burden, Change, Changes,
+    Condition, Disconnection, DisconnectionState, LimitAlarm, LimitState, Limits, Measure,
+    Priority, Value,
+};
+use tidevane::monitor::{Monitor, Settings};
+use tidevane::quantity::{Moment, Pressure, Problem, Rate, Share, Span, Tick, Volume};
+use tidevane::signal::{Clock, Reading};
+use tidevane::sim::{Scenario, Simulator};
+
+const LOW: i16 = 40;
+const HIGH: i16 = 80;
+
+fn ml(whole: i16) -> Volume {
+    Volume::from_int(whole)
+}
+
+fn ms(millis: u64) -> Moment {
+    Moment::from_us(millis * 1_000)
+}
+
+/// Limits of 40 and 80 mL.
+fn alarm(delay_ms: u32, hysteresis: i16, latching: bool) -> LimitAlarm<Volume> {
+    let limits = Limits::new(Some(ml(LOW)), Some(ml(HIGH))).unwrap();
+    LimitAlarm::new(limits, Span::from_millis(delay_ms), ml(hysteresis), latching).unwrap()
+}
+
+/// Steps of 1 to 3000 ms with values about the limits, one in ten missing.
+fn course() -> impl Strategy<Value = Vec<(u64, Option<i16>)>> {
+    let value = prop_oneof![9 => (30..90_i16).prop_map(Some), 1 => Just(None)];
+    prop::collection::vec((1..3_000_u64, value), 1..200).prop_map(|steps| {
+        let mut t = 0;
+        steps
+            .into_iter()
+            .map(|(dt, value)| {
+                t += dt;
+                (t, value)
+            })
+            .collect()
+    })
+}
+
+/// What one side does, written another way: looks back over the whole course at each step.
+fn oracle(
+    course: &[(u64, Option<i16>)],
+    delay: u64,
+    bad: impl Fn(i16) -> bool,
+    inside: impl Fn(i16) -> bool,
+) -> Vec<Option<Change>> {
+    let mut on = false;
+    (0..course.len())
+        .map(|i| {
+            let (now, value) = course[i];
+            let value = value?;
+            if on {
+                on = !inside(value);
+                return (!on).then_some(Change::Off);
+            }
+            let run = course[..=i].iter().rev().take_while(|(_, v)| v.is_some_and(&bad)).last()?;
+            on = now - run.0 >= delay;
+            on.then_some(Change::On)
+        })
+        .collect()
+}
+
+proptest! {
+    #![proptest_config(ProptestConfig::with_cases(256))]
+
+    /// Never before the delay, always once it is over, and off as soon as a value stands inside.
+    #[test]
+    fn limit_alarms_match_the_oracle(course in course(), delay in 0..10_000_u32, h in 0..=40_i16) {
+        let alarm = alarm(delay, h, false);
+        let mut state = LimitState::default();
+        let low = oracle(&course, delay.into(), |v| v < LOW, |v| v >= LOW + h);
+        let high = oracle(&course, delay.into(), |v| v > HIGH, |v| v <= HIGH - h);
+        for (i, &(t, value)) in course.iter().enumerate() {
+            let changes = alarm.step(&mut state, ms(t), value.map(ml));
+            prop_assert_eq!((changes.low, changes.high), (low[i], high[i]), "step {}", i);
+        }
+        // never stuck: one value inside ends all
+        let end = course.last().unwrap().0 + 1;
+        let _ = alarm.step(&mut state, ms(end), Some(ml(LOW + h)));
+        let _ = alarm.step(&mut state, ms(end + 1), Some(ml(HIGH - h)));
+        prop_assert!(!state.is_low() && !state.is_high() && !state.is_missing());
+    }
+
+    /// A missing value is technical only: it neither starts nor ends a physiological alarm.
+    #[test]
+    fn missing_values_ring_apart(course in course(), delay in 0..10_000_u32) {
+        let alarm = alarm(delay, 5, false);
+        let mut state = LimitState::default();
+        let mut since = None;
+        for (t, value) in course {
+            let before = (state.is_low(), state.is_high());
+            let changes = alarm.step(&mut state, ms(t), value.map(ml));
+            if value.is_none() {
+                prop_assert_eq!((changes.low, changes.high), (None, None));
+                prop_assert_eq!((state.is_low(), state.is_high()), before);
+                let first = *since.get_or_insert(t);
+                prop_assert_eq!(state.is_missing(), t - first >= u64::from(delay));
+            } else {
+                since = None;
+                prop_assert!(!state.is_missing());
+            }
+        }
+    }
+
+    /// Once it rings, values that flap inside the hysteresis ring no second time.
+    #[test]
+    fn flapping_inside_the_hysteresis_rings_once(
+        values in prop::collection::vec(30..50_i16, 2..200), latching: bool,
+    ) {
+        // hysteresis 10: 30 to 49 mL never stand inside by it
+        let alarm = alarm(0, 10, latching);
+        let mut state = LimitState::default();
+        let mut rang = 0;
+        for (i, &value) in values.iter().enumerate() {
+            match alarm.step(&mut state, ms(i as u64 + 1), Some(ml(value))).low {
+                Some(Change::On) => rang += 1,
+                Some(Change::Off) => prop_assert!(false, "ended inside the hysteresis"),
+                None => {}
+            }
+        }
+        prop_assert_eq!(rang, usize::from(values.iter().any(|&v| v < LOW)));
+    }
+
+    /// A latching alarm ends by acknowledgement alone, and then does end.
+    #[test]
+    fn latching_waits_for_acknowledgement(course in course(), delay in 0..5_000_u32) {
+        let alarm = alarm(delay, 0, true);
+        let mut state = LimitState::default();
+        for &(t, value) in &course {
+            let changes = alarm.step(&mut state, ms(t), value.map(ml));
+            prop_assert!(changes.low != Some(Change::Off) && changes.high != Some(Change::Off));
+        }
+        state.acknowledge();
+        let end = course.last().unwrap().0 + 1;
+        let _ = alarm.step(&mut state, ms(end), Some(ml(60)));
+        prop_assert!(!state.is_low() && !state.is_high());
+    }
+
+    /// Moments that are not later than the last change nothing at all.
+    #[test]
+    fn disorder_is_ignored(course in course(), back in 0..5_000_u64, delay in 0..5_000_u32) {
+        let alarm = alarm(delay, 5, false);
+        let (mut plain, mut disturbed) = (LimitState::default(), LimitState::default());
+        for (t, value) in course {
+            let expected = alarm.step(&mut plain, ms(t), value.map(ml));
+            prop_assert_eq!(alarm.step(&mut disturbed, ms(t), value.map(ml)), expected);
+            let early = ms(t.saturating_sub(back));
+            let ignored = alarm.step(&mut disturbed, early, Some(ml(0)));
+            prop_assert_eq!(ignored, Changes::default());
+            prop_assert_eq!(disturbed, plain);
+        }
+    }
+
+    /// The counter's wrap is invisible: the same course from any start rings alike.
+    #[test]
+    fn wrapping_time_is_invisible(course in course(), start: u32, delay in 0..5_000_u32) {
+        let alarm = alarm(delay, 5, false);
+        let (mut plain, mut wrapped) = (LimitState::default(), LimitState::default());
+        let mut clock = Clock::new();
+        for (t, value) in course {
+            let tick = Tick::from_us(start.wrapping_add((t * 1_000) as u32));
+            let expected = alarm.step(&mut plain, ms(t), value.map(ml));
+            let got = alarm.step(&mut wrapped, clock.unwrap_tick(tick), value.map(ml));
+            prop_assert_eq!(got, expected);
+        }
+    }
+
+    /// Apnoea rings exactly where the last inspiration lies as far back as set.
+    #[test]
+    fn apnoea_follows_the_last_inspiration(
+        steps in prop::collection::vec((1..6_000_u64, prop::bool::weighted(0.15)), 1..300),
+        after in 10_000..=20_000_u32, start: u32,
+    ) {
+        let apnoea = Apnoea::new(Span::from_millis(after), false).unwrap();
+        let (mut state, mut clock) = (ApnoeaState::default(), Clock::new());
+        let (mut t, mut last, mut changes) = (0, None, Vec::new());
+        for (dt, breath) in steps {
+            t += dt;
+            let at = clock.unwrap_tick(Tick::from_us(start.wrapping_add((t * 1_000) as u32)));
+            if breath {
+                // ticks come with the breaths here, so none comes too late
+                changes.extend(apnoea.tick(&mut state, at));
+                changes.extend(apnoea.inspiration(&mut state, at));
+                prop_assert!(!state.is_on());
+                last = Some(t);
+            } else {
+                changes.extend(apnoea.tick(&mut state, at));
+                let since = *last.get_or_insert(t);
+                prop_assert_eq!(state.is_on(), t - since >= u64::from(after));
+            }
+        }
+        for (i, change) in changes.iter().enumerate() {
+            prop_assert_eq!(*change, if i % 2 == 0 { Change::On } else { Change::Off });
+        }
+    }
+
+    /// Disconnection never rings on fewer breaths than set, and one good breath ends it.
+    #[test]
+    fn disconnection_counts_breaths(
+        losses in prop::collection::vec(80..=100_i16, 1..200), breaths in 1..=16_u8,
+    ) {
+        let percent = Share::from_percent;
+        let alarm = Disconnection::new(percent(95), percent(5), breaths, false).unwrap();
+        let mut state = DisconnectionState::default();
+        let (mut on, mut row) = (false, 0);
+        for (i, &loss) in losses.iter().enumerate() {
+            let change = alarm.step(&mut state, ms(i as u64 + 1), None, Some(percent(loss)));
+            let expected = if on {
+                on = loss >= 90;
+                row = 0;
+                (!on).then_some(Change::Off)
+            } else {
+                row = if loss >= 95 { row + 1 } else { 0 };
+                on = row >= breaths;
+                on.then_some(Change::On)
+            };
+            prop_assert_eq!(change, expected);
+        }
+        let end = losses.len() as u64 + 1;
+        let _ = alarm.step(&mut state, ms(end), Some((ml(10), ml(9))), None);
+        prop_assert!(!state.is_on());
+    }
+
+    /// Events tell every change in turn, at most four a call, and nothing stays on once breaths
+    /// are as they should be.
+    #[test]
+    fn all_alarms_tell_all_and_end(steps in prop::collection::vec(anything(), 1..150)) {
+        let alarms = every_alarm();
+        let mut state = AlarmsState::default();
+        let mut told: HashMap<usize, bool> = HashMap::new();
+        let mut t = 0;
+        let place = |c: Condition| Condition::all().position(|x| x == c).unwrap();
+        let mut take = |events: tidevane::alarm::AlarmEvents| {
+            for e in events {
+                let was = told.insert(place(e.condition), e.change == Change::On).unwrap_or(false);
+                assert_eq!(was, e.change == Change::Off, "{e:?}");
+            }
+        };
+        for (dt, what) in steps {
+            t += dt;
+            match what {
+                Some((mut view, faulty)) => {
+                    view.at = ms(t);
+                    take(alarms.sensor(&mut state, ms(t), faulty));
+                    take(alarms.breath(&mut state, &view));
+                }
+                None => take(alarms.tick(&mut state, ms(t))),
+            }
+        }
+        take(alarms.sensor(&mut state, ms(t + 1), false));
+        for i in 1..60 {
+            for kind in BreathKind::ALL {
+                t += 400;
+                take(alarms.breath(&mut state, &good(t, kind)));
+            }
+            take(alarms.tick(&mut state, ms(t + i % 3)));
+        }
+        prop_assert!(Condition::all().all(|c| !state.is_on(c)));
+        prop_assert_eq!(alarms.highest(&state), None);
+        prop_assert!(told.values().all(|on| !on));
+    }
+}
+
+type Step = (u64, Option<(BreathView, bool)>);
+
+/// A tick, or a breath with values anywhere.
+fn anything() -> impl Strategy<Value = Step> {
+    let bits = || prop::option::weighted(0.8, prop_oneof![any::<i32>(), 0..8_000_000_i32]);
+    let kind = prop::sample::select(BreathKind::ALL.to_vec());
+    let view = (kind, bits(), bits(), bits(), bits(), bits(), bits(), any::<bool>(), any::<bool>())
+        .prop_map(|(kind, inspired, expired, leak, rate, minute, peak, trusted, faulty)| {
+            let view = BreathView {
+                at: Moment::default(),
+                kind,
+                inspired: inspired.map(Volume::from_bits),
+                expired: expired.map(Volume::from_bits),
+                leak: leak.map(Share::from_bits),
+                rate: rate.map(Rate::from_bits),
+                minute_volume: minute.map(Volume::from_bits),
+                peak: peak.map(Pressure::from_bits),
+                trusted,
+            };
+            (view, faulty)
+        });
+    (1..30_000_u64, prop::option::weighted(0.6, view))
+}
+
+fn good(t: u64, kind: BreathKind) -> BreathView {
+    BreathView {
+        at: ms(t),
+        kind,
+        inspired: Some(ml(60)),
+        expired: Some(ml(55)),
+        leak: Some(Share::from_percent(8)),
+        rate: Some(Rate::from_int(50)),
+        minute_volume: Some(ml(250)),
+        peak: Some(Pressure::from_int(18)),
+        trusted: true,
+    }
+}
+
+fn every_alarm() -> Alarms {
+    let second = Span::from_millis(1_000);
+    let minute = Limits::around(ml(250), 20).unwrap();
+    let rate = Limits::new(Some(Rate::from_int(30)), Some(Rate::from_int(70))).unwrap();
+    let (low, high) = (Pressure::from_int(8), Pressure::from_int(25));
+    let pressure = Limits::new(Some(low), Some(high)).unwrap();
+    let leak = Limits::new(None, Some(Share::from_percent(40))).unwrap();
+    let five = Share::from_percent(5);
+    let mut alarms = Alarms::default()
+        .with_minute_volume(LimitAlarm::new(minute, second, ml(10), false).unwrap())
+        .with_rate(LimitAlarm::new(rate, second, Rate::from_int(2), false).unwrap())
+        .with_pressure(LimitAlarm::new(pressure, Span::ZERO, Pressure::from_int(1), false).unwrap())
+        .with_leak(LimitAlarm::new(leak, second, five, false).unwrap());
+    for kind in BreathKind::ALL {
+        alarms = alarms.with_volume(kind, alarm(1_000, 5, false));
+    }
+    alarms
+}
+
+#[test]
+fn equal_to_a_limit_is_no_violation() {
+    let alarm = alarm(0, 0, false);
+    let mut state = LimitState::default();
+    let mut step = |t, value| alarm.step(&mut state, ms(t), Some(value));
+    let bit = Volume::from_bits(1);
+    assert_eq!(step(1, ml(LOW)), Changes::default());
+    assert_eq!(step(2, ml(HIGH)), Changes::default());
+    assert_eq!(step(3, ml(LOW).saturating_sub(bit).value).low, Some(Change::On));
+    let both = step(4, ml(HIGH).saturating_add(bit).value);
+    assert_eq!((both.low, both.high), (Some(Change::Off), Some(Change::On)));
+}
+
+#[test]
+fn limits_and_their_alarms_are_checked() {
+    let problem = Limits::new(Some(ml(5)), Some(ml(4))).unwrap_err();
+    assert_eq!((problem.parameter, problem.problem), ("low", Problem::Inverted));
+    assert!(Limits::new(Some(ml(5)), Some(ml(5))).is_ok());
+    let limits = Limits::new(Some(ml(4)), Some(ml(6))).unwrap();
+    let made = |delay, hysteresis| {
+        LimitAlarm::new(limits, delay, hysteresis, false).map_err(|e| e.parameter).err()
+    };
+    assert_eq!(made(Span::from_millis(600_001), ml(0)), Some("delay"));
+    assert_eq!(made(Span::ZERO, ml(-1)), Some("hysteresis"));
+    assert_eq!(made(Span::ZERO, ml(3)), Some("hysteresis"));
+    assert_eq!(made(Span::ZERO, ml(2)), None);
+    assert_eq!(Limits::around(ml(0), 20).unwrap_err().parameter, "usual");
+    assert_eq!(Limits::around(Volume::MAX, 20).unwrap_err().parameter, "usual");
+    assert_eq!(Limits::around(ml(5), 0).unwrap_err().parameter, "percent");
+    assert_eq!(Limits::around(ml(5), 101).unwrap_err().parameter, "percent");
+    // Without limits nothing is ever missed.
+    let mut state = LimitState::default();
+    let open = LimitAlarm::<Volume>::NONE;
+    assert_eq!(open.step(&mut state, ms(1), None), Changes::default());
+}
+
+#[test]
+fn minute_volume_within_twenty_percent() {
+    // Case 74; audit rule in Biomed Res Int 2015:719497, table 2: ±20 % of the usual minute volume;
+    // of 250 mL/kg/min: 200 to 300, exactly.
+    let limits = Limits::around(ml(250), 20).unwrap();
+    assert_eq!((limits.low(), limits.high()), (Some(ml(200)), Some(ml(300))));
+}
+
+#[test]
+fn apnoea_rings_at_twenty_seconds_with_its_length() {
+    // Case 73; AAP 2016, Pediatrics 137:e20153757. The counter wraps meanwhile.
+    let alarms = Alarms::default();
+    let (mut state, mut clock) = (AlarmsState::default(), Clock::new());
+    let mut at =
+        |ms: u32| clock.unwrap_tick(Tick::from_us((u32::MAX - 4_999_999).wrapping_add(ms * 1_000)));
+    let breath = BreathView { at: at(0), ..good(0, BreathKind::Own) };
+    assert!(alarms.breath(&mut state, &breath).is_empty());
+    assert!(alarms.tick(&mut state, at(19_900)).is_empty());
+    let events = alarms.tick(&mut state, at(20_000));
+    assert_eq!(events.len(), 1);
+    assert_eq!((events[0].condition, events[0].change), (Condition::Apnoea, Change::On));
+    assert_eq!(events[0].value, Some(Value::Span(Span::from_millis(20_000))));
+    assert_eq!(alarms.highest(&state), Some(Priority::High));
+    // A breath that is not trusted does not end it; a trusted one does.
+    let late = BreathView { at: at(21_000), trusted: false, ..breath };
+    assert!(alarms.breath(&mut state, &late).is_empty());
+    let events = alarms.breath(&mut state, &BreathView { at: at(22_000), ..breath });
+    assert_eq!((events[0].condition, events[0].change), (Condition::Apnoea, Change::Off));
+}
+
+#[test]
+fn kinds_of_breath_have_limits_of_their_own() {
+    // 1 kg: 5 mL assured with a limit of 4 mL; own breaths of 3.6 mL have one of 3.5 mL.
+    let set = |thousandths| {
+        let low = Volume::from_milli(thousandths).value;
+        LimitAlarm::new(Limits::new(Some(low), None).unwrap(), Span::ZERO, ml(0), false).unwrap()
+    };
+    let one = Alarms::default()
+        .with_volume(BreathKind::Own, set(4_000))
+        .with_volume(BreathKind::Assured, set(4_000));
+    let apart = one.with_volume(BreathKind::Own, set(3_500));
+    let rings = |alarms: &Alarms| {
+        let (mut state, mut burden) = (AlarmsState::default(), Burden::default());
+        for i in 0..100 {
+            let (kind, size) =
+                if i % 4 == 0 { (BreathKind::Assured, 5_000) } else { (BreathKind::Own, 3_600) };
+            let expired = Some(Volume::from_milli(size).value);
+            let view = BreathView { expired, ..good((i + 1) * 500, kind) };
+            alarms.breath(&mut state, &view).iter().for_each(|event| burden.learn(event));
+        }
+        burden.rung
+    };
+    assert_eq!((rings(&one), rings(&apart)), (1, 0));
+}
+
+#[test]
+fn an_absent_kind_rings_no_more() {
+    let alarms = Alarms::default().with_volume(BreathKind::Own, alarm(0, 0, false));
+    let mut state = AlarmsState::default();
+    let small = BreathView { expired: Some(ml(1)), ..good(500, BreathKind::Own) };
+    let low = Condition::Low(Measure::Volume(BreathKind::Own));
+    assert_eq!(alarms.breath(&mut state, &small)[0].condition, low);
+    for t in (1_000..20_500).step_by(500) {
+        assert!(alarms.breath(&mut state, &good(t, BreathKind::Assured)).is_empty(), "{t}");
+    }
+    let events = alarms.breath(&mut state, &good(20_500, BreathKind::Assured));
+    assert_eq!((events[0].condition, events[0].change), (low, Change::Off));
+}
+
+#[test]
+fn more_than_four_changes_come_with_the_next_call_the_urgent_first() {
+    let alarms = every_alarm();
+    let mut state = AlarmsState::default();
+    let unknown = |t| BreathView { trusted: false, ..good(t, BreathKind::Own) };
+    // delay 1 s: volume, minute volume, rate and leak cannot be known, pressure at once
+    let first = alarms.breath(&mut state, &unknown(500));
+    assert_eq!(first[0].condition, Condition::CannotKnow(Measure::Pressure));
+    let _ = alarms.sensor(&mut state, ms(1_400), false);
+    assert_eq!(alarms.breath(&mut state, &unknown(1_500)).len(), 4);
+    let bad = BreathView { peak: Some(Pressure::from_int(40)), ..good(2_000, BreathKind::Own) };
+    let events = alarms.breath(&mut state, &bad);
+    assert_eq!(events[0].condition, Condition::High(Measure::Pressure));
+    assert_eq!(events[0].value, Some(Value::Pressure(Pressure::from_int(40))));
+    assert_eq!(events.len(), 4);
+    assert_eq!(alarms.tick(&mut state, ms(2_100)).len(), 2);
+    assert!(alarms.tick(&mut state, ms(2_200)).is_empty());
+}
+
+#[test]
+fn a_simulated_recording_rings_when_it_ends() {
+    let mut simulator = Simulator::new(&Scenario::default()).unwrap();
+    let mut monitor = Monitor::new(Settings::default());
+    let alarms = Alarms::default();
+    let mut state = AlarmsState::default();
+    let (mut breaths, mut end) = (0, Moment::default());
+    for _ in 0..12_000 {
+        let output = simulator.step();
+        let Some(s) = output.sample else { continue };
+        end = output.at;
+        let reading = Reading { flow: s.flow, pressure: s.pressure };
+        if let Some(report) = monitor.push_at(output.at, reading).breath {
+            let b = report.breath;
+            let rate = b.rate().and_then(|r| r.within());
+            let kind = BreathKind::of(b.kind, false);
+            let view = BreathView::of(&b, kind, None, rate, None);
+            let events = alarms.breath(&mut state, &view);
+            assert!(events.is_empty(), "{events:?}");
+            breaths += 1;
+        }
+        let events = alarms.tick(&mut state, output.at);
+        assert!(events.is_empty(), "{events:?}");
+    }
+    assert!(breaths > 30, "{breaths}");
+    let silent = end.after(Span::from_millis(20_000));
+    let events = alarms.tick(&mut state, silent);
+    assert_eq!(events[0].condition, Condition::Apnoea);
+}
+
+#[test]
+fn states_stay_small() {
+    use tidevane::alarm::VolumeHistory;
+    for (name, size, most) in [
+        ("AlarmsState", size_of::<AlarmsState>(), 1_024),
+        ("Alarms", size_of::<Alarms>(), 640),
+        ("LimitState", size_of::<LimitState>(), 96),
+        ("VolumeHistory", size_of::<VolumeHistory>(), 3_700),
+        ("Burden", size_of::<Burden>(), 416),
+    ] {
+        println!("{name}: {size} bytes of {most}");
+        assert!(size <= most, "{name} takes {size} bytes, more than {most}");
+    }
+}
