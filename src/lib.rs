@@ -8,6 +8,7 @@ extern crate std;
 pub mod alarm;
 pub mod breath;
 pub mod leak;
+pub mod mechanics;
 pub mod monitor;
 pub mod quantity;
 pub mod signal;

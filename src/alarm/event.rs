@@ -3,6 +3,7 @@
 use super::{BreathKind, Change, Condition, Measure, Priority};
 use crate::breath::Breath;
 use crate::quantity::{Moment, Pressure, Rate, Share, Span, Volume};
+use core::fmt;
 
 /// One breath as the alarms see it. `None` where a value cannot be known.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -98,4 +99,22 @@ pub struct AlarmEvent {
     pub change: Change,
     /// The value that made it so, where there is one.
     pub value: Option<Value>,
+}
+
+impl fmt::Display for AlarmEvent {
+    /// Condition, value and priority.
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        write!(f, "{}", self.condition)?;
+        match self.value {
+            Some(Value::Volume(v)) => write!(f, " at {v:.1}")?,
+            Some(Value::Pressure(p)) => write!(f, " at {p:.1}")?,
+            Some(Value::Rate(r)) => write!(f, " at {r:.0}")?,
+            Some(Value::Share(s)) => {
+                write!(f, " at {:.0} %", s.to_percent().value)?;
+            }
+            Some(Value::Span(t)) => write!(f, " for {t}")?,
+            None => {}
+        }
+        write!(f, ", {} priority", self.priority.name())
+    }
 }

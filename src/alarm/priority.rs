@@ -59,6 +59,16 @@ const fn millis(from: u32, to: u32) -> RangeInclusive<Span> {
 const LONGEST_INTERVAL_MS: u32 = 600_000;
 
 impl Priority {
+    /// The priority in words.
+    #[must_use]
+    pub const fn name(self) -> &'static str {
+        match self {
+            Self::Low => "low",
+            Self::Medium => "medium",
+            Self::High => "high",
+        }
+    }
+
     /// All, the most urgent first.
     pub const ALL: [Self; 3] = [Self::High, Self::Medium, Self::Low];
 

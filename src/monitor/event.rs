@@ -1,5 +1,6 @@
 //! What happens between breaths.
 
+use crate::alarm::{AlarmEvent, Change};
 use crate::breath::Phase;
 use crate::quantity::{Flow, Limited, Moment, Volume};
 use crate::signal::{Flags, Refusal};
@@ -45,6 +46,8 @@ pub enum Happening {
     MissedEffort(Effort),
     /// The flow sensor's zero has drifted by this much.
     ZeroDrift(Flow),
+    /// An alarm began or ended.
+    Alarm(AlarmEvent),
     /// A second inflation on one effort.
     DoubleTrigger,
     /// The inspiration under way reached the volume limit.
@@ -64,6 +67,10 @@ impl Happening {
             Self::ClockReset { .. } => "clock-reset",
             Self::MissedEffort(_) => "missed-effort",
             Self::ZeroDrift(_) => "zero-drift",
+            Self::Alarm(alarm) => match alarm.change {
+                Change::On => "alarm-on",
+                Change::Off => "alarm-off",
+            },
             Self::DoubleTrigger => "double-trigger",
             Self::LimitReached(_) => "volume-limit",
         }
@@ -111,6 +118,7 @@ impl fmt::Display for Event {
             Happening::ZeroDrift(offset) => {
                 write!(f, "the flow sensor's zero stands {offset:.1} off")
             }
+            Happening::Alarm(alarm) => write!(f, "{alarm}"),
             Happening::DoubleTrigger => {
                 f.write_str("second inflation within half an inspiratory time")
             }

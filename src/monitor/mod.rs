@@ -3,6 +3,7 @@
 mod event;
 #[cfg(feature = "embedded-hal")]
 mod lamp;
+mod minute;
 #[expect(clippy::module_inception, reason = "the room is named for what it holds")]
 mod monitor;
 mod report;

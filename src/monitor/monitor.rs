@@ -1,7 +1,9 @@
 //! Wires the blocks together, feed-forward only: what closed breaths taught corrects the samples
 //! that follow.
 
+use super::minute::Minute;
 use super::{BreathReport, Event, Happening, LEAK_WINDOW, Report, Settings};
+use crate::alarm::{AlarmEvent, AlarmsState, BreathKind, BreathView};
 use crate::breath::{Breath, Corrected, Kind, Phase, SegmentState};
 use crate::leak::{
     Leak, LeakFit, LeakPathState, LeakWindowState, LungVolume, Settled, Settling, ZeroState,
@@ -35,6 +37,9 @@ pub struct Monitor {
     advice: AdviceState,
     limiter: LimiterState,
     proposal: ProposalState,
+    minute: Minute,
+    alarms: AlarmsState,
+    alarms_at: Moment,
     previous: Corrected,
     settling: Settling,
     /// Flags of the interval before, so that an event is said once.
@@ -62,6 +67,9 @@ impl Monitor {
             advice: AdviceState::default(),
             limiter: LimiterState::default(),
             proposal: ProposalState::default(),
+            minute: Minute::default(),
+            alarms: AlarmsState::default(),
+            alarms_at: Moment::default(),
             previous: Corrected::default(),
             settling: Settling::default(),
             risen: Flags::NONE,
@@ -91,6 +99,12 @@ impl Monitor {
     #[must_use]
     pub const fn leak_fit(&self) -> LeakFit {
         self.zero.fit()
+    }
+
+    /// The alarms that ring, and those that were acknowledged.
+    #[must_use]
+    pub const fn alarms(&self) -> &AlarmsState {
+        &self.alarms
     }
 
     /// Which threshold of the grid stands between floor and effort.
@@ -181,6 +195,7 @@ impl Monitor {
         let before = self.segment.phase();
         let closed = self.settings.segment.step(&mut self.segment, &step, to.value);
         self.watch(&step, to.value.flow, report);
+        self.watch_alarms(&step, report);
         self.limit(before, closed.is_some(), &step, to.value, report);
         self.previous = to.value;
         report.breath = closed.map(|breath| self.learn(breath, report));
@@ -200,10 +215,14 @@ impl Monitor {
     }
 
     fn watch(&mut self, step: &Step, lung: Flow, report: &mut Report) {
+        // An effort is missed only where a machine inflates, and seen only above a known noise.
+        let inflating = self.cause.since_inflation(step.at).is_some_and(|t| t <= INFLATING);
+        let noise = self.floor.floor().and_then(|floor| floor.noise).filter(|_| inflating);
+        let Some(noise) = noise else { return };
         let surroundings = Surroundings {
             phase: self.segment.phase(),
             inflated: self.settings.segment.is_inflated(&self.segment, step.to.pressure),
-            reach: self.floor.floor().and_then(|floor| floor.noise).unwrap_or_default().reach,
+            reach: noise.reach,
             usual_peak: self.segment.usual_peak_flow(),
         };
         match self.settings.effort.step(&mut self.effort, step, lung, surroundings) {
@@ -213,6 +232,20 @@ impl Monitor {
             Some(effort) => self.under_pressure = Some(effort),
             None => {}
         }
+    }
+
+    /// Tells the alarms of the time and the sensor, ten times a second.
+    fn watch_alarms(&mut self, step: &Step, report: &mut Report) {
+        if step.at.since(self.alarms_at) < ALARM_TICK {
+            return;
+        }
+        self.alarms_at = step.at;
+        let alarms = &self.settings.alarms;
+        let faulty = step.flags.has(Flags::STUCK) || step.flags.has(Flags::GAP);
+        let events = alarms.sensor(&mut self.alarms, step.at, faulty);
+        say_alarms(&events, report);
+        let events = alarms.tick(&mut self.alarms, step.at);
+        say_alarms(&events, report);
     }
 
     fn say_missed(&mut self, effort: Effort, report: &mut Report) {
@@ -273,6 +306,17 @@ impl Monitor {
         if let Some(at) = self.synchrony.take(&breath, initiation) {
             report.add(Event { at, what: Happening::DoubleTrigger });
         }
+        self.minute.learn(&breath);
+        let rates = self.minute.rates();
+        let view = BreathView::of(
+            &breath,
+            BreathKind::of(breath.kind, true),
+            self.leak_window.leak().share(),
+            rates.map(|(rate, _)| rate),
+            rates.map(|(_, volume)| volume),
+        );
+        let events = self.settings.alarms.breath(&mut self.alarms, &view);
+        say_alarms(&events, report);
         let lung = self.settings.leak_path.lung_volume(&self.leak_path, &breath);
         BreathReport {
             breath,
@@ -305,6 +349,17 @@ impl Monitor {
     fn cut(&mut self, why: Flags, report: &mut Report) {
         let closed = self.settings.segment.finish(&mut self.segment, why);
         report.breath = closed.map(|breath| self.learn(breath, report));
+    }
+}
+
+/// After this long without an inflation no machine can miss an effort.
+const INFLATING: Span = Span::from_millis(20_000);
+/// How often the alarms are told of the time.
+const ALARM_TICK: Span = Span::from_millis(100);
+
+fn say_alarms(events: &[AlarmEvent], report: &mut Report) {
+    for alarm in events {
+        report.add(Event { at: alarm.at, what: Happening::Alarm(*alarm) });
     }
 }
 

@@ -14,7 +14,7 @@ pub struct Report {
     /// The breath that this sample closed.
     pub breath: Option<BreathReport>,
     /// What happened, in order. One sample cannot cause more than these.
-    pub events: Vec<Event, 4>,
+    pub events: Vec<Event, 8>,
 }
 
 /// One closed breath with what the checks make of it.

@@ -1,5 +1,6 @@
 //! All settings, validated as a whole.
 
+use crate::alarm::Alarms;
 use crate::breath::Segment;
 use crate::leak::{LeakPath, ZeroWatch};
 use crate::quantity::{Flow, Mass, Problem, Rate, SettingError, Volume};
@@ -20,6 +21,7 @@ pub struct Settings {
     pub(super) threshold: Option<Threshold>,
     pub(super) limiter: Option<Limiter>,
     pub(super) proposal: Option<Proposal>,
+    pub(super) alarms: Alarms,
     pub(super) cause: CauseCheck,
     pub(super) effort: EffortWatch,
     pub(super) grid: Grid,
@@ -81,6 +83,7 @@ impl Default for Settings {
             threshold: None,
             limiter: None,
             proposal: None,
+            alarms: Alarms::default(),
             cause: CauseCheck::default(),
             effort: EffortWatch::default(),
             grid: Grid::default(),
@@ -153,6 +156,12 @@ impl SettingsBuilder {
     /// A target volume to propose peak pressures for.
     pub const fn proposal(mut self, proposal: Proposal) -> Self {
         self.0.proposal = Some(proposal);
+        self
+    }
+
+    /// The alarms: by default apnoea, disconnection and sensor fault, no limits.
+    pub const fn alarms(mut self, alarms: Alarms) -> Self {
+        self.0.alarms = alarms;
         self
     }
 

@@ -84,6 +84,14 @@ pub struct CauseState {
     last: Option<Moment>,
 }
 
+impl CauseState {
+    /// Since the onset of the last inflation; `None` before the first.
+    #[must_use]
+    pub fn since_inflation(&self, at: Moment) -> Option<Span> {
+        self.last.map(|last| at.since(last))
+    }
+}
+
 impl CauseCheck {
     /// A check against the threshold and the set rate, where they are given (a rate of zero assures
     /// nothing).

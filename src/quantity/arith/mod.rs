@@ -39,8 +39,12 @@
 )]
 
 mod level;
+mod motion;
+mod time;
 
 pub use level::*;
+pub use motion::*;
+pub use time::*;
 
 use super::Limited;
 
@@ -186,20 +190,6 @@ pub const fn mul_wide(sum: i64, factor_q16: i32) -> Limited<i64> {
     }
 }
 
-/// `per_minute` in Q16 from a period; `None` for zero. 60 s ÷ 1 µs clamps.
-#[must_use]
-pub const fn per_minute(period_us: u64) -> Option<Limited<i32>> {
-    if period_us == 0 {
-        return None;
-    }
-    let wide = ((60 * SECOND_US as u64) << 16) / period_us;
-    Some(if wide > i32::MAX as u64 {
-        Limited::new(i32::MAX, true)
-    } else {
-        Limited::exact(wide as i32)
-    })
-}
-
 /// Square of a Q16 value kept at 8 fraction bits each, for spreads: up to 2⁴⁶.
 #[must_use]
 pub const fn square_q16(bits: i32) -> u64 {
@@ -247,34 +237,7 @@ pub const fn portion_u32(whole: u32, q16: i32) -> u32 {
     ((whole as u64 * share as u64) >> 16) as u32
 }
 
-/// Microseconds from milliseconds; 2³² × 10³ fits.
-#[must_use]
-pub const fn millis_to_us(millis: u32) -> u64 {
-    millis as u64 * 1_000
-}
-
-/// Microseconds clamped to below 2³¹, the span that [`trapezoid`] takes.
-pub const fn short_us(us: u64) -> Limited<u32> {
-    if us > LONGEST_US as u64 {
-        Limited::new(LONGEST_US, true)
-    } else {
-        Limited::new(us as u32, false)
-    }
-}
-
 const LONGEST_US: u32 = u32::MAX >> 1;
-
-/// Whole seconds and the milliseconds beyond them, for printing.
-#[must_use]
-pub const fn seconds_and_millis(us: u64) -> (u64, u32) {
-    (us / SECOND_US as u64, (us % SECOND_US as u64) as u32 / 1_000)
-}
-
-/// Microseconds between events that come `rate_q16` (above zero) times a minute, toward zero.
-#[must_use]
-pub const fn minute_over(rate_q16: i32) -> u64 {
-    if rate_q16 <= 0 { u64::MAX } else { ((60 * SECOND_US as u64) << 16) / rate_q16 as u64 }
-}
 
 const ROOTS: usize = 97;
 /// √(1 + i/32) in 2⁻¹⁵, rounded; i = 0 ..= 96 covers 1 to 4.
@@ -392,24 +355,6 @@ pub const fn crossing(a: i32, b: i32, level: i32) -> i32 {
     }
 }
 
-/// Ratio of two spans in Q16, clamped; `None` where either is zero.
-#[must_use]
-pub const fn span_ratio_q16(numerator_us: u64, denominator_us: u64) -> Option<i32> {
-    if numerator_us == 0 || numerator_us > i64::MAX as u64 || denominator_us > i64::MAX as u64 {
-        return None;
-    }
-    match ratio_q16(numerator_us as i64, denominator_us as i64) {
-        Some(r) => Some(r.value),
-        None => None,
-    }
-}
-
-/// An eighth, toward zero.
-#[must_use]
-pub const fn eighth_u64(x: u64) -> u64 {
-    x >> 3
-}
-
 /// A hundredth of the magnitude, toward zero.
 #[must_use]
 pub const fn hundredth(x: i32) -> u32 {
@@ -443,12 +388,6 @@ pub fn root_of_squares(parts: &[u32]) -> i32 {
     if root > i32::MAX as u64 { i32::MAX } else { root as i32 }
 }
 
-/// A twentieth, toward zero.
-#[must_use]
-pub const fn twentieth_u64(x: u64) -> u64 {
-    x / 20
-}
-
 /// A sum and a sum of [`square_q16`] with `by` added to each of `count` values; never below zero.
 #[must_use]
 pub const fn moved_squares(count: u32, sum: i64, squares: u64, by: i32) -> (i64, u64) {
@@ -458,21 +397,6 @@ pub const fn moved_squares(count: u32, sum: i64, squares: u64, by: i32) -> (i64,
     let total = (squares as i64).saturating_add(cross).saturating_add(own);
     let moved = sum.saturating_add((by as i64).saturating_mul(count as i64));
     (moved, if total < 0 { 0 } else { total as u64 })
-}
-
-/// Mean of a sum of microseconds, toward zero; `None` for none.
-#[must_use]
-pub const fn mean_us(sum_us: u64, count: u32) -> Option<u64> {
-    if count == 0 { None } else { Some(sum_us / count as u64) }
-}
-
-/// A count as a share of another in Q16, toward zero; `None` where there is nothing to share.
-#[must_use]
-pub const fn count_share(part: u64, whole: u64) -> Option<i32> {
-    if whole == 0 || part > 1 << 46 || whole > 1 << 46 {
-        return None;
-    }
-    Some(clamp(((part << 16) / whole) as i64).value)
 }
 
 /// Half, toward zero.

@@ -1,0 +1,133 @@
+//! Whether a breath looks passive before any fit, and whether its loop bends at the top.
+
+use crate::breath::{Breath, Kind};
+use crate::quantity::{Flow, Pressure, Share, Volume, arith};
+use core::fmt;
+
+/// Whether the infant took part in a breath, as far as flow and pressure show.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+#[cfg_attr(feature = "defmt", derive(defmt::Format))]
+pub enum Passivity {
+    /// No sign of work. Work in the midst of an inflation shows only in the fit's R².
+    Passive,
+    /// The breath carries a flag.
+    Flagged,
+    /// The infant breathed alone.
+    Own,
+    /// Gas went in before the machine raised the pressure.
+    EffortBefore,
+    /// The infant ended the inflation.
+    EndedByInfant,
+}
+
+/// Judges a closed breath; `noise` is the flow below which nothing is told from noise.
+#[must_use]
+pub fn passivity(breath: &Breath, noise: Flow) -> Passivity {
+    if !breath.is_trusted() {
+        Passivity::Flagged
+    } else if breath.kind == Kind::Own {
+        Passivity::Own
+    } else if breath.lead.peak > noise {
+        Passivity::EffortBefore
+    } else if breath.is_ended_by_infant(noise) {
+        Passivity::EndedByInfant
+    } else {
+        Passivity::Passive
+    }
+}
+
+/// Compliance over the last fifth of the pressure rise, over the whole compliance.
+///
+/// It moves with resistive pressure and with the mode (Kano 1994, J Appl Physiol 77(3):1185): read
+/// it as a trend.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+#[cfg_attr(feature = "defmt", derive(defmt::Format))]
+#[must_use]
+pub enum C20OverC {
+    /// The ratio.
+    Known {
+        /// C20/C, half away from zero.
+        ratio: Share,
+        /// Below 0.8, the warning level for overdistension (Fisher 1988, Pediatr Pulmonol 5:10-14,
+        /// from memory).
+        bends: bool,
+    },
+    /// It cannot be known.
+    Unknown(NoC20),
+}
+
+/// Why C20/C cannot be known.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+#[cfg_attr(feature = "defmt", derive(defmt::Format))]
+#[non_exhaustive]
+pub enum NoC20 {
+    /// The tidal volume is not above zero.
+    NoVolume,
+    /// The volume at four fifths of the rise is below zero or above the tidal volume: not a rise
+    /// from baseline to peak.
+    NotRising,
+}
+
+impl fmt::Display for NoC20 {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        f.write_str(match self {
+            Self::NoVolume => "no tidal volume",
+            Self::NotRising => "the volume does not rise with the pressure",
+        })
+    }
+}
+
+const WARNING: Share = Share::from_percent(80);
+
+/// The pressure at four fifths of the rise, where the volume for [`c20_over_c`] is read.
+#[must_use]
+pub const fn c20_level(baseline: Pressure, peak: Pressure) -> Pressure {
+    Pressure::from_bits(arith::four_fifths(baseline.to_bits(), peak.to_bits()))
+}
+
+/// C20/C of an inflation from its tidal volume and the volume at [`c20_level`]:
+/// ((VT − V80) ÷ 0.2·ΔP) ÷ (VT ÷ ΔP) = 5·(VT − V80) ÷ VT. One wide divide.
+pub fn c20_over_c(tidal: Volume, at_level: Volume) -> C20OverC {
+    if tidal <= Volume::ZERO {
+        return C20OverC::Unknown(NoC20::NoVolume);
+    }
+    if at_level < Volume::ZERO || at_level > tidal {
+        return C20OverC::Unknown(NoC20::NotRising);
+    }
+    match arith::five_times_rest(tidal.to_bits(), at_level.to_bits()) {
+        Some(ratio) => {
+            let ratio = Share::from_bits(ratio.value);
+            C20OverC::Known { ratio, bends: ratio < WARNING }
+        }
+        None => C20OverC::Unknown(NoC20::NoVolume),
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_loop_that_bends_is_told() {
+        // Case 34, arithmetic after Fisher 1988 (Pediatr Pulmonol 5:10-14): 5 to 20 cmH2O, VT 15.
+        // Level 5 + 0.8 × 15 = 17. V 12.6: (2.4/3)/(15/15) = 0.800, at the level and no warning;
+        // V 14.0: (1/3)/1 = 0.333, warned. Reached: two steps of 1/65 536.
+        let level = c20_level(Pressure::from_int(5), Pressure::from_int(20));
+        assert_eq!(level, Pressure::from_int(17));
+        for (milli, want, warns) in [(12_600, 0.8, false), (14_000, 1.0 / 3.0, true)] {
+            let at = Volume::from_milli(milli).value;
+            let got = c20_over_c(Volume::from_int(15), at);
+            let C20OverC::Known { ratio, bends } = got else { panic!("{got:?}") };
+            assert!((f64::from(ratio.to_bits()) / 65_536.0 - want).abs() < 3.1e-5, "{ratio}");
+            assert_eq!(bends, warns);
+        }
+    }
+
+    #[test]
+    fn no_rise_no_ratio() {
+        let ml = Volume::from_int;
+        assert_eq!(c20_over_c(ml(0), ml(0)), C20OverC::Unknown(NoC20::NoVolume));
+        assert_eq!(c20_over_c(ml(10), ml(11)), C20OverC::Unknown(NoC20::NotRising));
+        assert_eq!(c20_over_c(ml(10), ml(-1)), C20OverC::Unknown(NoC20::NotRising));
+    }
+}

@@ -1,0 +1,267 @@
+//! Pressure lost in a tracheal tube, by the user's own coefficients.
+
+use super::TubeGeometry;
+use crate::breath::Breath;
+use crate::quantity::{Flow, Limited, Pressure, Problem, Resistance, SettingError, Share, arith};
+use fixed::types::I16F16;
+
+/// Flow beyond which a tube's loss is not computed.
+const MOST_FLOW: Flow = Flow::from_int(3_000);
+const MOST_K1: Resistance = Resistance::from_int(1_000);
+const MOST_K2: I16F16 = I16F16::from_bits(arith::whole_to_bits(10_000));
+
+/// A tube that loses K1·Q + K2·Q·|Q| (Rohrer 1915).
+///
+/// The coefficients are the user's, from a bench or a publication: none are built in, since they
+/// belong to one make, length and connector. They hold at conventional rates, not under
+/// high-frequency oscillation (Schumann 2008, Respir Physiol Neurobiol 162:132-137).
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+#[cfg_attr(feature = "defmt", derive(defmt::Format))]
+pub struct Rohrer {
+    k1: Resistance,
+    /// cmH2O/(L/s)².
+    #[cfg_attr(feature = "defmt", defmt(Debug2Format))]
+    k2: I16F16,
+    /// The same per mL/s: Q30 and Q40.
+    linear: i64,
+    square: i64,
+}
+
+impl Rohrer {
+    /// From K1 (0 to 1 000 cmH2O/(L/s)) and K2 (0 to 10 000 cmH2O/(L/s)²), not both zero. Two wide
+    /// divides, here and not on samples.
+    ///
+    /// # Errors
+    /// A parameter outside its range.
+    pub fn new(k1: Resistance, k2: I16F16) -> Result<Self, SettingError> {
+        let wrong = if k1 < Resistance::ZERO {
+            Some(("k1", Problem::Negative))
+        } else if k1 > MOST_K1 {
+            Some(("k1", Problem::TooLarge))
+        } else if k2 < I16F16::ZERO {
+            Some(("k2", Problem::Negative))
+        } else if k2 > MOST_K2 {
+            Some(("k2", Problem::TooLarge))
+        } else if k1 == Resistance::ZERO && k2 == I16F16::ZERO {
+            Some(("k1", Problem::NotPositive))
+        } else {
+            None
+        };
+        match wrong {
+            Some((parameter, problem)) => Err(SettingError::new(parameter, problem)),
+            None => Ok(Self {
+                k1,
+                k2,
+                linear: arith::linear_per_ml(k1.to_bits()),
+                square: arith::square_per_ml(k2.to_bits()),
+            }),
+        }
+    }
+
+    /// From coefficients per L/min: K1 in cmH2O/(L/min) × 60, K2 in cmH2O/(L/min)² × 3 600.
+    ///
+    /// # Errors
+    /// As [`new`](Self::new), of the converted values.
+    pub fn from_per_minute(k1: I16F16, k2: I16F16) -> Result<Self, SettingError> {
+        let k1 = arith::scale_ratio(k1.to_bits(), 60, 1).value;
+        let k2 = arith::scale_ratio(k2.to_bits(), 3_600, 1).value;
+        Self::new(Resistance::from_bits(k1), I16F16::from_bits(k2))
+    }
+
+    /// From the drops at two different flows above zero, the smaller flow first: K2 =
+    /// (P2/Q2 − P1/Q1) ÷ (Q2 − Q1), K1 = P1/Q1 − K2·Q1. Exact up to one step in each quotient;
+    /// three wide divides.
+    ///
+    /// # Errors
+    /// A flow not above zero, flows that do not rise, or coefficients outside the ranges of
+    /// [`new`](Self::new): then no such tube has these drops.
+    pub fn from_points(
+        (first_flow, first_drop): (Flow, Pressure),
+        (second_flow, second_drop): (Flow, Pressure),
+    ) -> Result<Self, SettingError> {
+        if first_flow <= Flow::ZERO {
+            return Err(SettingError::new("first_flow", Problem::NotPositive));
+        }
+        let more = second_flow.saturating_sub(first_flow).value;
+        if more <= Flow::ZERO {
+            return Err(SettingError::new("second_flow", Problem::NotRising));
+        }
+        let ratio = |top: i32, flow: Flow, name| {
+            arith::per_litre_ratio(top, flow.to_bits())
+                .and_then(Limited::within)
+                .ok_or(SettingError::new(name, Problem::TooLarge))
+        };
+        let first = ratio(first_drop.to_bits(), first_flow, "first_drop")?;
+        let second = ratio(second_drop.to_bits(), second_flow, "second_drop")?;
+        let k2 = ratio(arith::sub(second, first).value, more, "k2")?;
+        let square_part = arith::drop_per_litre(k2, first_flow.to_bits());
+        let k1 = arith::sub(first, square_part.value).value;
+        Self::new(Resistance::from_bits(k1), I16F16::from_bits(k2))
+    }
+
+    /// K1 in cmH2O/(L/s) and K2 in cmH2O/(L/s)².
+    #[must_use]
+    pub const fn coefficients(&self) -> (Resistance, I16F16) {
+        (self.k1, self.k2)
+    }
+
+    /// K1 in cmH2O/(L/min) and K2 in cmH2O/(L/min)², half away from zero.
+    #[must_use]
+    pub const fn per_minute(&self) -> (I16F16, I16F16) {
+        let k1 = arith::scale_ratio(self.k1.to_bits(), 1, 60).value;
+        let k2 = arith::scale_ratio(self.k2.to_bits(), 1, 3_600).value;
+        (I16F16::from_bits(k1), I16F16::from_bits(k2))
+    }
+
+    /// Pressure lost at a flow, with the flow's sign; half away from zero, within one step. Flows
+    /// beyond ±3 000 mL/s are cut and marked. No divide: two 64-bit products, fit for samples.
+    pub fn drop(&self, flow: Flow) -> Limited<Pressure> {
+        let (flow, cut) = within(flow);
+        let drop = arith::resistive_drop(self.at(flow), flow.to_bits());
+        Limited { value: Pressure::from_bits(drop.value), saturated: drop.saturated || cut }
+    }
+
+    /// Resistance at a flow: K1 + K2·|Q|; half up, cut as [`drop`](Self::drop). No divide.
+    pub fn resistance(&self, flow: Flow) -> Limited<Resistance> {
+        let (flow, cut) = within(flow);
+        let r = arith::per_litre(self.at(flow));
+        Limited { value: Resistance::from_bits(r.value), saturated: r.saturated || cut }
+    }
+
+    /// The pressure in the trachea: that at the airway opening less the drop.
+    pub fn tracheal(&self, airway: Pressure, flow: Flow) -> Limited<Pressure> {
+        let drop = self.drop(flow);
+        let rest = airway.saturating_sub(drop.value);
+        Limited { value: rest.value, saturated: rest.saturated || drop.saturated }
+    }
+
+    /// The share of a support pressure (above baseline) that the tube takes at a flow; `None` where
+    /// there is no support. Above 1, the support does not even carry the tube. One wide divide.
+    #[must_use]
+    pub fn share_of_support(&self, support: Pressure, flow: Flow) -> Option<Limited<Share>> {
+        if support <= Pressure::ZERO {
+            return None;
+        }
+        let drop = self.drop(flow);
+        let share = drop.value.share_of(support)?;
+        Some(Limited { value: share.value, saturated: share.saturated || drop.saturated })
+    }
+
+    /// Whether the tube would lose less at a flow than physics asks of its bore: then the
+    /// coefficients and the size do not belong together.
+    #[must_use]
+    pub fn is_below_physics(&self, geometry: &TubeGeometry, flow: Flow) -> bool {
+        self.resistance(flow).value < geometry.poiseuille()
+    }
+
+    fn at(&self, flow: Flow) -> i64 {
+        arith::resistance_q30(self.linear, self.square, flow.to_bits())
+    }
+}
+
+fn within(flow: Flow) -> (Flow, bool) {
+    let lowest = Flow::ZERO.saturating_sub(MOST_FLOW).value;
+    (flow.clamp(lowest, MOST_FLOW), flow > MOST_FLOW || flow < lowest)
+}
+
+/// Pressure lost in the tube at a breath's own peak flows, both as positive numbers.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+#[cfg_attr(feature = "defmt", derive(defmt::Format))]
+pub struct TubeLoss {
+    /// At the largest inward flow at the sensor (leak included).
+    pub inspiratory: Limited<Pressure>,
+    /// At the largest outward flow.
+    pub expiratory: Limited<Pressure>,
+}
+
+impl TubeLoss {
+    /// Of a closed breath.
+    #[must_use]
+    pub fn of(tube: &Rohrer, breath: &Breath) -> Self {
+        Self {
+            inspiratory: tube.drop(breath.peak_insp_flow),
+            expiratory: tube.drop(breath.peak_exp_flow),
+        }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn float(bits: i32) -> f64 {
+        f64::from(bits) / 65_536.0
+    }
+
+    fn whole(k1: i16, k2: i16) -> Result<Rohrer, SettingError> {
+        Rohrer::new(Resistance::from_int(k1), I16F16::from_num(k2))
+    }
+
+    #[test]
+    fn drops_and_resistances_follow_rohrer() {
+        // Cases 18 and 20, Rohrer 1915: K1 30, K2 250; 0.02, 0.05, 0.1 L/s → 0.6 + 0.1 = 0.700,
+        // 1.5 + 0.625 = 2.125, 3 + 2.5 = 5.500; R 35, 42.5, 55. Reached: one step of 1/65 536.
+        let tube = whole(30, 250).unwrap();
+        for (ml, drop, r) in [(20, 0.7, 35.0), (50, 2.125, 42.5), (100, 5.5, 55.0)] {
+            let flow = Flow::from_int(ml);
+            let got = tube.drop(flow).within().unwrap();
+            assert!((float(got.to_bits()) - drop).abs() < 1.6e-5, "{got}");
+            let back = tube.drop(Flow::from_int(-ml)).within().unwrap();
+            assert_eq!(back.to_bits(), -got.to_bits());
+            let got = tube.resistance(flow).within().unwrap();
+            assert!((float(got.to_bits()) - r).abs() < 1.6e-5, "{got}");
+        }
+        let airway = Pressure::from_int(20);
+        let trachea = tube.tracheal(airway, Flow::from_int(-100)).within().unwrap();
+        assert!((float(trachea.to_bits()) - 25.5).abs() < 1.6e-5);
+    }
+
+    #[test]
+    fn two_points_give_the_coefficients() {
+        // Case 19, arithmetic: 42.5 and 55 at 0.05 and 0.1 L/s: K2 = 12.5/0.05 = 250, K1 = 42.5 −
+        // 12.5 = 30. Exact.
+        let at = |ml, milli| (Flow::from_int(ml), Pressure::from_milli(milli).value);
+        assert_eq!(Rohrer::from_points(at(50, 2_125), at(100, 5_500)), whole(30, 250));
+        let wrong = |a, b| Rohrer::from_points(a, b).map_err(|e| (e.parameter, e.problem));
+        assert_eq!(wrong(at(0, 1), at(5, 2)), Err(("first_flow", Problem::NotPositive)));
+        assert_eq!(wrong(at(5, 1), at(5, 2)), Err(("second_flow", Problem::NotRising)));
+        // resistance that falls with flow
+        assert_eq!(wrong(at(50, 5_000), at(100, 5_000)), Err(("k2", Problem::Negative)));
+    }
+
+    #[test]
+    fn coefficients_change_units() {
+        // Case 21, arithmetic: 30/60 = 0.5 exact; 250/3600 = 0.069444, within half a step (8·10^-6).
+        let (k1, k2) = whole(30, 250).unwrap().per_minute();
+        assert_eq!(k1, I16F16::from_num(0.5));
+        assert!((float(k2.to_bits()) - 0.069_444).abs() < 8e-6, "{k2}");
+        // back: half a step × 3 600 = 0.03
+        let (k1, k2) = Rohrer::from_per_minute(k1, k2).unwrap().coefficients();
+        assert_eq!(k1, Resistance::from_int(30));
+        assert!((float(k2.to_bits()) - 250.0).abs() < 0.03, "{k2}");
+    }
+
+    #[test]
+    fn a_tube_eats_its_share_of_support() {
+        // Arithmetic on case 18: 5.5 of 10 cmH2O at 0.1 L/s is 55 %.
+        let tube = whole(30, 250).unwrap();
+        let share = tube.share_of_support(Pressure::from_int(10), Flow::from_int(100)).unwrap();
+        assert!((float(share.within().unwrap().to_bits()) - 0.55).abs() < 1.6e-5);
+        assert_eq!(tube.share_of_support(Pressure::ZERO, Flow::from_int(100)), None);
+    }
+
+    #[test]
+    fn ends_of_the_range_do_not_wrap() {
+        let most = whole(1_000, 10_000).unwrap();
+        // 3 L/s: 3 000 + 90 000 cmH2O is beyond the range
+        assert!(most.drop(MOST_FLOW).saturated && most.drop(Flow::MIN).saturated);
+        assert_eq!(most.drop(MOST_FLOW).value, Pressure::MAX);
+        assert_eq!(most.resistance(MOST_FLOW).within(), Some(Resistance::from_int(31_000)));
+        let wrong = |a, b| whole(a, b).map_err(|e| (e.parameter, e.problem));
+        assert_eq!(wrong(-1, 0), Err(("k1", Problem::Negative)));
+        assert_eq!(wrong(1_001, 0), Err(("k1", Problem::TooLarge)));
+        assert_eq!(wrong(0, -1), Err(("k2", Problem::Negative)));
+        assert_eq!(wrong(0, 10_001), Err(("k2", Problem::TooLarge)));
+        assert_eq!(wrong(0, 0), Err(("k1", Problem::NotPositive)));
+    }
+}

@@ -1,0 +1,44 @@
+//! Rate and minute volume over the last breaths.
+
+use crate::breath::Breath;
+use crate::quantity::{Limited, Rate, Span, Volume, arith};
+
+/// How many breaths are looked back on.
+const BREATHS: usize = 8;
+
+/// Expired volume and length of the last trusted breaths.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+#[cfg_attr(feature = "defmt", derive(defmt::Format))]
+pub(super) struct Minute {
+    breaths: [(Volume, Span); BREATHS],
+    next: usize,
+}
+
+impl Minute {
+    /// Takes a closed breath; a flagged one changes nothing.
+    pub(super) fn learn(&mut self, breath: &Breath) {
+        let (true, Some(volume)) = (breath.is_trusted(), breath.expired().within()) else { return };
+        if let Some(place) = self.breaths.get_mut(self.next) {
+            *place = (volume, breath.end.since(breath.onset));
+        }
+        let after = self.next.saturating_add(1);
+        self.next = if after < BREATHS { after } else { 0 };
+    }
+
+    /// Breaths per minute and expired volume per minute, once enough breaths were seen. Two wide
+    /// divides.
+    pub(super) fn rates(&self) -> Option<(Rate, Volume)> {
+        let (mut volume, mut time) = (Volume::ZERO, Span::ZERO);
+        for &(v, t) in &self.breaths {
+            if t.is_zero() {
+                return None;
+            }
+            volume = volume.saturating_add(v).within()?;
+            time = time.saturating_add(t);
+        }
+        let rate = Rate::of_period(Span::from_us(arith::eighth_u64(time.to_us())))?.within()?;
+        let mean = volume.halved(3);
+        let minute = arith::mul_q16(mean.to_bits(), rate.to_bits()).map(Volume::from_bits);
+        Some((rate, Limited::within(minute)?))
+    }
+}

@@ -1,0 +1,83 @@
+//! Spans, rates and counts.
+
+use super::{LONGEST_US, Limited, SECOND_US, clamp, ratio_q16};
+
+/// `per_minute` in Q16 from a period; `None` for zero. 60 s ÷ 1 µs clamps.
+#[must_use]
+pub const fn per_minute(period_us: u64) -> Option<Limited<i32>> {
+    if period_us == 0 {
+        return None;
+    }
+    let wide = ((60 * SECOND_US as u64) << 16) / period_us;
+    Some(if wide > i32::MAX as u64 {
+        Limited::new(i32::MAX, true)
+    } else {
+        Limited::exact(wide as i32)
+    })
+}
+
+/// Microseconds from milliseconds; 2³² × 10³ fits.
+#[must_use]
+pub const fn millis_to_us(millis: u32) -> u64 {
+    millis as u64 * 1_000
+}
+
+/// Microseconds clamped to below 2³¹, the span that [`trapezoid`] takes.
+pub const fn short_us(us: u64) -> Limited<u32> {
+    if us > LONGEST_US as u64 {
+        Limited::new(LONGEST_US, true)
+    } else {
+        Limited::new(us as u32, false)
+    }
+}
+
+/// Whole seconds and the milliseconds beyond them, for printing.
+#[must_use]
+pub const fn seconds_and_millis(us: u64) -> (u64, u32) {
+    (us / SECOND_US as u64, (us % SECOND_US as u64) as u32 / 1_000)
+}
+
+/// Microseconds between events that come `rate_q16` (above zero) times a minute, toward zero.
+#[must_use]
+pub const fn minute_over(rate_q16: i32) -> u64 {
+    if rate_q16 <= 0 { u64::MAX } else { ((60 * SECOND_US as u64) << 16) / rate_q16 as u64 }
+}
+
+/// Ratio of two spans in Q16, clamped; `None` where either is zero.
+#[must_use]
+pub const fn span_ratio_q16(numerator_us: u64, denominator_us: u64) -> Option<i32> {
+    if numerator_us == 0 || numerator_us > i64::MAX as u64 || denominator_us > i64::MAX as u64 {
+        return None;
+    }
+    match ratio_q16(numerator_us as i64, denominator_us as i64) {
+        Some(r) => Some(r.value),
+        None => None,
+    }
+}
+
+/// An eighth, toward zero.
+#[must_use]
+pub const fn eighth_u64(x: u64) -> u64 {
+    x >> 3
+}
+
+/// A twentieth, toward zero.
+#[must_use]
+pub const fn twentieth_u64(x: u64) -> u64 {
+    x / 20
+}
+
+/// Mean of a sum of microseconds, toward zero; `None` for none.
+#[must_use]
+pub const fn mean_us(sum_us: u64, count: u32) -> Option<u64> {
+    if count == 0 { None } else { Some(sum_us / count as u64) }
+}
+
+/// A count as a share of another in Q16, toward zero; `None` where there is nothing to share.
+#[must_use]
+pub const fn count_share(part: u64, whole: u64) -> Option<i32> {
+    if whole == 0 || part > 1 << 46 || whole > 1 << 46 {
+        return None;
+    }
+    Some(clamp(((part << 16) / whole) as i64).value)
+}
