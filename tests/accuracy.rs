@@ -11,6 +11,7 @@ use common::scenario::{Drawn, drawn};
 use common::{expired, float, inspired};
 use tidevane::breath::Kind;
 use tidevane::leak::LungVolume;
+use tidevane::mechanics::FitOutcome;
 use tidevane::monitor::{BreathReport, Event, Happening, Monitor, Settings};
 use tidevane::quantity::{Flow, Moment, Rate, Span};
 use tidevane::signal::Reading;
@@ -105,6 +106,8 @@ struct Table {
     covered: usize,
     refused: usize,
     kind_right: usize,
+    compliance: Quantity,
+    resistance: Quantity,
     /// Causes: true by found.
     /// Missed efforts: found, all; and false ones against breaths without any.
     missed: [(usize, usize); 2],
@@ -204,6 +207,14 @@ impl Table {
                 self.expired.put(expired(&b.breath), t.sensor_expired.max(0.5));
                 let share = b.leak_window.share().map(|s| float(s.to_bits()));
                 self.share.put(share.unwrap_or(f64::NAN), window_share(&run.truth, t));
+            }
+            // One compartment and no effort of its own: only then is there one C and one R.
+            let passive = run.drawn.scenario.lung.second.is_none()
+                && run.drawn.scenario.effort.amplitude.at(0.0) == 0.0;
+            if let (true, FitOutcome::Known { compliance, resistance, .. }) = (passive, b.mechanics)
+            {
+                self.compliance.put(float(compliance.to_bits()) / t.compliance, 1.0);
+                self.resistance.put(float(resistance.to_bits()) / t.resistance, 1.0);
             }
             match b.lung {
                 LungVolume::Known { volume, sd } if t.leak_share <= 0.4 && is_inflation(t) => {
@@ -327,6 +338,12 @@ fn published_quantities_keep_their_bars() {
         table.refused,
         table.flagged
     );
+    println!(
+        "compliance and resistance of {} passive breaths: rms {:.1} % and {:.1} %",
+        table.compliance.errors.len(),
+        table.compliance.relative(),
+        table.resistance.relative()
+    );
     println!("causes (true, found): {:?}", table.causes);
     if parity == 1 {
         for bar in &bars {
@@ -382,6 +399,18 @@ impl Table {
             at_most("leak share, median error", self.share.median_absolute(), 0.01, 0.01),
             at_most("lung volume, % rms", self.lung.relative(), 4.0, 4.0),
             at_least("lung volume within 2 sd", covered, 0.9, 0.9),
+            at_most(
+                "compliance, passive, median error",
+                self.compliance.median_absolute(),
+                0.03,
+                0.03,
+            ),
+            at_most(
+                "resistance, passive, median error",
+                self.resistance.median_absolute(),
+                0.08,
+                0.08,
+            ),
             at_least("timed, sensitivity", cause("timed").0, 0.95, 0.95),
             at_least("timed, specificity", cause("timed").1, 0.95, 0.95),
             at_least("effort, sensitivity", cause("effort").0, 0.95, 0.95),

@@ -45,7 +45,7 @@ fn fits(scenario: &Scenario, seconds: u32) -> Fits {
         if inflating && !was {
             breaths += 1;
             if breaths > 2 {
-                out.push(match Fit::default().solve(&sums) {
+                out.push(match Fit::new(20, Share::from_percent(95)).unwrap().solve(&sums) {
                     FitOutcome::Known { compliance, resistance, time_constant, .. } => Ok((
                         f64::from(compliance.to_bits()) / 65_536.0,
                         f64::from(resistance.to_bits()) / 65_536.0,
@@ -184,7 +184,7 @@ proptest! {
         let pp = mean(&|x| (x.2 - mp).powi(2));
         let fitted = (e * vp + slope * qp) / pp;
         prop_assume!(fitted > 0.951 && both > 0.02 * vv * qq);
-        let outcome = Fit::default().solve(&sums);
+        let outcome = Fit::new(20, Share::from_percent(95)).unwrap().solve(&sums);
         // three samples of 20 ms
         prop_assume!((slope / e - 0.06).abs() > 1e-4);
         if slope / e < 0.06 {
@@ -225,7 +225,7 @@ fn gated(scenario: &Scenario, seconds: u32) -> Vec<(FitOutcome, FitOutcome)> {
             before = at;
         }
         if breath.is_trusted() {
-            let fit = Fit::default();
+            let fit = Fit::new(20, Share::from_percent(95)).unwrap();
             out.push((fit.solve(&sums), fit.solve_breath(&sums, &breath, Flow::from_int(1))));
         }
     }

@@ -11,8 +11,9 @@ use std::io::Write;
 use std::path::Path;
 use tidevane::breath::Kind;
 use tidevane::leak::LungVolume;
+use tidevane::mechanics::FitOutcome;
 use tidevane::monitor::{BreathReport, Event};
-use tidevane::quantity::{Pressure, Volume};
+use tidevane::quantity::{Compliance, Pressure, Resistance, Share, Volume};
 use tidevane::signal::Reading;
 
 const BREATHS: [&str; 17] = [
@@ -71,6 +72,12 @@ impl Outputs {
         let Some(table) = &mut self.breaths else { return Ok(()) };
         let breath = &report.breath;
         let none = String::new;
+        let fit = |cell: fn(Compliance, Resistance, Share) -> String| match report.mechanics {
+            FitOutcome::Known { compliance, resistance, goodness, .. } => {
+                cell(compliance, resistance, goodness)
+            }
+            FitOutcome::Unknown(_) => none(),
+        };
         let lung = match report.lung {
             LungVolume::Known { volume, sd } => Some((volume, sd)),
             LungVolume::Unknown(_) => None,
@@ -92,9 +99,9 @@ impl Outputs {
             cmh2o(Some(breath.peak)),
             cmh2o(Some(breath.baseline)),
             cmh2o(breath.mean_pressure()),
-            none(),
-            none(),
-            none(),
+            fit(|c, _, _| decimals(c.get().to_num(), 3)),
+            fit(|_, r, _| decimals(r.get().to_num(), 1)),
+            fit(|_, _, g| decimals(g.get().to_num(), 4)),
             breath.flags.to_string(),
         ])
     }

@@ -1,7 +1,7 @@
 //! Whether a breath looks passive before any fit, and whether its loop bends at the top.
 
 use crate::breath::{Breath, Kind};
-use crate::quantity::{Flow, Pressure, Share, Volume, arith};
+use crate::quantity::{Flow, Pressure, Share, Span, Volume, arith};
 use core::fmt;
 
 /// Whether the infant took part in a breath, as far as flow and pressure show.
@@ -20,14 +20,19 @@ pub enum Passivity {
     EndedByInfant,
 }
 
-/// Judges a closed breath; `noise` is the flow below which nothing is told from noise.
+/// The machine's own flow can run ahead of its pressure for so long.
+const LEAST_LEAD: Span = Span::from_millis(15);
+
+/// Judges a closed breath; `noise` is the flow at the sensor below which nothing is told from leak,
+/// noise and ripple.
 #[must_use]
 pub fn passivity(breath: &Breath, noise: Flow) -> Passivity {
+    let lead = breath.lead.until.since(breath.onset);
     if !breath.is_trusted() {
         Passivity::Flagged
     } else if breath.kind == Kind::Own {
         Passivity::Own
-    } else if breath.lead.peak > noise {
+    } else if breath.lead.peak > noise && lead >= LEAST_LEAD {
         Passivity::EffortBefore
     } else if breath.is_ended_by_infant(noise) {
         Passivity::EndedByInfant

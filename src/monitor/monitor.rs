@@ -8,6 +8,7 @@ use crate::breath::{Breath, Corrected, Kind, Phase, SegmentState};
 use crate::leak::{
     Leak, LeakFit, LeakPathState, LeakWindowState, LungVolume, Settled, Settling, ZeroState,
 };
+use crate::mechanics::FitSums;
 use crate::quantity::{Flow, Limited, Moment, Span};
 use crate::signal::{Clock, Flags, GateState, Passed, Reading, Refusal, Sample, Step};
 use crate::trigger::{
@@ -38,6 +39,7 @@ pub struct Monitor {
     limiter: LimiterState,
     proposal: ProposalState,
     minute: Minute,
+    fit: FitSums,
     alarms: AlarmsState,
     alarms_at: Moment,
     previous: Corrected,
@@ -68,6 +70,7 @@ impl Monitor {
             limiter: LimiterState::default(),
             proposal: ProposalState::default(),
             minute: Minute::default(),
+            fit: FitSums::default(),
             alarms: AlarmsState::default(),
             alarms_at: Moment::default(),
             previous: Corrected::default(),
@@ -196,6 +199,7 @@ impl Monitor {
         let closed = self.settings.segment.step(&mut self.segment, &step, to.value);
         self.watch(&step, to.value.flow, report);
         self.watch_alarms(&step, report);
+        self.fit.add_step(&step, self.previous, to.value);
         self.limit(before, closed.is_some(), &step, to.value, report);
         self.previous = to.value;
         report.breath = closed.map(|breath| self.learn(breath, report));
@@ -215,10 +219,11 @@ impl Monitor {
     }
 
     fn watch(&mut self, step: &Step, lung: Flow, report: &mut Report) {
-        // An effort is missed only where a machine inflates, and seen only above a known noise.
-        let inflating = self.cause.since_inflation(step.at).is_some_and(|t| t <= INFLATING);
-        let noise = self.floor.floor().and_then(|floor| floor.noise).filter(|_| inflating);
-        let Some(noise) = noise else { return };
+        // An effort is missed only where a machine inflates.
+        if self.cause.since_inflation(step.at).is_none_or(|since| since > INFLATING) {
+            return;
+        }
+        let noise = self.floor.floor().and_then(|floor| floor.noise).unwrap_or_default();
         let surroundings = Surroundings {
             phase: self.segment.phase(),
             inflated: self.settings.segment.is_inflated(&self.segment, step.to.pressure),
@@ -318,11 +323,19 @@ impl Monitor {
         let events = self.settings.alarms.breath(&mut self.alarms, &view);
         say_alarms(&events, report);
         let lung = self.settings.leak_path.lung_volume(&self.leak_path, &breath);
+        let floor_reach = floor.and_then(|floor| floor.noise).unwrap_or_default().reach;
+        let leak = floor.map_or(Flow::ZERO, |floor| floor.leak);
+        let noise = leak.saturating_add(floor_reach).value;
+        // The samples since the turn was confirmed: the equation of motion holds across breaths, so
+        // a few of the next one do no harm.
+        let mechanics = self.settings.fit.solve_breath(&self.fit, &breath, noise);
+        self.fit = FitSums::default();
         BreathReport {
             breath,
             leak: Leak::of_breath(&breath),
             leak_window: self.leak_window.leak(),
             lung,
+            mechanics,
             proposal: self.propose(&breath, lung),
             initiation,
             trigger: self.settings.threshold.map(|set| set.check(floor)),

@@ -3,6 +3,7 @@
 use super::Event;
 use crate::breath::Breath;
 use crate::leak::{Leak, LungVolume};
+use crate::mechanics::FitOutcome;
 use crate::trigger::{Initiation, TriggerCheck};
 use crate::volume::Proposed;
 use heapless::Vec;
@@ -29,6 +30,8 @@ pub struct BreathReport {
     pub leak_window: Leak,
     /// The volume that reached the lung.
     pub lung: LungVolume,
+    /// Compliance and resistance of a passive breath, or why they cannot be known.
+    pub mechanics: FitOutcome,
     /// What started it; `None` for an own breath.
     pub initiation: Option<Initiation>,
     /// The peak pressure that the target volume needs; `None` for an own breath or without a target.

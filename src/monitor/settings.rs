@@ -3,6 +3,7 @@
 use crate::alarm::Alarms;
 use crate::breath::Segment;
 use crate::leak::{LeakPath, ZeroWatch};
+use crate::mechanics::Fit;
 use crate::quantity::{Flow, Mass, Problem, Rate, SettingError, Volume};
 use crate::signal::Gate;
 use crate::trigger::{CauseCheck, EffortWatch, Grid, Threshold};
@@ -22,6 +23,7 @@ pub struct Settings {
     pub(super) limiter: Option<Limiter>,
     pub(super) proposal: Option<Proposal>,
     pub(super) alarms: Alarms,
+    pub(super) fit: Fit,
     pub(super) cause: CauseCheck,
     pub(super) effort: EffortWatch,
     pub(super) grid: Grid,
@@ -84,6 +86,7 @@ impl Default for Settings {
             limiter: None,
             proposal: None,
             alarms: Alarms::default(),
+            fit: Fit::default(),
             cause: CauseCheck::default(),
             effort: EffortWatch::default(),
             grid: Grid::default(),
@@ -156,6 +159,12 @@ impl SettingsBuilder {
     /// A target volume to propose peak pressures for.
     pub const fn proposal(mut self, proposal: Proposal) -> Self {
         self.0.proposal = Some(proposal);
+        self
+    }
+
+    /// The fit of compliance and resistance.
+    pub const fn fit(mut self, fit: Fit) -> Self {
+        self.0.fit = fit;
         self
     }
 
