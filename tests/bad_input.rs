@@ -163,6 +163,8 @@ fn settings_that_do_not_fit_are_refused_by_name() {
         ("target_step_cmH2O = 3\n", "without target_ml"),
         ("target_ml = 5\ntarget_ceiling_cmH2O = 90\n", "ceiling is above"),
         ("grid_step_lpm = 0.1\n", "go together"),
+        ("[alarms]\nrate_low = 80\nrate_high = 30\n", "lower end above its upper end"),
+        ("[alarms]\napnoea_s = 5\n", "apnoea"),
     ] {
         fs::write(&path, text).unwrap();
         let outcome = replay(&["--settings", path.to_str().unwrap()]);

@@ -174,12 +174,16 @@ fn a_flow_sensor_the_wrong_way_round_is_suspected() {
 }
 
 #[test]
-fn few_own_breaths_are_not_stretched_to_nineteen_of_twenty() {
-    let report = |seconds| with_file(&changed(seconds, |flow, _| (flow, 5.0 - 0.02 * flow)), &[]).0;
-    let few = report(20);
-    assert!(few.stdout.contains("18 own breaths are too few"), "{}", few.stdout);
-    assert!(!few.stdout.contains("19 of 20 own breaths expire"));
-    assert!(report(23).stdout.contains("19 of 20 own breaths expire"));
+fn few_own_breaths_advise_no_level() {
+    // Own breaths of 9 mL; a kilogram has a dead space of 3.3 mL.
+    let own = |seconds| changed(seconds, |flow, _| (flow, 5.0 - 0.02 * flow));
+    let report = |seconds, extra: &[&str]| with_file(&own(seconds), extra).0.stdout;
+    let few = report(20, &["--weight-g", "1000"]);
+    assert!(few.contains("fewer than thirty own breaths"), "{few}");
+    let enough = report(40, &["--weight-g", "1000"]);
+    assert!(enough.contains("is reached by") && enough.contains("3.3 mL"), "{enough}");
+    let unweighed = report(40, &[]);
+    assert!(unweighed.contains("without a weight"), "{unweighed}");
 }
 
 #[test]

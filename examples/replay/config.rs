@@ -1,6 +1,9 @@
 //! Settings from a file and the command line.
 
+mod alarms;
+
 use crate::args::Args;
+use alarms::AlarmFile;
 use anyhow::{Context, Result, anyhow, bail};
 use fixed::types::I16F16;
 use serde::Deserialize;
@@ -39,6 +42,7 @@ pub(crate) struct File {
     pressure_range_cmH2O: Option<f64>,
     gap_ms: Option<u32>,
     cut_ms: Option<u32>,
+    alarms: Option<AlarmFile>,
     frozen_ms: Option<u32>,
 }
 
@@ -123,6 +127,9 @@ pub(crate) fn setup(args: &Args, defaults: File) -> Result<Setup> {
         builder = builder.limiter(Limiter::new(Volume::new(number("limit_ml", limit)?), delay)?);
     } else if file.limit_delay_ms.is_some() {
         bail!("limit_delay_ms is given without limit_ml");
+    }
+    if let Some(alarms) = &file.alarms {
+        builder = builder.alarms(alarms.alarms()?);
     }
     if let Some(proposal) = proposal(&file)? {
         builder = builder.proposal(proposal);

@@ -1,8 +1,11 @@
 //! The figures that the report quotes.
 
 use crate::text::decimals;
+use std::collections::BTreeMap;
+use tidevane::alarm::{BreathKind, BreathView, Change, VolumeHistory};
 use tidevane::breath::{Breath, Kind};
 use tidevane::leak::{Leak, LeakFit, LungVolume};
+use tidevane::mechanics::FitOutcome;
 use tidevane::monitor::{BreathReport, Event, Happening, Monitor};
 use tidevane::quantity::{Moment, Pressure};
 use tidevane::trigger::{Advice, Expected, Initiation, Synchrony, TriggerCheck, Verdict};
@@ -20,6 +23,8 @@ pub(crate) struct Row {
     pub(crate) baseline: f64,
     pub(crate) leak_window: Option<f64>,
     pub(crate) lung_ml: Option<f64>,
+    /// Compliance, resistance and time constant (s) of a passive breath.
+    pub(crate) mechanics: Option<[f64; 3]>,
     pub(crate) verdict: Option<Verdict>,
     /// An own breath under whose outward flow the pressure stood as high as under an inflation.
     pub(crate) upside_down: bool,
@@ -43,6 +48,9 @@ pub(crate) struct Summary {
     pub(crate) at_ceiling: usize,
     pub(crate) steps: Vec<Expected>,
     pub(crate) leak_fit: LeakFit,
+    pub(crate) volumes: VolumeHistory,
+    /// How often each alarm began.
+    pub(crate) alarms: BTreeMap<String, u64>,
     pub(crate) limits_reached: u64,
     pub(crate) gaps: u64,
     pub(crate) stuck: u64,
@@ -74,6 +82,8 @@ impl Summary {
             at_ceiling: 0,
             steps: Vec::new(),
             leak_fit: LeakFit::Unknown,
+            volumes: VolumeHistory::default(),
+            alarms: BTreeMap::new(),
             limits_reached: 0,
             gaps: 0,
             stuck: 0,
@@ -91,12 +101,17 @@ impl Summary {
             Happening::Clipped => self.clipped += 1,
             Happening::Refused(_) => self.refused += 1,
             Happening::LimitReached(_) => self.limits_reached += 1,
+            Happening::Alarm(alarm) if alarm.change == Change::On => {
+                *self.alarms.entry(alarm.condition.to_string()).or_default() += 1;
+            }
             _ => {}
         }
     }
 
     pub(crate) fn breath(&mut self, report: &BreathReport) {
         let breath = &report.breath;
+        let kind = BreathKind::of(breath.kind, true);
+        self.volumes.learn(&BreathView::of(breath, kind, None, None, None));
         let seconds = |at: Moment| at.to_us() as f64 / 1e6;
         self.rows.push(Row {
             onset_s: seconds(breath.onset),
@@ -111,6 +126,14 @@ impl Summary {
             lung_ml: match report.lung {
                 LungVolume::Known { volume, .. } => Some(float(volume.to_bits())),
                 LungVolume::Unknown(_) => None,
+            },
+            mechanics: match report.mechanics {
+                FitOutcome::Known { compliance, resistance, time_constant, .. } => Some([
+                    float(compliance.to_bits()),
+                    float(resistance.to_bits()),
+                    time_constant.to_us() as f64 / 1e6,
+                ]),
+                FitOutcome::Unknown(_) => None,
             },
             verdict: report.trigger.map(|t| t.verdict),
             upside_down: is_upside_down(breath, self.inflation_rise),

@@ -21,8 +21,9 @@ pub(crate) fn write(
     machine::triggers(out, summary, settings)?;
     gas::leak(out, summary)?;
     gas::volume(out, summary, settings)?;
+    gas::mechanics(out, summary)?;
     machine::support(out, summary)?;
-    infant::alarms(out, summary)?;
+    infant::alarms(out, summary, settings)?;
     infant::wean(out, summary, settings)?;
     infant::extubation(out)?;
     not_known(out, summary)?;

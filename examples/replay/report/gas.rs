@@ -142,3 +142,19 @@ pub(super) fn volume(
         _ => writeln!(out, "Not known: the volume in the lung; sensor volumes include the leak."),
     }
 }
+
+pub(super) fn mechanics(out: &mut impl Write, summary: &Summary) -> io::Result<()> {
+    section(out, "How stiff is the lung, and how narrow the way to it?")?;
+    let fits = |i: usize| summary.trusted().filter_map(move |r| r.mechanics.map(|m| m[i]));
+    let (Some(compliance), Some(resistance), Some(tau)) =
+        (spread(fits(0), 2), spread(fits(1), 0), spread(fits(2), 3))
+    else {
+        return writeln!(out, "Not known: no breath was passive enough to tell.");
+    };
+    writeln!(
+        out,
+        "From {} passive breaths: compliance {compliance} mL/cmH2O, resistance {resistance} \
+         cmH2O*s/L with the tube in it, time constant {tau} s; median (middle half).",
+        fits(0).count()
+    )
+}

@@ -1,36 +1,58 @@
 //! What the infant does alone.
 
 use super::section;
-use crate::figures::{Row, Summary, quantile};
+use crate::figures::{Row, Summary};
 use crate::text::decimals;
 use std::io::{self, Write};
+use tidevane::alarm::{BreathKind, Level, LevelAdvice, NoLevel, anatomical_dead_space};
 use tidevane::breath::Kind;
 use tidevane::monitor::Settings;
+use tidevane::quantity::Span;
 
 /// Fewer breaths tell nothing of the rule.
 const ENOUGH: usize = 20;
 
-pub(super) fn alarms(out: &mut impl Write, summary: &Summary) -> io::Result<()> {
+pub(super) fn alarms(
+    out: &mut impl Write,
+    summary: &Summary,
+    settings: &Settings,
+) -> io::Result<()> {
     section(out, "Which low-volume level would catch the infant's own breaths?")?;
-    let volumes = || summary.of_kind(Kind::Own).map(|r| r.expired_ml);
-    let (Some(fifth), Some(median)) = (quantile(volumes(), 0.05), quantile(volumes(), 0.5)) else {
-        return writeln!(out, "Not known: no trusted own breath was seen.");
-    };
-    let count = volumes().count();
-    if count < ENOUGH {
+    level(out, summary, settings)?;
+    if summary.alarms.is_empty() {
+        return writeln!(out, "No alarm of those set would have rung.");
+    }
+    let rung: Vec<_> = summary.alarms.iter().map(|(name, n)| format!("{name} {n} times")).collect();
+    writeln!(out, "Of the alarms set these would have rung: {}.", rung.join(", "))
+}
+
+/// The level for own breaths, never under the dead space.
+fn level(out: &mut impl Write, summary: &Summary, settings: &Settings) -> io::Result<()> {
+    let Some(weight) = settings.weight() else {
         return writeln!(
             out,
-            "Not known: {count} own breaths are too few to say what 19 of 20 expire; {ENOUGH} are \
-             needed."
+            "Not known: without a weight (--weight-g) the dead space is not known, below which a \
+             level would hide a breath that ventilates nothing."
         );
+    };
+    let floor = anatomical_dead_space(weight, Span::ZERO);
+    let space = decimals(floor.get().to_num(), 1);
+    match LevelAdvice::new(floor, 95).map(|a| a.advise(&summary.volumes, BreathKind::Own)) {
+        Ok(Level::Set { level, captures }) => writeln!(
+            out,
+            "A level of {level:.1} is reached by {} % of own breaths and stays above the \
+             anatomical dead space of {space} mL (Numa and Newth 1996, J Appl Physiol).",
+            decimals(captures.get().to_num::<f64>() * 100.0, 0)
+        ),
+        Ok(Level::None(NoLevel::UnderDeadSpace { would_be })) => writeln!(
+            out,
+            "None to recommend: 95 % of own breaths reach only {would_be:.1}, under the anatomical \
+             dead space of {space} mL (Numa and Newth 1996, J Appl Physiol). Such breaths may \
+             ventilate nothing; an alarm must not be silenced for them."
+        ),
+        Ok(Level::None(_)) => writeln!(out, "Not known: fewer than thirty own breaths were seen."),
+        Err(error) => writeln!(out, "Not known: {error}."),
     }
-    let (fifth, median) = (decimals(fifth, 1), decimals(median, 1));
-    writeln!(
-        out,
-        "19 of 20 own breaths expire more than {fifth} mL (median {median} mL). A level below \
-         the dead space would hide a breath that ventilates nothing; this version does not yet \
-         check that."
-    )
 }
 
 pub(super) fn wean(out: &mut impl Write, summary: &Summary, settings: &Settings) -> io::Result<()> {

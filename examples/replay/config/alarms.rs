@@ -1,0 +1,78 @@
+//! Alarm limits from the settings file.
+
+use super::number;
+use anyhow::Result;
+use serde::Deserialize;
+use tidevane::alarm::{Alarms, Apnoea, BreathKind, LimitAlarm, Limits, Measured};
+use tidevane::quantity::{Pressure, Rate, Share, Span, Volume};
+
+/// The table `[alarms]`; every entry is optional.
+#[derive(Debug, Default, Clone, Deserialize)]
+#[serde(deny_unknown_fields)]
+#[expect(non_snake_case, reason = "entries are spelled with their unit")]
+pub(super) struct AlarmFile {
+    apnoea_s: Option<f64>,
+    delay_s: Option<f64>,
+    own_volume_low_ml: Option<f64>,
+    inflation_volume_low_ml: Option<f64>,
+    inflation_volume_high_ml: Option<f64>,
+    minute_volume_low_ml: Option<f64>,
+    minute_volume_high_ml: Option<f64>,
+    rate_low: Option<f64>,
+    rate_high: Option<f64>,
+    peak_low_cmH2O: Option<f64>,
+    peak_high_cmH2O: Option<f64>,
+    leak_high_percent: Option<f64>,
+}
+
+impl AlarmFile {
+    /// The alarms: what is not named has no limit.
+    pub(super) fn alarms(&self) -> Result<Alarms> {
+        let delay = span("delay_s", self.delay_s.unwrap_or(10.0))?;
+        let volume = |name, low, high| {
+            let ml = |v| Ok(Volume::new(number(name, v)?));
+            limit(delay, Volume::from_milli(100).value, pair(low, high, ml)?)
+        };
+        let rate = pair(self.rate_low, self.rate_high, |v| Ok(Rate::new(number("rate", v)?)))?;
+        let peak = pair(self.peak_low_cmH2O, self.peak_high_cmH2O, |v| {
+            Ok(Pressure::new(number("peak", v)?))
+        })?;
+        let leak = pair(None, self.leak_high_percent, |v| {
+            Ok(Share::new(number("leak_high_percent", v / 100.0)?))
+        })?;
+        let own = volume("own_volume", self.own_volume_low_ml, None)?;
+        let inflation = volume(
+            "inflation_volume",
+            self.inflation_volume_low_ml,
+            self.inflation_volume_high_ml,
+        )?;
+        let minute =
+            volume("minute_volume", self.minute_volume_low_ml, self.minute_volume_high_ml)?;
+        Ok(Alarms::default()
+            .with_apnoea(Apnoea::new(span("apnoea_s", self.apnoea_s.unwrap_or(20.0))?, false)?)
+            .with_volume(BreathKind::Own, own)
+            .with_volume(BreathKind::Assured, inflation)
+            .with_minute_volume(minute)
+            .with_rate(limit(delay, Rate::from_int(2), rate)?)
+            .with_pressure(limit(delay, Pressure::from_milli(500).value, peak)?)
+            .with_leak(limit(delay, Share::from_percent(2), leak)?))
+    }
+}
+
+fn span(name: &str, seconds: f64) -> Result<Span> {
+    let millis = number(name, seconds)?.to_num::<f64>() * 1e3;
+    Ok(Span::from_millis(millis.round() as u32))
+}
+
+type Pair<Q> = (Option<Q>, Option<Q>);
+
+fn pair<Q>(low: Option<f64>, high: Option<f64>, to: impl Fn(f64) -> Result<Q>) -> Result<Pair<Q>> {
+    Ok((low.map(&to).transpose()?, high.map(&to).transpose()?))
+}
+
+fn limit<Q: Measured>(delay: Span, hysteresis: Q, (low, high): Pair<Q>) -> Result<LimitAlarm<Q>> {
+    if low.is_none() && high.is_none() {
+        return Ok(LimitAlarm::NONE);
+    }
+    Ok(LimitAlarm::new(Limits::new(low, high)?, delay, hysteresis, false)?)
+}
