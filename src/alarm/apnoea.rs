@@ -35,10 +35,10 @@ impl Apnoea {
     /// `after` outside its range.
     pub fn new(after: Span, latching: bool) -> Result<Self, SettingError> {
         if after < Span::from_millis(10_000) {
-            return Err(SettingError::new("after", Problem::TooSmall));
+            return Err(SettingError::new("apnoea_after", Problem::TooSmall));
         }
         if after > Span::from_millis(20_000) {
-            return Err(SettingError::new("after", Problem::TooLarge));
+            return Err(SettingError::new("apnoea_after", Problem::TooLarge));
         }
         Ok(Self { after, rule: Rule::at_once(latching) })
     }
