@@ -1,6 +1,6 @@
 //! Logarithms, percents and periods, for alarms.
 
-use super::{clamp, ratio_q16};
+use super::ratio_q16;
 
 /// Whole percents of a span, toward zero; the product stays below 2⁶⁴ for spans below 2⁵⁶ µs.
 #[must_use]
@@ -56,29 +56,4 @@ pub const fn log_edge(bin: usize) -> i32 {
     let from = if bin >= LOG_BINS { LOG_BINS - 2 } else { bin - 1 };
     // (8 ..= 15) << (12 ..= 19) < 2^23
     ((8 + from % 8) as i32) << (from / 8 + 12)
-}
-
-/// Natural logarithm of a Q16 value above zero, within 2 steps; `None` else. Twenty squarings, no
-/// divide: for settings, not for samples.
-#[must_use]
-pub const fn ln_q16(bits: i32) -> Option<i32> {
-    if bits <= 0 {
-        return None;
-    }
-    // bits = m × 2^(31 − zeros) with m in [1, 2) as Q30
-    let zeros = bits.leading_zeros();
-    let mut mantissa = (bits as u64) << (zeros - 1);
-    let mut log2 = (15 - zeros as i64) << 20;
-    let mut place = 1_i64 << 19;
-    while place > 0 {
-        // below 2^62, then below 2^32
-        mantissa = (mantissa * mantissa) >> 30;
-        if mantissa >= 1 << 31 {
-            mantissa >>= 1;
-            log2 += place;
-        }
-        place >>= 1;
-    }
-    // ln 2 = 0.693 147 180 6 = 744 261 118 ÷ 2^30; |log2| < 2^24, product below 2^54; Q50 → Q16
-    Some(clamp((log2 * 744_261_118 + (1 << 33)) >> 34).value)
 }

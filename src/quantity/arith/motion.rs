@@ -11,10 +11,11 @@
 //! | [`weighted`] | Q16, Q24 | Q16 | half up | clamps |
 //! | [`half_power_q30`] | Q26 | Q30 | 4·10⁻⁶ relative | cannot |
 //! | [`log2_q24`] | integer | Q24 | toward zero, 2⁻²⁴ | cannot |
+//! | [`ln_q16`] | Q16 above zero | Q16 | half up, 1 step | cannot |
 //!
 //! All but the first two belong to breaths; 128-bit products there are library calls on a Cortex-M.
 
-use super::{Limited, ONE, SECOND_US, clamp, divide_rounded, ratio_q16};
+use super::{Limited, ONE, SECOND_US, clamp, divide_rounded, isqrt, ratio_q16};
 
 /// Fewer fraction bits, half up. Shifts of 1 to 16; the sum fits 64 bits.
 #[must_use]
@@ -98,9 +99,10 @@ pub const fn shared_scale(a: i128, b: i128, c: i128) -> i32 {
 
 /// The upper 32 bits of a number above zero and the power of two that they lost.
 const fn mantissa(x: u128) -> (u64, i32) {
-    let used = 128 - x.leading_zeros() as i32;
-    let top = if used > 32 { x >> (used - 32) } else { x << (32 - used) };
-    (top as u64, used - 32)
+    let free = x.leading_zeros();
+    let top =
+        if free < 96 { x >> 96_u32.saturating_sub(free) } else { x << free.saturating_sub(96) };
+    (top as u64, 96_i32.saturating_sub(free as i32))
 }
 
 /// `numerator × multiplier × 2^exponent ÷ denominator`, half away from zero. Each 128-bit number
@@ -121,11 +123,13 @@ pub const fn quotient(
     let negative = (numerator < 0) != (denominator < 0);
     let (top, top_power) = mantissa(numerator.unsigned_abs());
     let (bottom, bottom_power) = mantissa(denominator.unsigned_abs());
-    let product = top * multiplier as u64; // < 2^64
+    let product = top.wrapping_mul(multiplier as u64); // < 2^64
     let up = product.leading_zeros();
     // [2^63, 2^64) ÷ [2^31, 2^32): above 2^31, at most 2^33
-    let digits = (product << up) / bottom;
-    let power = (top_power - bottom_power - up as i32).saturating_add(exponent);
+    // The mantissa of a number that is not zero has its top bit set; the linker cannot know.
+    let Some(digits) = product.wrapping_shl(up).checked_div(bottom) else { return None };
+    let power = top_power.saturating_sub(bottom_power).saturating_sub(up as i32);
+    let power = power.saturating_add(exponent);
     let magnitude = if power > 30 {
         i64::MAX
     } else if power >= 0 {
@@ -134,9 +138,10 @@ pub const fn quotient(
     } else if power < -35 {
         0
     } else {
-        ((digits + (1 << (-power - 1))) >> -power) as i64
+        let down = power.unsigned_abs(); // 1 to 35
+        (digits.wrapping_add((1_u64 << down) >> 1) >> down) as i64
     };
-    Some(clamp(if negative { -magnitude } else { magnitude }))
+    Some(clamp(if negative { magnitude.wrapping_neg() } else { magnitude }))
 }
 
 /// Mean of `count` values (above zero) of a sum below 2⁴⁷, with up to 16 more fraction bits.
@@ -191,7 +196,7 @@ pub fn half_power_q30(x_q26: u64) -> u32 {
         _ => (0, 0),
     };
     // (from − to) < 2^24, × 2^19 < 2^43
-    let q31 = from - (((from - to) * within) >> 19);
+    let q31 = from.wrapping_sub(from.wrapping_sub(to).wrapping_mul(within) >> 19);
     (q31 >> (whole + 1)) as u32
 }
 
@@ -207,13 +212,13 @@ pub fn decay_q30(span_us: u64, tau_us: u64) -> Option<u32> {
         return Some(0); // 32 τ and more: below 2^-46
     }
     // Bring the span under 2^37 so that × 2^26 fits; the ratio is below 32.
-    let down = (64 - span_us.leading_zeros()).saturating_sub(37);
+    let down = 27_u32.saturating_sub(span_us.leading_zeros()); // 64 − 37 bits in use
     let tau = tau_us >> down;
     if tau == 0 {
         return Some(0);
     }
     let ratio_q26 = ((span_us >> down) << 26) / tau; // below 2^32
-    Some(half_power_q30((ratio_q26 * LOG2_E_Q30) >> 30)) // 2^32 × 2^31 fits u64
+    Some(half_power_q30(ratio_q26.wrapping_mul(LOG2_E_Q30) >> 30)) // 2^32 × 2^31 fits u64
 }
 
 /// A share in Q30 (at most 1) in Q16, half up.
@@ -254,13 +259,13 @@ pub const fn log2_q24(x: u64) -> i32 {
     if x == 0 {
         return 0;
     }
-    let whole = 63 - x.leading_zeros() as i32;
+    let whole = 63_i32.wrapping_sub(x.leading_zeros() as i32);
     // m in [1, 2) as Q31: its square is below 2^64.
     let mut m = (x << x.leading_zeros()) >> 32;
     let mut log = whole;
     let mut i = 0;
     while i < 24 {
-        m = (m * m) >> 31;
+        m = m.wrapping_mul(m) >> 31;
         log <<= 1; // ends below 64 × 2^24 = 2^30
         if m >> 32 != 0 {
             m >>= 1;
@@ -274,14 +279,27 @@ pub const fn log2_q24(x: u64) -> i32 {
 /// −τ·ln(share) in µs, half up; the share is Q16 in (0, 1], τ is cut at 2³¹ µs. 0 for other shares.
 #[must_use]
 pub const fn time_to_share(tau_us: u64, share_q16: i32) -> u64 {
-    const LN_2_Q30: u64 = 744_261_118;
     if share_q16 <= 0 || share_q16 > ONE {
         return 0;
     }
     let tau = if tau_us > 1 << 31 { 1 << 31 } else { tau_us };
-    let halvings = ((16 << 24) - log2_q24(share_q16 as u64)) as u64; // Q24, ≤ 2^28
-    let ln_q24 = (halvings * LN_2_Q30) >> 30;
-    (tau * ln_q24 + (1 << 23)) >> 24
+    let ln_q24 = ln_q24(share_q16).unsigned_abs(); // below 2^28
+    tau.wrapping_mul(ln_q24).wrapping_add(1 << 23) >> 24
+}
+
+/// Natural logarithm of a Q16 value above zero in Q24, within 2⁻²³; that of one step for others.
+const fn ln_q24(bits: i32) -> i64 {
+    const LN_2_Q30: i64 = 744_261_118;
+    let bits = if bits < 1 { 1 } else { bits as u64 };
+    let log2 = (log2_q24(bits) as i64).wrapping_sub(16 << 24); // |log2| ≤ 2^28
+    log2.wrapping_mul(LN_2_Q30) >> 30
+}
+
+/// Natural logarithm of a Q16 value above zero, within 1 step; `None` else. For settings, not for
+/// samples.
+#[must_use]
+pub const fn ln_q16(bits: i32) -> Option<i32> {
+    if bits < 1 { None } else { Some(coarse(ln_q24(bits) as i32, 8)) }
 }
 
 /// K1 in cmH2O/(L/s), Q16, as cmH2O/(mL/s) in Q30; for 0 to 1 000 (2⁴⁰). One wide divide.
@@ -361,8 +379,8 @@ pub const fn blasius_q16(flow: i32, tenths: u8, length_mm: u16) -> Limited<i32> 
     let reynolds = reynolds_q16(flow, tenths);
     // Re × 2^16 × 2^24: Re is below 2^23 even at d = 1 only by the cut; real tubes stay below 2^21.
     let cut = if reynolds > (1 << 39) - 1 { (1 << 39) - 1 } else { reynolds };
-    let root_q20 = (cut << 24).isqrt();
-    let fourth_root_q20 = (root_q20 << 20).isqrt();
+    let root_q20 = isqrt(cut << 24);
+    let fourth_root_q20 = isqrt(root_q20 << 20);
     let d = tenths as i128;
     let q = flow.unsigned_abs() as i128;
     let top = FACTOR * length_mm as i128 * q * q; // < 2^25 × 2^16 × 2^62
@@ -377,7 +395,7 @@ pub const fn blasius_q16(flow: i32, tenths: u8, length_mm: u16) -> Limited<i32> 
 #[must_use]
 pub const fn dean_q16(reynolds: u64, tenths: u8, bend_mm: u16) -> u64 {
     let bend = if bend_mm == 0 { 1 } else { bend_mm as u64 };
-    let root_q16 = (((tenths as u64) << 32) / (20 * bend)).isqrt(); // ≤ 2^18
+    let root_q16 = isqrt(((tenths as u64) << 32) / (20 * bend)); // ≤ 2^18
     // Re below 2^21 → Q16 2^37, × 2^18 fits
     reynolds.saturating_mul(root_q16) >> 16
 }

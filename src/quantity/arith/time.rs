@@ -22,7 +22,7 @@ pub const fn millis_to_us(millis: u32) -> u64 {
     millis as u64 * 1_000
 }
 
-/// Microseconds clamped to below 2³¹, the span that [`trapezoid`] takes.
+/// Microseconds clamped to below 2³¹, the span that [`trapezoid`](super::trapezoid) takes.
 pub const fn short_us(us: u64) -> Limited<u32> {
     if us > LONGEST_US as u64 {
         Limited::new(LONGEST_US, true)
