@@ -74,12 +74,7 @@ impl LevelAdvice {
         if floor <= Volume::ZERO {
             return Err(SettingError::new("floor", Problem::NotPositive));
         }
-        if percent < 50 {
-            return Err(SettingError::new("percent", Problem::TooSmall));
-        }
-        if percent > 99 {
-            return Err(SettingError::new("percent", Problem::TooLarge));
-        }
+        SettingError::within("percent", percent, 50, 99)?;
         Ok(Self { floor, percent })
     }
 

@@ -1,7 +1,7 @@
 //! No inspiration for too long.
 
 use super::watch::{Change, Rule, Watch};
-use crate::quantity::{Moment, Problem, SettingError, Span};
+use crate::quantity::{Moment, SettingError, Span};
 
 /// How long no inspiration is too long.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -34,12 +34,8 @@ impl Apnoea {
     /// # Errors
     /// `after` outside its range.
     pub fn new(after: Span, latching: bool) -> Result<Self, SettingError> {
-        if after < Span::from_millis(10_000) {
-            return Err(SettingError::new("apnoea_after", Problem::TooSmall));
-        }
-        if after > Span::from_millis(20_000) {
-            return Err(SettingError::new("apnoea_after", Problem::TooLarge));
-        }
+        let (least, most) = (Span::from_millis(10_000), Span::from_millis(20_000));
+        SettingError::within("apnoea_after", after, least, most)?;
         Ok(Self { after, rule: Rule::at_once(latching) })
     }
 

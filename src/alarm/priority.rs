@@ -114,18 +114,12 @@ impl Priority {
 }
 
 /// Whether a setting lies in its band, and its name where not.
-pub(super) fn check<T: PartialOrd>(
+pub(super) fn check<T: PartialOrd + Copy>(
     parameter: &'static str,
     value: &T,
     band: &RangeInclusive<T>,
 ) -> Result<(), SettingError> {
-    if value < band.start() {
-        Err(SettingError::new(parameter, Problem::TooSmall))
-    } else if value > band.end() {
-        Err(SettingError::new(parameter, Problem::TooLarge))
-    } else {
-        Ok(())
-    }
+    SettingError::within(parameter, *value, *band.start(), *band.end())
 }
 
 /// How a lamp flashes: a period within the band of its priority, lit for a part of it.

@@ -5,7 +5,7 @@ use super::observed::Observed;
 use super::quiet::{Quiet, Tail};
 use super::record::{Breath, Kind};
 use super::turn::{Outcome, Turn, Turned, Way};
-use crate::quantity::{Flow, Moment, Pressure, Problem, SettingError, Volume, arith};
+use crate::quantity::{Flow, Moment, Pressure, SettingError, Volume, arith};
 use crate::signal::{Flags, Reading, Step};
 
 /// The segmenter's settings.
@@ -113,20 +113,12 @@ impl Segment {
         min_volume: Volume,
         inflation_rise: Pressure,
     ) -> Result<Self, SettingError> {
-        let check = |name, bits: i32, low: i32, high: i32| {
-            if bits < low {
-                Err(SettingError::new(name, Problem::TooSmall))
-            } else if bits > high {
-                Err(SettingError::new(name, Problem::TooLarge))
-            } else {
-                Ok(())
-            }
-        };
-        let thousand = Flow::from_int(1_000).to_bits();
-        let milli = |thousandths| Flow::from_milli(thousandths).value.to_bits();
-        check("min_flow", min_flow.to_bits(), milli(100), thousand)?;
-        check("min_volume", min_volume.to_bits(), milli(50), thousand)?;
-        check("inflation_rise", inflation_rise.to_bits(), milli(500), milli(20_000))?;
+        let (least, most) = (Flow::from_milli(100).value, Flow::from_int(1_000));
+        SettingError::within("min_flow", min_flow, least, most)?;
+        let (least, most) = (Volume::from_milli(50).value, Volume::from_int(1_000));
+        SettingError::within("min_volume", min_volume, least, most)?;
+        let (least, most) = (Pressure::from_milli(500).value, Pressure::from_int(20));
+        SettingError::within("inflation_rise", inflation_rise, least, most)?;
         Ok(Self { min_flow, min_volume: arith::q16_to_area(min_volume.to_bits()), inflation_rise })
     }
 

@@ -5,7 +5,7 @@
 
 use super::{LeakPath, LeakPathState};
 use crate::breath::Breath;
-use crate::quantity::{Drive, Flow, Limited, Problem, SettingError, Span, arith};
+use crate::quantity::{Drive, Flow, Limited, SettingError, Span, arith};
 use core::fmt;
 
 /// How far an offset may go before it is called drift.
@@ -64,13 +64,13 @@ impl ZeroWatch {
     /// # Errors
     /// `limit` outside its range.
     pub fn new(limit: Flow) -> Result<Self, SettingError> {
-        if limit < Flow::from_milli(100).value {
-            Err(SettingError::new("zero_limit", Problem::TooSmall))
-        } else if limit > Flow::from_int(100) {
-            Err(SettingError::new("zero_limit", Problem::TooLarge))
-        } else {
-            Ok(Self { limit })
-        }
+        SettingError::within(
+            "zero_limit",
+            limit,
+            Flow::from_milli(100).value,
+            Flow::from_int(100),
+        )?;
+        Ok(Self { limit })
     }
 
     /// Takes a closed breath after the leak path learned from it; a flagged one changes nothing.

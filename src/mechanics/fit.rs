@@ -15,7 +15,7 @@ use super::sums::FitSums;
 use super::{Passivity, passivity};
 use crate::breath::Breath;
 use crate::quantity::{
-    Compliance, Flow, Limited, Pressure, Problem, Resistance, SettingError, Share, Span, arith,
+    Compliance, Flow, Limited, Pressure, Resistance, SettingError, Share, Span, arith,
 };
 use core::fmt;
 
@@ -159,18 +159,9 @@ impl Fit {
     /// # Errors
     /// A parameter outside its range.
     pub fn new(least_samples: u32, least_goodness: Share) -> Result<Self, SettingError> {
-        if least_samples < 4 {
-            return Err(SettingError::new("least_samples", Problem::TooSmall));
-        }
-        if least_samples > 60_000 {
-            return Err(SettingError::new("least_samples", Problem::TooLarge));
-        }
-        if least_goodness < Share::from_percent(50) {
-            return Err(SettingError::new("least_goodness", Problem::TooSmall));
-        }
-        if least_goodness > Share::ONE {
-            return Err(SettingError::new("least_goodness", Problem::TooLarge));
-        }
+        SettingError::within("least_samples", least_samples, 4, 60_000)?;
+        let half = Share::from_percent(50);
+        SettingError::within("least_goodness", least_goodness, half, Share::ONE)?;
         Ok(Self { least_samples, least_goodness })
     }
 

@@ -1,6 +1,7 @@
 //! Fits against worked values.
 
 use super::*;
+use crate::quantity::Problem;
 use crate::quantity::Volume;
 
 const V: [f64; 8] = [0.0, 3.0, 6.0, 9.0, 10.0, 7.0, 4.0, 1.0];

@@ -38,13 +38,8 @@ impl TubeGeometry {
     /// A parameter outside its range.
     pub fn new(inner_tenths: u8, length_mm: u16) -> Result<Self, SettingError> {
         check_bore(inner_tenths)?;
-        if length_mm < 20 {
-            Err(SettingError::new("length_mm", Problem::TooSmall))
-        } else if length_mm > 400 {
-            Err(SettingError::new("length_mm", Problem::TooLarge))
-        } else {
-            Ok(Self { tenths: inner_tenths, length_mm })
-        }
+        SettingError::within("length_mm", length_mm, 20, 400)?;
+        Ok(Self { tenths: inner_tenths, length_mm })
     }
 
     /// Laminar resistance of the straight tube, 128·μ·L/(π·d⁴); half up, 10⁻⁵ relative at
@@ -83,12 +78,7 @@ impl TubeGeometry {
     /// # Errors
     /// `bend_mm` outside its range.
     pub fn bend_ratio(&self, flow: Flow, bend_mm: u16) -> Result<Limited<Share>, SettingError> {
-        if bend_mm < 20 {
-            return Err(SettingError::new("bend_mm", Problem::TooSmall));
-        }
-        if bend_mm > 1_000 {
-            return Err(SettingError::new("bend_mm", Problem::TooLarge));
-        }
+        SettingError::within("bend_mm", bend_mm, 20, 1_000)?;
         let reynolds = arith::reynolds_q16(flow.to_bits(), self.tenths);
         let dean = arith::dean_q16(reynolds, self.tenths, bend_mm);
         Ok(arith::bend_ratio_q16(dean).map(Share::from_bits))
@@ -141,13 +131,7 @@ impl TubeGeometry {
 }
 
 fn check_bore(tenths: u8) -> Result<(), SettingError> {
-    if tenths < 20 {
-        Err(SettingError::new("inner_tenths", Problem::TooSmall))
-    } else if tenths > 45 {
-        Err(SettingError::new("inner_tenths", Problem::TooLarge))
-    } else {
-        Ok(())
-    }
+    SettingError::within("inner_tenths", tenths, 20, 45)
 }
 
 #[cfg(test)]

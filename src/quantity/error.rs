@@ -39,6 +39,22 @@ impl SettingError {
     pub(crate) const fn new(parameter: &'static str, problem: Problem) -> Self {
         Self { parameter, problem }
     }
+
+    /// Whether a value lies between two others, both included.
+    pub(crate) fn within<T: PartialOrd>(
+        parameter: &'static str,
+        value: T,
+        least: T,
+        most: T,
+    ) -> Result<(), Self> {
+        if value < least {
+            Err(Self::new(parameter, Problem::TooSmall))
+        } else if value > most {
+            Err(Self::new(parameter, Problem::TooLarge))
+        } else {
+            Ok(())
+        }
+    }
 }
 
 impl fmt::Display for Problem {

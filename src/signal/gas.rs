@@ -71,11 +71,9 @@ impl GasState {
         temperature: Celsius,
         vapour: Pressure,
     ) -> Result<Self, SettingError> {
-        if absolute < Pressure::from_int(500) {
-            Err(SettingError::new("absolute", Problem::TooSmall))
-        } else if absolute > Pressure::from_int(1_200) {
-            Err(SettingError::new("absolute", Problem::TooLarge))
-        } else if vapour < Pressure::ZERO {
+        let (least, most) = (Pressure::from_int(500), Pressure::from_int(1_200));
+        SettingError::within("absolute", absolute, least, most)?;
+        if vapour < Pressure::ZERO {
             Err(SettingError::new("vapour", Problem::Negative))
         } else if vapour > Pressure::from_int(100) {
             Err(SettingError::new("vapour", Problem::TooLarge))

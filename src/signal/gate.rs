@@ -62,14 +62,8 @@ impl Gate {
         cut: Span,
         frozen: Span,
     ) -> Result<Self, SettingError> {
-        let within = |name, x: Span, low, high| {
-            if x < Span::from_millis(low) {
-                Err(SettingError::new(name, Problem::TooSmall))
-            } else if x > Span::from_millis(high) {
-                Err(SettingError::new(name, Problem::TooLarge))
-            } else {
-                Ok(())
-            }
+        let within = |name, x, low, high| {
+            SettingError::within(name, x, Span::from_millis(low), Span::from_millis(high))
         };
         if flow_limit <= Flow::ZERO {
             return Err(SettingError::new("flow_limit", Problem::NotPositive));

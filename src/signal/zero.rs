@@ -32,11 +32,8 @@ impl ZeroCapture {
     /// # Errors
     /// Names the parameter outside its range.
     pub fn new(samples: u32, spread_limit: Flow) -> Result<Self, SettingError> {
-        if samples < 10 {
-            Err(SettingError::new("samples", Problem::TooSmall))
-        } else if samples > 100_000 {
-            Err(SettingError::new("samples", Problem::TooLarge))
-        } else if spread_limit <= Flow::ZERO {
+        SettingError::within("samples", samples, 10, 100_000)?;
+        if spread_limit <= Flow::ZERO {
             Err(SettingError::new("spread_limit", Problem::NotPositive))
         } else {
             Ok(Self { samples, spread_limit })

@@ -7,7 +7,7 @@
 //! passive expirations tell it: dQ = −dV/τ.
 
 use crate::breath::Phase;
-use crate::quantity::{Flow, Moment, Pressure, Problem, SettingError, Span, arith};
+use crate::quantity::{Flow, Moment, Pressure, SettingError, Span, arith};
 use crate::signal::{Flags, Step};
 
 /// Settings of the watch.
@@ -83,13 +83,8 @@ impl EffortWatch {
     /// # Errors
     /// `least` outside its range.
     pub fn new(least: Flow) -> Result<Self, SettingError> {
-        if least < Flow::from_milli(100).value {
-            Err(SettingError::new("least", Problem::TooSmall))
-        } else if least > Flow::from_int(100) {
-            Err(SettingError::new("least", Problem::TooLarge))
-        } else {
-            Ok(Self { least })
-        }
+        SettingError::within("least", least, Flow::from_milli(100).value, Flow::from_int(100))?;
+        Ok(Self { least })
     }
 
     /// Takes an interval, the flow into the lung at its end and what the segmenter says of it. Two

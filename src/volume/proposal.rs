@@ -106,21 +106,16 @@ impl Proposal {
         least_rise: Pressure,
         most_leak: Share,
     ) -> Result<Self, SettingError> {
-        let check = |name, bits: i32, low: i32, high: i32| {
-            if bits < low {
-                Err(SettingError::new(name, Problem::TooSmall))
-            } else if bits > high {
-                Err(SettingError::new(name, Problem::TooLarge))
-            } else {
-                Ok(())
-            }
+        let cmh2o = |name, value, low, high| {
+            let bound = |thousandths| Pressure::from_milli(thousandths).value;
+            SettingError::within(name, value, bound(low), bound(high))
         };
-        let milli = |thousandths| Pressure::from_milli(thousandths).value.to_bits();
-        check("target", target.to_bits(), milli(500), milli(2_000_000))?;
-        check("step", step.to_bits(), milli(100), milli(10_000))?;
-        check("ceiling", ceiling.to_bits(), milli(1_000), milli(80_000))?;
-        check("least_rise", least_rise.to_bits(), milli(500), milli(20_000))?;
-        check("most_leak", most_leak.to_bits(), 0, Share::ONE.to_bits())?;
+        let (least, most) = (Volume::from_milli(500).value, Volume::from_int(2_000));
+        SettingError::within("target", target, least, most)?;
+        cmh2o("step", step, 100, 10_000)?;
+        cmh2o("ceiling", ceiling, 1_000, 80_000)?;
+        cmh2o("least_rise", least_rise, 500, 20_000)?;
+        SettingError::within("most_leak", most_leak, Share::ZERO, Share::ONE)?;
         if least_rise >= ceiling {
             return Err(SettingError::new("least_rise", Problem::Contradiction));
         }
