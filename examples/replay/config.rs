@@ -180,7 +180,7 @@ fn grid(file: &File) -> Result<Option<Grid>> {
     }
 }
 
-fn number(name: &str, value: f64) -> Result<I16F16> {
+pub(crate) fn number(name: &str, value: f64) -> Result<I16F16> {
     if !value.is_finite() {
         bail!("{name} is not a number");
     }

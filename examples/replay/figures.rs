@@ -6,7 +6,7 @@ use tidevane::alarm::{BreathKind, BreathView, Change, VolumeHistory};
 use tidevane::breath::{Breath, Kind};
 use tidevane::leak::{Leak, LeakFit, LungVolume};
 use tidevane::mechanics::FitOutcome;
-use tidevane::monitor::{BreathReport, Event, Happening, Monitor};
+use tidevane::monitor::{BreathReport, Event, Happening, Monitor, Settings};
 use tidevane::quantity::{Moment, Pressure};
 use tidevane::trigger::{Advice, Expected, Initiation, Synchrony, TriggerCheck, Verdict};
 use tidevane::volume::{Bound, Proposed};
@@ -36,6 +36,8 @@ pub(crate) struct Summary {
     pub(crate) samples: u64,
     pub(crate) bad_lines: u64,
     pub(crate) rows: Vec<Row>,
+    /// Settings that came into force along the way, with their time in seconds.
+    pub(crate) changes: Vec<(f64, Settings)>,
     pub(crate) trigger: Option<TriggerCheck>,
     pub(crate) leak: Option<Leak>,
     /// The first inflation that the machine started by itself, with its evidence.
@@ -72,6 +74,7 @@ impl Summary {
             samples: 0,
             bad_lines: 0,
             rows: Vec::new(),
+            changes: Vec::new(),
             trigger: None,
             leak: None,
             self_cycled: None,

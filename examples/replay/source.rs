@@ -61,7 +61,8 @@ impl Source {
     fn changed(&self, at: Moment, settings: &Settings) -> Result<Option<Settings>> {
         let Self::Demo(_) = self else { return Ok(None) };
         let (threshold, rate) = demo::settings_at(at.to_us() as f64 / 1e6);
-        let threshold = Threshold::new(Flow::from_milli((threshold * 1e3) as i32).value)?;
+        let flow = Flow::from_l_per_min(config::number("threshold_lpm", threshold * 0.06)?);
+        let threshold = Threshold::new(flow.value)?;
         let rate = Rate::from_milli((rate * 1e3) as i32).value;
         if settings.set_rate() == Some(rate) && settings.threshold() == Some(threshold) {
             return Ok(None);
@@ -103,6 +104,7 @@ pub(crate) fn replay(
                 outputs.reading(&timeline, reading);
                 if let Some(settings) = source.changed(at, monitor.settings())? {
                     monitor.settings_changed(settings);
+                    summary.changes.push((timeline.seconds(), settings));
                 }
                 let report = monitor.push_at(at, reading);
                 if strict {
