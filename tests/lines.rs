@@ -88,7 +88,11 @@ fn a_counter_that_turns_over_goes_on() {
     fs::write(folder.path("wrap.csv"), &text).unwrap();
     let outcome = folder.run(&["wrap.csv", "--strict", "--breaths", "b.csv", "--chart", "c.svg"]);
     assert_eq!(outcome.code, 0, "{}", outcome.stderr);
-    assert!(outcome.stdout.contains("1000 samples over 10.0 s; 10 breaths"), "{}", outcome.stdout);
+    assert!(
+        outcome.stdout.contains("1000 samples over 10.0 s; breaths: 10 ("),
+        "{}",
+        outcome.stdout
+    );
     let flagged = folder.read("b.csv").lines().skip(1).filter(|row| !row.ends_with(',')).count();
     assert_eq!(flagged, 2, "the first and the last alone");
     stays_inside(&folder.read("c.svg"));

@@ -52,8 +52,8 @@ fn heading(out: &mut impl Write, summary: &Summary, settings: &Settings) -> io::
     let flagged = summary.rows.iter().filter(|row| !row.trusted).count();
     writeln!(
         out,
-        "{} samples over {}; {} breaths: {} inflations, {own} own; {flagged} flagged and left out \
-         of all figures below.",
+        "{} samples over {}; breaths: {} (inflations {}, own {own}), of which {flagged} flagged and \
+         left out of all figures below.",
         summary.samples,
         length(summary.seconds),
         summary.rows.len(),
@@ -67,8 +67,9 @@ fn heading(out: &mut impl Write, summary: &Summary, settings: &Settings) -> io::
     if summary.is_upside_down() {
         writeln!(
             out,
-            "In most breaths pressure rises while gas flows out: is the flow sensor the wrong way \
-             round?"
+            "In most breaths pressure is higher while gas flows out than while it flows in. Unassisted \
+             breathing through a resistance looks so; where a machine inflated: is the flow sensor \
+             the wrong way round?"
         )?;
     }
     Ok(())
