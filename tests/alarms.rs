@@ -363,7 +363,7 @@ fn limits_and_their_alarms_are_checked() {
 
 #[test]
 fn minute_volume_within_twenty_percent() {
-    // Case 74; audit rule in Biomed Res Int 2015:719497, table 2: ±20 % of the usual minute volume;
+    // Audit rule in Biomed Res Int 2015:719497, table 2: ±20 % of the usual minute volume;
     // of 250 mL/kg/min: 200 to 300, exactly.
     let limits = Limits::around(ml(250), 20).unwrap();
     assert_eq!((limits.low(), limits.high()), (Some(ml(200)), Some(ml(300))));
@@ -371,7 +371,7 @@ fn minute_volume_within_twenty_percent() {
 
 #[test]
 fn apnoea_rings_at_twenty_seconds_with_its_length() {
-    // Case 73; AAP 2016, Pediatrics 137:e20153757. The counter wraps meanwhile.
+    // AAP 2016, Pediatrics 137:e20153757. The counter wraps meanwhile.
     let alarms = Alarms::default();
     let (mut state, mut clock) = (AlarmsState::default(), Clock::new());
     let mut at =

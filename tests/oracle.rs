@@ -41,7 +41,7 @@ fn volume(sums: &Sums) -> f64 {
 
 #[test]
 fn half_a_sine_is_integrated_as_the_trapezoidal_rule_says() {
-    // Cases 68 and 69, arithmetic: 50 mL/s × 0.4 s × 2/π = 12.7324 mL exactly; the trapezoidal rule
+    // Arithmetic: 50 mL/s × 0.4 s × 2/π = 12.7324 mL exactly; the trapezoidal rule
     // gives 12.7258 at 100 Hz (−0.051 %), −0.206 % at 50 Hz and −0.0129 % at 200 Hz.
     let exact = 50.0 * 0.4 * 2.0 / std::f64::consts::PI;
     assert!((exact - 12.732_4).abs() < 1e-4);
@@ -56,7 +56,7 @@ fn half_a_sine_is_integrated_as_the_trapezoidal_rule_says() {
 
 #[test]
 fn an_offset_adds_its_own_volume() {
-    // Case 70, arithmetic: 0.1 L/min over 1 s = 1.6667 mL.
+    // Arithmetic: 0.1 L/min over 1 s = 1.6667 mL.
     let offset = volume(&integrate(|_| 100.0 / 60.0, 10_000, 1_000_000));
     assert!((offset - 1.666_7).abs() < 1e-4, "{offset}");
 }

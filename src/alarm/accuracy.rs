@@ -42,7 +42,7 @@ mod tests {
 
     #[test]
     fn bands_of_volume_and_pressure() {
-        // Case 75; ISO 80601-2-12, from memory: ±(4.0 mL + 15 %) at 60 mL: 4 + 9 = 13.0 mL.
+        // ISO 80601-2-12, from memory: ±(4.0 mL + 15 %) at 60 mL: 4 + 9 = 13.0 mL.
         let volume = Accuracy::new(Volume::from_int(4), 15).unwrap();
         assert_eq!(volume.at(Volume::from_int(60)).within(), Some(Volume::from_int(13)));
         assert_eq!(volume.at(Volume::from_int(-60)).within(), Some(Volume::from_int(13)));

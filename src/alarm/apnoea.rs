@@ -99,7 +99,7 @@ mod tests {
 
     #[test]
     fn twenty_seconds_and_not_a_moment_sooner() {
-        // Case 73; AAP 2016, Pediatrics 137:e20153757: 19.9 s no alarm, 20.0 s alarm.
+        // AAP 2016, Pediatrics 137:e20153757: 19.9 s no alarm, 20.0 s alarm.
         let apnoea = Apnoea::default();
         let mut state = ApnoeaState::default();
         assert_eq!(apnoea.inspiration(&mut state, at(1_000)), None);

@@ -71,7 +71,7 @@ mod tests {
 
     #[test]
     fn a_published_burden() {
-        // Case 71; Belteki & Morley 2018, Arch Dis Child Fetal Neonatal Ed 103:F307-F311: 27 751
+        // Belteki & Morley 2018, Arch Dis Child Fetal Neonatal Ed 103:F307-F311: 27 751
         // alarms of 46 infants in 116 days, 26 106 of them under a minute.
         // 27 751 ÷ 46 = 603.28; 27 751 ÷ (116 × 24 h) = 9.968; 26 106 ÷ 27 751 = 94.07 %.
         let burden = Burden { rung: 27_751, ended: 27_751, brief: 26_106, ..Burden::default() };

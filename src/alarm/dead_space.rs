@@ -37,7 +37,7 @@ mod tests {
 
     #[test]
     fn the_published_formula() {
-        // Case 47; Numa & Newth 1996, J Appl Physiol 80:1485-1489:
+        // Numa & Newth 1996, J Appl Physiol 80:1485-1489:
         // 5 years, 10 kg: (3.28 − 0.56 × 1.791 759) × 10 = 22.766 mL; per kg: newborn 3.28,
         // 0.02 y 3.2689, 0.25 y 3.1550, 1 y 2.8918.
         assert!((ml(10_000, 5.0) - 22.766).abs() < 0.001, "{}", ml(10_000, 5.0));

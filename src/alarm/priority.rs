@@ -181,7 +181,7 @@ mod tests {
 
     #[test]
     fn flash_periods_follow_from_the_frequencies() {
-        // Case 72; IEC 60601-1-8, from memory: 1.4–2.8 Hz is 357.1–714.3 ms, 0.4–0.8 Hz is
+        // IEC 60601-1-8, from memory: 1.4–2.8 Hz is 357.1–714.3 ms, 0.4–0.8 Hz is
         // 1250–2500 ms.
         let ms = |span: &Span| span.to_us() as f64 / 1_000.0;
         for (priority, slow, fast) in [(Priority::High, 1.4, 2.8), (Priority::Medium, 0.4, 0.8)] {

@@ -194,7 +194,7 @@ mod tests {
 
     #[test]
     fn both_definitions_of_one_breath() {
-        // Case 23: VTi 10, VTe 6: (10 − 6)/10 = 40 %; (10 − 6)/6 = 66.667 % (Bernstein 1995).
+        // VTi 10, VTe 6: (10 − 6)/10 = 40 %; (10 − 6)/6 = 66.667 % (Bernstein 1995).
         let a = leak(10_000, 6_000);
         assert!((percent(a.share().unwrap()) - 40.0).abs() < 2e-3);
         assert!((percent(a.of_expired().unwrap().0) - 66.667).abs() < 4e-3);
@@ -202,7 +202,7 @@ mod tests {
 
     #[test]
     fn the_definitions_convert() {
-        // Case 24: B 15.6 % (mean of Bernstein 1995) → 15.6/115.6 = 13.495 %; A 40 % → 66.667 %.
+        // B 15.6 % (mean of Bernstein 1995) → 15.6/115.6 = 13.495 %; A 40 % → 66.667 %.
         let b = LeakOfExpired(Share::from_milli(156).value);
         assert!((percent(b.of_inspired().unwrap().share().unwrap()) - 13.495).abs() < 3e-3);
         let a = Leak::Share(Share::from_percent(40));
@@ -218,7 +218,7 @@ mod tests {
 
     #[test]
     fn negative_leak_is_said_not_clamped() {
-        // Case 25: VTi 5.0, VTe 5.2: −0.2/5 = −4.0 %.
+        // VTi 5.0, VTe 5.2: −0.2/5 = −4.0 %.
         let Leak::Negative(share) = leak(5_000, 5_200) else { panic!() };
         assert!((percent(share) + 4.0).abs() < 2e-3);
         // Conditioning seen as leak: dry 25 °C gas in, BTPS out: 5.000 and 5.544 give −10.9 %

@@ -116,7 +116,7 @@ mod tests {
 
     #[test]
     fn a_square_wave_splits_by_pressure() {
-        // Cases 26 and 27, arithmetic: 20 cmH2O for 0.35 s over 5 cmH2O for 0.65 s, VTi 8, VTe 5.
+        // Arithmetic: 20 cmH2O for 0.35 s over 5 cmH2O for 0.65 s, VTi 8, VTe 5.
         // Laminar: 20 × 0.35 = 7.00, 5 × 0.65 = 3.25: f = 7/10.25 = 0.68293;
         //   VT = 5 + 0.31707 × 3 = 5.9512, and VTe under-reads it by 15.98 %.
         // Orifice: 4.47214 × 0.35 = 1.56525, 2.23607 × 0.65 = 1.45344: f = 0.51852; VT = 6.4444.
@@ -144,7 +144,7 @@ mod tests {
 
     #[test]
     fn a_displayed_volume_is_believed_up_to_forty_percent() {
-        // Case 28: at 40 % leak 1.2 mL/kg of 5 mL/kg are missing: 24 % (Mahmoud 2011, DOI
+        // At 40 % leak 1.2 mL/kg of 5 mL/kg are missing: 24 % (Mahmoud 2011, DOI
         // 10.1097/PCC.0b013e3181e89834). The flag rises above 40 %, not at it.
         assert!((1.2_f64 / 5.0 - 0.24).abs() < 1e-12);
         let at = |milli| Belief::at(Share::from_milli(milli).value);

@@ -120,7 +120,7 @@ mod tests {
 
     #[test]
     fn the_exhaled_share_by_time_constants() {
-        // Case 36: 1 − e^−n for 1 to 5 τ (63/86/95/98/99 %: Intensive Care Med Exp 2024, DOI
+        // 1 − e^−n for 1 to 5 τ (63/86/95/98/99 %: Intensive Care Med Exp 2024, DOI
         // 10.1186/s40635-024-00612-z). Reached: one step, 0.0015 %.
         let tau = Span::from_millis(200);
         let want = [63.212_1, 86.466_5, 95.021_3, 98.168_4, 99.326_2];
@@ -157,7 +157,7 @@ mod tests {
 
     #[test]
     fn flow_falls_to_a_share_in_its_time() {
-        // Case 41, textbook −τ·ln(f), τ 0.2 s: 25 % 0.27726 s, 5 % 0.59915 s. Reached: 10^-5 s at
+        // Textbook −τ·ln(f), τ 0.2 s: 25 % 0.27726 s, 5 % 0.59915 s. Reached: 10^-5 s at
         // 25 %, 2·10^-5 s at 5 %, whose nearest share is 3 277/65 536 = 0.050003.
         let tau = Span::from_millis(200);
         for (percent, want, near) in [(25, 0.277_26, 1e-5), (5, 0.599_15, 2e-5), (100, 0.0, 1e-6)] {
@@ -170,7 +170,7 @@ mod tests {
 
     #[test]
     fn gas_that_stays_makes_pressure() {
-        // Case 40, textbook: C 2, τ 0.2, ΔP 10, Ti 0.4: Te 0.2 → 6.6952 mL stay, VT 11.5042,
+        // Textbook: C 2, τ 0.2, ΔP 10, Ti 0.4: Te 0.2 → 6.6952 mL stay, VT 11.5042,
         // 3.3476 cmH2O; Te 0.6 → 0.867 mL, 0.433 cmH2O. Worked here: C 4, R 100 (τ 0.4), Ti 0.35,
         // Te 0.40 → VT 17.42, 2.534 cmH2O. Reached: 1.2·10^-4
         // of the first, the last printed digit of the others.
@@ -199,7 +199,7 @@ mod tests {
 
     #[test]
     fn pressure_control_fills_by_the_time_constant() {
-        // Case 38, textbook VT = C·ΔP·(1 − e^(−Ti/τ)): 2 × 10 × (1 − e^−2) = 17.293 mL. Expiration
+        // Textbook VT = C·ΔP·(1 − e^(−Ti/τ)): 2 × 10 × (1 − e^−2) = 17.293 mL. Expiration
         // of 20 τ empties the lung. Reached: 10^-3 mL.
         let ms = Span::from_millis;
         let cycle = Cycle::new(ms(400), ms(4_000), ms(200)).unwrap();

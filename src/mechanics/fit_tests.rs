@@ -54,7 +54,7 @@ fn short() -> Fit {
 
 #[test]
 fn an_exact_line_is_recovered() {
-    // Case 30, arithmetic: P = 5 + V/1 + 0.1·Q at eight points. Reached: one step of 1/65 536 in C
+    // Arithmetic: P = 5 + V/1 + 0.1·Q at eight points. Reached: one step of 1/65 536 in C
     // and R² (asked: 10^-3), 10^-4 in R and P0, 1 µs in R·C = 0.1 s. Equation of motion: Chatburn
     // 2014, Respir Care 59(4):e61.
     let got = known(short().solve(&eight([9.0, 13.0, 14.0, 15.0, 15.0, 9.0, 7.0, 5.0])));
@@ -63,7 +63,7 @@ fn an_exact_line_is_recovered() {
 
 #[test]
 fn a_noisy_line_gives_the_least_squares_values() {
-    // Case 31: the same with ±0.2 cmH2O in turn; values by double-precision least squares.
+    // The same with ±0.2 cmH2O in turn; values by double-precision least squares.
     let got = known(short().solve(&eight([9.2, 12.8, 14.2, 14.8, 15.2, 8.8, 7.2, 4.8])));
     close(
         got,
@@ -74,7 +74,7 @@ fn a_noisy_line_gives_the_least_squares_values() {
 
 #[test]
 fn a_stiffening_lung_gives_the_straight_line_through_it() {
-    // Case 32: P = 5 + 0.5·V + 0.05·V² + 0.1·Q (model of Kano 1994, J Appl Physiol 77(3):1185);
+    // P = 5 + 0.5·V + 0.05·V² + 0.1·Q (model of Kano 1994, J Appl Physiol 77(3):1185);
     // the straight fit by double precision: P0 4.268, E 1.00671, R 102.68, R² 0.98351.
     let got = known(short().solve(&eight([9.0, 11.95, 12.8, 14.55, 15.0, 7.95, 5.8, 4.55])));
     close(
@@ -86,7 +86,7 @@ fn a_stiffening_lung_gives_the_straight_line_through_it() {
 
 #[test]
 fn inertance_left_out_reads_compliance_high() {
-    // Case 35 (Turner 1991: C biased high, R not): C' = 1/(1/C − ω²I). C 4 mL/cmH2O, I 0.30
+    // (Turner 1991: C biased high, R not): C' = 1/(1/C − ω²I). C 4 mL/cmH2O, I 0.30
     // cmH2O·s²/L = 0.0003 cmH2O·s²/mL, 1 Hz: 1/(0.25 − 39.478 × 0.0003) = 4.199, 5.0 % high.
     let w = 2.0 * core::f64::consts::PI;
     let points = (0..500).map(|i| {
@@ -103,7 +103,7 @@ fn inertance_left_out_reads_compliance_high() {
 
 #[test]
 fn time_constants_of_bench_models() {
-    // Case 37: R and C of Vignaux 2014 (100/2, 50/5, 30/10) and of a simulated 3-kg infant (40/1.5;
+    // R and C of Vignaux 2014 (100/2, 50/5, 30/10) and of a simulated 3-kg infant (40/1.5;
     // Intensive Care Med Exp 2019, DOI 10.1186/s40635-019-0223-8): R·C = 0.200, 0.250, 0.300,
     // 0.060 s.
     for (r, c) in [(100.0, 2.0), (50.0, 5.0), (30.0, 10.0), (40.0, 1.5)] {

@@ -152,7 +152,7 @@ mod tests {
 
     #[test]
     fn straight_laminar_resistance() {
-        // Case 14 and its row for other bores, textbook Poiseuille, 12 cm: reached half a step and
+        // Textbook Poiseuille, 12 cm: reached half a step and
         // the last printed digit.
         for (tenths, want) in [(20, 56.71), (25, 23.229), (30, 11.20), (35, 6.047), (40, 3.544)] {
             let got = float(tube(tenths).poiseuille().to_bits());
@@ -163,7 +163,7 @@ mod tests {
 
     #[test]
     fn reynolds_numbers() {
-        // Case 15, textbook: 5 L/min in 2.5 mm: 2807.7 to the nearest whole. 2 000 at 3.56 L/min.
+        // Textbook: 5 L/min in 2.5 mm: 2807.7 to the nearest whole. 2 000 at 3.56 L/min.
         assert_eq!(tube(25).reynolds(litres(5)), 2_808);
         assert_eq!(tube(25).reynolds(litres(-5)), 2_808);
         let at = Flow::from_milli_l_per_min(3_560).value;
@@ -172,7 +172,7 @@ mod tests {
 
     #[test]
     fn turbulent_drops() {
-        // Case 16, textbook Blasius: 3.0 mm, 10 L/min: 5.222 (reached 10^-3); other bores at 5 and
+        // Textbook Blasius: 3.0 mm, 10 L/min: 5.222 (reached 10^-3); other bores at 5 and
         // 10 L/min to the last printed digit.
         for (tenths, five, ten) in [
             (20, 10.65, 35.83),
@@ -196,7 +196,7 @@ mod tests {
 
     #[test]
     fn a_bend_costs_what_ito_says() {
-        // Case 17: ratio 1.00 at De 13.5 (Ito 1959). The formula in f64 over its range: 2·10^-5.
+        // Ratio 1.00 at De 13.5 (Ito 1959). The formula in f64 over its range: 2·10^-5.
         for dean in (13_500..2_000_000).step_by(997) {
             let de = f64::from(dean) / 1_000.0;
             let want = 21.5 * de / (1.56 + de.log10()).powf(5.73);
@@ -235,7 +235,7 @@ mod tests {
 
     #[test]
     fn deposits_cost_the_fourth_or_fifth_power() {
-        // Case 22, arithmetic: 1.2^4 = 2.0736, 1.2^5 = 2.48832. Reached: one step, 1.6·10^-5.
+        // Arithmetic: 1.2^4 = 2.0736, 1.2^5 = 2.48832. Reached: one step, 1.6·10^-5.
         let got = tube(30).narrowed_to(25).unwrap();
         assert!((float(got.laminar.within().unwrap().to_bits()) - 2.073_6).abs() < 1.6e-5);
         assert!((float(got.turbulent.within().unwrap().to_bits()) - 2.488_32).abs() < 1.6e-5);

@@ -114,7 +114,7 @@ mod tests {
 
     #[test]
     fn a_loop_that_bends_is_told() {
-        // Case 34, arithmetic after Fisher 1988 (Pediatr Pulmonol 5:10-14): 5 to 20 cmH2O, VT 15.
+        // Arithmetic after Fisher 1988 (Pediatr Pulmonol 5:10-14): 5 to 20 cmH2O, VT 15.
         // Level 5 + 0.8 × 15 = 17. V 12.6: (2.4/3)/(15/15) = 0.800, at the level and no warning;
         // V 14.0: (1/3)/1 = 0.333, warned. Reached: two steps of 1/65 536.
         let level = c20_level(Pressure::from_int(5), Pressure::from_int(20));

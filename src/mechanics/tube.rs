@@ -199,7 +199,7 @@ mod tests {
 
     #[test]
     fn drops_and_resistances_follow_rohrer() {
-        // Cases 18 and 20, Rohrer 1915: K1 30, K2 250; 0.02, 0.05, 0.1 L/s → 0.6 + 0.1 = 0.700,
+        // Rohrer 1915: K1 30, K2 250; 0.02, 0.05, 0.1 L/s → 0.6 + 0.1 = 0.700,
         // 1.5 + 0.625 = 2.125, 3 + 2.5 = 5.500; R 35, 42.5, 55. Reached: one step of 1/65 536.
         let tube = whole(30, 250).unwrap();
         for (ml, drop, r) in [(20, 0.7, 35.0), (50, 2.125, 42.5), (100, 5.5, 55.0)] {
@@ -218,7 +218,7 @@ mod tests {
 
     #[test]
     fn two_points_give_the_coefficients() {
-        // Case 19, arithmetic: 42.5 and 55 at 0.05 and 0.1 L/s: K2 = 12.5/0.05 = 250, K1 = 42.5 −
+        // Arithmetic: 42.5 and 55 at 0.05 and 0.1 L/s: K2 = 12.5/0.05 = 250, K1 = 42.5 −
         // 12.5 = 30. Exact.
         let at = |ml, milli| (Flow::from_int(ml), Pressure::from_milli(milli).value);
         assert_eq!(Rohrer::from_points(at(50, 2_125), at(100, 5_500)), whole(30, 250));
@@ -231,7 +231,7 @@ mod tests {
 
     #[test]
     fn coefficients_change_units() {
-        // Case 21, arithmetic: 30/60 = 0.5 exact; 250/3600 = 0.069444, within half a step (8·10^-6).
+        // Arithmetic: 30/60 = 0.5 exact; 250/3600 = 0.069444, within half a step (8·10^-6).
         let (k1, k2) = whole(30, 250).unwrap().per_minute();
         assert_eq!(k1, I16F16::from_num(0.5));
         assert!((float(k2.to_bits()) - 0.069_444).abs() < 8e-6, "{k2}");
@@ -243,7 +243,7 @@ mod tests {
 
     #[test]
     fn a_tube_eats_its_share_of_support() {
-        // Arithmetic on case 18: 5.5 of 10 cmH2O at 0.1 L/s is 55 %.
+        // Arithmetic on K1 30, K2 250: 5.5 of 10 cmH2O at 0.1 L/s is 55 %.
         let tube = whole(30, 250).unwrap();
         let share = tube.share_of_support(Pressure::from_int(10), Flow::from_int(100)).unwrap();
         assert!((float(share.within().unwrap().to_bits()) - 0.55).abs() < 1.6e-5);

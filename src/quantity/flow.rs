@@ -45,7 +45,7 @@ mod tests {
 
     #[test]
     fn six_litres_a_minute_are_a_hundred_ml_a_second() {
-        // Case 12; definition: 1 L/min = 1000/60 mL/s, so 6 × 1000 ÷ 60 = 100, exact.
+        // Definition: 1 L/min = 1000/60 mL/s, so 6 × 1000 ÷ 60 = 100, exact.
         let six = Flow::from_l_per_min(I16F16::from_bits(6 << 16));
         assert_eq!(six, Limited::exact(Flow::from_int(100)));
         assert_eq!(six.value.to_l_per_min(), I16F16::from_bits(6 << 16));
@@ -53,7 +53,7 @@ mod tests {
 
     #[test]
     fn published_trigger_sensitivities_convert() {
-        // Case 48; sensitivities of Bernstein 1995, Crit Care Med 23:1739-1744:
+        // Sensitivities of Bernstein 1995, Crit Care Med 23:1739-1744:
         // 1, 2.5, 3.3, 10 mL/s × 60 ÷ 1000 = 0.06, 0.15, 0.198, 0.6 L/min.
         for (milli_ml_s, milli_l_min) in [(1_000, 60), (2_500, 150), (3_300, 198), (10_000, 600)] {
             let flow = Flow::from_milli(milli_ml_s).value;
@@ -76,7 +76,7 @@ mod tests {
 
     #[test]
     fn an_offset_of_a_tenth_of_a_litre_a_minute_is_a_third_of_a_small_breath() {
-        // Case 70, arithmetic: 0.1 L/min = 1.6667 mL/s; over 1 s 1.6667 mL.
+        // Arithmetic: 0.1 L/min = 1.6667 mL/s; over 1 s 1.6667 mL.
         let offset = Flow::from_milli_l_per_min(100).value;
         let volume = offset.over(Span::from_millis(1_000)).value;
         assert!((volume.to_bits() - 109_227).abs() <= 2, "{volume}"); // 1.66667 × 65 536 = 109 227

@@ -68,7 +68,7 @@ mod tests {
 
     #[test]
     fn units_convert_by_definition() {
-        // Case 11; SI definitions. A thousandfold input shows the sixth decimal of the factor:
+        // SI definitions. A thousandfold input shows the sixth decimal of the factor:
         // 1000 cmH2O = 980.665 hPa; 1000 kPa = 10 197.16 cmH2O; 1000 kPa = 7500.616 mmHg.
         close(Pressure::from_int(1_000).to_hpa().to_bits(), 980.665);
         let thousand = I16F16::from_bits(1_000 << 16);

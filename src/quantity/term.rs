@@ -60,7 +60,7 @@ mod tests {
 
     #[test]
     fn codes_match_the_published_ones() {
-        // Case 76; ISO/IEEE 11073-10101 as carried by public mapping documents.
+        // ISO/IEEE 11073-10101 as carried by public mapping documents.
         assert_eq!(Term::FLOW.code(), 131_072 + 20_692);
         assert_eq!(Term::FLOW.code(), 151_764);
         // statistic suffix of pressure terms: (code − 131 072) mod 4 = 1 is MAX, 3 MEAN, 0 base

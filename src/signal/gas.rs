@@ -158,14 +158,14 @@ mod tests {
 
     #[test]
     fn vapour_pressure_agrees_with_the_buck_form() {
-        // Case 1: Buck at 37 °C is 6.2799 kPa, the CRC table 6.2795; both within 0.0005.
+        // Buck at 37 °C is 6.2799 kPa, the CRC table 6.2795; both within 0.0005.
         let at_37 = f64::from(Celsius::BODY.vapour_pressure().to_bits()) / 65_536.0 * 0.098_066_5;
         close(at_37, 6.279_9, 0.000_5);
         close(buck(37.0), 6.279_9, 0.000_05);
-        // Case 2: 20 °C is 17.54 mmHg (CRC table).
+        // 20 °C is 17.54 mmHg (CRC table).
         let at_20 = celsius(2_000).vapour_pressure().to_mmhg();
         close(f64::from(at_20.to_bits()) / 65_536.0, 17.54, 0.01);
-        // Case 3: at the table's own degrees within 0.03 %; between them the straight line adds
+        // At the table's own degrees within 0.03 %; between them the straight line adds
         // at most an eighth of the second difference, so 0.1 % in all.
         for hundredths in 0..=4_000_u16 {
             let got = f64::from(celsius(hundredths).vapour_pressure().to_bits()) / 65_536.0;
@@ -179,23 +179,23 @@ mod tests {
     fn factors_match_the_published_tables() {
         let btps = GasState::btps(mmhg(760)).unwrap();
         let atps = |t| GasState::saturated(mmhg(760), celsius(t)).unwrap();
-        // Case 4: 20 °C 1.1017 (table 1.102; ATS 1994 spirometry update, formula with 273/310/47).
+        // 20 °C 1.1017 (table 1.102; ATS 1994 spirometry update, formula with 273/310/47).
         close(value(atps(2_000).factor_to(btps)), 1.101_7, 0.000_5);
-        // Case 5: 25 °C 1.0742 (table 1.075).
+        // 25 °C 1.0742 (table 1.075).
         close(value(atps(2_500).factor_to(btps)), 1.075, 0.001);
-        // Case 6: saturated gas at body temperature needs no factor: exactly one.
+        // Saturated gas at body temperature needs no factor: exactly one.
         assert_eq!(GasState::btps(mmhg(760)).unwrap().factor_to(btps).within(), Some(Share::ONE));
-        // Case 7: dry gas of 25 °C, 1.1088 (ERJ DLCO task-force table's form).
+        // Dry gas of 25 °C, 1.1088 (ERJ DLCO task-force table's form).
         let dry = GasState::dry(mmhg(760), celsius(2_500)).unwrap();
         close(value(dry.factor_to(btps)), 1.108_8, 0.000_5);
-        // Case 8: STPD → BTPS 1.2104 and back 0.8262 (arithmetic from the ATPD form).
+        // STPD → BTPS 1.2104 and back 0.8262 (arithmetic from the ATPD form).
         close(value(GasState::stpd().factor_to(btps)), 1.210_4, 1e-4);
         close(value(btps.factor_to(GasState::stpd())), 0.826_2, 1e-4);
     }
 
     #[test]
     fn barometer_matters_little() {
-        // Case 9: Johns 2004, Respirology 9:406-408: +0.143 % and -0.122 % against 101.3 kPa.
+        // Johns 2004, Respirology 9:406-408: +0.143 % and -0.122 % against 101.3 kPa.
         let factor = |pressure| {
             let from = GasState::saturated(pressure, celsius(2_000)).unwrap();
             value(from.factor_to(GasState::btps(pressure).unwrap()))
@@ -207,7 +207,7 @@ mod tests {
 
     #[test]
     fn a_worked_example_with_its_own_vapour_pressure() {
-        // Case 10: a teaching page gives 9.4 L/min ATPS at 761 mmHg, 25 °C, vapour 20.835 mmHg;
+        // A teaching page gives 9.4 L/min ATPS at 761 mmHg, 25 °C, vapour 20.835 mmHg;
         // (761 − 20.835)/760 × 273/298 × 9.4 = 8.387 L/min STPD.
         let vapour = Pressure::from_mmhg(I16F16::from_bits(1_365_443)).value; // 20.835 × 65 536
         let from = GasState::new(mmhg(761), celsius(2_500), vapour).unwrap();

@@ -148,7 +148,7 @@ mod tests {
 
     #[test]
     fn margin_over_the_leak() {
-        // Case 49, arithmetic: 0.20 − 0.12 = +0.08; 0.20 − 0.25 = −0.05 L/min, cycles by itself.
+        // Arithmetic: 0.20 − 0.12 = +0.08; 0.20 − 0.25 = −0.05 L/min, cycles by itself.
         let threshold = Threshold::new(l_min(200)).unwrap();
         let clear = threshold.check(at_leak(120));
         assert!((clear.margin.to_bits() - l_min(80).to_bits()).abs() <= 1);

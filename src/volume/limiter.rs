@@ -171,7 +171,7 @@ mod tests {
 
     #[test]
     fn a_ceiling_of_130_percent() {
-        // Case 46: 5.0 mL × 1.30 = 6.5 mL; a ceiling often quoted in practice guides, from memory.
+        // 5.0 mL × 1.30 = 6.5 mL; a ceiling often quoted in practice guides, from memory.
         let share = Share::from_percent(130);
         let limiter = Limiter::of_target(Volume::from_int(5), share, Span::ZERO).unwrap();
         let exact = Volume::from_milli(6_500).value.to_bits();

@@ -266,7 +266,7 @@ mod tests {
 
     #[test]
     fn the_next_peak_follows_the_compliance_inside_its_bounds() {
-        // Cases 42 to 45, arithmetic: needed = 5 + (target ÷ VTe) × (peak − 5).
+        // Arithmetic: needed = 5 + (target ÷ VTe) × (peak − 5).
         // 42: 5/4 × 10 = 12.5: 17.5, inside the step of 3.
         assert_eq!(proposed(30, 15, 4_000), (cmh2o(17_500), Bound::None));
         // 43: 5/3 × 10 = 16.67: 21.667, so 15 + 3 = 18.
