@@ -62,11 +62,24 @@ struct Truth {
 #[derive(Deserialize)]
 struct TruthBreath {
     kind: String,
+    trigger: String,
     complete: bool,
     t_onset_us: u64,
+    t_command_us: Option<u64>,
     t_end_insp_us: u64,
     vti_sensor_ml: f64,
     vte_sensor_ml: f64,
+}
+
+impl TruthBreath {
+    /// When gas begins to flow. A few timed inflations of a passive lung are dated 150 ms before the
+    /// machine's command, with neither flow nor effort between.
+    fn begins(&self) -> u64 {
+        match self.t_command_us {
+            Some(command) if self.trigger == "time" => self.t_onset_us.max(command),
+            _ => self.t_onset_us,
+        }
+    }
 }
 
 fn rms(values: &[f64]) -> f64 {
@@ -96,13 +109,12 @@ fn simulated_truth_is_found() {
         let mut volumes = Vec::new();
         let complete: Vec<_> = truth.breaths.iter().filter(|b| b.complete).collect();
         for t in &complete {
-            let off = |b: &&tidevane::monitor::BreathReport| {
-                b.breath.onset.to_us().abs_diff(t.t_onset_us)
-            };
+            let off =
+                |b: &&tidevane::monitor::BreathReport| b.breath.onset.to_us().abs_diff(t.begins());
             let nearest = found.iter().min_by_key(off).unwrap();
-            let offset = nearest.breath.onset.to_us() as i64 - t.t_onset_us as i64;
+            let offset = nearest.breath.onset.to_us() as i64 - t.begins() as i64;
             if offset.unsigned_abs() > 100_000 {
-                missed.push(format!("{} ms by {}", t.t_onset_us / 1_000, offset / 1_000));
+                missed.push(format!("{} ms by {}", t.begins() / 1_000, offset / 1_000));
                 continue;
             }
             let b = &nearest.breath;
@@ -129,9 +141,9 @@ fn simulated_truth_is_found() {
         );
         // Every breath is found: one row each, and the odd one more where the recording ends.
         assert!(found.len().abs_diff(complete.len()) <= 1, "{name}");
-        // Five truth onsets of timed inflations are dated 150 ms before the machine's command,
-        // with no flow between; they and the first breaths after a step in leak are the rest.
-        assert!(onset_ms.len() * 100 >= complete.len() * 97, "{name}");
+        // The first two inflations after a step in leak begin early: the new leak looks like a breath.
+        let allowed = if name == "s06_autocycle_leak" { 2 } else { 0 };
+        assert!(missed.len() <= allowed, "{name}: {missed:?}");
         assert_eq!(kinds, onset_ms.len(), "{name}");
         assert!(rms(&inspired) <= 0.02 * usual, "{name}");
         assert!(rms(&expired) <= 0.02 * usual, "{name}");
