@@ -218,7 +218,7 @@ mod tests {
 
     #[test]
     fn negative_leak_is_said_not_clamped() {
-        // VTi 5.0, VTe 5.2: −0.2/5 = −4.0 %.
+        // Arithmetic: VTi 5.0, VTe 5.2: −0.2/5 = −4.0 %.
         let Leak::Negative(share) = leak(5_000, 5_200) else { panic!() };
         assert!((percent(share) + 4.0).abs() < 2e-3);
         // Conditioning seen as leak: dry 25 °C gas in, BTPS out: 5.000 and 5.544 give −10.9 %

@@ -181,7 +181,7 @@ mod tests {
         let atps = |t| GasState::saturated(mmhg(760), celsius(t)).unwrap();
         // 20 °C 1.1017 (table 1.102; ATS 1994 spirometry update, formula with 273/310/47).
         close(value(atps(2_000).factor_to(btps)), 1.101_7, 0.000_5);
-        // 25 °C 1.0742 (table 1.075).
+        // 25 °C 1.0742 by the same formula (that table: 1.075).
         close(value(atps(2_500).factor_to(btps)), 1.075, 0.001);
         // Saturated gas at body temperature needs no factor: exactly one.
         assert_eq!(GasState::btps(mmhg(760)).unwrap().factor_to(btps).within(), Some(Share::ONE));
@@ -207,7 +207,7 @@ mod tests {
 
     #[test]
     fn a_worked_example_with_its_own_vapour_pressure() {
-        // A teaching page gives 9.4 L/min ATPS at 761 mmHg, 25 °C, vapour 20.835 mmHg;
+        // A teaching page of mvls.gla.ac.uk gives 9.4 L/min ATPS at 761 mmHg, 25 °C, vapour 20.835 mmHg;
         // (761 − 20.835)/760 × 273/298 × 9.4 = 8.387 L/min STPD.
         let vapour = Pressure::from_mmhg(I16F16::from_bits(1_365_443)).value; // 20.835 × 65 536
         let from = GasState::new(mmhg(761), celsius(2_500), vapour).unwrap();

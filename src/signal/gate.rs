@@ -377,41 +377,28 @@ mod tests {
         assert!(matches!(outcomes[8], Passed::Step(_)));
     }
 
+    /// The first of readings every 10 ms that is flagged as stuck.
+    fn first_stuck(readings: impl Iterator<Item = Reading>) -> Option<u64> {
+        let (gate, mut state) = (Gate::default(), GateState::default());
+        (0..).zip(readings).find_map(|(i, reading)| {
+            let passed = gate.step(&mut state, Moment::from_us(i * 10_000), reading);
+            matches!(passed, Passed::Step(step) if step.flags.has(Flags::STUCK)).then_some(i)
+        })
+    }
+
     #[test]
     fn a_frozen_flow_under_moving_pressure_is_stuck_after_a_second() {
         let flags = run(core::iter::repeat_n(3, 150));
-        let first = flags.iter().position(|f| f.has(Flags::STUCK));
         // Pressure moves by 1 cmH2O only: not more than the limit, so never stuck.
-        assert_eq!(first, None);
-        let (gate, mut state) = (Gate::default(), GateState::default());
-        let mut stuck_at = None;
-        for i in 0..150_u64 {
-            let pressure = i16::try_from(5 + i % 12).unwrap();
-            let passed = gate.step(&mut state, Moment::from_us(i * 10_000), reading(3, pressure));
-            if let Passed::Step(step) = passed
-                && step.flags.has(Flags::STUCK)
-                && stuck_at.is_none()
-            {
-                stuck_at = Some(i);
-            }
-        }
-        assert_eq!(stuck_at, Some(100)); // 100 × 10 ms = 1 s
+        assert_eq!(flags.iter().position(|f| f.has(Flags::STUCK)), None);
+        // 100 × 10 ms = 1 s
+        assert_eq!(first_stuck((0..150).map(|i| reading(3, 5 + i % 12))), Some(100));
     }
 
     #[test]
     fn all_zeros_are_stuck_after_half_a_second() {
-        let (gate, mut state) = (Gate::default(), GateState::default());
-        let mut first = None;
-        for i in 0..300_u64 {
-            let passed = gate.step(&mut state, Moment::from_us(i * 10_000), reading(0, 0));
-            if let Passed::Step(step) = passed
-                && step.flags.has(Flags::STUCK)
-                && first.is_none()
-            {
-                first = Some(i);
-            }
-        }
-        assert_eq!(first, Some(50)); // 50 × 10 ms = 500 ms
+        // 50 × 10 ms = 500 ms
+        assert_eq!(first_stuck((0..300).map(|_| reading(0, 0))), Some(50));
     }
 
     #[test]

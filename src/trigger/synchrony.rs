@@ -186,7 +186,7 @@ mod tests {
 
     #[test]
     fn a_double_trigger_has_half_an_inspiration_between() {
-        // Mean Ti 0.36 s: Te 0.17 s is double, 0.19 s is not (0.18 is the border).
+        // Mean Ti 0.36 s: Te 0.17 s is double, 0.19 s is not (0.18 is the border; as cited above).
         let ti = Span::from_millis(360);
         assert!(is_double(ti, Span::from_millis(170)));
         assert!(!is_double(ti, Span::from_millis(190)));
@@ -195,7 +195,8 @@ mod tests {
 
     #[test]
     fn the_index_counts_events_over_deliveries_and_waste() {
-        // 12 events, 100 delivered, 10 wasted: 12/110 = 10.909 %, severe (> 10 %).
+        // 12 events, 100 delivered, 10 wasted: 12/110 = 10.909 %, severe (> 10 %;
+        // Anesthesiology 2021;134:629).
         let index = asynchrony_index(12, 100, 10).unwrap();
         assert!((f64::from(index.to_bits()) / 655.36 - 10.909).abs() < 2e-3);
         assert!(index > Share::from_percent(10));
