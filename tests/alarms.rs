@@ -5,7 +5,7 @@ use std::collections::HashMap;
 use tidevane::alarm::{
     Alarms, AlarmsState, Apnoea, ApnoeaState, BreathKind, BreathView, Burden, Change, Changes,
     Condition, Disconnection, DisconnectionState, LimitAlarm, LimitState, Limits, Measure,
-    Priority, Value,
+    Priority, ShortApnoea, Signs, Value,
 };
 use tidevane::monitor::{Monitor, Settings};
 use tidevane::quantity::{Moment, Pressure, Problem, Rate, Share, Span, Tick, Volume};
@@ -172,18 +172,26 @@ proptest! {
         }
     }
 
-    /// Apnoea rings exactly where the last inspiration lies as far back as set.
+    /// Apnoea rings exactly where the last inspiration lies as far back as set, or as far as a slow
+    /// heart allows.
     #[test]
     fn apnoea_follows_the_last_inspiration(
-        steps in prop::collection::vec((1..6_000_u64, prop::bool::weighted(0.15)), 1..300),
-        after in 10_000..=20_000_u32, start: u32,
+        steps in prop::collection::vec(
+            (1..6_000_u64, prop::bool::weighted(0.15), prop::option::of(60..140_u16)),
+            1..300,
+        ),
+        after in 10_000..=20_000_u32, short in 3_000..=20_000_u32, start: u32,
     ) {
-        let apnoea = Apnoea::new(Span::from_millis(after), false).unwrap();
+        let pause = ShortApnoea::new(Span::from_millis(short), 80, 80).unwrap();
+        let apnoea = Apnoea::new(Span::from_millis(after), false).unwrap().with_short(pause);
         let (mut state, mut clock) = (ApnoeaState::default(), Clock::new());
         let (mut t, mut last, mut changes) = (0, None, Vec::new());
-        for (dt, breath) in steps {
+        for (dt, breath, heart_rate) in steps {
             t += dt;
             let at = clock.unwrap_tick(Tick::from_us(start.wrapping_add((t * 1_000) as u32)));
+            apnoea.signs(&mut state, Signs { heart_rate, saturation: None });
+            let slow = heart_rate.is_some_and(|rate| rate < 80);
+            let longest = u64::from(if slow { after.min(short) } else { after });
             if breath {
                 // ticks come with the breaths here, so none comes too late
                 changes.extend(apnoea.tick(&mut state, at));
@@ -193,7 +201,7 @@ proptest! {
             } else {
                 changes.extend(apnoea.tick(&mut state, at));
                 let since = *last.get_or_insert(t);
-                prop_assert_eq!(state.is_on(), t - since >= u64::from(after));
+                prop_assert_eq!(state.is_on(), t - since >= longest);
             }
         }
         for (i, change) in changes.iter().enumerate() {

@@ -10,6 +10,7 @@ use serde::Deserialize;
 use std::fs;
 use tidevane::breath::Segment;
 use tidevane::leak::{Law, LeakPath};
+use tidevane::mechanics::Fit;
 use tidevane::monitor::Settings;
 use tidevane::quantity::{Drive, Flow, Mass, Pressure, Rate, Share, Span, Volume};
 use tidevane::signal::Gate;
@@ -25,6 +26,7 @@ pub(crate) struct File {
     pub(crate) weight_g: Option<u32>,
     pub(crate) threshold_lpm: Option<f64>,
     pub(crate) set_rate: Option<f64>,
+    support_peak_cmH2O: Option<f64>,
     flow_offset_ml_per_s: Option<f64>,
     target_ml: Option<f64>,
     target_step_cmH2O: Option<f64>,
@@ -106,6 +108,7 @@ pub(crate) fn setup(args: &Args, defaults: File) -> Result<Setup> {
     let mut builder = Settings::builder()
         .gate(gate)
         .segment(segment)
+        .fit(Fit::default().with_bend())
         .leak_path(LeakPath::new(law, Drive::from_int(1))?);
     if let Some(offset) = file.flow_offset_ml_per_s {
         builder = builder.flow_offset(Flow::new(number("flow_offset_ml_per_s", offset)?));
@@ -121,6 +124,9 @@ pub(crate) fn setup(args: &Args, defaults: File) -> Result<Setup> {
     }
     if let Some(rate) = args.set_rate.or(file.set_rate).or(defaults.set_rate) {
         builder = builder.set_rate(Rate::new(number("set_rate", rate)?));
+    }
+    if let Some(peak) = file.support_peak_cmH2O {
+        builder = builder.support_peak(Pressure::new(number("support_peak_cmH2O", peak)?));
     }
     if let Some(limit) = file.limit_ml {
         let delay = Span::from_millis(file.limit_delay_ms.unwrap_or(0));

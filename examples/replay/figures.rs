@@ -2,10 +2,10 @@
 
 use crate::text::decimals;
 use std::collections::BTreeMap;
-use tidevane::alarm::{BreathKind, BreathView, Change, VolumeHistory};
+use tidevane::alarm::{Change, VolumeHistory};
 use tidevane::breath::{Breath, Kind};
 use tidevane::leak::{Leak, LeakFit, LungVolume};
-use tidevane::mechanics::FitOutcome;
+use tidevane::mechanics::{Bend, Emptying, FitOutcome};
 use tidevane::monitor::{BreathReport, Event, Happening, Monitor, Settings};
 use tidevane::quantity::{Moment, Pressure};
 use tidevane::trigger::{Advice, Expected, Initiation, Synchrony, TriggerCheck, Verdict};
@@ -25,6 +25,10 @@ pub(crate) struct Row {
     pub(crate) lung_ml: Option<f64>,
     /// Compliance, resistance and time constant (s) of a passive breath.
     pub(crate) mechanics: Option<[f64; 3]>,
+    /// The share of the elastance at the end of a passive breath that came with volume.
+    pub(crate) bend: Option<f64>,
+    /// Whether a breath's expiration was too short to empty the lung.
+    pub(crate) short: Option<bool>,
     pub(crate) verdict: Option<Verdict>,
     /// An own breath under whose outward flow the pressure stood as high as under an inflation.
     pub(crate) upside_down: bool,
@@ -113,8 +117,7 @@ impl Summary {
 
     pub(crate) fn breath(&mut self, report: &BreathReport) {
         let breath = &report.breath;
-        let kind = BreathKind::of(breath.kind, true);
-        self.volumes.learn(&BreathView::of(breath, kind, None, None, None));
+        self.volumes.learn(&report.view());
         let seconds = |at: Moment| at.to_us() as f64 / 1e6;
         self.rows.push(Row {
             onset_s: seconds(breath.onset),
@@ -138,6 +141,11 @@ impl Summary {
                 ]),
                 FitOutcome::Unknown(_) => None,
             },
+            bend: match report.bend {
+                Bend::Known { share, .. } => Some(float(share.to_bits())),
+                Bend::Unknown(_) => None,
+            },
+            short: report.emptying.map(|e| matches!(e, Emptying::Short { .. })),
             verdict: report.trigger.map(|t| t.verdict),
             upside_down: is_upside_down(breath, self.inflation_rise),
         });

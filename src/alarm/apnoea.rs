@@ -1,5 +1,6 @@
 //! No inspiration for too long.
 
+use super::signs::{ShortApnoea, Signs};
 use super::watch::{Change, Rule, Watch};
 use crate::quantity::{Moment, SettingError, Span};
 
@@ -8,6 +9,7 @@ use crate::quantity::{Moment, SettingError, Span};
 #[cfg_attr(feature = "defmt", derive(defmt::Format))]
 pub struct Apnoea {
     after: Span,
+    short: Option<ShortApnoea>,
     rule: Rule,
 }
 
@@ -17,32 +19,49 @@ pub struct Apnoea {
 pub struct ApnoeaState {
     since: Option<Moment>,
     ticked: Option<Moment>,
+    signs: Signs,
     watch: Watch,
 }
 
 impl Default for Apnoea {
     /// 20 s (AAP clinical report 2016, Pediatrics 137:e20153757), not latching.
     fn default() -> Self {
-        Self { after: Span::from_millis(20_000), rule: Rule::AT_ONCE }
+        Self { after: Span::from_millis(20_000), short: None, rule: Rule::AT_ONCE }
     }
 }
 
 impl Apnoea {
-    /// 10 to 20 s. The report's shorter apnoea with slow heart or low saturation needs signals
-    /// that this crate does not have.
+    /// 10 to 20 s.
     ///
     /// # Errors
     /// `after` outside its range.
     pub fn new(after: Span, latching: bool) -> Result<Self, SettingError> {
         let (least, most) = (Span::from_millis(10_000), Span::from_millis(20_000));
         SettingError::within("apnoea_after", after, least, most)?;
-        Ok(Self { after, rule: Rule::at_once(latching) })
+        Ok(Self { after, short: None, rule: Rule::at_once(latching) })
     }
 
-    /// How long it takes to ring.
+    /// The same, where a shorter pause counts too under a slow heart or a low saturation.
+    #[must_use]
+    pub const fn with_short(mut self, short: ShortApnoea) -> Self {
+        self.short = Some(short);
+        self
+    }
+
+    /// How long it takes to ring where heart and saturation are well or not known.
     #[must_use]
     pub const fn after(&self) -> Span {
         self.after
+    }
+
+    /// What another monitor shows now; it stays so until the next call.
+    pub const fn signs(&self, state: &mut ApnoeaState, signs: Signs) {
+        state.signs = signs;
+    }
+
+    fn limit(&self, state: &ApnoeaState) -> Span {
+        let short = self.short.and_then(|short| short.after(state.signs));
+        short.map_or(self.after, |short| short.min(self.after))
     }
 
     /// An inspiration, of infant or machine, began. One not later than the last is ignored. Where
@@ -51,14 +70,15 @@ impl Apnoea {
         if state.since.is_some_and(|since| at <= since) {
             return None;
         }
-        let late = state.since.is_some_and(|since| at.since(since) >= self.after);
-        let still = state.ticked.is_some_and(|tick| tick.since(at) >= self.after);
+        let limit = self.limit(state);
+        let late = state.since.is_some_and(|since| at.since(since) >= limit);
+        let still = state.ticked.is_some_and(|tick| tick.since(at) >= limit);
         state.since = Some(at);
         let present = still || (late && !state.watch.is_on());
         state.watch.step(at, present, self.rule)
     }
 
-    /// Time passed: rings where `after` or more went by since the last inspiration, or since the
+    /// Time passed: rings where that long or longer went by since the last inspiration, or since the
     /// first tick where there was none. A tick not later than the last is ignored.
     pub fn tick(&self, state: &mut ApnoeaState, at: Moment) -> Option<Change> {
         if state.ticked.is_some_and(|last| at <= last) {
@@ -66,7 +86,7 @@ impl Apnoea {
         }
         state.ticked = Some(at);
         let since = *state.since.get_or_insert(at);
-        state.watch.step(at, at.since(since) >= self.after, self.rule)
+        state.watch.step(at, at.since(since) >= self.limit(state), self.rule)
     }
 }
 
@@ -108,6 +128,40 @@ mod tests {
         assert_eq!(apnoea.tick(&mut state, at(21_000)), Some(Change::On));
         assert_eq!(apnoea.tick(&mut state, at(22_000)), None);
         assert_eq!(apnoea.inspiration(&mut state, at(22_500)), Some(Change::Off));
+    }
+
+    #[test]
+    fn a_shorter_pause_counts_with_a_slow_heart() {
+        // AAP 2016, Pediatrics 137:e20153757: 20 s, or shorter with a slow heart or low saturation:
+        // 12 s with a heart rate of 75 is one, 12 s with 140 is none, and 75 alone is none.
+        let apnoea = Apnoea::default().with_short(ShortApnoea::default());
+        let after_12_s = |heart_rate| {
+            let mut state = ApnoeaState::default();
+            apnoea.signs(&mut state, Signs { heart_rate, saturation: None });
+            let _ = apnoea.inspiration(&mut state, at(0));
+            assert_eq!(apnoea.tick(&mut state, at(9_999)), None);
+            apnoea.tick(&mut state, at(12_000))
+        };
+        assert_eq!(after_12_s(Some(75)), Some(Change::On));
+        assert_eq!(after_12_s(Some(140)), None);
+        assert_eq!(after_12_s(None), None);
+        // Without being told to, the alarm takes no notice of the heart.
+        let mut state = ApnoeaState::default();
+        Apnoea::default().signs(&mut state, Signs { heart_rate: Some(75), saturation: None });
+        let _ = Apnoea::default().inspiration(&mut state, at(0));
+        assert_eq!(Apnoea::default().tick(&mut state, at(12_000)), None);
+    }
+
+    #[test]
+    fn a_heart_that_recovers_ends_the_short_apnoea() {
+        let apnoea = Apnoea::default().with_short(ShortApnoea::default());
+        let mut state = ApnoeaState::default();
+        let _ = apnoea.inspiration(&mut state, at(0));
+        apnoea.signs(&mut state, Signs { heart_rate: Some(75), saturation: None });
+        assert_eq!(apnoea.tick(&mut state, at(12_000)), Some(Change::On));
+        apnoea.signs(&mut state, Signs { heart_rate: Some(140), saturation: None });
+        assert_eq!(apnoea.tick(&mut state, at(13_000)), Some(Change::Off));
+        assert_eq!(apnoea.tick(&mut state, at(20_000)), Some(Change::On));
     }
 
     #[test]

@@ -4,7 +4,7 @@ use super::condition::CONDITIONS;
 use super::watch::{Rule, Watch};
 use super::{
     AlarmEvent, Alarms, ApnoeaState, BreathKind, BreathView, Change, Condition, DisconnectionState,
-    LimitState, Measure, Priority, Value,
+    LimitState, Measure, Priority, Signs, Value,
 };
 use crate::quantity::Moment;
 use heapless::Vec;
@@ -100,6 +100,11 @@ impl Alarms {
         let _ = self.apnoea.tick(&mut state.apnoea, at);
         self.end_absent_kinds(state, at);
         self.tell(state, at)
+    }
+
+    /// What another monitor shows of heart and saturation, for the apnoea alarm.
+    pub const fn signs(&self, state: &mut AlarmsState, signs: Signs) {
+        self.apnoea.signs(&mut state.apnoea, signs);
     }
 
     /// Whether the sensor is at fault. A moment not later than the last is ignored.

@@ -11,8 +11,8 @@
 //! through those whose effort comes with the rise. Read a run of breaths, not one. In a tube whose
 //! loss grows with flow, R is a mean over the breath's flows.
 
+use super::passivity;
 use super::sums::FitSums;
-use super::{Passivity, passivity};
 use crate::breath::Breath;
 use crate::quantity::{
     Compliance, Flow, Limited, Pressure, Resistance, SettingError, Share, Span, arith,
@@ -25,12 +25,13 @@ use core::fmt;
 pub struct Fit {
     least_samples: u32,
     least_goodness: Share,
+    bend: bool,
 }
 
 impl Default for Fit {
     /// 20 samples and R² of 0.99 (chosen on simulated breaths: at 0.95 an effort slips through).
     fn default() -> Self {
-        Self { least_samples: 20, least_goodness: Share::from_percent(99) }
+        Self { least_samples: 20, least_goodness: Share::from_percent(99), bend: false }
     }
 }
 
@@ -77,6 +78,8 @@ pub enum NoFit {
     OutOfRange,
     /// The breath, or an interval of it, carries a flag.
     Flagged,
+    /// The fit was not told to look for it.
+    NotAsked,
 }
 
 impl fmt::Display for NoFit {
@@ -88,6 +91,7 @@ impl fmt::Display for NoFit {
             Self::TooCoarse => "the time constant is shorter than three samples",
             Self::OutOfRange => "outside the range of lungs",
             Self::Flagged => "the breath carries a flag",
+            Self::NotAsked => "not asked for",
         })
     }
 }
@@ -162,7 +166,20 @@ impl Fit {
         SettingError::within("least_samples", least_samples, 4, 60_000)?;
         let half = Share::from_percent(50);
         SettingError::within("least_goodness", least_goodness, half, Share::ONE)?;
-        Ok(Self { least_samples, least_goodness })
+        Ok(Self { least_samples, least_goodness, bend: false })
+    }
+
+    /// The same, and also the [bent curve](super::Bend).
+    #[must_use]
+    pub const fn with_bend(mut self) -> Self {
+        self.bend = true;
+        self
+    }
+
+    /// Sums for the next breath.
+    #[must_use]
+    pub fn begin(&self) -> FitSums {
+        if self.bend { FitSums::bending() } else { FitSums::default() }
     }
 
     /// Fits a closed breath. C, R and the time constant are rounded half away from zero and R² to
@@ -176,16 +193,13 @@ impl Fit {
     /// As [`solve`](Self::solve), for a breath that also looks passive before any fit
     /// ([`passivity`]); `noise` is the flow below which nothing is told from noise.
     pub fn solve_breath(&self, sums: &FitSums, breath: &Breath, noise: Flow) -> FitOutcome {
-        match passivity(breath, noise) {
-            Passivity::Passive => self.solve(sums),
-            Passivity::Flagged => FitOutcome::Unknown(NoFit::Flagged),
-            Passivity::Own | Passivity::EffortBefore | Passivity::EndedByInfant => {
-                FitOutcome::Unknown(NoFit::NotPassive)
-            }
+        match passivity(breath, noise).judged() {
+            Ok(()) => self.solve(sums),
+            Err(why) => FitOutcome::Unknown(why),
         }
     }
 
-    fn attempt(&self, sums: &FitSums) -> Result<FitOutcome, NoFit> {
+    pub(super) fn is_enough(&self, sums: &FitSums) -> Result<(), NoFit> {
         if sums.flagged {
             return Err(NoFit::Flagged);
         }
@@ -195,11 +209,18 @@ impl Fit {
         if sums.count < self.least_samples {
             return Err(NoFit::TooFewSamples);
         }
+        Ok(())
+    }
+
+    pub(super) fn is_passive(&self, goodness: Share) -> Result<(), NoFit> {
+        if goodness < self.least_goodness { Err(NoFit::NotPassive) } else { Ok(()) }
+    }
+
+    fn attempt(&self, sums: &FitSums) -> Result<FitOutcome, NoFit> {
+        self.is_enough(sums)?;
         let m = Moments::of(sums).ok_or(NoFit::Degenerate)?;
         let goodness = m.goodness().ok_or(NoFit::Degenerate)?;
-        if goodness < self.least_goodness {
-            return Err(NoFit::NotPassive);
-        }
+        self.is_passive(goodness)?;
         // Scaled slopes are slopes × 2^(scale of V or Q − scale of P); P has 15 fraction bits and
         // V and Q have 12, so true slopes are 2^-3 of those in steps.
         let (v, q, p) = m.scale;
@@ -211,15 +232,11 @@ impl Fit {
         let (v_to_p, q_to_p) = (p.saturating_sub(v), p.saturating_sub(q));
         let compliance = ratio(m.both, m.elastic, 1, 19_i32.saturating_sub(v_to_p))?;
         let resistance = ratio(m.resistive, m.both, 1_000, 13_i32.saturating_add(q_to_p))?;
-        let (compliance, resistance) =
-            (Compliance::from_bits(compliance), Resistance::from_bits(resistance));
-        if compliance <= Compliance::ZERO
-            || compliance > MOST_COMPLIANCE
-            || resistance < Resistance::ZERO
-            || resistance > MOST_RESISTANCE
-        {
+        let compliance = Compliance::from_bits(compliance);
+        if compliance <= Compliance::ZERO || compliance > MOST_COMPLIANCE {
             return Err(NoFit::OutOfRange);
         }
+        let resistance = resistance_in_range(resistance)?;
         let tau = ratio(m.resistive, m.elastic, arith::SECOND_US, v.saturating_sub(q))?;
         let time_constant = Span::from_us(arith::widen_u32(tau.unsigned_abs()));
         if arith::is_within_three(time_constant.to_us(), sums.span.to_us(), sums.count) {
@@ -236,6 +253,14 @@ impl Fit {
         let baseline = rest.saturating_sub(resistive).within().ok_or(NoFit::OutOfRange)?;
         Ok(FitOutcome::Known { baseline, compliance, resistance, goodness, time_constant })
     }
+}
+
+pub(super) fn resistance_in_range(bits: i32) -> Result<Resistance, NoFit> {
+    let resistance = Resistance::from_bits(bits);
+    if resistance < Resistance::ZERO || resistance > MOST_RESISTANCE {
+        return Err(NoFit::OutOfRange);
+    }
+    Ok(resistance)
 }
 
 #[cfg(test)]

@@ -2,6 +2,7 @@
 
 #[cfg(test)]
 mod arith_tests;
+mod bend;
 mod emptying;
 mod fit;
 mod geometry;
@@ -9,9 +10,10 @@ mod passive;
 mod sums;
 mod tube;
 
+pub use bend::{Bend, bend_share};
 pub use emptying::{Cycle, Emptying, exhaled_share, flow_cycle_time};
 pub use fit::{Fit, FitOutcome, NoFit};
 pub use geometry::{Narrowing, TubeGeometry};
-pub use passive::{C20OverC, NoC20, Passivity, c20_level, c20_over_c, passivity};
+pub use passive::{C20OverC, NoC20, Passivity, c20_level, c20_of_curve, c20_over_c, passivity};
 pub use sums::FitSums;
 pub use tube::{Rohrer, TubeLoss};

@@ -1,5 +1,6 @@
 //! Whether a breath looks passive before any fit, and whether its loop bends at the top.
 
+use super::NoFit;
 use crate::breath::{Breath, Kind};
 use crate::quantity::{Flow, Pressure, Share, Span, Volume, arith};
 use core::fmt;
@@ -18,6 +19,20 @@ pub enum Passivity {
     EffortBefore,
     /// The infant ended the inflation.
     EndedByInfant,
+}
+
+impl Passivity {
+    /// Whether a fit may look at the breath, or why not.
+    ///
+    /// # Errors
+    /// The reason for none.
+    pub const fn judged(self) -> Result<(), NoFit> {
+        match self {
+            Self::Passive => Ok(()),
+            Self::Flagged => Err(NoFit::Flagged),
+            Self::Own | Self::EffortBefore | Self::EndedByInfant => Err(NoFit::NotPassive),
+        }
+    }
 }
 
 /// The machine's own flow can run ahead of its pressure for so long.
@@ -100,12 +115,19 @@ pub fn c20_over_c(tidal: Volume, at_level: Volume) -> C20OverC {
         return C20OverC::Unknown(NoC20::NotRising);
     }
     match arith::five_times_rest(tidal.to_bits(), at_level.to_bits()) {
-        Some(ratio) => {
-            let ratio = Share::from_bits(ratio.value);
-            C20OverC::Known { ratio, bends: ratio < WARNING }
-        }
+        Some(ratio) => known(ratio.value),
         None => C20OverC::Unknown(NoC20::NoVolume),
     }
+}
+
+/// C20/C of a fitted elastic curve from its [share of bend](super::bend_share), within 4·10⁻⁴. One
+/// wide divide.
+pub fn c20_of_curve(share: Share) -> C20OverC {
+    arith::c20_of_bend(share.to_bits()).map_or(C20OverC::Unknown(NoC20::NotRising), known)
+}
+
+const fn known(ratio: i32) -> C20OverC {
+    C20OverC::Known { ratio: Share::from_bits(ratio), bends: ratio < WARNING.to_bits() }
 }
 
 #[cfg(test)]
@@ -126,6 +148,20 @@ mod tests {
             assert!((f64::from(ratio.to_bits()) / 65_536.0 - want).abs() < 3.1e-5, "{ratio}");
             assert_eq!(bends, warns);
         }
+    }
+
+    #[test]
+    fn a_curve_bends_as_its_share_says() {
+        // Worked here: e = 0.5: 0.5·x + 0.5·x² = 0.8, x = (−0.5 + √1.85) ÷ 1 = 0.860147, C20/C =
+        // 5 × 0.139853 = 0.69926. e = 0: a straight line, 1. e = −0.5: 1.5·x − 0.5·x² = 0.8,
+        // x = 1.6 ÷ (1.5 + √0.65) = 0.693774, 1.53113: the lung opens up.
+        for (e, want, warns) in [(50, 0.699_26, true), (0, 1.0, false), (-50, 1.531_13, false)] {
+            let got = c20_of_curve(Share::from_percent(e));
+            let C20OverC::Known { ratio, bends } = got else { panic!("{got:?}") };
+            assert!((f64::from(ratio.to_bits()) / 65_536.0 - want).abs() < 4e-4, "{ratio}");
+            assert_eq!(bends, warns);
+        }
+        assert_eq!(c20_of_curve(Share::from_percent(-100)), C20OverC::Unknown(NoC20::NotRising));
     }
 
     #[test]

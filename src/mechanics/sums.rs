@@ -1,5 +1,6 @@
 //! Sums over the samples of a breath, from which the equation of motion is fitted.
 
+use super::bend::BendSums;
 use crate::breath::Corrected;
 use crate::quantity::{Flow, Limited, Pressure, Span, Volume, arith};
 use crate::signal::Step;
@@ -20,7 +21,8 @@ const MOST_VOLUME: u32 = Volume::from_int(3_000).to_bits().unsigned_abs();
 /// (3 000 × 2¹²)² = 9.06·10¹⁸ < 2⁶³. A sample beyond a bound is left out and spoils the breath's fit.
 ///
 /// One sample costs seven 64-bit products of 32-bit numbers, one 64-bit product and no divide. To
-/// start a breath, start from [`FitSums::default`]. 104 bytes.
+/// start a breath, start from [`FitSums::default`], or from [`Fit::begin`](super::Fit::begin), which
+/// adds the sums of a bent curve where the fit asks for one: five more 64-bit products a sample.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
 #[cfg_attr(feature = "defmt", derive(defmt::Format))]
 pub struct FitSums {
@@ -41,9 +43,14 @@ pub struct FitSums {
     pub(super) span: Span,
     pub(super) beyond: bool,
     pub(super) flagged: bool,
+    pub(super) bend: Option<BendSums>,
 }
 
 impl FitSums {
+    pub(super) fn bending() -> Self {
+        Self { bend: Some(BendSums::default()), ..Self::default() }
+    }
+
     /// Adds a sample: the flow into the lung (leak taken off) and the pressure at the airway
     /// opening, `span` after the sample before. The first sample is where V is zero; its span is
     /// not used.
@@ -125,6 +132,9 @@ impl FitSums {
         put(&mut self.qp, arith::product(q, p));
         put(&mut self.pp, arith::product(p, p));
         self.beyond |= beyond;
+        if let Some(bend) = &mut self.bend {
+            bend.put(v, q, p);
+        }
     }
 }
 

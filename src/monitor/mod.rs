@@ -1,6 +1,7 @@
 //! Everything wired: one [`push`](Monitor::push) a sample.
 
 mod event;
+mod kind;
 #[cfg(feature = "embedded-hal")]
 mod lamp;
 mod minute;

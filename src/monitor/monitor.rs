@@ -1,14 +1,15 @@
 //! Wires the blocks together, feed-forward only: what closed breaths taught corrects the samples
 //! that follow.
 
+use super::kind::KindState;
 use super::minute::Minute;
 use super::{BreathReport, Event, Happening, LEAK_WINDOW, Report, Settings};
-use crate::alarm::{AlarmEvent, AlarmsState, BreathKind, BreathView};
+use crate::alarm::{AlarmEvent, AlarmsState, Signs};
 use crate::breath::{Breath, Corrected, Kind, Phase, SegmentState};
 use crate::leak::{
     Leak, LeakFit, LeakPathState, LeakWindowState, LungVolume, Settled, Settling, ZeroState,
 };
-use crate::mechanics::FitSums;
+use crate::mechanics::{Emptying, FitOutcome, FitSums};
 use crate::quantity::{Flow, Limited, Moment, Span};
 use crate::signal::{Clock, Flags, GateState, Passed, Reading, Refusal, Sample, Step};
 use crate::trigger::{
@@ -39,7 +40,10 @@ pub struct Monitor {
     limiter: LimiterState,
     proposal: ProposalState,
     minute: Minute,
+    kind: KindState,
     fit: FitSums,
+    /// The time constant of the latest passive breath.
+    time_constant: Option<Span>,
     alarms: AlarmsState,
     alarms_at: Moment,
     previous: Corrected,
@@ -54,6 +58,7 @@ impl Monitor {
     #[must_use]
     pub fn new(settings: Settings) -> Self {
         Self {
+            fit: settings.fit.begin(),
             settings,
             clock: Clock::new(),
             gate: GateState::default(),
@@ -70,7 +75,8 @@ impl Monitor {
             limiter: LimiterState::default(),
             proposal: ProposalState::default(),
             minute: Minute::default(),
-            fit: FitSums::default(),
+            kind: KindState::default(),
+            time_constant: None,
             alarms: AlarmsState::default(),
             alarms_at: Moment::default(),
             previous: Corrected::default(),
@@ -90,6 +96,11 @@ impl Monitor {
     /// learned is kept.
     pub const fn settings_changed(&mut self, settings: Settings) {
         self.settings = settings;
+    }
+
+    /// What another monitor shows of heart and saturation now, for the apnoea alarm.
+    pub const fn signs(&mut self, signs: Signs) {
+        self.settings.alarms.signs(&mut self.alarms, signs);
     }
 
     /// Counts of causes, missed efforts and double triggers, and trigger delays.
@@ -313,15 +324,7 @@ impl Monitor {
         }
         self.minute.learn(&breath);
         let rates = self.minute.rates();
-        let view = BreathView::of(
-            &breath,
-            BreathKind::of(breath.kind, true),
-            self.leak_window.leak().share(),
-            rates.map(|(rate, _)| rate),
-            rates.map(|(_, volume)| volume),
-        );
-        let events = self.settings.alarms.breath(&mut self.alarms, &view);
-        say_alarms(&events, report);
+        let kind = self.kind.judge(self.settings.support_peak(), &breath, initiation);
         let lung = self.settings.leak_path.lung_volume(&self.leak_path, &breath);
         let floor_reach = floor.and_then(|floor| floor.noise).unwrap_or_default().reach;
         let leak = floor.map_or(Flow::ZERO, |floor| floor.leak);
@@ -329,17 +332,30 @@ impl Monitor {
         // The samples since the turn was confirmed: the equation of motion holds across breaths, so
         // a few of the next one do no harm.
         let mechanics = self.settings.fit.solve_breath(&self.fit, &breath, noise);
-        self.fit = FitSums::default();
-        BreathReport {
+        let bend = self.settings.fit.solve_breath_bend(&self.fit, &breath, noise);
+        self.fit = self.settings.fit.begin();
+        if let FitOutcome::Known { time_constant, .. } = mechanics {
+            self.time_constant = Some(time_constant);
+        }
+        let emptying = self.time_constant.filter(|_| breath.is_trusted());
+        let closed = BreathReport {
             breath,
+            kind,
+            rate: rates.map(|(rate, _)| rate),
+            minute_volume: rates.map(|(_, volume)| volume),
             leak: Leak::of_breath(&breath),
             leak_window: self.leak_window.leak(),
             lung,
             mechanics,
+            bend,
+            emptying: emptying.map(|tau| Emptying::of(breath.exp_time(), tau)),
             proposal: self.propose(&breath, lung),
             initiation,
             trigger: self.settings.threshold.map(|set| set.check(floor)),
-        }
+        };
+        let events = self.settings.alarms.breath(&mut self.alarms, &closed.view());
+        say_alarms(&events, report);
+        closed
     }
 
     /// After an inflation, for the volume in the lung where that is known.

@@ -1,9 +1,11 @@
 //! What one push returns.
 
 use super::Event;
+use crate::alarm::{BreathKind, BreathView};
 use crate::breath::Breath;
 use crate::leak::{Leak, LungVolume};
-use crate::mechanics::FitOutcome;
+use crate::mechanics::{Bend, Emptying, FitOutcome};
+use crate::quantity::{Rate, Volume};
 use crate::trigger::{Initiation, TriggerCheck};
 use crate::volume::Proposed;
 use heapless::Vec;
@@ -24,6 +26,12 @@ pub struct Report {
 pub struct BreathReport {
     /// The breath.
     pub breath: Breath,
+    /// Whose breath it was: own, supported or assured.
+    pub kind: BreathKind,
+    /// Breaths a minute over the last trusted breaths, once eight were seen.
+    pub rate: Option<Rate>,
+    /// Expired volume a minute over the same breaths.
+    pub minute_volume: Option<Volume>,
     /// Its own leak share.
     pub leak: Leak,
     /// The leak share over the last trusted breaths, this one included if trusted.
@@ -32,12 +40,28 @@ pub struct BreathReport {
     pub lung: LungVolume,
     /// Compliance and resistance of a passive breath, or why they cannot be known.
     pub mechanics: FitOutcome,
+    /// How the lung of a passive breath stiffens as it fills; asked for by a fit
+    /// [with bend](crate::mechanics::Fit::with_bend).
+    pub bend: Bend,
+    /// Whether the expiration was long enough to empty a lung of the latest known time constant;
+    /// `None` before one is known and for flagged breaths.
+    pub emptying: Option<Emptying>,
     /// What started it; `None` for an own breath.
     pub initiation: Option<Initiation>,
     /// The peak pressure that the target volume needs; `None` for an own breath or without a target.
     pub proposal: Option<Proposed>,
     /// The trigger threshold against the floor; `None` where no threshold is set.
     pub trigger: Option<TriggerCheck>,
+}
+
+impl BreathReport {
+    /// What an alarm, or a [`VolumeHistory`](crate::alarm::VolumeHistory) kept beside the monitor,
+    /// needs of the breath.
+    #[must_use]
+    pub fn view(&self) -> BreathView {
+        let leak = self.leak_window.share();
+        BreathView::of(&self.breath, self.kind, leak, self.rate, self.minute_volume)
+    }
 }
 
 impl Report {

@@ -4,7 +4,7 @@ use crate::alarm::Alarms;
 use crate::breath::Segment;
 use crate::leak::{LeakPath, ZeroWatch};
 use crate::mechanics::Fit;
-use crate::quantity::{Flow, Mass, Problem, Rate, SettingError, Volume};
+use crate::quantity::{Flow, Mass, Pressure, Problem, Rate, SettingError, Volume};
 use crate::signal::Gate;
 use crate::trigger::{CauseCheck, EffortWatch, Grid, Threshold};
 use crate::volume::{Limiter, Proposal};
@@ -29,6 +29,7 @@ pub struct Settings {
     pub(super) grid: Grid,
     set_rate: Option<Rate>,
     weight: Option<Mass>,
+    support_peak: Option<Pressure>,
 }
 
 impl Settings {
@@ -67,6 +68,12 @@ impl Settings {
         self.weight
     }
 
+    /// The peak pressure set for supported breaths, where it was given.
+    #[must_use]
+    pub const fn support_peak(&self) -> Option<Pressure> {
+        self.support_peak
+    }
+
     /// The trigger threshold set on the machine, where it was given.
     #[must_use]
     pub const fn threshold(&self) -> Option<Threshold> {
@@ -92,6 +99,7 @@ impl Default for Settings {
             grid: Grid::default(),
             set_rate: None,
             weight: None,
+            support_peak: None,
         }
     }
 }
@@ -186,11 +194,25 @@ impl SettingsBuilder {
         self
     }
 
+    /// The peak pressure set for supported breaths: tells them from assured ones. Without it every
+    /// inflation counts as assured.
+    pub const fn support_peak(mut self, peak: Pressure) -> Self {
+        self.0.support_peak = Some(peak);
+        self
+    }
+
+    /// No breath is supported.
+    pub const fn no_support(mut self) -> Self {
+        self.0.support_peak = None;
+        self
+    }
+
     /// The settings, if they fit together.
     ///
     /// # Errors
     /// - `set_rate` below 0 or above 150/min;
     /// - `flow_offset` beyond ±50 mL/s, or half the gate's range: a sensor to replace, not correct;
+    /// - `support_peak` not above 0 or above 100 cmH2O;
     /// - `threshold` above the gate's flow range: it could never be reached;
     /// - `limit` above 50 mL/kg of the weight given: one of the two is a slip of the pen.
     pub fn build(self) -> Result<Settings, SettingError> {
@@ -200,6 +222,10 @@ impl SettingsBuilder {
         }
         settings.cause =
             CauseCheck::new(settings.threshold.map(Threshold::flow), settings.set_rate)?;
+        if let Some(peak) = settings.support_peak {
+            let (least, most) = (Pressure::from_milli(1).value, Pressure::from_int(100));
+            SettingError::within("support_peak", peak, least, most)?;
+        }
         let range = settings.gate.flow_limit();
         let offset = settings.flow_offset.to_bits().unsigned_abs();
         let most = Flow::from_int(50).min(range.halved(1)).to_bits().unsigned_abs();
@@ -246,7 +272,7 @@ mod tests {
         assert!(infant.limiter(limit(50)).build().is_ok());
         let gate = Gate::new(
             Flow::from_int(100),
-            crate::quantity::Pressure::from_int(100),
+            Pressure::from_int(100),
             Span::from_millis(100),
             Span::from_millis(1_000),
             Span::from_millis(500),

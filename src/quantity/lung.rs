@@ -1,4 +1,4 @@
-//! Compliance and resistance, and their SI units by explicit conversion.
+//! Compliance, elastance and resistance, and their SI units by explicit conversion.
 
 use super::Limited;
 use super::arith;
@@ -13,6 +13,16 @@ quantity! {
 quantity! {
     /// Resistance in cmH2O·s/L (the same as cmH2O/(L/s)).
     Resistance, "cmH2O*s/L"
+}
+
+quantity! {
+    /// Elastance in cmH2O/mL: one over compliance.
+    Elastance, "cmH2O/mL"
+}
+
+quantity! {
+    /// How fast elastance grows with volume, in cmH2O/mL for each litre: cmH2O/(mL·L).
+    Curvature, "cmH2O/(mL*L)"
 }
 
 impl Compliance {

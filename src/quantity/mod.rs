@@ -23,7 +23,7 @@ pub use error::{Problem, SettingError};
 pub use flow::Flow;
 pub use leak::{Conductance, Drive};
 pub use limited::Limited;
-pub use lung::{Compliance, Resistance};
+pub use lung::{Compliance, Curvature, Elastance, Resistance};
 pub use mass::Mass;
 pub use pressure::Pressure;
 pub use rate::Rate;

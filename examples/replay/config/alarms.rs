@@ -14,6 +14,7 @@ pub(super) struct AlarmFile {
     apnoea_s: Option<f64>,
     delay_s: Option<f64>,
     own_volume_low_ml: Option<f64>,
+    supported_volume_low_ml: Option<f64>,
     inflation_volume_low_ml: Option<f64>,
     inflation_volume_high_ml: Option<f64>,
     minute_volume_low_ml: Option<f64>,
@@ -41,6 +42,7 @@ impl AlarmFile {
             Ok(Share::new(number("leak_high_percent", v / 100.0)?))
         })?;
         let own = volume("own_volume", self.own_volume_low_ml, None)?;
+        let supported = volume("supported_volume", self.supported_volume_low_ml, None)?;
         let inflation = volume(
             "inflation_volume",
             self.inflation_volume_low_ml,
@@ -51,6 +53,7 @@ impl AlarmFile {
         Ok(Alarms::default()
             .with_apnoea(Apnoea::new(span("apnoea_s", self.apnoea_s.unwrap_or(20.0))?, false)?)
             .with_volume(BreathKind::Own, own)
+            .with_volume(BreathKind::Supported, supported)
             .with_volume(BreathKind::Assured, inflation)
             .with_minute_volume(minute)
             .with_rate(limit(delay, Rate::from_int(2), rate)?)

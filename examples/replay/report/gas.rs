@@ -156,5 +156,21 @@ pub(super) fn mechanics(out: &mut impl Write, summary: &Summary) -> io::Result<(
         "From {} passive breaths: compliance {compliance} mL/cmH2O, resistance {resistance} \
          cmH2O*s/L with the tube in it, time constant {tau} s; median (middle half).",
         fits(0).count()
+    )?;
+    if let Some(bend) = spread(summary.trusted().filter_map(|r| r.bend.map(|b| 100.0 * b)), 0) {
+        writeln!(
+            out,
+            "Of the stiffness at the end of inflation {bend} % came with volume (%E2, Kano 1994, \
+             J Appl Physiol): large and rising where the lung is overdistended, below zero where it \
+             opens up."
+        )?;
+    }
+    let told = summary.trusted().filter_map(|r| r.short);
+    let short = told.clone().filter(|short| *short).count();
+    writeln!(
+        out,
+        "Expiration lasted less than three time constants in {short} of {} breaths; gas may stay \
+         trapped where it does.",
+        told.count()
     )
 }

@@ -38,10 +38,12 @@
     reason = "the one room for raw arithmetic; each bound stands beside its operation"
 )]
 
+mod bend;
 mod level;
 mod motion;
 mod time;
 
+pub use bend::*;
 pub use level::*;
 pub use motion::*;
 pub use time::*;

@@ -8,11 +8,12 @@
 
 use core::hint::black_box as opaque;
 use tidevane::alarm::{
-    BreathKind, BreathView, LevelAdvice, LimitAlarm, Limits, VolumeHistory, anatomical_dead_space,
+    Alarms, Apnoea, BreathKind, BreathView, LevelAdvice, LimitAlarm, Limits, ShortApnoea, Signs,
+    VolumeHistory, anatomical_dead_space,
 };
 use tidevane::leak::Leak;
 use tidevane::mechanics::{
-    Cycle, Emptying, Fit, FitSums, Rohrer, TubeGeometry, c20_level, c20_over_c, exhaled_share,
+    Cycle, Emptying, Fit, Rohrer, TubeGeometry, c20_level, c20_of_curve, c20_over_c, exhaled_share,
     flow_cycle_time,
 };
 use tidevane::monitor::{Monitor, Settings};
@@ -45,6 +46,13 @@ fn settings() -> Option<Settings> {
         .limiter(limiter)
         .proposal(proposal)
         .set_rate(Rate::from_bits(opaque(1)))
+        .support_peak(cmh2o())
+        .fit(Fit::new(opaque(20), leak).ok()?.with_bend())
+        .alarms(Alarms::default().with_apnoea(
+            Apnoea::new(delay, opaque(false))
+                .ok()?
+                .with_short(ShortApnoea::new(delay, opaque(80), opaque(80)).ok()?),
+        ))
         .weight(Mass::from_grams(opaque(900)).ok()?)
         .build()
         .ok()
@@ -62,10 +70,11 @@ fn monitor() -> Option<()> {
         ];
         monitor.lost();
         monitor.settings_changed(settings()?);
+        monitor.signs(Signs { heart_rate: opaque(Some(80)), saturation: opaque(Some(80)) });
         for closed in reports.iter().filter_map(|report| report.breath) {
             let _ = opaque((closed.breath.inspired(), closed.breath.expired(), closed.breath.rate()));
             opaque((closed.breath.ratio(), closed.breath.mean_pressure()));
-            let _ = opaque(closed.leak.of_expired());
+            let _ = opaque((closed.leak.of_expired(), closed.view()));
         }
         opaque(&reports);
         opaque((monitor.threshold_advice(), monitor.leak_fit(), monitor.synchrony().index()));
@@ -96,11 +105,12 @@ fn sensors() -> Option<()> {
 fn lung() -> Option<()> {
     let flow = || Flow::from_bits(opaque(1));
     let pressure = || Pressure::from_bits(opaque(1));
-    let mut sums = FitSums::default();
+    let fit = Fit::new(opaque(20), Share::from_bits(opaque(1))).ok()?.with_bend();
+    let mut sums = opaque(fit.begin());
     sums.add(Span::from_us(opaque(1)), flow(), pressure());
     sums.add_point(Volume::from_bits(opaque(1)), flow(), pressure());
-    let fit = Fit::new(opaque(20), Share::from_bits(opaque(1))).ok()?;
-    let _ = opaque((fit.solve(&sums), sums.volume()));
+    let _ = opaque((fit.solve(&sums), fit.solve_bend(&sums), sums.volume()));
+    let _ = opaque(c20_of_curve(Share::from_bits(opaque(1))));
     let (time, tau) = (Span::from_us(opaque(1)), Span::from_us(opaque(1)));
     let _ = opaque((exhaled_share(time, tau), Emptying::of(time, tau)));
     let _ = opaque(flow_cycle_time(tau, Share::from_bits(opaque(1))));

@@ -1,0 +1,215 @@
+//! A lung that stiffens as it fills: least squares of P = P0 + (E1 + E2·V)·V + R·Q.
+//!
+//! The straight fit hides overdistension in its mean; here the part of the elastance that grows
+//! with volume stands alone (model and %E2 of Kano 1994, J Appl Physiol 77(3):1185). Unlike C20/C
+//! from a loop it does not move with resistive pressure. Volumes to 181 mL: infants and children.
+
+use super::fit::{Fit, NoFit};
+use super::sums::FitSums;
+use super::{C20OverC, c20_of_curve, passivity};
+use crate::breath::Breath;
+use crate::quantity::{
+    Curvature, Elastance, Flow, Limited, Pressure, Resistance, Share, Volume, arith,
+};
+
+/// Sums of V² and its products, beside those of [`FitSums`].
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+#[cfg_attr(feature = "defmt", derive(defmt::Format))]
+pub(super) struct BendSums {
+    u: i64,
+    uu: i64,
+    uv: i64,
+    uq: i64,
+    up: i64,
+    /// Largest volume, 12 fraction bits.
+    top: i32,
+    beyond: bool,
+}
+
+/// 181 mL: its square has 23 bits with 8 of them fraction.
+const MOST_VOLUME: u32 = 181 << 12;
+
+impl BendSums {
+    /// Takes a point that [`FitSums`] took: V and Q with 12 fraction bits, P with 15. 60 000 points
+    /// of at most 2²³ × 2²³·⁶ stay below 2⁶³.
+    pub(super) fn put(&mut self, v: i32, q: i32, p: i32) {
+        if v.unsigned_abs() > MOST_VOLUME {
+            self.beyond = true;
+            return;
+        }
+        let u = arith::square_q8(v);
+        for (sum, other) in
+            [(&mut self.uu, u), (&mut self.uv, v), (&mut self.uq, q), (&mut self.up, p)]
+        {
+            *sum = sum.saturating_add(arith::product(u, other));
+        }
+        self.u = self.u.saturating_add(arith::widen(u));
+        self.top = self.top.max(v);
+    }
+}
+
+/// What one breath says of a stiffening lung, or why it says nothing.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+#[cfg_attr(feature = "defmt", derive(defmt::Format))]
+#[must_use]
+pub enum Bend {
+    /// The fitted curve.
+    Known {
+        /// Pressure at no flow and the volume of the first sample.
+        baseline: Pressure,
+        /// E1: elastance at the volume of the first sample.
+        elastance: Elastance,
+        /// E2: how fast it grows with volume; below zero where the lung opens up instead.
+        curvature: Curvature,
+        /// Resistance; 0 to 2 000 cmH2O·s/L.
+        resistance: Resistance,
+        /// R² of the curve.
+        goodness: Share,
+        /// %E2: the share of the elastance at the largest volume that came with volume,
+        /// E2·V ÷ (E1 + E2·V). Above 0.3 in rabbits whose lungs were overdistended (Kano 1994, from
+        /// memory); a trend, no verdict.
+        share: Share,
+        /// C20/C of the fitted elastic curve, free of resistive pressure.
+        c20: C20OverC,
+    },
+    /// It cannot be known.
+    Unknown(NoFit),
+}
+
+/// E2·V ÷ (E1 + E2·V): the share of the elastance at a volume that came with volume (%E2). `None`
+/// where the elastance there is not above zero. Half away from zero; one wide divide.
+#[must_use]
+pub fn bend_share(elastance: Elastance, curvature: Curvature, volume: Volume) -> Option<Share> {
+    arith::bend_share(elastance.to_bits(), curvature.to_bits(), volume.to_bits())
+        .and_then(Limited::within)
+        .map(Share::from_bits)
+}
+
+/// What keeps three regressors apart: 2⁻¹¹ of the product of their variances.
+const LEAST_APART: i32 = 11;
+
+/// Central moments of V, V² and Q, each scaled by a power of two of its own so that its variance
+/// lies in [2²⁸, 2³⁰), and their cofactors.
+struct Curve {
+    scale: [i32; 4],
+    with_p: [i64; 3],
+    pp: i64,
+    determinant: i128,
+    slopes: [i128; 3],
+}
+
+impl Curve {
+    fn of(sums: &FitSums, bend: &BendSums) -> Option<Self> {
+        let moment = |xy, x, y| arith::moment(sums.count, xy, x, y);
+        let scale = |own| Some(arith::even_scale(own)?.saturating_add(15));
+        let vv = moment(sums.vv, sums.v, sums.v);
+        let uu = moment(bend.uu, bend.u, bend.u);
+        let qq = moment(sums.qq, sums.q, sums.q);
+        let pp = moment(sums.pp, sums.p, sums.p);
+        let (v, u, q, p) = (scale(vv)?, scale(uu)?, scale(qq)?, scale(pp)?);
+        let down = |x, a: i32, b: i32| arith::scaled_down(x, a.saturating_add(b));
+        let (vv, uu, qq) = (down(vv, v, v), down(uu, u, u), down(qq, q, q));
+        let vu = down(moment(bend.uv, bend.u, sums.v), u, v);
+        let vq = down(moment(sums.vq, sums.v, sums.q), v, q);
+        let uq = down(moment(bend.uq, bend.u, sums.q), u, q);
+        let with_p = [
+            down(moment(sums.vp, sums.v, sums.p), v, p),
+            down(moment(bend.up, bend.u, sums.p), u, p),
+            down(moment(sums.qp, sums.q, sums.p), q, p),
+        ];
+        let minor = |a, b, c, d| arith::scaled_down(arith::difference_of_products(a, b, c, d), 0);
+        let rows = [
+            [minor(uu, qq, uq, uq), minor(vq, uq, vu, qq), minor(vu, uq, vq, uu)],
+            [minor(vq, uq, vu, qq), minor(vv, qq, vq, vq), minor(vu, vq, vv, uq)],
+            [minor(vu, uq, vq, uu), minor(vu, vq, vv, uq), minor(vv, uu, vu, vu)],
+        ];
+        let [first, _, _] = rows;
+        let determinant = arith::sum_of_three(first, [vv, vu, vq]);
+        let whole = arith::scaled_down(arith::sum_of_products(vv, uu, 0, 0), 0);
+        let whole = arith::scaled_down(
+            arith::sum_of_products(whole, qq, 0, 0),
+            LEAST_APART.saturating_add(30),
+        );
+        if determinant <= 0 || whole > arith::scaled_down(determinant, 30) {
+            return None;
+        }
+        Some(Self {
+            scale: [v, u, q, p],
+            with_p,
+            pp: down(pp, p, p),
+            determinant,
+            slopes: rows.map(|row| arith::sum_of_three(row, with_p)),
+        })
+    }
+
+    /// Explained variance over all of it.
+    fn goodness(&self) -> Option<Share> {
+        let [v, u, q] = self.slopes;
+        let by = arith::shared_scale(self.determinant, v, u);
+        let by = by.max(arith::shared_scale(self.determinant, q, 0));
+        let slopes = [v, u, q].map(|x| arith::scaled_down(x, by));
+        let explained = arith::sum_of_three(slopes, self.with_p);
+        let all = arith::sum_of_products(arith::scaled_down(self.determinant, by), self.pp, 0, 0);
+        arith::quotient(explained, all, 1, 16).map(|r| Share::from_bits(r.value.min(arith::ONE)))
+    }
+}
+
+impl Fit {
+    /// Fits the curve to the sums of a passive breath that were begun by a fit
+    /// [`with_bend`](Self::with_bend). Twelve wide divides and some thirty 128-bit products, once a
+    /// breath; rounded half away from zero.
+    pub fn solve_bend(&self, sums: &FitSums) -> Bend {
+        self.attempt_bend(sums).unwrap_or_else(Bend::Unknown)
+    }
+
+    /// As [`solve_bend`](Self::solve_bend), for a breath that also looks passive before any fit, as
+    /// in [`solve_breath`](Self::solve_breath).
+    pub fn solve_breath_bend(&self, sums: &FitSums, breath: &Breath, noise: Flow) -> Bend {
+        match passivity(breath, noise).judged() {
+            Ok(()) => self.solve_bend(sums),
+            Err(why) => Bend::Unknown(why),
+        }
+    }
+
+    fn attempt_bend(&self, sums: &FitSums) -> Result<Bend, NoFit> {
+        let bend = sums.bend.as_ref().ok_or(NoFit::NotAsked)?;
+        self.is_enough(sums)?;
+        if bend.beyond {
+            return Err(NoFit::OutOfRange);
+        }
+        let curve = Curve::of(sums, bend).ok_or(NoFit::Degenerate)?;
+        let goodness = curve.goodness().ok_or(NoFit::Degenerate)?;
+        self.is_passive(goodness)?;
+        let [v, u, q, p] = curve.scale;
+        let [elastic, bent, resistive] = curve.slopes;
+        // As in the straight fit: P has 15 fraction bits, V and Q have 12, V² has 8.
+        let slope = |top, times, exponent: i32, scale: i32| {
+            let exponent = exponent.saturating_add(p.saturating_sub(scale));
+            arith::quotient(top, curve.determinant, times, exponent)
+                .and_then(Limited::within)
+                .ok_or(NoFit::OutOfRange)
+        };
+        let elastance = Elastance::from_bits(slope(elastic, 1, 13, v)?);
+        let curvature = Curvature::from_bits(slope(bent, 1_000, 9, u)?);
+        let resistance = super::fit::resistance_in_range(slope(resistive, 1_000, 13, q)?)?;
+        let drop = |sum, bits, slope| {
+            Pressure::from_bits(arith::weighted(arith::mean_finer(sum, sums.count, bits), slope))
+        };
+        let baseline = Pressure::from_bits(arith::mean_finer(sums.p, sums.count, 1))
+            .saturating_sub(drop(sums.v, 4, slope(elastic, 1, 21, v)?))
+            .value
+            .saturating_sub(drop(bend.u, 8, slope(bent, 1, 17, u)?))
+            .value
+            .saturating_sub(drop(sums.q, 4, slope(resistive, 1, 21, q)?))
+            .within()
+            .ok_or(NoFit::OutOfRange)?;
+        let top = Volume::from_bits(arith::finer(bend.top, 4));
+        let share = bend_share(elastance, curvature, top).ok_or(NoFit::OutOfRange)?;
+        let c20 = c20_of_curve(share);
+        Ok(Bend::Known { baseline, elastance, curvature, resistance, goodness, share, c20 })
+    }
+}
+
+#[cfg(test)]
+#[path = "bend_tests.rs"]
+mod tests;
