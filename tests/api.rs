@@ -1,5 +1,6 @@
 //! What users may rely on: sizes, markers, errors.
 
+use tidevane::alarm::{Alarms, AlarmsState, Burden, LimitState, VolumeHistory};
 use tidevane::breath::{Breath, SegmentState};
 use tidevane::leak::LeakPathState;
 use tidevane::monitor::{Monitor, Report, Settings};
@@ -30,6 +31,11 @@ fn states_stay_small() {
         ("LimiterState", size_of::<LimiterState>(), 16),
         ("Breath", size_of::<Breath>(), 256),
         ("Report", size_of::<Report>(), 1_024),
+        ("AlarmsState", size_of::<AlarmsState>(), 1_024),
+        ("Alarms", size_of::<Alarms>(), 640),
+        ("LimitState", size_of::<LimitState>(), 96),
+        ("VolumeHistory", size_of::<VolumeHistory>(), 3_700),
+        ("Burden", size_of::<Burden>(), 416),
     ];
     for (name, size, most) in sizes {
         println!("{name}: {size} bytes of {most}");
