@@ -8,7 +8,6 @@ use crate::figures::Summary;
 use std::io::{self, Write};
 use tidevane::breath::Kind;
 use tidevane::monitor::Settings;
-use tidevane::quantity::Flow;
 
 /// Writes the whole report.
 pub(crate) fn write(
@@ -38,13 +37,6 @@ fn section(out: &mut impl Write, title: &str) -> io::Result<()> {
     writeln!(out, "\n{title}\n{}", "-".repeat(title.chars().count()))
 }
 
-fn machine_settings(settings: &Settings) -> String {
-    let lpm = |flow: Flow| format!("{:.2} L/min", flow.to_l_per_min());
-    let threshold = settings.threshold().map_or("not given".into(), |t| lpm(t.flow()));
-    let rate = settings.set_rate().map_or("not given".into(), |r| format!("{r:.0}"));
-    format!("trigger threshold {threshold}; set rate {rate}")
-}
-
 fn heading(out: &mut impl Write, summary: &Summary, settings: &Settings) -> io::Result<()> {
     writeln!(out, "tidevane: an independent second check, breath by breath")?;
     writeln!(out, "Recording: {}", summary.source)?;
@@ -60,9 +52,9 @@ fn heading(out: &mut impl Write, summary: &Summary, settings: &Settings) -> io::
         summary.rows.len() - own,
     )?;
     let weight = settings.weight().map_or("not given".into(), |w| format!("{} g", w.grams()));
-    writeln!(out, "Given: weight {weight}; {}.", machine_settings(settings))?;
+    writeln!(out, "Given: weight {weight}; {}.", settings.machine())?;
     for (at, settings) in &summary.changes {
-        writeln!(out, "Changed at {at:.1} s: {}.", machine_settings(settings))?;
+        writeln!(out, "Changed at {at:.1} s: {}.", settings.machine())?;
     }
     if summary.is_upside_down() {
         writeln!(

@@ -64,7 +64,8 @@ impl Source {
         let flow = Flow::from_l_per_min(config::number("threshold_lpm", threshold * 0.06)?);
         let threshold = Threshold::new(flow.value)?;
         let rate = Rate::from_milli((rate * 1e3) as i32).value;
-        if settings.set_rate() == Some(rate) && settings.threshold() == Some(threshold) {
+        let machine = settings.machine();
+        if machine.set_rate == Some(rate) && machine.threshold == Some(threshold) {
             return Ok(None);
         }
         Ok(Some(settings.change().threshold(threshold).set_rate(rate).build()?))
@@ -103,7 +104,8 @@ pub(crate) fn replay(
                 timeline.reading(at);
                 outputs.reading(&timeline, reading);
                 if let Some(settings) = source.changed(at, monitor.settings())? {
-                    monitor.settings_changed(settings);
+                    let report = monitor.settings_changed(at, settings);
+                    take(&report, &mut summary, outputs, &timeline)?;
                     summary.changes.push((timeline.seconds(), settings));
                 }
                 let report = monitor.push_at(at, reading);

@@ -6,6 +6,7 @@ use core::fmt;
 /// Whose breath it was, for limits of their own.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 #[cfg_attr(feature = "defmt", derive(defmt::Format))]
+#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
 pub enum BreathKind {
     /// The infant breathed alone.
     Own,
@@ -30,7 +31,7 @@ impl BreathKind {
         }
     }
 
-    pub(super) const fn index(self) -> usize {
+    pub(crate) const fn index(self) -> usize {
         match self {
             Self::Own => 0,
             Self::Supported => 1,
@@ -42,6 +43,7 @@ impl BreathKind {
 /// What a limit is set on.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 #[cfg_attr(feature = "defmt", derive(defmt::Format))]
+#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
 pub enum Measure {
     /// Expired volume of breaths of a kind, mL.
     Volume(BreathKind),
@@ -58,6 +60,7 @@ pub enum Measure {
 /// A condition that can ring.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 #[cfg_attr(feature = "defmt", derive(defmt::Format))]
+#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
 pub enum Condition {
     /// No inspiration for too long.
     Apnoea,

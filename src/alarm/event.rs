@@ -72,6 +72,7 @@ impl BreathView {
 /// The value that goes with an event.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 #[cfg_attr(feature = "defmt", derive(defmt::Format))]
+#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
 pub enum Value {
     /// Volume, or volume per minute, in mL.
     Volume(Volume),
@@ -88,6 +89,7 @@ pub enum Value {
 /// An alarm began or ended.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 #[cfg_attr(feature = "defmt", derive(defmt::Format))]
+#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
 pub struct AlarmEvent {
     /// When.
     pub at: Moment,

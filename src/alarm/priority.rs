@@ -6,6 +6,7 @@ use core::ops::RangeInclusive;
 /// How soon someone must act: the categories of IEC 60601-1-8.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
 #[cfg_attr(feature = "defmt", derive(defmt::Format))]
+#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
 pub enum Priority {
     /// Someone must know.
     Low,

@@ -167,6 +167,12 @@ impl AlarmsState {
         }
     }
 
+    /// The last tick; `None` before the first.
+    #[must_use]
+    pub const fn ticked(&self) -> Option<Moment> {
+        self.tick_at
+    }
+
     /// Whoever is responsible has seen all that rings: latching alarms stop with their condition.
     pub fn acknowledge(&mut self) {
         self.apnoea.acknowledge();

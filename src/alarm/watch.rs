@@ -5,6 +5,7 @@ use crate::quantity::{Moment, Span};
 /// An alarm began or ended.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 #[cfg_attr(feature = "defmt", derive(defmt::Format))]
+#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
 pub enum Change {
     /// It rings from now on.
     On,

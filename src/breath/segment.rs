@@ -37,6 +37,7 @@ impl Default for Segment {
 /// Which way the gas goes.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
 #[cfg_attr(feature = "defmt", derive(defmt::Format))]
+#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
 pub enum Phase {
     /// No turn has been seen yet.
     #[default]

@@ -1,15 +1,18 @@
 //! What happens between breaths.
 
+use super::MachineSet;
 use crate::alarm::{AlarmEvent, Change};
 use crate::breath::Phase;
 use crate::quantity::{Flow, Limited, Moment, Volume};
 use crate::signal::{Flags, Refusal};
 use crate::trigger::Effort;
+use crate::wean::Verdict;
 use core::fmt;
 
 /// Something worth a line in the log.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 #[cfg_attr(feature = "defmt", derive(defmt::Format))]
+#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
 pub struct Event {
     /// When it was noticed.
     pub at: Moment,
@@ -20,6 +23,7 @@ pub struct Event {
 /// What can happen.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 #[cfg_attr(feature = "defmt", derive(defmt::Format))]
+#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
 #[non_exhaustive]
 pub enum Happening {
     /// No usable sample came between `since` and now. With `cut` the breath under way was closed
@@ -46,6 +50,12 @@ pub enum Happening {
     MissedEffort(Effort),
     /// The flow sensor's zero has drifted by this much.
     ZeroDrift(Flow),
+    /// Something set on the machine was changed that is no step of weaning.
+    SettingsChanged(MachineSet),
+    /// A step of weaning, or one back: rate, peak or support were changed to these.
+    WeanStep(MachineSet),
+    /// What is made of the present step has changed.
+    Load(Verdict),
     /// An alarm began or ended.
     Alarm(AlarmEvent),
     /// A second inflation on one effort.
@@ -71,6 +81,10 @@ impl Happening {
                 Change::On => "alarm-on",
                 Change::Off => "alarm-off",
             },
+            Self::SettingsChanged(_) => "settings",
+            Self::WeanStep(_) => "wean-step",
+            Self::Load(Verdict::StepBack(_)) => "tiring",
+            Self::Load(_) => "load",
             Self::DoubleTrigger => "double-trigger",
             Self::LimitReached(_) => "volume-limit",
         }
@@ -118,6 +132,8 @@ impl fmt::Display for Event {
             Happening::ZeroDrift(offset) => {
                 write!(f, "the flow sensor's zero stands {offset:.1} off")
             }
+            Happening::SettingsChanged(set) | Happening::WeanStep(set) => write!(f, "{set}"),
+            Happening::Load(verdict) => write!(f, "{verdict}"),
             Happening::Alarm(alarm) => write!(f, "{alarm}"),
             Happening::DoubleTrigger => {
                 f.write_str("second inflation within half an inspiratory time")

@@ -1,5 +1,6 @@
 //! Whether an inflation was support of an effort or one that the machine assures.
 
+use super::MachineSet;
 use crate::alarm::BreathKind;
 use crate::breath::{Breath, Kind};
 use crate::quantity::Pressure;
@@ -18,11 +19,11 @@ const NEAR: Pressure = Pressure::from_int(1);
 impl KindState {
     /// Judges a closed breath by the peak set for support. Without one every inflation counts as
     /// assured. With one, an inflation that the timer did not start is support where its peak lies
-    /// nearer to that than to the peak of the latest timed inflation, or, before any, no more than
-    /// 1 cmH2O above it.
+    /// nearer to that than to the peak set for assured ones (or, where that was not given, of the
+    /// latest timed one), or, before any, no more than 1 cmH2O above it.
     pub(super) fn judge(
         &mut self,
-        support: Option<Pressure>,
+        machine: &MachineSet,
         breath: &Breath,
         initiation: Option<Initiation>,
     ) -> BreathKind {
@@ -30,12 +31,14 @@ impl KindState {
         if timed && breath.is_trusted() {
             self.assured = Some(breath.peak);
         }
-        let Some(support) = support.filter(|_| breath.kind == Kind::Inflation && !timed) else {
+        let Some(support) =
+            machine.support_peak.filter(|_| breath.kind == Kind::Inflation && !timed)
+        else {
             return BreathKind::of(breath.kind, true);
         };
         let off =
             |other: Pressure| breath.peak.saturating_sub(other).value.to_bits().unsigned_abs();
-        let supported = match self.assured {
+        let supported = match machine.peak.or(self.assured) {
             Some(assured) => off(support) < off(assured),
             None => breath.peak.saturating_sub(support).value <= NEAR,
         };

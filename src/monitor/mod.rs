@@ -1,9 +1,11 @@
 //! Everything wired: one [`push`](Monitor::push) a sample.
 
 mod event;
+mod journal;
 mod kind;
 #[cfg(feature = "embedded-hal")]
 mod lamp;
+mod machine;
 mod minute;
 #[expect(clippy::module_inception, reason = "the room is named for what it holds")]
 mod monitor;
@@ -11,8 +13,10 @@ mod report;
 mod settings;
 
 pub use event::{Event, Happening};
+pub use journal::{Entry, Journal};
 #[cfg(feature = "embedded-hal")]
 pub use lamp::AdviceLamp;
+pub use machine::MachineSet;
 pub use monitor::Monitor;
 pub use report::{BreathReport, Report};
 pub use settings::{Settings, SettingsBuilder};

@@ -17,6 +17,7 @@ use crate::trigger::{
     Synchrony,
 };
 use crate::volume::{LastBreath, LimiterState, Outcome, ProposalState, Proposed};
+use crate::wean::{LoadState, TrendState, Verdict};
 
 /// The whole check, one sample at a time.
 ///
@@ -41,11 +42,12 @@ pub struct Monitor {
     proposal: ProposalState,
     minute: Minute,
     kind: KindState,
+    trend: TrendState,
+    load: LoadState,
     fit: FitSums,
     /// The time constant of the latest passive breath.
     time_constant: Option<Span>,
     alarms: AlarmsState,
-    alarms_at: Moment,
     previous: Corrected,
     settling: Settling,
     /// Flags of the interval before, so that an event is said once.
@@ -76,9 +78,10 @@ impl Monitor {
             proposal: ProposalState::default(),
             minute: Minute::default(),
             kind: KindState::default(),
+            trend: TrendState::default(),
+            load: LoadState::default(),
             time_constant: None,
             alarms: AlarmsState::default(),
-            alarms_at: Moment::default(),
             previous: Corrected::default(),
             settling: Settling::default(),
             risen: Flags::NONE,
@@ -92,10 +95,33 @@ impl Monitor {
         &self.settings
     }
 
-    /// The settings of the machine were changed: what follows is judged by the new ones, what was
-    /// learned is kept.
-    pub const fn settings_changed(&mut self, settings: Settings) {
+    /// The settings were changed at a moment: what follows is judged by the new ones, what was
+    /// learned is kept. Where rate, peak or support changed a step of weaning begins: its trend
+    /// starts anew, and the minutes before are kept to hold it against. The report tells either.
+    pub fn settings_changed(&mut self, at: Moment, settings: Settings) -> Report {
+        let mut report = Report::default();
+        let (was, now) = (*self.settings.machine(), *settings.machine());
         self.settings = settings;
+        if now.is_step_from(&was) {
+            self.settings.trend.rebase(&mut self.trend, at);
+            self.settings.load.rebase(&mut self.load);
+            report.add(Event { at, what: Happening::WeanStep(now) });
+        } else if now != was {
+            report.add(Event { at, what: Happening::SettingsChanged(now) });
+        }
+        report
+    }
+
+    /// The minutes of the present step.
+    #[must_use]
+    pub const fn trend(&self) -> &TrendState {
+        &self.trend
+    }
+
+    /// What is made of the present step: of load alone, and only as advice.
+    #[must_use]
+    pub const fn verdict(&self) -> Verdict {
+        self.load.verdict()
     }
 
     /// What another monitor shows of heart and saturation now, for the apnoea alarm.
@@ -252,10 +278,9 @@ impl Monitor {
 
     /// Tells the alarms of the time and the sensor, ten times a second.
     fn watch_alarms(&mut self, step: &Step, report: &mut Report) {
-        if step.at.since(self.alarms_at) < ALARM_TICK {
+        if self.alarms.ticked().is_some_and(|last| step.at.since(last) < ALARM_TICK) {
             return;
         }
-        self.alarms_at = step.at;
         let alarms = &self.settings.alarms;
         let faulty = step.flags.has(Flags::STUCK) || step.flags.has(Flags::GAP);
         let events = alarms.sensor(&mut self.alarms, step.at, faulty);
@@ -266,6 +291,7 @@ impl Monitor {
 
     fn say_missed(&mut self, effort: Effort, report: &mut Report) {
         self.synchrony.miss();
+        self.settings.trend.missed(&mut self.trend);
         report.add(Event { at: effort.at, what: Happening::MissedEffort(effort) });
     }
 
@@ -324,7 +350,7 @@ impl Monitor {
         }
         self.minute.learn(&breath);
         let rates = self.minute.rates();
-        let kind = self.kind.judge(self.settings.support_peak(), &breath, initiation);
+        let kind = self.kind.judge(self.settings.machine(), &breath, initiation);
         let lung = self.settings.leak_path.lung_volume(&self.leak_path, &breath);
         let floor_reach = floor.and_then(|floor| floor.noise).unwrap_or_default().reach;
         let leak = floor.map_or(Flow::ZERO, |floor| floor.leak);
@@ -351,11 +377,22 @@ impl Monitor {
             emptying: emptying.map(|tau| Emptying::of(breath.exp_time(), tau)),
             proposal: self.propose(&breath, lung),
             initiation,
-            trigger: self.settings.threshold.map(|set| set.check(floor)),
+            trigger: self.settings.machine().threshold.map(|set| set.check(floor)),
         };
         let events = self.settings.alarms.breath(&mut self.alarms, &closed.view());
         say_alarms(&events, report);
+        self.weigh(&closed, report);
         closed
+    }
+
+    /// Minute by minute: does the infant carry the load?
+    fn weigh(&mut self, closed: &BreathReport, report: &mut Report) {
+        let (trend, at) = (&self.settings.trend, closed.breath.end);
+        if trend.breath(&mut self.trend, at, &closed.for_trend())
+            && let Some(verdict) = self.settings.load.judge(&mut self.load, trend, &self.trend)
+        {
+            report.add(Event { at, what: Happening::Load(verdict) });
+        }
     }
 
     /// After an inflation, for the volume in the lung where that is known.

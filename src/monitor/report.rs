@@ -2,12 +2,13 @@
 
 use super::Event;
 use crate::alarm::{BreathKind, BreathView};
-use crate::breath::Breath;
+use crate::breath::{Breath, Kind};
 use crate::leak::{Leak, LungVolume};
 use crate::mechanics::{Bend, Emptying, FitOutcome};
-use crate::quantity::{Rate, Volume};
-use crate::trigger::{Initiation, TriggerCheck};
+use crate::quantity::{Rate, Share, Volume};
+use crate::trigger::{Cause, Initiation, TriggerCheck};
 use crate::volume::Proposed;
+use crate::wean::TrendBreath;
 use heapless::Vec;
 
 /// What the latest sample brought: at most one closed breath, and a few events.
@@ -55,6 +56,30 @@ pub struct BreathReport {
 }
 
 impl BreathReport {
+    /// What a [trend](crate::wean::Trend) needs of the breath. Its volume is that in the lung, or,
+    /// where the window's leak is below 10 %, the expired one; else it is not known.
+    #[must_use]
+    pub fn for_trend(&self) -> TrendBreath {
+        let breath = &self.breath;
+        let cause = self.initiation.map(|initiation| initiation.cause);
+        let tight = self.leak_window.share().is_some_and(|leak| leak < Share::from_percent(10));
+        let (inspired, expired) = (breath.inspired().within(), breath.expired().within());
+        TrendBreath {
+            length: breath.end.since(breath.onset),
+            kind: self.kind,
+            by_infant: breath.kind == Kind::Own || cause == Some(Cause::Effort),
+            self_cycled: cause.is_some_and(Cause::is_self_cycled),
+            volume: match self.lung {
+                LungVolume::Known { volume, .. } => Some(volume),
+                LungVolume::Unknown(_) => expired.filter(|_| tight),
+            },
+            at_sensor: inspired.zip(expired),
+            peak_flow: breath.peak_insp_flow,
+            expiration: breath.exp_time(),
+            trusted: breath.is_trusted(),
+        }
+    }
+
     /// What an alarm, or a [`VolumeHistory`](crate::alarm::VolumeHistory) kept beside the monitor,
     /// needs of the breath.
     #[must_use]

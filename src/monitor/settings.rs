@@ -1,5 +1,6 @@
 //! All settings, validated as a whole.
 
+use super::MachineSet;
 use crate::alarm::Alarms;
 use crate::breath::Segment;
 use crate::leak::{LeakPath, ZeroWatch};
@@ -8,6 +9,7 @@ use crate::quantity::{Flow, Mass, Pressure, Problem, Rate, SettingError, Volume}
 use crate::signal::Gate;
 use crate::trigger::{CauseCheck, EffortWatch, Grid, Threshold};
 use crate::volume::{Limiter, Proposal};
+use crate::wean::{Load, Trend};
 
 /// The settings of a [`Monitor`](super::Monitor). Made by [`Settings::builder`] only, so a value
 /// of this type is consistent.
@@ -19,7 +21,6 @@ pub struct Settings {
     pub(super) leak_path: LeakPath,
     pub(super) zero: ZeroWatch,
     pub(super) flow_offset: Flow,
-    pub(super) threshold: Option<Threshold>,
     pub(super) limiter: Option<Limiter>,
     pub(super) proposal: Option<Proposal>,
     pub(super) alarms: Alarms,
@@ -27,9 +28,10 @@ pub struct Settings {
     pub(super) cause: CauseCheck,
     pub(super) effort: EffortWatch,
     pub(super) grid: Grid,
-    set_rate: Option<Rate>,
+    pub(super) trend: Trend,
+    pub(super) load: Load,
+    machine: MachineSet,
     weight: Option<Mass>,
-    support_peak: Option<Pressure>,
 }
 
 impl Settings {
@@ -56,10 +58,10 @@ impl Settings {
         SettingsBuilder(self)
     }
 
-    /// The rate set on the machine, where it was given.
+    /// What is set on the machine, as far as it was given.
     #[must_use]
-    pub const fn set_rate(&self) -> Option<Rate> {
-        self.set_rate
+    pub const fn machine(&self) -> &MachineSet {
+        &self.machine
     }
 
     /// The patient's weight, where it was given.
@@ -68,16 +70,10 @@ impl Settings {
         self.weight
     }
 
-    /// The peak pressure set for supported breaths, where it was given.
+    /// How a step's beginning is taken.
     #[must_use]
-    pub const fn support_peak(&self) -> Option<Pressure> {
-        self.support_peak
-    }
-
-    /// The trigger threshold set on the machine, where it was given.
-    #[must_use]
-    pub const fn threshold(&self) -> Option<Threshold> {
-        self.threshold
+    pub const fn trend(&self) -> &Trend {
+        &self.trend
     }
 }
 
@@ -89,7 +85,6 @@ impl Default for Settings {
             leak_path: LeakPath::default(),
             zero: ZeroWatch::default(),
             flow_offset: Flow::ZERO,
-            threshold: None,
             limiter: None,
             proposal: None,
             alarms: Alarms::default(),
@@ -97,9 +92,10 @@ impl Default for Settings {
             cause: CauseCheck::default(),
             effort: EffortWatch::default(),
             grid: Grid::default(),
-            set_rate: None,
+            trend: Trend::default(),
+            load: Load::default(),
+            machine: MachineSet::default(),
             weight: None,
-            support_peak: None,
         }
     }
 }
@@ -136,7 +132,7 @@ impl SettingsBuilder {
 
     /// The trigger threshold set on the machine.
     pub const fn threshold(mut self, threshold: Threshold) -> Self {
-        self.0.threshold = Some(threshold);
+        self.0.machine.threshold = Some(threshold);
         self
     }
 
@@ -184,7 +180,7 @@ impl SettingsBuilder {
 
     /// The rate set on the machine; 0 where none is assured.
     pub const fn set_rate(mut self, rate: Rate) -> Self {
-        self.0.set_rate = Some(rate);
+        self.0.machine.set_rate = Some(rate);
         self
     }
 
@@ -194,16 +190,34 @@ impl SettingsBuilder {
         self
     }
 
+    /// The peak pressure set for assured inflations.
+    pub const fn peak(mut self, peak: Pressure) -> Self {
+        self.0.machine.peak = Some(peak);
+        self
+    }
+
+    /// How a step's beginning is taken.
+    pub const fn trend(mut self, trend: Trend) -> Self {
+        self.0.trend = trend;
+        self
+    }
+
+    /// What counts as tiring.
+    pub const fn load(mut self, load: Load) -> Self {
+        self.0.load = load;
+        self
+    }
+
     /// The peak pressure set for supported breaths: tells them from assured ones. Without it every
     /// inflation counts as assured.
     pub const fn support_peak(mut self, peak: Pressure) -> Self {
-        self.0.support_peak = Some(peak);
+        self.0.machine.support_peak = Some(peak);
         self
     }
 
     /// No breath is supported.
     pub const fn no_support(mut self) -> Self {
-        self.0.support_peak = None;
+        self.0.machine.support_peak = None;
         self
     }
 
@@ -212,19 +226,24 @@ impl SettingsBuilder {
     /// # Errors
     /// - `set_rate` below 0 or above 150/min;
     /// - `flow_offset` beyond ±50 mL/s, or half the gate's range: a sensor to replace, not correct;
-    /// - `support_peak` not above 0 or above 100 cmH2O;
+    /// - `peak` or `support_peak` not above 0 or above 100 cmH2O, or the second above the first;
     /// - `threshold` above the gate's flow range: it could never be reached;
     /// - `limit` above 50 mL/kg of the weight given: one of the two is a slip of the pen.
     pub fn build(self) -> Result<Settings, SettingError> {
         let mut settings = self.0;
-        if settings.set_rate.is_some_and(|rate| rate > Rate::from_int(150)) {
+        let machine = settings.machine;
+        if machine.set_rate.is_some_and(|rate| rate > Rate::from_int(150)) {
             return Err(SettingError::new("set_rate", Problem::TooLarge));
         }
-        settings.cause =
-            CauseCheck::new(settings.threshold.map(Threshold::flow), settings.set_rate)?;
-        if let Some(peak) = settings.support_peak {
+        settings.cause = CauseCheck::new(machine.threshold.map(Threshold::flow), machine.set_rate)?;
+        for (name, peak) in [("peak", machine.peak), ("support_peak", machine.support_peak)] {
             let (least, most) = (Pressure::from_milli(1).value, Pressure::from_int(100));
-            SettingError::within("support_peak", peak, least, most)?;
+            peak.map_or(Ok(()), |peak| SettingError::within(name, peak, least, most))?;
+        }
+        if let (Some(support), Some(peak)) = (machine.support_peak, machine.peak)
+            && support > peak
+        {
+            return Err(SettingError::new("support_peak", Problem::Contradiction));
         }
         let range = settings.gate.flow_limit();
         let offset = settings.flow_offset.to_bits().unsigned_abs();
@@ -232,7 +251,7 @@ impl SettingsBuilder {
         if offset > most {
             return Err(SettingError::new("flow_offset", Problem::TooLarge));
         }
-        if settings.threshold.is_some_and(|threshold| threshold.flow() > range) {
+        if machine.threshold.is_some_and(|threshold| threshold.flow() > range) {
             return Err(SettingError::new("threshold", Problem::Contradiction));
         }
         if let (Some(limiter), Some(weight)) = (settings.limiter, settings.weight)

@@ -6,6 +6,7 @@
 /// this. Callers either pass the mark on (as the `saturated` flag of a breath) or refuse.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
 #[cfg_attr(feature = "defmt", derive(defmt::Format))]
+#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
 #[must_use]
 pub struct Limited<T> {
     /// The value, at the end of its range where `saturated` is set.

@@ -102,6 +102,21 @@ macro_rules! quantity {
             }
         }
 
+        #[cfg(feature = "serde")]
+        impl serde::Serialize for $name {
+            /// As raw bits, a 32-bit integer.
+            fn serialize<S: serde::Serializer>(&self, to: S) -> Result<S::Ok, S::Error> {
+                to.serialize_i32(self.to_bits())
+            }
+        }
+
+        #[cfg(feature = "serde")]
+        impl<'de> serde::Deserialize<'de> for $name {
+            fn deserialize<D: serde::Deserializer<'de>>(from: D) -> Result<Self, D::Error> {
+                <i32 as serde::Deserialize>::deserialize(from).map(Self::from_bits)
+            }
+        }
+
         #[cfg(feature = "defmt")]
         impl defmt::Format for $name {
             fn format(&self, f: defmt::Formatter<'_>) {

@@ -166,6 +166,7 @@ pub enum Passed {
 /// Why a reading was not taken.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 #[cfg_attr(feature = "defmt", derive(defmt::Format))]
+#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
 #[non_exhaustive]
 pub enum Refusal {
     /// Flow beyond the sensor's range.

@@ -13,7 +13,8 @@ const BINS: usize = MOST_STEPS + 1;
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 #[cfg_attr(feature = "defmt", derive(defmt::Format))]
 pub struct Grid {
-    levels: [Flow; MOST_STEPS],
+    lowest: Flow,
+    step: Flow,
     count: usize,
 }
 
@@ -21,12 +22,7 @@ impl Default for Grid {
     /// 0.1 to 1.6 L/min by 0.1.
     fn default() -> Self {
         let step = Flow::from_milli_l_per_min(100).value;
-        let mut level = Flow::ZERO;
-        let levels = [(); MOST_STEPS].map(|()| {
-            level = level.saturating_add(step).value;
-            level
-        });
-        Self { levels, count: MOST_STEPS }
+        Self { lowest: step, step, count: MOST_STEPS }
     }
 }
 
@@ -45,18 +41,13 @@ impl Grid {
         if count == 0 || count > MOST_STEPS {
             return Err(SettingError::new("count", Problem::TooLarge));
         }
-        let mut next = lowest;
-        let levels = [(); MOST_STEPS].map(|()| {
-            let level = next;
-            next = next.saturating_add(step).value;
-            level
-        });
-        Ok(Self { levels, count })
+        Ok(Self { lowest, step, count })
     }
 
     /// The thresholds, rising.
     pub fn levels(&self) -> impl Iterator<Item = Flow> + '_ {
-        self.levels.iter().copied().take(self.count)
+        let next = |level: &Flow| Some(level.saturating_add(self.step).value);
+        core::iter::successors(Some(self.lowest), next).take(self.count)
     }
 
     /// How many levels a flow reaches.

@@ -27,6 +27,7 @@ impl Default for EffortWatch {
 /// An effort that was seen.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 #[cfg_attr(feature = "defmt", derive(defmt::Format))]
+#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
 pub struct Effort {
     /// When it was noticed.
     pub at: Moment,

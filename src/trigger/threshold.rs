@@ -7,6 +7,8 @@ use core::fmt;
 /// The flow-trigger threshold set on the machine, as seen by the sensor at the airway.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 #[cfg_attr(feature = "defmt", derive(defmt::Format))]
+#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
+#[cfg_attr(feature = "serde", serde(try_from = "Flow", into = "Flow"))]
 pub struct Threshold(Flow);
 
 /// The threshold held against a floor.
@@ -41,6 +43,20 @@ pub enum Verdict {
     BelowLeak,
     /// Neither a quiet flow nor a leak is known.
     Unknown,
+}
+
+impl TryFrom<Flow> for Threshold {
+    type Error = SettingError;
+
+    fn try_from(threshold: Flow) -> Result<Self, SettingError> {
+        Self::new(threshold)
+    }
+}
+
+impl From<Threshold> for Flow {
+    fn from(threshold: Threshold) -> Self {
+        threshold.0
+    }
 }
 
 impl Threshold {

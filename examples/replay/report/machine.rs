@@ -15,7 +15,7 @@ pub(super) fn threshold(
     settings: &Settings,
 ) -> io::Result<()> {
     section(out, "Is the trigger threshold above leak and noise?")?;
-    if settings.threshold().is_none() {
+    if settings.machine().threshold.is_none() {
         return writeln!(out, "Not known: no threshold was given (--threshold-lpm).");
     }
     let count = |verdict| summary.rows.iter().filter(|r| r.verdict == Some(verdict)).count();
@@ -80,7 +80,7 @@ pub(super) fn triggers(
     if inflations.is_empty() {
         return writeln!(out, "No inflation was seen.");
     }
-    if settings.threshold().is_none() {
+    if settings.machine().threshold.is_none() {
         return writeln!(out, "Not known: no threshold was given (--threshold-lpm).");
     }
     let s = &summary.synchrony;

@@ -41,11 +41,13 @@
 mod bend;
 mod level;
 mod motion;
+mod tally;
 mod time;
 
 pub use bend::*;
 pub use level::*;
 pub use motion::*;
+pub use tally::*;
 pub use time::*;
 
 use super::Limited;

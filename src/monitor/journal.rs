@@ -1,0 +1,146 @@
+//! What a shift leaves behind: settings, steps, alarms and verdicts, in bounded memory.
+
+use super::{Event, Happening, Report};
+use heapless::Deque;
+
+/// One line of the journal.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+#[cfg_attr(feature = "defmt", derive(defmt::Format))]
+#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
+pub struct Entry {
+    /// Counts up from 0 by one for each entry, without a gap; wraps after 4·10⁹.
+    pub number: u32,
+    /// What happened, and when.
+    pub event: Event,
+}
+
+/// The latest `N` entries (1 or more; 0 does not compile). Give it every report of the monitor:
+///
+/// ```
+/// use tidevane::monitor::{Journal, Monitor, Settings};
+/// use tidevane::quantity::{Moment, Rate};
+///
+/// let mut monitor = Monitor::new(Settings::default());
+/// let mut journal = Journal::<16>::new();
+/// let weaned = monitor.settings().change().set_rate(Rate::from_int(30)).build()?;
+/// journal.take(&monitor.settings_changed(Moment::from_us(5_000_000), weaned));
+/// let entry = journal.pop().unwrap();
+/// assert_eq!((entry.number, entry.event.what.name()), (0, "wean-step"));
+/// # Ok::<(), tidevane::quantity::SettingError>(())
+/// ```
+///
+/// Where it is full the oldest entry makes room and is counted as lost; sequence numbers show the
+/// same to whoever reads. 56 bytes an entry.
+#[derive(Debug, Clone, Default)]
+#[cfg_attr(feature = "defmt", derive(defmt::Format))]
+pub struct Journal<const N: usize> {
+    entries: Deque<Entry, N>,
+    next: u32,
+    lost: u32,
+}
+
+impl<const N: usize> Journal<N> {
+    /// An empty journal.
+    #[must_use]
+    pub const fn new() -> Self {
+        Self { entries: Deque::new(), next: 0, lost: 0 }
+    }
+
+    /// Keeps what belongs into a journal: settings, steps, alarms and verdicts.
+    pub fn take(&mut self, report: &Report) {
+        report
+            .events
+            .iter()
+            .filter(|event| is_kept(&event.what))
+            .for_each(|event| self.add(*event));
+    }
+
+    fn add(&mut self, event: Event) {
+        let entry = Entry { number: self.next, event };
+        self.next = self.next.wrapping_add(1);
+        if self.entries.is_full() {
+            let _ = self.entries.pop_front();
+            self.lost = self.lost.saturating_add(1);
+        }
+        // There is room now.
+        let _ = self.entries.push_back(entry);
+    }
+
+    /// The oldest entry, taken out.
+    pub fn pop(&mut self) -> Option<Entry> {
+        self.entries.pop_front()
+    }
+
+    /// The entries, oldest first.
+    pub fn entries(&self) -> impl Iterator<Item = &Entry> {
+        self.entries.iter()
+    }
+
+    /// How many entries are held.
+    #[must_use]
+    pub const fn len(&self) -> usize {
+        self.entries.len()
+    }
+
+    /// Whether none is held.
+    #[must_use]
+    pub fn is_empty(&self) -> bool {
+        self.entries.is_empty()
+    }
+
+    /// How many entries made room for later ones before anyone took them out; ends at 4·10⁹.
+    #[must_use]
+    pub const fn lost(&self) -> u32 {
+        self.lost
+    }
+}
+
+const fn is_kept(what: &Happening) -> bool {
+    match what {
+        Happening::WeanStep(_)
+        | Happening::SettingsChanged(_)
+        | Happening::Alarm(_)
+        | Happening::Load(_) => true,
+        Happening::Gap { .. }
+        | Happening::Stuck
+        | Happening::Clipped
+        | Happening::Refused(_)
+        | Happening::ClockReset { .. }
+        | Happening::MissedEffort(_)
+        | Happening::ZeroDrift(_)
+        | Happening::DoubleTrigger
+        | Happening::LimitReached(_) => false,
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::monitor::MachineSet;
+    use crate::quantity::Moment;
+    use std::vec::Vec;
+
+    fn report(us: u64) -> Report {
+        let mut report = Report::default();
+        let at = Moment::from_us(us);
+        report.add(Event { at, what: Happening::Stuck });
+        report.add(Event { at, what: Happening::WeanStep(MachineSet::default()) });
+        report
+    }
+
+    #[test]
+    fn the_oldest_makes_room_and_is_counted() {
+        let mut journal = Journal::<3>::new();
+        for us in 0..5 {
+            journal.take(&report(us));
+        }
+        assert_eq!((journal.len(), journal.lost()), (3, 2));
+        let kept: Vec<_> = journal.entries().map(|e| (e.number, e.event.at.to_us())).collect();
+        assert_eq!(kept, [(2, 2), (3, 3), (4, 4)]);
+        assert_eq!(journal.pop().map(|e| e.number), Some(2));
+        journal.take(&report(9));
+        assert_eq!((journal.len(), journal.lost()), (3, 2));
+        while journal.pop().is_some() {}
+        assert!(journal.is_empty());
+    }
+}

@@ -1,0 +1,81 @@
+//! What is set on the machine, as far as it was given.
+
+use crate::quantity::{Pressure, Rate};
+use crate::trigger::Threshold;
+use core::fmt;
+
+/// The settings of the machine that the checks need. Each is `None` where it was not given.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+#[cfg_attr(feature = "defmt", derive(defmt::Format))]
+#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
+pub struct MachineSet {
+    /// The flow-trigger threshold.
+    pub threshold: Option<Threshold>,
+    /// The rate that is assured; 0 for none.
+    pub set_rate: Option<Rate>,
+    /// The peak pressure of assured inflations.
+    pub peak: Option<Pressure>,
+    /// The peak pressure of supported breaths.
+    pub support_peak: Option<Pressure>,
+}
+
+impl MachineSet {
+    /// Whether the way here from other settings is a step of weaning, or one back: rate, peak or
+    /// support changed. A trigger threshold alone is none.
+    #[must_use]
+    pub fn is_step_from(&self, before: &Self) -> bool {
+        (self.set_rate, self.peak, self.support_peak)
+            != (before.set_rate, before.peak, before.support_peak)
+    }
+}
+
+impl fmt::Display for MachineSet {
+    /// What was given, with commas between.
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        let mut first = true;
+        let mut next = |f: &mut fmt::Formatter<'_>| {
+            f.write_str(if core::mem::take(&mut first) { "" } else { ", " })
+        };
+        if let Some(rate) = self.set_rate {
+            next(f)?;
+            write!(f, "set rate {rate:.0}")?;
+        }
+        if let Some(peak) = self.peak {
+            next(f)?;
+            write!(f, "peak {peak:.1}")?;
+        }
+        if let Some(peak) = self.support_peak {
+            next(f)?;
+            write!(f, "support to {peak:.1}")?;
+        }
+        if let Some(threshold) = self.threshold {
+            next(f)?;
+            write!(f, "trigger threshold {:.2} L/min", threshold.flow().to_l_per_min())?;
+        }
+        if first { f.write_str("nothing given") } else { Ok(()) }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::quantity::Flow;
+    use std::string::ToString;
+
+    #[test]
+    fn a_step_is_rate_peak_or_support() {
+        let set = MachineSet { set_rate: Some(Rate::from_int(40)), ..MachineSet::default() };
+        let threshold = Threshold::new(Flow::from_milli_l_per_min(200).value).ok();
+        let trigger = MachineSet { threshold, ..set };
+        assert!(!trigger.is_step_from(&set) && !set.is_step_from(&set));
+        let support = MachineSet { support_peak: Some(Pressure::from_int(12)), ..set };
+        assert!(support.is_step_from(&set) && set.is_step_from(&support));
+        let all = MachineSet { peak: Some(Pressure::from_int(16)), ..support };
+        let all = MachineSet { threshold, ..all };
+        assert_eq!(
+            all.to_string(),
+            "set rate 40 /min, peak 16.0 cmH2O, support to 12.0 cmH2O, trigger threshold 0.20 L/min"
+        );
+        assert_eq!(MachineSet::default().to_string(), "nothing given");
+    }
+}

@@ -1,0 +1,280 @@
+//! Whether the infant carries the load of a step, or tires.
+
+use super::{LoadSigns, Tally, Trend, TrendState};
+use crate::mechanics::Rohrer;
+use crate::quantity::{Pressure, Problem, Rate, SettingError, Share, Volume};
+use core::fmt;
+
+/// What counts as a sign, and how long it must last.
+///
+/// Two references: the beginning of the present step, for tiring, and the end of the step before,
+/// for a step too large. A loss of pressure support alone raises the rate by a tenth and lowers
+/// volumes by a quarter (Gupta 2009, Arch Dis Child Fetal Neonatal Ed 94:F80-83: 59, 65 and 72/min
+/// at 6.64, 5.11 and 3.75 mL/kg with full, partial and no support), so the step before is left
+/// more room. The limits themselves are chosen on simulated shifts; no source.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+#[cfg_attr(feature = "defmt", derive(defmt::Format))]
+pub struct Load {
+    change: Share,
+    sustain: u8,
+    tube: Option<Rohrer>,
+}
+
+/// What is made of a step so far. Advice on load alone: whether to go on is a clinical decision.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+#[cfg_attr(feature = "defmt", derive(defmt::Format))]
+#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
+pub enum Verdict {
+    /// No sign against the next step.
+    Proceed,
+    /// Signs that ask for time.
+    Hold(LoadSigns),
+    /// Signs that ask for the step before.
+    StepBack(LoadSigns),
+    /// It cannot be told.
+    CannotTell(NoVerdict),
+}
+
+/// Why it cannot be told.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+#[cfg_attr(feature = "defmt", derive(defmt::Format))]
+#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
+#[non_exhaustive]
+pub enum NoVerdict {
+    /// The step is too young for a baseline and three minutes after it.
+    #[default]
+    TooSoon,
+    /// More than half of the time lies in flagged breaths.
+    TooLittleKnown,
+    /// Fewer than half of the breaths have a volume that can be believed.
+    NoVolume,
+    /// The machine sets itself off five times a minute or more (that many triggered breaths in a
+    /// paralysed patient are self-cycling: Imanaka 2000, Crit Care Med 28:402-407).
+    SelfCycling,
+    /// Neither at the beginning of the step nor now does the infant breathe five times a minute.
+    NotBreathing,
+}
+
+/// How long each sign has lasted.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+#[cfg_attr(feature = "defmt", derive(defmt::Format))]
+pub struct LoadState {
+    lasted: [u8; LoadSigns::ALL.len()],
+    verdict: Verdict,
+}
+
+impl Default for LoadState {
+    fn default() -> Self {
+        Self { lasted: [0; LoadSigns::ALL.len()], verdict: Verdict::CannotTell(NoVerdict::TooSoon) }
+    }
+}
+
+impl Default for Load {
+    /// Changes of 15 % within the step and 30 % against the step before, in two windows in a row; the
+    /// tube is not known.
+    fn default() -> Self {
+        Self { change: Share::from_percent(15), sustain: 2, tube: None }
+    }
+}
+
+/// That many breaths a minute make a breathing infant, and a machine that sets itself off.
+const FEW: Rate = Rate::from_int(5);
+
+impl Load {
+    /// A change of 5 to 50 % that counts (twice that for minute volume and against the step before),
+    /// in 1 to 10 windows in a row: a window is three minutes,
+    /// and one ends every minute.
+    ///
+    /// # Errors
+    /// Names the parameter outside its range.
+    pub fn new(change: Share, sustain: u8) -> Result<Self, SettingError> {
+        let (least, most) = (Share::from_percent(5), Share::from_percent(50));
+        SettingError::within("load_change", change, least, most)?;
+        if sustain == 0 {
+            return Err(SettingError::new("load_sustain", Problem::NotPositive));
+        }
+        SettingError::within("load_sustain", sustain, 1, 10)?;
+        Ok(Self { change, sustain, tube: None })
+    }
+
+    /// With the tube, so that the pressure lost in it can be watched.
+    #[must_use]
+    pub const fn with_tube(mut self, tube: Rohrer) -> Self {
+        self.tube = Some(tube);
+        self
+    }
+
+    /// Judges at the end of a minute; the verdict where it changed. A few dozen wide divides, once a
+    /// minute.
+    pub fn judge(
+        &self,
+        state: &mut LoadState,
+        trend: &Trend,
+        minutes: &TrendState,
+    ) -> Option<Verdict> {
+        let verdict = match self.present(trend, minutes) {
+            Err(why) => {
+                state.lasted = LoadState::default().lasted;
+                Verdict::CannotTell(why)
+            }
+            Ok(present) => self.weigh(state, present),
+        };
+        if verdict == state.verdict {
+            return None;
+        }
+        state.verdict = verdict;
+        Some(verdict)
+    }
+
+    /// A step begins.
+    pub fn rebase(&self, state: &mut LoadState) {
+        *state = LoadState::default();
+    }
+
+    fn weigh(&self, state: &mut LoadState, present: LoadSigns) -> Verdict {
+        let mut lasting = LoadSigns::NONE;
+        for (lasted, (sign, _)) in state.lasted.iter_mut().zip(LoadSigns::ALL) {
+            *lasted = if present.has(sign) { lasted.saturating_add(1) } else { 0 };
+            lasting = lasting.with(LoadSigns::when(sign, *lasted >= self.sustain));
+        }
+        if !lasting.and(LoadSigns::STRONG).is_empty() || lasting.count() >= 2 {
+            Verdict::StepBack(lasting)
+        } else if !lasting.is_empty() || !present.and(LoadSigns::STRONG).is_empty() {
+            Verdict::Hold(lasting.with(present.and(LoadSigns::STRONG)))
+        } else {
+            Verdict::Proceed
+        }
+    }
+
+    /// The signs of the window that has just ended.
+    fn present(&self, trend: &Trend, minutes: &TrendState) -> Result<LoadSigns, NoVerdict> {
+        let recent = minutes.recent().filter(|_| trend.is_past_baseline(minutes));
+        let now = &recent.ok_or(NoVerdict::TooSoon)?;
+        let then = minutes.baseline();
+        if [now, then].into_iter().any(|t| t.known() <= t.unknown()) {
+            return Err(NoVerdict::TooLittleKnown);
+        }
+        let rate = |t: &Tally, count| t.a_minute(count).unwrap_or_default();
+        if rate(now, now.self_cycled()) >= FEW {
+            return Err(NoVerdict::SelfCycling);
+        }
+        let (own_now, own_then) = (rate(now, now.by_infant()), rate(then, then.by_infant()));
+        if own_now.max(own_then) < FEW {
+            return Err(NoVerdict::NotBreathing);
+        }
+        let fewer = own_then >= FEW && own_now <= own_then.halved(1);
+        let mut signs = LoadSigns::when(LoadSigns::FEWER_OWN, fewer);
+        let more = |count: fn(&Tally) -> u16, by: i16| {
+            let limit = rate(then, count(then)).saturating_add(Rate::from_int(by)).value;
+            rate(now, count(now)) >= limit
+        };
+        signs = signs.with(LoadSigns::when(LoadSigns::PAUSES, more(Tally::pauses, 1)));
+        signs = signs.with(LoadSigns::when(LoadSigns::MISSED, more(Tally::missed, 5)));
+        signs = signs.with(LoadSigns::when(LoadSigns::TUBE_LOSS, self.draws_harder(now, then)));
+        let usual = Comparison::of(now, then).ok_or(NoVerdict::NoVolume)?;
+        let one = self.change;
+        signs = signs.with(LoadSigns::when(LoadSigns::RAPID_SHALLOW, usual.is_rapid_shallow(one)));
+        let twice = one.saturating_add(one).value;
+        let mut less = usual.has_less(twice);
+        if let Some(step) = minutes.before().and_then(|before| Comparison::of(now, before)) {
+            let costly = step.is_rapid_shallow(twice);
+            signs = signs.with(LoadSigns::when(LoadSigns::COSTLY_STEP, costly));
+            less |= step.has_less(twice);
+        }
+        Ok(signs.with(LoadSigns::when(LoadSigns::LESS_VOLUME, less)))
+    }
+
+    /// A quarter more pressure lost in the tube, and half a cmH2O at least.
+    fn draws_harder(&self, now: &Tally, then: &Tally) -> bool {
+        let Some(tube) = self.tube else { return false };
+        let loss = |t: &Tally| t.peak_flow().and_then(|flow| tube.drop(flow).within());
+        let Some((now, then)) = loss(now).zip(loss(then)) else { return false };
+        let more = now.saturating_sub(then).value;
+        more >= Pressure::from_milli(500).value && more >= then.halved(2)
+    }
+}
+
+/// Rate, volume and minute volume of two windows.
+struct Comparison {
+    rate: (Rate, Rate),
+    volume: (Volume, Volume),
+    minute: (Volume, Volume),
+}
+
+impl Comparison {
+    /// Volumes of the breaths that the machine does not assure where both windows have ten of them,
+    /// else of all breaths.
+    fn of(now: &Tally, then: &Tally) -> Option<Self> {
+        let free = |t: &Tally| t.free_volume().filter(|(_, n)| *n >= 10).map(|(v, _)| v);
+        let volume = match free(now).zip(free(then)) {
+            Some(both) => both,
+            None => now.mean_volume().zip(then.mean_volume())?,
+        };
+        Some(Self {
+            rate: now.rate().zip(then.rate())?,
+            volume,
+            minute: now.minute_volume().zip(then.minute_volume())?,
+        })
+    }
+
+    fn is_rapid_shallow(&self, by: Share) -> bool {
+        let ((rate, was), (volume, had)) = (self.rate, self.volume);
+        rate >= was.times(Share::ONE.saturating_add(by).value).value && is_less(volume, had, by)
+    }
+
+    fn has_less(&self, by: Share) -> bool {
+        is_less(self.minute.0, self.minute.1, by)
+    }
+}
+
+fn is_less(now: Volume, then: Volume, by: Share) -> bool {
+    now <= then.times(Share::ONE.saturating_sub(by).value).value
+}
+
+impl LoadState {
+    /// The verdict of the last minute.
+    #[must_use]
+    pub const fn verdict(&self) -> Verdict {
+        self.verdict
+    }
+}
+
+impl Verdict {
+    /// The verdict's name.
+    #[must_use]
+    pub const fn name(&self) -> &'static str {
+        match self {
+            Self::Proceed => "proceed",
+            Self::Hold(_) => "hold",
+            Self::StepBack(_) => "step back",
+            Self::CannotTell(_) => "cannot tell",
+        }
+    }
+}
+
+impl fmt::Display for NoVerdict {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        f.write_str(match self {
+            Self::TooSoon => "the step is too young",
+            Self::TooLittleKnown => "too many breaths are flagged",
+            Self::NoVolume => "too few volumes can be believed",
+            Self::SelfCycling => "the machine sets itself off",
+            Self::NotBreathing => "the infant does not breathe",
+        })
+    }
+}
+
+impl fmt::Display for Verdict {
+    /// The name and its reasons.
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        match self {
+            Self::Proceed => f.write_str("proceed: no sign against it"),
+            Self::Hold(signs) | Self::StepBack(signs) => write!(f, "{}: {signs}", self.name()),
+            Self::CannotTell(why) => write!(f, "cannot tell: {why}"),
+        }
+    }
+}
+
+#[cfg(test)]
+#[path = "load_tests.rs"]
+mod tests;

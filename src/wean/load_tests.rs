@@ -1,0 +1,188 @@
+//! The verdict against courses of minutes worked by hand.
+
+use super::*;
+use crate::alarm::BreathKind;
+use crate::quantity::{Flow, Moment, Span};
+use crate::wean::TrendBreath;
+use crate::wean::tally::tests::breath;
+use std::string::ToString;
+
+/// A stretch of breaths that are alike.
+#[derive(Clone, Copy)]
+struct Stretch {
+    minutes: u64,
+    length_ms: u32,
+    micro_l: i32,
+    change: fn(TrendBreath) -> TrendBreath,
+}
+
+const fn stretch(minutes: u64, length_ms: u32, micro_l: i32) -> Stretch {
+    Stretch { minutes, length_ms, micro_l, change: |b| b }
+}
+
+/// Every verdict over a course of own breaths, with the second it came at.
+fn course(load: Load, stretches: &[Stretch]) -> Vec<(u64, Verdict)> {
+    let trend = Trend::default();
+    let (mut minutes, mut state) = (TrendState::default(), LoadState::default());
+    let (mut ms, mut end, mut out) = (0_u64, 0, Vec::new());
+    for s in stretches {
+        end += s.minutes * 60_000;
+        while ms < end {
+            ms += u64::from(s.length_ms);
+            let own = (s.change)(breath(BreathKind::Own, s.length_ms, s.micro_l));
+            if trend.breath(&mut minutes, Moment::from_us(ms * 1_000), &own)
+                && let Some(verdict) = load.judge(&mut state, &trend, &minutes)
+            {
+                out.push((ms / 60_000, verdict));
+            }
+        }
+    }
+    out
+}
+
+use std::vec::Vec;
+
+fn last(stretches: &[Stretch]) -> Verdict {
+    course(Load::default(), stretches).last().map_or(LoadState::default().verdict, |(_, v)| *v)
+}
+
+#[test]
+fn a_steady_infant_goes_on() {
+    // 60/min of 4 mL for 20 minutes: the first verdict after 1 + 3 + 3 whole minutes.
+    let got = course(Load::default(), &[stretch(20, 1_000, 4_000)]);
+    assert_eq!(got, [(7, Verdict::Proceed)]);
+    assert_eq!(got[0].1.to_string(), "proceed: no sign against it");
+}
+
+#[test]
+fn faster_and_smaller_breaths_ask_for_a_step_back() {
+    // 60/min of 4 mL, then 75/min (800 ms) of 3.2 mL: rate +25 %, volume −20 %, both beyond 15 %.
+    // Hold when a window first shows it, step back when the next one does too.
+    let got = course(Load::default(), &[stretch(10, 1_000, 4_000), stretch(8, 800, 3_200)]);
+    let signs = LoadSigns::RAPID_SHALLOW;
+    let named: Vec<_> = got.iter().map(|(_, v)| *v).collect();
+    assert_eq!(named, [Verdict::Proceed, Verdict::Hold(signs), Verdict::StepBack(signs)]);
+    assert!(got[2].0 - got[1].0 == 1 && got[2].0 <= 14, "{got:?}");
+    assert_eq!(got[2].1.to_string(), "step back: faster and smaller breaths");
+}
+
+#[test]
+fn one_of_the_two_is_not_enough() {
+    // Faster alone: 80/min of 4 mL. Smaller alone, 60/min of 3.3 mL: −17.5 % of volume and of
+    // minute volume, within 30 %.
+    assert_eq!(last(&[stretch(10, 1_000, 4_000), stretch(10, 750, 4_000)]), Verdict::Proceed);
+    assert_eq!(last(&[stretch(10, 1_000, 4_000), stretch(10, 1_000, 3_300)]), Verdict::Proceed);
+}
+
+#[test]
+fn less_minute_volume_asks_for_a_step_back() {
+    // 60/min of 4 mL = 240 mL/min, then 60/min of 2.6 mL = 156: −35 %.
+    let verdict = last(&[stretch(10, 1_000, 4_000), stretch(8, 1_000, 2_600)]);
+    assert_eq!(verdict, Verdict::StepBack(LoadSigns::LESS_VOLUME));
+}
+
+#[test]
+fn an_infant_that_gives_up_is_seen() {
+    // Own breaths give way to the timer's: as many breaths as large, but half as many of the
+    // infant's (every inflation of the second stretch is the machine's).
+    let assured = Stretch {
+        change: |b| TrendBreath { kind: BreathKind::Assured, by_infant: false, ..b },
+        ..stretch(8, 1_000, 4_000)
+    };
+    let verdict = last(&[stretch(10, 1_000, 4_000), assured]);
+    assert_eq!(verdict, Verdict::StepBack(LoadSigns::FEWER_OWN));
+}
+
+#[test]
+fn pauses_alone_ask_for_time() {
+    // A breath in ten has an expiration of 6 s: pauses rise, the rate stays within 15 %... the
+    // lengths are alike here, so only the pause itself is told.
+    let paused = Stretch {
+        change: |b| TrendBreath { expiration: Span::from_millis(6_000), ..b },
+        ..stretch(8, 1_000, 4_000)
+    };
+    let verdict = last(&[stretch(10, 1_000, 4_000), paused]);
+    assert_eq!(verdict, Verdict::Hold(LoadSigns::PAUSES));
+}
+
+#[test]
+fn a_harder_draw_through_the_tube_asks_for_time() {
+    // K1 30 cmH2O/(L/s), K2 250: at 0.04 L/s 1.2 + 0.4 = 1.6 cmH2O, at 0.06 L/s 1.8 + 0.9 = 2.7:
+    // 69 % and 1.1 cmH2O more.
+    let k2 = fixed::types::I16F16::from_num(250);
+    let tube = Rohrer::new(crate::quantity::Resistance::from_int(30), k2).unwrap();
+    let harder = Stretch {
+        change: |b| TrendBreath { peak_flow: Flow::from_int(60), ..b },
+        ..stretch(8, 1_000, 4_000)
+    };
+    let stretches = [stretch(10, 1_000, 4_000), harder];
+    let got = course(Load::default().with_tube(tube), &stretches);
+    assert_eq!(got.last().map(|(_, v)| *v), Some(Verdict::Hold(LoadSigns::TUBE_LOSS)));
+    // Without the tube it is not known.
+    assert_eq!(last(&stretches), Verdict::Proceed);
+}
+
+#[test]
+fn what_cannot_be_told_is_said() {
+    let change = |change: fn(TrendBreath) -> TrendBreath| {
+        last(&[stretch(10, 1_000, 4_000), Stretch { change, ..stretch(10, 1_000, 4_000) }])
+    };
+    let cannot = |why| Verdict::CannotTell(why);
+    assert_eq!(last(&[stretch(6, 1_000, 4_000)]), cannot(NoVerdict::TooSoon));
+    let flagged = change(|b| TrendBreath { trusted: false, ..b });
+    assert_eq!(flagged, cannot(NoVerdict::TooLittleKnown));
+    assert_eq!(change(|b| TrendBreath { volume: None, ..b }), cannot(NoVerdict::NoVolume));
+    let cycled = change(|b| TrendBreath {
+        kind: BreathKind::Assured,
+        by_infant: false,
+        self_cycled: true,
+        ..b
+    });
+    assert_eq!(cycled, cannot(NoVerdict::SelfCycling));
+    let passive = Stretch {
+        change: |b| TrendBreath { kind: BreathKind::Assured, by_infant: false, ..b },
+        ..stretch(10, 1_000, 4_000)
+    };
+    assert_eq!(last(&[passive]), cannot(NoVerdict::NotBreathing));
+}
+
+#[test]
+fn a_step_is_held_against_the_one_before() {
+    // 60/min of 6 mL before the step. Gupta 2009: from full to partial support the rate rises by
+    // 10 % and the volume falls by 23 %: within the room left. 80/min of 4 mL (+33 %, −33 %) is not.
+    let verdict = |length_ms, micro_l| {
+        let (trend, load) = (Trend::default(), Load::default());
+        let (mut minutes, mut state) = (TrendState::default(), LoadState::default());
+        let mut ms = 0_u64;
+        let mut run = |minutes: &mut TrendState, state: &mut LoadState, length: u32, volume| {
+            let end = ms + 600_000;
+            while ms < end {
+                ms += u64::from(length);
+                let own = breath(BreathKind::Supported, length, volume);
+                if trend.breath(minutes, Moment::from_us(ms * 1_000), &own) {
+                    let _ = load.judge(state, &trend, minutes);
+                }
+            }
+            ms
+        };
+        let end = run(&mut minutes, &mut state, 1_000, 6_000);
+        trend.rebase(&mut minutes, Moment::from_us(end * 1_000));
+        load.rebase(&mut state);
+        assert_eq!(state.verdict(), Verdict::CannotTell(NoVerdict::TooSoon));
+        run(&mut minutes, &mut state, length_ms, micro_l);
+        state.verdict()
+    };
+    assert_eq!(verdict(909, 4_620), Verdict::Proceed);
+    assert_eq!(verdict(750, 4_000), Verdict::Hold(LoadSigns::COSTLY_STEP));
+}
+
+#[test]
+fn settings_are_checked() {
+    let wrong =
+        |percent, n| Load::new(Share::from_percent(percent), n).map_err(|e| e.parameter).err();
+    assert_eq!(wrong(4, 2), Some("load_change"));
+    assert_eq!(wrong(51, 2), Some("load_change"));
+    assert_eq!(wrong(15, 0), Some("load_sustain"));
+    assert_eq!(wrong(15, 11), Some("load_sustain"));
+    assert_eq!(wrong(15, 1), None);
+}

@@ -1,0 +1,253 @@
+//! What breaths of a stretch add up to, and what can be read from it.
+
+use crate::alarm::BreathKind;
+use crate::quantity::{Flow, Limited, Rate, Share, Span, Volume, arith};
+
+/// A closed breath, as far as a trend needs it.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+#[cfg_attr(feature = "defmt", derive(defmt::Format))]
+pub struct TrendBreath {
+    /// Its length, from onset to the next onset.
+    pub length: Span,
+    /// Whose breath it was.
+    pub kind: BreathKind,
+    /// Whether the infant breathed it or set it off.
+    pub by_infant: bool,
+    /// Whether the machine set itself off on leak or ripple.
+    pub self_cycled: bool,
+    /// The volume that the lung moved; `None` where leak or flags leave it unknown.
+    pub volume: Option<Volume>,
+    /// Inspired and expired volume at the sensor, for the leak.
+    pub at_sensor: Option<(Volume, Volume)>,
+    /// Largest flow inward.
+    pub peak_flow: Flow,
+    /// Expiration, in which a pause hides.
+    pub expiration: Span,
+    /// Whether nothing was wrong. Else only its time counts, as unknown.
+    pub trusted: bool,
+}
+
+/// Sums over a stretch of breaths: 52 bytes, no breath kept.
+///
+/// Counts end at 65 535, volumes at 8.3 L times a thousand and times at 71 minutes; all clamp.
+/// Volumes keep 8 fraction bits.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+#[cfg_attr(feature = "defmt", derive(defmt::Format))]
+pub struct Tally {
+    /// By [`BreathKind`]: breaths, those with a volume, and its sum.
+    counts: [u16; 3],
+    measured: [u16; 3],
+    volumes: [i32; 3],
+    by_infant: u16,
+    self_cycled: u16,
+    missed: u16,
+    pauses: u16,
+    inspired: i32,
+    expired: i32,
+    /// Sum of the largest inward flows of own and supported breaths.
+    peaks: i32,
+    known_us: u32,
+    unknown_us: u32,
+}
+
+/// An expiration this long is a pause: common practice, no source (an apnoea takes 20 s).
+const PAUSE: Span = Span::from_millis(5_000);
+
+impl Tally {
+    /// Takes a closed breath.
+    pub fn take(&mut self, breath: &TrendBreath) {
+        if !breath.trusted {
+            self.unknown_us = arith::add_us(self.unknown_us, breath.length.to_us());
+            return;
+        }
+        self.known_us = arith::add_us(self.known_us, breath.length.to_us());
+        let one = |count: &mut u16, yes: bool| *count = count.saturating_add(yes.into());
+        let place = breath.kind.index();
+        for (i, ((count, measured), sum)) in
+            self.counts.iter_mut().zip(&mut self.measured).zip(&mut self.volumes).enumerate()
+        {
+            one(count, i == place);
+            if let Some(volume) = breath.volume.filter(|_| i == place) {
+                one(measured, true);
+                *sum = arith::add_q8(*sum, volume.to_bits());
+            }
+        }
+        one(&mut self.by_infant, breath.by_infant);
+        one(&mut self.self_cycled, breath.self_cycled);
+        one(&mut self.pauses, breath.expiration >= PAUSE);
+        if let Some((inspired, expired)) = breath.at_sensor {
+            self.inspired = arith::add_q8(self.inspired, inspired.to_bits());
+            self.expired = arith::add_q8(self.expired, expired.to_bits());
+        }
+        if breath.kind != BreathKind::Assured {
+            self.peaks = arith::add_q8(self.peaks, breath.peak_flow.to_bits());
+        }
+    }
+
+    /// Takes an effort that got no inflation.
+    pub const fn miss(&mut self) {
+        self.missed = self.missed.saturating_add(1);
+    }
+
+    /// Both stretches together.
+    #[must_use]
+    pub fn with(self, other: &Self) -> Self {
+        let sum = |a: [u16; 3], b: [u16; 3]| {
+            let ([a0, a1, a2], [b0, b1, b2]) = (a, b);
+            [a0.saturating_add(b0), a1.saturating_add(b1), a2.saturating_add(b2)]
+        };
+        let ([a0, a1, a2], [b0, b1, b2]) = (self.volumes, other.volumes);
+        Self {
+            counts: sum(self.counts, other.counts),
+            measured: sum(self.measured, other.measured),
+            volumes: [a0.saturating_add(b0), a1.saturating_add(b1), a2.saturating_add(b2)],
+            by_infant: self.by_infant.saturating_add(other.by_infant),
+            self_cycled: self.self_cycled.saturating_add(other.self_cycled),
+            missed: self.missed.saturating_add(other.missed),
+            pauses: self.pauses.saturating_add(other.pauses),
+            inspired: self.inspired.saturating_add(other.inspired),
+            expired: self.expired.saturating_add(other.expired),
+            peaks: self.peaks.saturating_add(other.peaks),
+            known_us: self.known_us.saturating_add(other.known_us),
+            unknown_us: self.unknown_us.saturating_add(other.unknown_us),
+        }
+    }
+
+    /// Breaths of all kinds.
+    #[must_use]
+    pub fn breaths(&self) -> u16 {
+        self.counts.iter().fold(0, |sum: u16, n| sum.saturating_add(*n))
+    }
+
+    /// Breaths of a kind.
+    #[must_use]
+    pub const fn count(&self, kind: BreathKind) -> u16 {
+        let [own, supported, assured] = self.counts;
+        match kind {
+            BreathKind::Own => own,
+            BreathKind::Supported => supported,
+            BreathKind::Assured => assured,
+        }
+    }
+
+    /// Breaths that the infant breathed or set off.
+    #[must_use]
+    pub const fn by_infant(&self) -> u16 {
+        self.by_infant
+    }
+
+    /// Inflations that the machine set off by itself on leak or ripple.
+    #[must_use]
+    pub const fn self_cycled(&self) -> u16 {
+        self.self_cycled
+    }
+
+    /// Efforts that got no inflation.
+    #[must_use]
+    pub const fn missed(&self) -> u16 {
+        self.missed
+    }
+
+    /// Expirations of 5 s and longer.
+    #[must_use]
+    pub const fn pauses(&self) -> u16 {
+        self.pauses
+    }
+
+    /// Time in trusted breaths.
+    #[must_use]
+    pub const fn known(&self) -> Span {
+        Span::from_us(arith::widen_u32(self.known_us))
+    }
+
+    /// Time in flagged ones.
+    #[must_use]
+    pub const fn unknown(&self) -> Span {
+        Span::from_us(arith::widen_u32(self.unknown_us))
+    }
+
+    /// A count as a rate a minute of the known time. One wide divide.
+    #[must_use]
+    pub fn a_minute(&self, count: u16) -> Option<Rate> {
+        arith::count_a_minute(count, self.known_us)?.within().map(Rate::from_bits)
+    }
+
+    /// Breaths a minute, of all kinds. One wide divide.
+    #[must_use]
+    pub fn rate(&self) -> Option<Rate> {
+        self.a_minute(self.breaths())
+    }
+
+    /// Mean volume of a kind; `None` where none has one. One wide divide.
+    #[must_use]
+    pub fn volume(&self, kind: BreathKind) -> Option<Volume> {
+        let place = kind.index();
+        let (sum, count) = (self.volumes.get(place)?, self.measured.get(place)?);
+        arith::mean_q8(*sum, *count)?.within().map(Volume::from_bits)
+    }
+
+    /// Mean volume of the breaths that the machine does not assure, with how many it is of. One wide
+    /// divide.
+    #[must_use]
+    pub fn free_volume(&self) -> Option<(Volume, u16)> {
+        let ([own, supported, _], [a, b, _]) = (self.measured, self.volumes);
+        let count = own.saturating_add(supported);
+        let mean = arith::mean_q8(a.saturating_add(b), count)?.within()?;
+        Some((Volume::from_bits(mean), count))
+    }
+
+    /// Mean volume of all breaths; `None` where fewer than half have one. One wide divide.
+    #[must_use]
+    pub fn mean_volume(&self) -> Option<Volume> {
+        let measured = self.measured.iter().fold(0, |sum: u16, n| sum.saturating_add(*n));
+        if measured.saturating_mul(2) < self.breaths() {
+            return None;
+        }
+        let [a, b, c] = self.volumes;
+        let sum = a.saturating_add(b).saturating_add(c);
+        arith::mean_q8(sum, measured)?.within().map(Volume::from_bits)
+    }
+
+    /// Volume a minute: the [mean volume](Self::mean_volume) at the rate of all breaths. Two wide
+    /// divides.
+    #[must_use]
+    pub fn minute_volume(&self) -> Option<Volume> {
+        let minute = arith::mul_q16(self.mean_volume()?.to_bits(), self.rate()?.to_bits());
+        minute.within().map(Volume::from_bits)
+    }
+
+    /// The share of the measured volume that breaths of a kind moved. One wide divide.
+    #[must_use]
+    pub fn volume_share(&self, kind: BreathKind) -> Option<Share> {
+        let [a, b, c] = self.volumes;
+        let all = a.saturating_add(b).saturating_add(c);
+        let part = *self.volumes.get(kind.index())?;
+        ratio(part, all)
+    }
+
+    /// (inspired − expired) ÷ inspired at the sensor, of sums. One wide divide.
+    #[must_use]
+    pub fn leak(&self) -> Option<Share> {
+        ratio(self.inspired.saturating_sub(self.expired), self.inspired)
+    }
+
+    /// Mean of the largest inward flows of the breaths that the machine does not assure. One wide
+    /// divide.
+    #[must_use]
+    pub fn peak_flow(&self) -> Option<Flow> {
+        let [own, supported, _] = self.counts;
+        arith::mean_q8(self.peaks, own.saturating_add(supported))?.within().map(Flow::from_bits)
+    }
+}
+
+fn ratio(part: i32, whole: i32) -> Option<Share> {
+    if whole <= 0 {
+        return None;
+    }
+    let ratio = arith::ratio_q16(arith::widen(part), arith::widen(whole))?;
+    Limited::within(ratio).map(Share::from_bits)
+}
+
+#[cfg(test)]
+#[path = "tally_tests.rs"]
+pub(super) mod tests;

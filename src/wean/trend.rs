@@ -1,0 +1,225 @@
+//! How the infant fares within a step of weaning: minutes against the step's own beginning.
+
+use super::{Tally, TrendBreath};
+use crate::quantity::{Moment, SettingError, Span};
+
+const MINUTE: Span = Span::from_millis(60_000);
+/// After this long without a closed breath nothing before it is compared with anything after.
+const BROKEN: Span = Span::from_millis(300_000);
+/// How many minutes the recent window holds.
+const RECENT: usize = 3;
+
+/// How a step's beginning is taken.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+#[cfg_attr(feature = "defmt", derive(defmt::Format))]
+pub struct Trend {
+    settle: u8,
+    baseline: u8,
+}
+
+/// The minutes of the present step: 344 bytes.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+#[cfg_attr(feature = "defmt", derive(defmt::Format))]
+pub struct TrendState {
+    /// When the step began; nothing was taken before it is there.
+    step: Option<Moment>,
+    /// When the minute under way began, and the last breath closed.
+    since: Moment,
+    latest: Moment,
+    minute: Tally,
+    recent: [Tally; RECENT],
+    minutes: u16,
+    baseline: Tally,
+    /// Empty where there was no step before.
+    before: Tally,
+}
+
+impl Default for Trend {
+    /// One minute to settle, three for the baseline: chosen here, no source.
+    fn default() -> Self {
+        Self { settle: 1, baseline: 3 }
+    }
+}
+
+impl Trend {
+    /// Minutes after a step that are left out (0 to 10), and those after them that make its
+    /// baseline (1 to 10).
+    ///
+    /// # Errors
+    /// Names the parameter outside its range.
+    pub fn new(settle: u8, baseline: u8) -> Result<Self, SettingError> {
+        SettingError::within("settle_minutes", settle, 0, 10)?;
+        SettingError::within("baseline_minutes", baseline, 1, 10)?;
+        Ok(Self { settle, baseline })
+    }
+
+    /// Takes a breath that closed at a moment; true where a minute ended with it. A moment not
+    /// later than the last is ignored. A minute ends with the first breath that closes after it, so
+    /// it can be a breath longer. After five minutes without a breath the trend begins anew.
+    pub fn breath(&self, state: &mut TrendState, at: Moment, breath: &TrendBreath) -> bool {
+        let begun = state.step.is_some();
+        if begun && at <= state.latest {
+            return false;
+        }
+        if !begun || at.since(state.latest) > BROKEN {
+            *state = TrendState { step: Some(at), since: at, ..TrendState::default() };
+        }
+        state.latest = at;
+        state.minute.take(breath);
+        if at.since(state.since) < MINUTE {
+            return false;
+        }
+        state.since = at;
+        self.close(state);
+        true
+    }
+
+    /// Takes an effort that got no inflation.
+    pub const fn missed(&self, state: &mut TrendState) {
+        state.minute.miss();
+    }
+
+    /// A step begins: the minutes before it are kept to hold it against, the minute under way is
+    /// dropped, and a baseline is taken anew.
+    pub fn rebase(&self, state: &mut TrendState, at: Moment) {
+        *state = TrendState {
+            step: Some(at),
+            since: at,
+            latest: at.max(state.latest),
+            before: state.recent().unwrap_or_default(),
+            ..TrendState::default()
+        };
+    }
+
+    /// Whether the baseline of the present step is whole.
+    #[must_use]
+    pub fn has_baseline(&self, state: &TrendState) -> bool {
+        let needed = self.settle.saturating_add(self.baseline);
+        state.minutes >= u16::from(needed)
+    }
+
+    /// Whether the recent window lies wholly after the baseline.
+    pub(super) fn is_past_baseline(&self, state: &TrendState) -> bool {
+        let needed = u16::from(self.settle).saturating_add(self.baseline.into()).saturating_add(3);
+        state.minutes >= needed
+    }
+
+    fn close(&self, state: &mut TrendState) {
+        let minute = core::mem::take(&mut state.minute);
+        state.minutes = state.minutes.saturating_add(1);
+        let settle = u16::from(self.settle);
+        if state.minutes > settle && state.minutes <= settle.saturating_add(self.baseline.into()) {
+            state.baseline = state.baseline.with(&minute);
+        }
+        let [_, second, third] = state.recent;
+        state.recent = [second, third, minute];
+    }
+}
+
+impl TrendState {
+    /// The last three whole minutes; `None` before there are as many.
+    #[must_use]
+    pub fn recent(&self) -> Option<Tally> {
+        let [first, second, third] = &self.recent;
+        (self.minutes >= 3).then(|| first.with(second).with(third))
+    }
+
+    /// The beginning of the present step, as far as it has been taken.
+    #[must_use]
+    pub const fn baseline(&self) -> &Tally {
+        &self.baseline
+    }
+
+    /// The last three minutes of the step before, where it had as many.
+    #[must_use]
+    pub fn before(&self) -> Option<&Tally> {
+        Some(&self.before).filter(|before| before.breaths() > 0)
+    }
+
+    /// When the present step began; `None` before the first breath.
+    #[must_use]
+    pub const fn step(&self) -> Option<Moment> {
+        self.step
+    }
+
+    /// Whole minutes since then.
+    #[must_use]
+    pub const fn minutes(&self) -> u16 {
+        self.minutes
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::alarm::BreathKind;
+    use crate::quantity::Rate;
+    use crate::wean::tally::tests::breath;
+
+    fn at(seconds: u64) -> Moment {
+        Moment::from_us(seconds * 1_000_000)
+    }
+
+    /// Own breaths of a length from one second to another; how many minutes ended.
+    fn breathe(state: &mut TrendState, from: u64, to: u64, every: u64) -> usize {
+        let length = u32::try_from(every * 1_000).unwrap();
+        let own = breath(BreathKind::Own, length, 4_000);
+        let times = (from + every..=to).step_by(usize::try_from(every).unwrap());
+        times.filter(|t| Trend::default().breath(state, at(*t), &own)).count()
+    }
+
+    #[test]
+    fn a_step_has_its_own_beginning() {
+        // One breath a second for ten minutes: 60/min. At 600 s a step; then one every two seconds.
+        let mut state = TrendState::default();
+        assert_eq!(breathe(&mut state, 0, 600, 1), 9);
+        assert_eq!((state.step(), state.minutes()), (Some(at(1)), 9));
+        assert!(Trend::default().has_baseline(&state));
+        assert_eq!(state.recent().and_then(|t| t.rate()), Some(Rate::from_int(60)));
+        Trend::default().rebase(&mut state, at(600));
+        assert_eq!((state.step(), state.minutes()), (Some(at(600)), 0));
+        assert_eq!(state.before().and_then(|t| t.rate()), Some(Rate::from_int(60)));
+        assert_eq!(state.recent(), None);
+        // The first minute settles, the next three make the baseline.
+        assert_eq!(breathe(&mut state, 600, 660, 2), 1);
+        assert_eq!(state.baseline().breaths(), 0);
+        assert_eq!(breathe(&mut state, 660, 840, 2), 3);
+        assert_eq!(
+            (state.baseline().breaths(), state.baseline().rate()),
+            (90, Some(Rate::from_int(30)))
+        );
+        assert!(Trend::default().has_baseline(&state));
+        // Later minutes do not move it.
+        assert_eq!(breathe(&mut state, 840, 1_200, 1), 6);
+        assert_eq!(state.baseline().breaths(), 90);
+        assert_eq!(state.recent().and_then(|t| t.rate()), Some(Rate::from_int(60)));
+    }
+
+    #[test]
+    fn a_long_silence_begins_anew() {
+        let mut state = TrendState::default();
+        breathe(&mut state, 0, 600, 1);
+        // 300 s are bridged, more are not.
+        let own = breath(BreathKind::Own, 1_000, 4_000);
+        let mut bridged = state;
+        assert!(Trend::default().breath(&mut bridged, at(900), &own));
+        assert_eq!(bridged.minutes(), 10);
+        assert!(!Trend::default().breath(&mut state, at(901), &own));
+        assert_eq!((state.step(), state.minutes(), state.recent()), (Some(at(901)), 0, None));
+    }
+
+    #[test]
+    fn disorder_is_ignored_and_settings_are_checked() {
+        let mut state = TrendState::default();
+        breathe(&mut state, 0, 100, 1);
+        let same = state;
+        let own = breath(BreathKind::Own, 1_000, 4_000);
+        assert!(!Trend::default().breath(&mut state, at(100), &own));
+        assert!(!Trend::default().breath(&mut state, at(3), &own));
+        assert_eq!(state, same);
+        let wrong = |a, b| Trend::new(a, b).map_err(|e| e.parameter).err();
+        assert_eq!(wrong(11, 3), Some("settle_minutes"));
+        assert_eq!(wrong(1, 0), Some("baseline_minutes"));
+        assert_eq!(wrong(0, 1), None);
+    }
+}
