@@ -55,7 +55,8 @@ pub enum NoVerdict {
     NotBreathing,
 }
 
-/// How long each sign has lasted.
+/// How long each sign has lasted: up with each window that shows it, to twice the time that counts,
+/// down with each that does not, so that a verdict does not flap.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 #[cfg_attr(feature = "defmt", derive(defmt::Format))]
 pub struct LoadState {
@@ -134,7 +135,11 @@ impl Load {
     fn weigh(&self, state: &mut LoadState, present: LoadSigns) -> Verdict {
         let mut lasting = LoadSigns::NONE;
         for (lasted, (sign, _)) in state.lasted.iter_mut().zip(LoadSigns::ALL) {
-            *lasted = if present.has(sign) { lasted.saturating_add(1) } else { 0 };
+            *lasted = if present.has(sign) {
+                lasted.saturating_add(1).min(self.sustain.saturating_mul(2))
+            } else {
+                lasted.saturating_sub(1)
+            };
             lasting = lasting.with(LoadSigns::when(sign, *lasted >= self.sustain));
         }
         if !lasting.and(LoadSigns::STRONG).is_empty() || lasting.count() >= 2 {

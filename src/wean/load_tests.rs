@@ -177,6 +177,41 @@ fn a_step_is_held_against_the_one_before() {
 }
 
 #[test]
+fn no_single_breath_decides() {
+    // 60/min of 4 mL for 20 minutes with one breath of any kind at any time: still proceed.
+    let odd: [fn(TrendBreath) -> TrendBreath; 6] = [
+        |b| TrendBreath { volume: Some(Volume::from_int(3_000)), ..b },
+        |b| TrendBreath { volume: Some(Volume::from_int(-3_000)), ..b },
+        |b| TrendBreath { volume: None, ..b },
+        |b| TrendBreath { trusted: false, ..b },
+        |b| TrendBreath { kind: BreathKind::Assured, by_infant: false, self_cycled: true, ..b },
+        |b| TrendBreath {
+            length: Span::from_millis(120_000),
+            expiration: Span::from_millis(119_000),
+            ..b
+        },
+    ];
+    for change in odd {
+        for when in [1, 100, 200, 500, 700, 900, 1_100] {
+            let (trend, load) = (Trend::default(), Load::default());
+            let (mut minutes, mut state) = (TrendState::default(), LoadState::default());
+            let mut ms = 0_u64;
+            for i in 0..1_200 {
+                let own = breath(BreathKind::Own, 1_000, 4_000);
+                let own = if i == when { change(own) } else { own };
+                ms += own.length.to_us() / 1_000;
+                if trend.breath(&mut minutes, Moment::from_us(ms * 1_000), &own)
+                    && let Some(verdict) = load.judge(&mut state, &trend, &minutes)
+                {
+                    assert_eq!(verdict, Verdict::Proceed, "breath {when}");
+                }
+            }
+            assert_eq!(state.verdict(), Verdict::Proceed);
+        }
+    }
+}
+
+#[test]
 fn settings_are_checked() {
     let wrong =
         |percent, n| Load::new(Share::from_percent(percent), n).map_err(|e| e.parameter).err();

@@ -1,11 +1,13 @@
 //! How the infant fares within a step of weaning: minutes against the step's own beginning.
 
 use super::{Tally, TrendBreath};
-use crate::quantity::{Moment, SettingError, Span};
+use crate::quantity::{Moment, SettingError, Span, Volume};
 
 const MINUTE: Span = Span::from_millis(60_000);
 /// After this long without a closed breath nothing before it is compared with anything after.
 const BROKEN: Span = Span::from_millis(300_000);
+/// A breath counts for this long at most.
+const LONGEST: Span = Span::from_millis(20_000);
 /// How many minutes the recent window holds.
 const RECENT: usize = 3;
 
@@ -29,6 +31,8 @@ pub struct TrendState {
     minute: Tally,
     recent: [Tally; RECENT],
     minutes: u16,
+    /// What a breath usually moves; a sixteenth of the way follows each.
+    usual: Volume,
     baseline: Tally,
     /// Empty where there was no step before.
     before: Tally,
@@ -65,7 +69,7 @@ impl Trend {
             *state = TrendState { step: Some(at), since: at, ..TrendState::default() };
         }
         state.latest = at;
-        state.minute.take(breath);
+        state.take(breath);
         if at.since(state.since) < MINUTE {
             return false;
         }
@@ -86,6 +90,7 @@ impl Trend {
             step: Some(at),
             since: at,
             latest: at.max(state.latest),
+            usual: state.usual,
             before: state.recent().unwrap_or_default(),
             ..TrendState::default()
         };
@@ -117,6 +122,24 @@ impl Trend {
 }
 
 impl TrendState {
+    /// Counts a breath so that no single one decides: its volume up to twice the usual, its length
+    /// up to 20 s (longer ones are the apnoea alarm's).
+    fn take(&mut self, breath: &TrendBreath) {
+        let mut breath = *breath;
+        breath.length = breath.length.min(LONGEST);
+        if let Some(volume) = breath.volume.filter(|_| breath.trusted) {
+            if self.usual == Volume::ZERO {
+                self.usual = volume;
+            }
+            let most = self.usual.saturating_add(self.usual).value;
+            let volume = volume.min(most).max(Volume::ZERO);
+            let way = volume.saturating_sub(self.usual).value.halved(4);
+            self.usual = self.usual.saturating_add(way).value;
+            breath.volume = Some(volume);
+        }
+        self.minute.take(&breath);
+    }
+
     /// The last three whole minutes; `None` before there are as many.
     #[must_use]
     pub fn recent(&self) -> Option<Tally> {
