@@ -3,6 +3,7 @@
 #[cfg(test)]
 mod arith_tests;
 mod emptying;
+mod expected;
 mod fit;
 mod geometry;
 mod passive;
@@ -10,6 +11,7 @@ mod sums;
 mod tube;
 
 pub use emptying::{Cycle, Emptying, exhaled_share, flow_cycle_time};
+pub use expected::{compliance_by_gestation, compliance_by_length, compliance_by_weight};
 pub use fit::{Fit, FitOutcome, NoFit};
 pub use geometry::{Narrowing, TubeGeometry};
 pub use passive::{C20OverC, NoC20, Passivity, c20_level, c20_over_c, passivity};
