@@ -16,3 +16,4 @@ pub mod signal;
 pub mod sim;
 pub mod trigger;
 pub mod volume;
+pub mod wean;
