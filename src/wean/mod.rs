@@ -4,9 +4,15 @@
 //! says that an infant is ready, and nothing says what to do.
 
 mod grid;
+mod levels;
+mod published;
 mod receivers;
 mod support;
 
 pub use grid::{Inflation, PressureGrid};
+pub use levels::{
+    PUBLISHED_BANDS, PUBLISHED_SUPPORT, PublishedBand, PublishedSupport, SupportMeasure,
+};
+pub use published::{Evidence, Figures, PUBLISHED_TESTS, PublishedTest, TwoByTwo};
 pub use receivers::{SharedOut, Supported};
 pub use support::{Held, NoShare, ShareOfPeak, ShareOfRise, Support};
