@@ -4,15 +4,19 @@
 //! says that an infant is ready, and nothing says what to do.
 
 mod grid;
+mod index;
 mod levels;
 mod published;
 mod receivers;
 mod support;
+mod tension;
 
 pub use grid::{Inflation, PressureGrid};
+pub use index::{Beside, Form, NoIndex, RapidShallow, SHALLOW_CUTOFFS, ShallowCutoff};
 pub use levels::{
     PUBLISHED_BANDS, PUBLISHED_SUPPORT, PublishedBand, PublishedSupport, SupportMeasure,
 };
 pub use published::{Evidence, Figures, PUBLISHED_TESTS, PublishedTest, TwoByTwo};
 pub use receivers::{SharedOut, Supported};
 pub use support::{Held, NoShare, ShareOfPeak, ShareOfRise, Support};
+pub use tension::{NoTensionTime, TENSION_CUTOFFS, TensionCutoff, occlusion_mean, tension_time};
