@@ -7,6 +7,7 @@ mod grid;
 mod index;
 mod levels;
 mod published;
+mod readiness;
 mod receivers;
 mod support;
 mod tension;
@@ -17,6 +18,12 @@ pub use levels::{
     PUBLISHED_BANDS, PUBLISHED_SUPPORT, PublishedBand, PublishedSupport, SupportMeasure,
 };
 pub use published::{Evidence, Figures, PUBLISHED_TESTS, PublishedTest, TwoByTwo};
+pub use readiness::{
+    BELOW_THRESHOLD_GROUPS, BelowShare, BelowSpans, BreathingTrial, Entry, EntryLimits,
+    EntryReport, FailReason, GroupMedian, Met, MinuteVolumeRatio, NoBelowShare, NoRatio,
+    NoTrialOutcome, OwnRun, RatioOutcome, TimeBelow, TimeBelowState, TrialEvent, TrialOutcome,
+    TrialState, TrialTotals,
+};
 pub use receivers::{SharedOut, Supported};
 pub use support::{Held, NoShare, ShareOfPeak, ShareOfRise, Support};
 pub use tension::{NoTensionTime, TENSION_CUTOFFS, TensionCutoff, occlusion_mean, tension_time};
