@@ -6,6 +6,7 @@
 mod grid;
 mod index;
 mod levels;
+mod plan;
 mod published;
 mod readiness;
 mod receivers;
@@ -16,6 +17,10 @@ pub use grid::{Inflation, PressureGrid};
 pub use index::{Beside, Form, NoIndex, RapidShallow, SHALLOW_CUTOFFS, ShallowCutoff};
 pub use levels::{
     PUBLISHED_BANDS, PUBLISHED_SUPPORT, PublishedBand, PublishedSupport, SupportMeasure,
+};
+pub use plan::{
+    Assured, MOST_PLAN_STEPS, Mark, Measurements, NoMark, Plan, PlanStep, PlanSteps, Present,
+    StepSizes, Stopping, SupportShare, Way,
 };
 pub use published::{Evidence, Figures, PUBLISHED_TESTS, PublishedTest, TwoByTwo};
 pub use readiness::{
