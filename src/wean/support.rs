@@ -29,7 +29,8 @@ pub struct Support {
 pub enum Held {
     /// Nothing: the setting nearest to the sum stands.
     Free,
-    /// The sum lies at or below the baseline: no support is left.
+    /// The sum lies at or below the baseline, or 1/65 536 cmH2O above it, which is rounding: no
+    /// support is left.
     BelowBaseline,
     /// The sum lies above the baseline, but the setting nearest to it does not: no support is left.
     RoundedToBaseline,
@@ -47,6 +48,9 @@ pub enum NoShare {
     /// It is above the full peak.
     AboveFull,
 }
+
+/// What rounding may have added to a sum.
+const LEAST: Pressure = Pressure::from_bits(1);
 
 macro_rules! share_of {
     ($(#[$doc:meta])* $name:ident) => {
@@ -188,7 +192,7 @@ impl ShareOfRise {
 impl Support {
     fn at(exact: Pressure, full: &Inflation, grid: PressureGrid) -> Self {
         let (baseline, nearest) = (full.baseline(), grid.nearest(exact).value);
-        let (peak, held) = if exact <= baseline {
+        let (peak, held) = if exact <= baseline.saturating_add(LEAST).value {
             (baseline, Held::BelowBaseline)
         } else if nearest <= baseline {
             (baseline, Held::RoundedToBaseline)
