@@ -339,6 +339,10 @@ mod tests {
         }
         let none = of_peak(20, &full, 1_000).to_string();
         assert_eq!(none, "no support is left: 4.0 cmH2O is not above the baseline");
+        // 25 % of 19.6 is 4.9, at the baseline; in 1/65 536 the sum comes out one part above it, and
+        // whole cmH2O would make 5 of that.
+        let at = of_peak(25, &Inflation::new(cmh2o(19_600), cmh2o(4_900)).unwrap(), 1_000);
+        assert_eq!((at.peak, at.held), (cmh2o(4_900), Held::BelowBaseline));
         // 12.6 goes to 13, above itself.
         let odd = Inflation::new(cmh2o(12_600), cmh2o(5_000)).unwrap();
         let all = of_rise(100, &odd, 1_000);

@@ -83,8 +83,7 @@ impl Measurements {
         Some(Assured { minute, per_kg })
     }
 
-    /// The mark of a step of which the assured volume is known or not. Support pressures are above
-    /// the baseline.
+    /// The mark of a step, of which the support is compared with that of now.
     pub(super) fn mark(&self, now: &PlanStep, step: &PlanStep) -> Mark {
         match self.bounds(now, step) {
             Ok((least, most, needed)) if least >= needed && most >= needed => Mark::Carried,
