@@ -30,4 +30,4 @@ pub use rate::Rate;
 pub use share::Share;
 pub use term::Term;
 pub use time::{Moment, Span, Tick};
-pub use volume::Volume;
+pub use volume::{MinuteVolumePerKg, Volume};

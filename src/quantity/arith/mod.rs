@@ -22,6 +22,9 @@
 //! | [`halved`], [`fraction`] | Q16 or `i64` | same | toward negative infinity | cannot |
 //! | [`relaxed`], [`inverse_tau`] | flow, µs, 2⁻³²/µs | flow; 2⁻³²/µs | down; toward zero | clamps; `None` out of range |
 //! | [`count_share`], [`span_ratio_q16`] | counts, spans | Q16 | toward zero | `None` at zero or beyond 2⁴⁶ |
+//! | [`parts_of`], [`parts_in`] | Q16, 1/10 000 | Q16; 1/10 000 | half away from zero; nearest | cannot; `None` |
+//! | [`on_grid`] | Q16, step in thousandths | Q16 | half up, one step of slack | clamps, reported |
+//! | [`scaled_by_products`] | Q16 × (a·b) ÷ (c·d) | Q16 | half away from zero, 2⁻³⁰ relative | clamps, reported; `None` at zero |
 //!
 //! A 64-bit divide is a library call on a Cortex-M, so [`scale_ratio`], [`ratio_q16`],
 //! [`area_to_q16`], the means and the rates belong to breaths, never to samples.
@@ -41,12 +44,14 @@
 mod bend;
 mod level;
 mod motion;
+mod share;
 mod tally;
 mod time;
 
 pub use bend::*;
 pub use level::*;
 pub use motion::*;
+pub use share::*;
 pub use tally::*;
 pub use time::*;
 

@@ -13,15 +13,23 @@ use tidevane::alarm::{
 };
 use tidevane::leak::Leak;
 use tidevane::mechanics::{
-    Cycle, Emptying, Fit, Rohrer, TubeGeometry, c20_level, c20_of_curve, c20_over_c, exhaled_share,
-    flow_cycle_time,
+    Cycle, Emptying, Fit, Rohrer, TubeGeometry, c20_level, c20_of_curve, c20_over_c,
+    compliance_by_weight, exhaled_share, flow_cycle_time,
 };
 use tidevane::monitor::{Monitor, Settings};
-use tidevane::quantity::{Compliance, Flow, Mass, Moment, Pressure, Rate, Share, Span, Tick, Volume};
+use tidevane::quantity::{
+    Compliance, Flow, Mass, MinuteVolumePerKg, Moment, Pressure, Rate, Share, Span, Tick, Volume,
+};
 use tidevane::signal::gas::{Celsius, GasState};
 use tidevane::signal::{FlowTable, Reading, Sample, ZeroCapture, ZeroCaptureState};
 use tidevane::trigger::Threshold;
 use tidevane::volume::{Limiter, Proposal};
+use tidevane::wean::{
+    BreathingTrial, EntryLimits, Inflation, Measurements, MinuteVolumeRatio, OwnRun, Plan, Present,
+    PressureGrid, RapidShallow, ShareOfPeak, ShareOfRise, StepSizes, Stopping, SupportShare,
+    Supported, TimeBelow, TimeBelowState, TrialEvent, TrialState, TwoByTwo, Way, occlusion_mean,
+    tension_time,
+};
 
 unsafe extern "C" {
     fn a_panic_can_be_reached() -> !;
@@ -72,7 +80,8 @@ fn monitor() -> Option<()> {
         monitor.settings_changed(settings()?);
         monitor.signs(Signs { heart_rate: opaque(Some(80)), saturation: opaque(Some(80)) });
         for closed in reports.iter().filter_map(|report| report.breath) {
-            let _ = opaque((closed.breath.inspired(), closed.breath.expired(), closed.breath.rate()));
+            let _ =
+                opaque((closed.breath.inspired(), closed.breath.expired(), closed.breath.rate()));
             opaque((closed.breath.ratio(), closed.breath.mean_pressure()));
             let _ = opaque((closed.leak.of_expired(), closed.view()));
         }
@@ -121,7 +130,8 @@ fn lung() -> Option<()> {
     let volume = || Volume::from_bits(opaque(1));
     let _ = opaque((c20_over_c(volume(), volume()), c20_level(pressure(), pressure())));
     let geometry = TubeGeometry::new(opaque(25), opaque(120)).ok()?;
-    let _ = opaque((geometry.poiseuille(), geometry.reynolds(flow()), geometry.laminar_drop(flow())));
+    let _ =
+        opaque((geometry.poiseuille(), geometry.reynolds(flow()), geometry.laminar_drop(flow())));
     let _ = opaque((geometry.blasius_drop(flow()), geometry.bent_drop(flow(), opaque(140))));
     let _ = opaque((geometry.least_drop(flow(), opaque(140)), geometry.narrowed_to(opaque(20))));
     let tube = Rohrer::from_points((flow(), pressure()), (flow(), pressure())).ok()?;
@@ -155,12 +165,71 @@ fn levels() -> Option<()> {
     Some(())
 }
 
+fn weaning() -> Option<()> {
+    let pressure = || Pressure::from_bits(opaque(1));
+    let rate = || Rate::from_bits(opaque(1));
+    let volume = || Volume::from_bits(opaque(1));
+    let mass = Mass::from_grams(opaque(900)).ok()?;
+    let per_kg = MinuteVolumePerKg::from_bits(opaque(1));
+    let _ = opaque((compliance_by_weight(mass), per_kg.of_body(mass)));
+    let _ = opaque(MinuteVolumePerKg::of_breaths(volume(), rate(), mass));
+    let inflation = Inflation::new(pressure(), pressure()).ok()?;
+    let grid = PressureGrid::from_milli(opaque(1_000)).ok()?;
+    let of_peak = ShareOfPeak::of_peak(pressure(), &inflation).ok()?;
+    let of_rise = ShareOfRise::of_support(pressure(), &inflation).ok()?;
+    let support = opaque(of_peak.support(&inflation, grid));
+    let shared = opaque(Supported::AboveSetRate).share_out(rate(), rate());
+    opaque((shared.supported_share(), shared.mean_peak(&inflation, &support)));
+    let table = TwoByTwo::new(opaque(1), opaque(1), opaque(1), opaque(1));
+    opaque((table.total(), table.figures()));
+    let _ =
+        opaque((RapidShallow::per_litre(rate(), volume()), RapidShallow::per_ml(rate(), volume())));
+    let _ = opaque(RapidShallow::per_ml_per_kg(rate(), volume(), mass));
+    let span = || Span::from_us(opaque(1));
+    let _ = opaque((
+        occlusion_mean(pressure(), span()),
+        tension_time(pressure(), pressure(), span(), span()),
+    ));
+    let run = OwnRun {
+        lasted: span(),
+        breaths: opaque(1),
+        own: Some(volume()),
+        mechanical: Some(volume()),
+    };
+    let _ = opaque(
+        MinuteVolumeRatio::new(Share::from_bits(opaque(1)), span(), opaque(1)).ok()?.judge(&run),
+    );
+    opaque(EntryLimits::default().check(&opaque(Default::default())));
+    let (below, mut state) = (TimeBelow::default(), TimeBelowState::default());
+    below.step(&mut state, span(), opaque(Some(per_kg)));
+    let _ = opaque(below.share(&opaque(state)));
+    let trial = BreathingTrial::new(span(), span()).ok()?;
+    let mut state = opaque(TrialState::default());
+    let _ = opaque(trial.step(&mut state, Moment::from_us(opaque(1)), opaque(TrialEvent::Begins)));
+    let present = Present { rate: rate(), inflation, support: Some(SupportShare::OfRise(of_rise)) };
+    let stop = Stopping::new(rate(), pressure(), opaque(present.support)).ok()?;
+    let sizes = StepSizes::new(rate(), pressure(), opaque(1_000)).ok()?;
+    let measured = Measurements {
+        own: Some(volume()),
+        assured: Some(volume()),
+        mass: Some(mass),
+        needed: Some(per_kg),
+    };
+    let plan = Plan::new(present, opaque(Way::InTurn), stop, sizes, grid, measured).ok()?;
+    opaque(plan.now());
+    plan.steps().for_each(|step| {
+        opaque(step);
+    });
+    Some(())
+}
+
 #[unsafe(no_mangle)]
 extern "C" fn _start() -> ! {
     opaque(sensors());
     opaque(monitor());
     opaque(lung());
     opaque(levels());
+    opaque(weaning());
     #[cfg(feature = "bad")]
     opaque(opaque(1_u32) / opaque(0_u32));
     loop {}

@@ -1,0 +1,157 @@
+//! What the machine alone would still move at a step, and whether what was measured carries it.
+
+use super::{PlanStep, Present};
+use crate::quantity::{Limited, Mass, MinuteVolumePerKg, Volume, arith};
+use core::fmt;
+
+/// What was measured at the present settings, each `None` where it is not known.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+#[cfg_attr(feature = "defmt", derive(defmt::Format))]
+pub struct Measurements {
+    /// Minute volume of the breaths beyond the set rate, supported or not.
+    pub own: Option<Volume>,
+    /// Minute volume of the set inflations. An infant that triggers them adds to it, and the plan
+    /// takes that for the machine's.
+    pub assured: Option<Volume>,
+    /// Body mass.
+    pub mass: Option<Mass>,
+    /// Minute volume that whoever is responsible wants kept.
+    pub needed: Option<MinuteVolumePerKg>,
+}
+
+/// What the set inflations alone would move: the present volume × (rate ÷ present rate) × (rise ÷
+/// present rise), as if the lung stayed as stiff as it is. Half away from zero.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+#[cfg_attr(feature = "defmt", derive(defmt::Format))]
+pub struct Assured {
+    /// In a minute.
+    pub minute: Limited<Volume>,
+    /// For each kilogram; `None` without a body mass.
+    pub per_kg: Option<Limited<MinuteVolumePerKg>>,
+}
+
+/// Whether the measurements carry a step: the assured volume and the infant's own against what is
+/// needed, as if the infant breathed on as now.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+#[cfg_attr(feature = "defmt", derive(defmt::Format))]
+pub enum Mark {
+    /// They do.
+    Carried,
+    /// They do not: at least so much is short.
+    NotCarried(MinuteVolumePerKg),
+    /// It cannot be told.
+    CannotTell(NoMark),
+}
+
+/// Why a step cannot be marked.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+#[cfg_attr(feature = "defmt", derive(defmt::Format))]
+#[non_exhaustive]
+pub enum NoMark {
+    /// The infant's own minute volume is not known.
+    Own,
+    /// The minute volume of the set inflations is not known, or there is no set rate now to scale
+    /// it from.
+    Assured,
+    /// The body mass is not known.
+    Mass,
+    /// What is needed is not known.
+    Needed,
+    /// A measurement is below zero, or a sum beyond the range.
+    OutOfRange,
+    /// Less support would take away somewhere between nothing and its part of the own volume; the
+    /// step is carried at the one end and not at the other.
+    Effort,
+}
+
+impl Measurements {
+    /// What the set inflations alone would move at a step; `None` where it cannot be known.
+    pub(super) fn assured_at(&self, present: &Present, step: &PlanStep) -> Option<Assured> {
+        let now = self.assured.filter(|now| *now >= Volume::ZERO)?;
+        let rise = step.peak.saturating_sub(present.inflation.baseline()).value;
+        let bits = i32::unsigned_abs;
+        let minute = arith::scaled_by_products(
+            now.to_bits(),
+            (bits(step.rate.to_bits()), bits(rise.to_bits())),
+            (bits(present.rate.to_bits()), bits(present.inflation.rise().to_bits())),
+        )?;
+        let minute = minute.map(Volume::from_bits);
+        let per_kg = self.mass.map(|mass| {
+            let per_kg = MinuteVolumePerKg::of(minute.value, mass);
+            Limited { value: per_kg.value, saturated: per_kg.saturated || minute.saturated }
+        });
+        Some(Assured { minute, per_kg })
+    }
+
+    /// The mark of a step, of which the support is compared with that of now.
+    pub(super) fn mark(&self, now: &PlanStep, step: &PlanStep) -> Mark {
+        match self.bounds(now, step) {
+            Ok((least, most, needed)) if least >= needed && most >= needed => Mark::Carried,
+            Ok((_, most, needed)) if most < needed => {
+                Mark::NotCarried(needed.saturating_sub(most).value)
+            }
+            Ok(_) => Mark::CannotTell(NoMark::Effort),
+            Err(why) => Mark::CannotTell(why),
+        }
+    }
+
+    /// The least and the most that may be moved, and what is needed, for each kilogram.
+    fn bounds(
+        &self,
+        now: &PlanStep,
+        step: &PlanStep,
+    ) -> Result<(MinuteVolumePerKg, MinuteVolumePerKg, MinuteVolumePerKg), NoMark> {
+        let own = self.own.ok_or(NoMark::Own)?;
+        let negative = |volume: Volume| volume < Volume::ZERO;
+        if negative(own) || self.assured.is_some_and(negative) {
+            return Err(NoMark::OutOfRange);
+        }
+        let assured = step.assured.ok_or(NoMark::Assured)?;
+        let mass = self.mass.ok_or(NoMark::Mass)?;
+        let needed = self.needed.ok_or(NoMark::Needed)?;
+        let with = |own: Volume| {
+            let sum = own.saturating_add(assured.minute.within()?).within()?;
+            MinuteVolumePerKg::of(sum, mass).within()
+        };
+        let least = with(without_support(own, now, step)).ok_or(NoMark::OutOfRange)?;
+        let most = with(own).ok_or(NoMark::OutOfRange)?;
+        Ok((least, most, needed))
+    }
+}
+
+/// The own volume as if it were all the work of the support: × support ÷ support now.
+fn without_support(own: Volume, now: &PlanStep, step: &PlanStep) -> Volume {
+    let (Some(before), Some(after)) = (now.support, step.support) else { return own };
+    if !before.is_left() {
+        return own;
+    }
+    let bits = i32::unsigned_abs;
+    let (before, after) = (bits(before.above.to_bits()), bits(after.above.to_bits()));
+    Volume::from_bits(arith::scale_ratio(own.to_bits(), after, before).value)
+}
+
+impl fmt::Display for Mark {
+    /// One clause.
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        match self {
+            Self::Carried => f.write_str("carried by what was measured"),
+            Self::NotCarried(short) => {
+                write!(f, "not carried by what was measured: {short:.0} short")
+            }
+            Self::CannotTell(why) => write!(f, "cannot be told: {why}"),
+        }
+    }
+}
+
+impl fmt::Display for NoMark {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        f.write_str(match self {
+            Self::Own => "own minute volume not known",
+            Self::Assured => "minute volume of the set inflations not known",
+            Self::Mass => "body mass not known",
+            Self::Needed => "needed minute volume not known",
+            Self::OutOfRange => "a volume is out of range",
+            Self::Effort => "it depends on how much of the own volume is the support's",
+        })
+    }
+}

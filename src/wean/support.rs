@@ -1,0 +1,379 @@
+//! Pressure support given as a percentage, in the two ways that the trade has.
+//!
+//! 50 % of 20 over 5 cmH2O is a support of 5 or of 7.5 cmH2O, as the percentage is of the peak or
+//! of the rise. So each way is a type of its own, and neither turns into the other.
+
+use super::{Inflation, PressureGrid};
+use crate::mechanics::Rohrer;
+use crate::quantity::{Flow, Limited, Pressure, Problem, SettingError, Share, arith};
+use core::fmt;
+
+/// What a share of a full inflation leaves.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+#[cfg_attr(feature = "defmt", derive(defmt::Format))]
+#[must_use]
+pub struct Support {
+    /// The peak that the sum gives, to 1/65 536 cmH2O; may lie below the baseline.
+    pub exact: Pressure,
+    /// The peak on the grid, from the baseline to the full peak.
+    pub peak: Pressure,
+    /// The peak on the grid less the baseline; never below zero.
+    pub above: Pressure,
+    /// What holds the peak.
+    pub held: Held,
+}
+
+/// What holds a supported peak.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+#[cfg_attr(feature = "defmt", derive(defmt::Format))]
+pub enum Held {
+    /// Nothing: the setting nearest to the sum stands.
+    Free,
+    /// The sum lies at or below the baseline, or 1/65 536 cmH2O above it, which is rounding: no
+    /// support is left.
+    BelowBaseline,
+    /// The sum lies above the baseline, but the setting nearest to it does not: no support is left.
+    RoundedToBaseline,
+    /// The setting nearest to the sum lies above the full peak, which stands instead.
+    FullPeak,
+}
+
+/// Why a pressure has no share.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+#[cfg_attr(feature = "defmt", derive(defmt::Format))]
+#[non_exhaustive]
+pub enum NoShare {
+    /// It is not above zero, or less than 1/20 000 of the whole.
+    None,
+    /// It is above the full peak.
+    AboveFull,
+}
+
+/// What rounding may have added to a sum.
+const LEAST: Pressure = Pressure::from_bits(1);
+
+macro_rules! share_of {
+    ($(#[$doc:meta])* $name:ident) => {
+        $(#[$doc])*
+        ///
+        /// Held in hundredths of a percent, so that a percentage is exact. Above 0 to 100 %.
+        #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
+        #[cfg_attr(feature = "defmt", derive(defmt::Format))]
+        pub struct $name(u16);
+
+        impl $name {
+            /// From whole percent, 1 to 100.
+            ///
+            /// # Errors
+            /// `percent` outside that range.
+            pub const fn from_percent(percent: u8) -> Result<Self, SettingError> {
+                if percent == 0 {
+                    Err(SettingError::new("percent", Problem::NotPositive))
+                } else if percent > 100 {
+                    Err(SettingError::new("percent", Problem::TooLarge))
+                } else {
+                    Ok(Self(arith::percent_parts(percent)))
+                }
+            }
+
+            /// From hundredths of a percent, 1 to 10 000.
+            ///
+            /// # Errors
+            /// `hundredths` outside that range.
+            pub const fn from_hundredths(hundredths: u16) -> Result<Self, SettingError> {
+                if hundredths == 0 {
+                    Err(SettingError::new("hundredths", Problem::NotPositive))
+                } else if hundredths > arith::WHOLE_PARTS {
+                    Err(SettingError::new("hundredths", Problem::TooLarge))
+                } else {
+                    Ok(Self(hundredths))
+                }
+            }
+
+            /// In hundredths of a percent.
+            #[must_use]
+            pub const fn hundredths(self) -> u16 {
+                self.0
+            }
+
+            /// As a share of 1, half away from zero.
+            #[must_use]
+            pub const fn share(self) -> Share {
+                Share::from_bits(arith::parts_of(arith::ONE, self.0))
+            }
+
+            /// The share whose sum is a pressure above the baseline; see [`of_peak`](Self::of_peak).
+            ///
+            /// # Errors
+            /// As there.
+            pub fn of_support(above: Pressure, full: &Inflation) -> Result<Self, NoShare> {
+                Self::of_peak(full.baseline().saturating_add(above).value, full)
+            }
+
+            fn of_part(part: Pressure, whole: Pressure) -> Result<Self, NoShare> {
+                if part > whole {
+                    return Err(NoShare::AboveFull);
+                }
+                match arith::parts_in(part.to_bits(), whole.to_bits()) {
+                    Some(parts) if parts > 0 => Ok(Self(parts)),
+                    _ => Err(NoShare::None),
+                }
+            }
+        }
+
+        impl fmt::Display for $name {
+            /// Percent with two decimals.
+            fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+                let (whole, rest) = arith::split_hundred(self.0);
+                write!(f, "{whole}.{rest:02} %")
+            }
+        }
+    };
+}
+
+share_of! {
+    /// A percentage of the full peak, counted from zero: supported peak = p × peak. Small ones lie
+    /// below the baseline and leave no support.
+    ShareOfPeak
+}
+
+share_of! {
+    /// A percentage of the full rise: supported peak = baseline + p × (peak − baseline).
+    ShareOfRise
+}
+
+impl ShareOfPeak {
+    /// What it leaves of a full inflation. Four wide divides.
+    ///
+    /// ```
+    /// use tidevane::quantity::Pressure;
+    /// use tidevane::wean::{Inflation, PressureGrid, ShareOfPeak, ShareOfRise};
+    ///
+    /// let full = Inflation::new(Pressure::from_int(20), Pressure::from_int(5))?;
+    /// let grid = PressureGrid::from_milli(500)?;
+    /// let of_peak = ShareOfPeak::from_percent(50)?.support(&full, grid);
+    /// let of_rise = ShareOfRise::from_percent(50)?.support(&full, grid);
+    /// assert_eq!((of_peak.peak, of_peak.above), (Pressure::from_int(10), Pressure::from_int(5)));
+    /// assert_eq!(of_rise.to_string(), "peak 12.5 cmH2O, 7.5 cmH2O above the baseline");
+    /// # Ok::<(), tidevane::quantity::SettingError>(())
+    /// ```
+    pub fn support(self, full: &Inflation, grid: PressureGrid) -> Support {
+        let exact = Pressure::from_bits(arith::parts_of(full.peak().to_bits(), self.0));
+        Support::at(exact, full, grid)
+    }
+
+    /// The share whose sum is a peak, to the nearest hundredth of a percent: peak ÷ full peak. One
+    /// wide divide.
+    ///
+    /// # Errors
+    /// The peak is not above zero, or above the full one.
+    pub fn of_peak(peak: Pressure, full: &Inflation) -> Result<Self, NoShare> {
+        Self::of_part(peak, full.peak())
+    }
+}
+
+impl ShareOfRise {
+    /// What it leaves of a full inflation. Four wide divides.
+    pub fn support(self, full: &Inflation, grid: PressureGrid) -> Support {
+        let part = Pressure::from_bits(arith::parts_of(full.rise().to_bits(), self.0));
+        Support::at(full.baseline().saturating_add(part).value, full, grid)
+    }
+
+    /// The share whose sum is a peak, to the nearest hundredth of a percent: (peak − baseline) ÷
+    /// (full peak − baseline). One wide divide.
+    ///
+    /// # Errors
+    /// The peak is not above the baseline, or above the full one.
+    pub fn of_peak(peak: Pressure, full: &Inflation) -> Result<Self, NoShare> {
+        Self::of_part(peak.saturating_sub(full.baseline()).value, full.rise())
+    }
+}
+
+impl Support {
+    fn at(exact: Pressure, full: &Inflation, grid: PressureGrid) -> Self {
+        let (baseline, nearest) = (full.baseline(), grid.nearest(exact).value);
+        let (peak, held) = if exact <= baseline.saturating_add(LEAST).value {
+            (baseline, Held::BelowBaseline)
+        } else if nearest <= baseline {
+            (baseline, Held::RoundedToBaseline)
+        } else if nearest > full.peak() {
+            (full.peak(), Held::FullPeak)
+        } else {
+            (nearest, Held::Free)
+        };
+        Self { exact, peak, above: peak.saturating_sub(baseline).value, held }
+    }
+
+    /// Whether any support is left on the grid.
+    #[must_use]
+    pub fn is_left(&self) -> bool {
+        self.above > Pressure::ZERO
+    }
+
+    /// The share of the support that a tube alone takes at an infant's peak flow; `None` where no
+    /// support is left. Above 1, the support does not even carry the tube. One wide divide.
+    #[must_use]
+    pub fn tube_share(&self, tube: &Rohrer, peak_flow: Flow) -> Option<Limited<Share>> {
+        tube.share_of_support(self.above, peak_flow)
+    }
+
+    /// The support that a tube leaves at an infant's peak flow; below zero, the infant carries part
+    /// of the tube.
+    pub fn beyond_tube(&self, tube: &Rohrer, peak_flow: Flow) -> Limited<Pressure> {
+        tube.tracheal(self.above, peak_flow)
+    }
+}
+
+impl fmt::Display for Support {
+    /// The peak on the grid, and what holds it.
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        match self.held {
+            Held::Free | Held::FullPeak => {
+                write!(f, "peak {:.1}, {:.1} above the baseline", self.peak, self.above)
+            }
+            Held::BelowBaseline => {
+                write!(f, "no support is left: {:.1} is not above the baseline", self.exact)
+            }
+            Held::RoundedToBaseline => write!(
+                f,
+                "no support is left: the setting nearest to {:.1} is not above the baseline",
+                self.exact
+            ),
+        }
+    }
+}
+
+impl fmt::Display for NoShare {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        f.write_str(match self {
+            Self::None => "not above zero",
+            Self::AboveFull => "above the full peak",
+        })
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::quantity::Resistance;
+    use fixed::types::I16F16;
+    use std::string::ToString;
+
+    fn cmh2o(milli: i32) -> Pressure {
+        Pressure::from_milli(milli).value
+    }
+
+    fn full(peak: i32, baseline: i32) -> Inflation {
+        Inflation::new(cmh2o(peak), cmh2o(baseline)).unwrap()
+    }
+
+    fn of_peak(percent: u8, full: &Inflation, step: u16) -> Support {
+        let grid = PressureGrid::from_milli(step).unwrap();
+        ShareOfPeak::from_percent(percent).unwrap().support(full, grid)
+    }
+
+    fn of_rise(percent: u8, full: &Inflation, step: u16) -> Support {
+        let grid = PressureGrid::from_milli(step).unwrap();
+        ShareOfRise::from_percent(percent).unwrap().support(full, grid)
+    }
+
+    #[test]
+    fn a_share_of_the_peak_on_whole_cmh2o() {
+        // Common practice, no source: 80 % of 16 = 12.8, shown as 13; 60 % = 9.6, shown as 10.
+        let full = full(16_000, 5_000);
+        let eighty = of_peak(80, &full, 1_000);
+        assert_eq!((eighty.exact, eighty.peak), (cmh2o(12_800), cmh2o(13_000)));
+        assert_eq!((eighty.above, eighty.held), (cmh2o(8_000), Held::Free));
+        let sixty = of_peak(60, &full, 1_000);
+        assert_eq!((sixty.exact, sixty.peak), (cmh2o(9_600), cmh2o(10_000)));
+        // 70 % of 15 is exactly 10.5 and goes up, which a share held in 1/65 536 would miss.
+        assert_eq!(
+            of_peak(70, &Inflation::new(cmh2o(15_000), cmh2o(5_000)).unwrap(), 1_000).peak,
+            cmh2o(11_000)
+        );
+    }
+
+    #[test]
+    fn one_percentage_two_supports() {
+        // Percent of the rise as in Reyes 2006, Pediatrics 118:1409-1417 (from memory), percent of
+        // the peak common practice, no source; 20 over 5: 0.5 × 15 = 7.5, peak 12.5; 0.5 × 20 = 10,
+        // 5.0 above the baseline.
+        let full = full(20_000, 5_000);
+        let rise = of_rise(50, &full, 100);
+        assert_eq!((rise.peak, rise.above), (cmh2o(12_500), cmh2o(7_500)));
+        let peak = of_peak(50, &full, 100);
+        assert_eq!((peak.peak, peak.above), (cmh2o(10_000), cmh2o(5_000)));
+    }
+
+    #[test]
+    fn a_support_gives_its_share() {
+        // Settings of Osorio 2005, J Perinatol (PMID 15843812): 16.3 over 4.3 cmH2O, support 6
+        // and 3: 6 ÷ 12 = 50 %, 3 ÷ 12 = 25 %. Of the peak: 10.3 ÷ 16.3 = 63.19 %.
+        let full = full(16_300, 4_300);
+        for (above, percent) in [(6_000, 50), (3_000, 25)] {
+            let got = ShareOfRise::of_support(cmh2o(above), &full);
+            assert_eq!(got, Ok(ShareOfRise::from_percent(percent).unwrap()));
+        }
+        let got = ShareOfPeak::of_support(cmh2o(6_000), &full).unwrap();
+        assert_eq!((got.hundredths(), got.to_string().as_str()), (6_319, "63.19 %"));
+        assert_eq!(ShareOfRise::of_peak(cmh2o(4_300), &full), Err(NoShare::None));
+        assert_eq!(ShareOfRise::of_peak(cmh2o(4_000), &full), Err(NoShare::None));
+        assert_eq!(ShareOfRise::of_peak(cmh2o(16_400), &full), Err(NoShare::AboveFull));
+        assert_eq!(ShareOfPeak::of_peak(Pressure::ZERO, &full), Err(NoShare::None));
+        assert_eq!(ShareOfPeak::of_support(Pressure::MAX, &full), Err(NoShare::AboveFull));
+    }
+
+    #[test]
+    fn no_support_is_told() {
+        // 20 % of 20 = 4, below 5; 25 % = 5, at it; 26 % = 5.2 goes to 5 on whole cmH2O.
+        let full = full(20_000, 5_000);
+        for (percent, held) in [
+            (20, Held::BelowBaseline),
+            (25, Held::BelowBaseline),
+            (26, Held::RoundedToBaseline),
+            (28, Held::Free),
+        ] {
+            let got = of_peak(percent, &full, 1_000);
+            assert_eq!((got.held, got.is_left()), (held, held == Held::Free));
+            assert!(got.peak >= full.baseline());
+        }
+        let none = of_peak(20, &full, 1_000).to_string();
+        assert_eq!(none, "no support is left: 4.0 cmH2O is not above the baseline");
+        // 25 % of 19.6 is 4.9, at the baseline; in 1/65 536 the sum comes out one part above it, and
+        // whole cmH2O would make 5 of that.
+        let at = of_peak(25, &Inflation::new(cmh2o(19_600), cmh2o(4_900)).unwrap(), 1_000);
+        assert_eq!((at.peak, at.held), (cmh2o(4_900), Held::BelowBaseline));
+        // 12.6 goes to 13, above itself.
+        let odd = Inflation::new(cmh2o(12_600), cmh2o(5_000)).unwrap();
+        let all = of_rise(100, &odd, 1_000);
+        assert_eq!((all.peak, all.held), (cmh2o(12_600), Held::FullPeak));
+    }
+
+    #[test]
+    fn a_tube_takes_its_part() {
+        // Rohrer 1915 with K1 30, K2 250: 5.5 cmH2O at 0.1 L/s; of 5 above the baseline that is
+        // 110 %, and 0.5 lies with the infant. Reached: two steps of 1/65 536.
+        let tube = Rohrer::new(Resistance::from_int(30), I16F16::from_num(250)).unwrap();
+        let support = of_peak(50, &full(20_000, 5_000), 1_000);
+        let flow = Flow::from_int(100);
+        let share = support.tube_share(&tube, flow).unwrap().within().unwrap();
+        assert!((share.to_bits() - 72_090).abs() <= 2, "{share}"); // 1.1 × 65 536 = 72 089.6
+        let rest = support.beyond_tube(&tube, flow).within().unwrap();
+        assert!((rest.to_bits() + 32_768).abs() <= 2, "{rest}");
+        assert_eq!(of_peak(10, &full(20_000, 5_000), 1_000).tube_share(&tube, flow), None);
+    }
+
+    #[test]
+    fn shares_are_checked() {
+        let wrong = |percent| ShareOfRise::from_percent(percent).map_err(|e| e.problem);
+        assert_eq!(wrong(0), Err(Problem::NotPositive));
+        assert_eq!(wrong(101), Err(Problem::TooLarge));
+        assert_eq!(
+            ShareOfPeak::from_hundredths(0).map_err(|e| e.problem),
+            Err(Problem::NotPositive)
+        );
+        assert!(ShareOfPeak::from_hundredths(10_001).is_err());
+        assert_eq!(ShareOfPeak::from_percent(100).map(ShareOfPeak::share), Ok(Share::ONE));
+        assert_eq!(ShareOfPeak::from_hundredths(3_750).unwrap().to_string(), "37.50 %");
+    }
+}

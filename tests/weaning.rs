@@ -1,0 +1,483 @@
+//! Weaning sums against independent oracles: decimal arithmetic in whole numbers, and doubles.
+
+mod common;
+
+use common::float;
+use fixed::types::I16F16;
+use proptest::prelude::*;
+use tidevane::quantity::{
+    Mass, MinuteVolumePerKg, Moment, Pressure, Rate, Share, Span, Volume, arith,
+};
+use tidevane::wean::{
+    BelowShare, Beside, BreathingTrial, FailReason, Held, Inflation, MOST_PLAN_STEPS, Mark,
+    Measurements, NoMark, Plan, PlanStep, Present, PressureGrid, RapidShallow, SHALLOW_CUTOFFS,
+    ShareOfPeak, ShareOfRise, StepSizes, Stopping, Support, SupportShare, Supported, TimeBelow,
+    TimeBelowState, TrialEvent, TrialOutcome, TrialState, Way, occlusion_mean, tension_time,
+};
+
+fn milli(thousandths: i64) -> Pressure {
+    Pressure::from_milli(thousandths as i32).value
+}
+
+/// Peak and baseline in tenths of a cmH2O, at least one tenth apart.
+fn tenths() -> impl Strategy<Value = (i64, i64)> {
+    (0..=300_i64).prop_flat_map(|baseline| (baseline + 1..=800, Just(baseline)))
+}
+
+/// What stands on the grid, in thousandths, counted in whole numbers.
+fn oracle(exact: i64, peak: i64, baseline: i64, step: i64) -> (i64, Held) {
+    let nearest = (2 * exact + step).div_euclid(2 * step) * step;
+    if exact <= baseline {
+        (baseline, Held::BelowBaseline)
+    } else if nearest <= baseline {
+        (baseline, Held::RoundedToBaseline)
+    } else if nearest > peak {
+        (peak, Held::FullPeak)
+    } else {
+        (nearest, Held::Free)
+    }
+}
+
+proptest! {
+    #![proptest_config(ProptestConfig::with_cases(1_024))]
+
+    /// Every whole percentage of every setting in tenths lands on the setting that decimal
+    /// arithmetic gives, ties up.
+    #[test]
+    fn percentages_land_where_decimals_do(
+        (peak, baseline) in tenths(), percent in 1_u8..=100,
+        step in prop::sample::select(vec![100_u16, 200, 250, 300, 500, 1_000, 2_000, 5_000]),
+    ) {
+        let full = Inflation::new(milli(peak * 100), milli(baseline * 100)).unwrap();
+        let grid = PressureGrid::from_milli(step).unwrap();
+        let share = i64::from(percent);
+        // tenths × percent are thousandths
+        let of_peak = (ShareOfPeak::from_percent(percent).unwrap().support(&full, grid), peak * share);
+        let rise = baseline * 100 + (peak - baseline) * share;
+        let of_rise = (ShareOfRise::from_percent(percent).unwrap().support(&full, grid), rise);
+        for (got, exact) in [of_peak, of_rise] {
+            let (want, held) = oracle(exact, peak * 100, baseline * 100, step.into());
+            prop_assert_eq!((got.peak, got.held), (milli(want), held), "{} {}", exact, got);
+            prop_assert!((got.exact.to_bits() - milli(exact).to_bits()).abs() <= 1);
+            let above = float(got.above.to_bits()) - (want - baseline * 100) as f64 / 1_000.0;
+            prop_assert!(above.abs() < 2e-5, "{above}");
+        }
+    }
+
+    /// A share's own sum gives the share back, to the hundredth of a percent.
+    #[test]
+    fn shares_come_back((peak, baseline) in tenths(), hundredths in 1_u16..=10_000) {
+        prop_assume!(peak - baseline >= 10);
+        let full = Inflation::new(milli(peak * 100), milli(baseline * 100)).unwrap();
+        let grid = PressureGrid::default();
+        let of_peak = ShareOfPeak::from_hundredths(hundredths).unwrap();
+        prop_assert_eq!(ShareOfPeak::of_peak(of_peak.support(&full, grid).exact, &full), Ok(of_peak));
+        let of_rise = ShareOfRise::from_hundredths(hundredths).unwrap();
+        let exact = of_rise.support(&full, grid).exact;
+        prop_assert_eq!(ShareOfRise::of_peak(exact, &full), Ok(of_rise));
+        let above = exact.saturating_sub(full.baseline()).value;
+        prop_assert_eq!(ShareOfRise::of_support(above, &full), Ok(of_rise));
+    }
+
+    /// More share, never less support; never outside baseline and full peak.
+    #[test]
+    fn support_rises_with_the_share(
+        peak in 1_i32..=80 << 16, below in 1_i32..=80 << 16, low in 1_u16..=10_000, more in 0_u16..10_000,
+        step in 100_u16..=5_000,
+    ) {
+        let baseline = (peak - below).clamp(0, 30 << 16);
+        prop_assume!(baseline < peak);
+        let (top, bottom) = (Pressure::from_bits(peak), Pressure::from_bits(baseline));
+        let full = Inflation::new(top, bottom).unwrap();
+        let grid = PressureGrid::from_milli(step).unwrap();
+        let high = (low + more).min(10_000);
+        let pair = |f: &dyn Fn(u16) -> Support| (f(low), f(high));
+        for (less, more) in [
+            pair(&|p| ShareOfPeak::from_hundredths(p).unwrap().support(&full, grid)),
+            pair(&|p| ShareOfRise::from_hundredths(p).unwrap().support(&full, grid)),
+        ] {
+            prop_assert!(less.peak <= more.peak && less.exact <= more.exact);
+            for support in [less, more] {
+                prop_assert!(support.peak >= bottom && support.peak <= top);
+                prop_assert_eq!(support.is_left(), support.peak > bottom);
+                let none = matches!(support.held, Held::BelowBaseline | Held::RoundedToBaseline);
+                prop_assert_eq!(support.is_left(), !none);
+            }
+        }
+    }
+
+    /// A setting is its own nearest, and no pressure is further than half a step from its own.
+    #[test]
+    fn the_grid_is_near(bits in any::<i32>(), step in 100_u16..=5_000) {
+        let grid = PressureGrid::from_milli(step).unwrap();
+        let Some(on) = grid.nearest(Pressure::from_bits(bits)).within() else { return Ok(()) };
+        prop_assert_eq!(grid.nearest(on).within(), Some(on));
+        let off = float(on.to_bits()) - float(bits);
+        prop_assert!(off.abs() <= f64::from(step) / 2_000.0 + 2.0 / 65_536.0, "{off}");
+    }
+
+    /// Products and quotients against doubles, at any operand.
+    #[test]
+    fn scaled_products_are_near(
+        value in any::<i32>(), a in any::<u32>(), b in any::<u32>(), c in any::<u32>(), d in any::<u32>(),
+        parts in any::<u16>(),
+    ) {
+        let want = f64::from(value) * f64::from(a) * f64::from(b) / f64::from(c) / f64::from(d);
+        match arith::scaled_by_products(value, (a, b), (c, d)) {
+            None => prop_assert!(c == 0 || d == 0),
+            Some(got) if got.saturated => prop_assert!(want.abs() > 2_147_483_640.0, "{want}"),
+            Some(got) => {
+                prop_assert!((f64::from(got.value) - want).abs() <= 0.5 + 3e-9 * want.abs(), "{want}");
+            }
+        }
+        let _ = (arith::parts_of(value, parts), arith::parts_in(value, a as i32), arith::on_grid(value, parts));
+    }
+
+    /// The index in its three forms, the minute volume and the mean peak, in doubles.
+    #[test]
+    fn indices_are_what_doubles_say(
+        rate in 1_i32..9_830_400, tidal in 1_i32..131_072_000, grams in 200_u32..=200_000,
+        set in 0_i32..9_830_400, percent in 1_u8..=100,
+    ) {
+        let mass = Mass::from_grams(grams).unwrap();
+        let (r, v) = (Rate::from_bits(rate), Volume::from_bits(tidal));
+        let (fr, fv, kg) = (float(rate), float(tidal), f64::from(grams) / 1_000.0);
+        for (got, want) in [
+            (RapidShallow::per_ml(r, v), fr / fv),
+            (RapidShallow::per_ml_per_kg(r, v, mass), fr * kg / fv),
+            (RapidShallow::per_litre(r, v), 1_000.0 * fr / fv),
+        ] {
+            let value = got.unwrap().value;
+            prop_assert_eq!(value.saturated, want * 65_536.0 > 2_147_483_647.4, "{}", want);
+            let near = (float(value.value.to_bits()) - want).abs() <= 0.51 / 65_536.0 + 3e-9 * want;
+            prop_assert!(value.saturated || near, "{value:?} {want}");
+        }
+        let per_kg = MinuteVolumePerKg::of_breaths(v, r, mass);
+        let want = fr * fv / kg;
+        let off = (float(per_kg.value.to_bits()) - want).abs();
+        prop_assert!(per_kg.saturated || off <= 0.51 / 65_536.0 + 3e-9 * want, "{per_kg:?} {want}");
+        prop_assert!(!per_kg.saturated || want > 32_767.9);
+        let full = Inflation::new(milli(40_000), milli(5_000)).unwrap();
+        let support = ShareOfRise::from_percent(percent).unwrap().support(&full, PressureGrid::default());
+        let shared = Supported::AboveSetRate.share_out(Rate::from_bits(set), r);
+        let at_full = float(set.min(rate));
+        let want = (at_full * 40.0 + (fr - at_full) * float(support.peak.to_bits())) / fr;
+        let got = shared.mean_peak(&full, &support).unwrap();
+        prop_assert!((float(got.to_bits()) - want).abs() < 0.002, "{got} {want}");
+    }
+
+    /// The tension-time index in doubles.
+    #[test]
+    fn tension_times_are_what_doubles_say(
+        tenth in 0_i32..20 << 16, largest in 1_i32..200 << 16, insp in 1_u64..5_000_000, rest in 0_u64..5_000_000,
+    ) {
+        let (ti, ttot) = (Span::from_us(insp), Span::from_us(insp + rest));
+        let mean = occlusion_mean(Pressure::from_bits(tenth), ti);
+        let seconds = insp as f64 / 1e6;
+        let want = 5.0 * float(tenth) * seconds;
+        prop_assert!(!mean.saturated && (float(mean.value.to_bits()) - want).abs() <= 0.51 / 65_536.0);
+        let got = tension_time(mean.value, Pressure::from_bits(largest), ti, ttot).unwrap();
+        let duty = insp as f64 / (insp + rest) as f64;
+        let want = float(mean.value.to_bits()) / float(largest) * duty;
+        let off = (float(got.value.to_bits()) - want).abs();
+        prop_assert!(got.saturated || off <= 0.51 / 65_536.0 + 3e-9 * want, "{got:?} {want}");
+        prop_assert!(!got.saturated || want > 32_767.9);
+    }
+
+    /// Time under a threshold, summed another way.
+    #[test]
+    fn time_below_is_the_sum(
+        parts in prop::collection::vec((0_u64..600_000_000, prop::option::weighted(0.95, 0_i16..400)), 0..60),
+    ) {
+        let (test, mut state) = (TimeBelow::default(), TimeBelowState::default());
+        for &(us, volume) in &parts {
+            test.step(&mut state, Span::from_us(us), volume.map(MinuteVolumePerKg::from_int));
+        }
+        let sum = |keep: &dyn Fn(Option<i16>) -> bool| {
+            parts.iter().filter(|part| keep(part.1)).map(|part| part.0).sum::<u64>()
+        };
+        let below = sum(&|v| v.is_some_and(|v| v < 125));
+        let (known, all) = (sum(&|v| v.is_some()), sum(&|_| true));
+        let spans = state.spans();
+        prop_assert_eq!((spans.below.to_us(), spans.known.to_us()), (below, known));
+        prop_assert_eq!(spans.unknown.to_us(), all - known);
+        match test.share(&state) {
+            BelowShare::Known(share) => {
+                let want = below as f64 / known as f64;
+                prop_assert!(all >= 7_200_000_000 && (float(share.to_bits()) - want).abs() < 2e-5);
+            }
+            BelowShare::Unknown(_) => {
+                prop_assert!(all < 7_200_000_000 || (known as f64) < 0.900_01 * all as f64);
+            }
+        }
+    }
+}
+
+/// Events of a trial at rising whole seconds: slow heart on and off in turn, and now and then low
+/// saturation despite oxygen.
+fn trial_events() -> impl Strategy<Value = Vec<(u32, bool)>> {
+    prop::collection::vec((1_u32..25, prop::bool::weighted(0.05)), 0..25).prop_map(|gaps| {
+        let mut t = 0;
+        let later = |(gap, low)| {
+            t += gap;
+            (t, low)
+        };
+        gaps.into_iter().map(later).collect()
+    })
+}
+
+proptest! {
+    #![proptest_config(ProptestConfig::with_cases(1_024))]
+
+    /// A trial's end, found by looking over the whole list of slow spells at once.
+    #[test]
+    fn trials_end_as_their_rule_says(events in trial_events(), last in 1_u32..60) {
+        let (trial, mut state) = (BreathingTrial::default(), TrialState::default());
+        let at = |s: u32| Moment::from_us(u64::from(s) * 1_000_000);
+        let _ = trial.step(&mut state, at(0), TrialEvent::Begins);
+        let (mut spells, mut lows, mut slow) = (Vec::new(), Vec::new(), None);
+        let over = events.last().map_or(0, |e| e.0) + last;
+        for &(t, low) in &events {
+            let event = if low {
+                lows.push(t);
+                TrialEvent::LowDespiteOxygen
+            } else if let Some(since) = slow.take() {
+                spells.push((since, t));
+                TrialEvent::SlowHeartEnds
+            } else {
+                slow = Some(t);
+                TrialEvent::SlowHeartBegins
+            };
+            let _ = trial.step(&mut state, at(t), event);
+        }
+        let got = trial.step(&mut state, at(over), TrialEvent::TimePasses);
+        spells.extend(slow.map(|since| (since, u32::MAX)));
+
+        let covering = spells.iter().find(|(from, to)| *from < 180 && *to >= 180);
+        let end = covering.map_or(180, |(_, to)| *to);
+        let by_heart = spells
+            .iter()
+            .find(|(from, to)| *from < 180 && (*to).min(over) - from > 15)
+            .map(|(from, _)| from + 15);
+        let by_low = lows.iter().copied().find(|t| *t < end);
+        let fails = match (by_heart, by_low) {
+            (Some(heart), Some(low)) if low <= heart => Some((low, FailReason::LowDespiteOxygen)),
+            (Some(heart), _) => Some((heart, FailReason::SlowHeart)),
+            (None, Some(low)) => Some((low, FailReason::LowDespiteOxygen)),
+            (None, None) => None,
+        };
+        match fails {
+            Some((t, why)) => prop_assert_eq!(got, TrialOutcome::Failed { why, at: at(t) }),
+            None if over >= end => prop_assert_eq!(got, TrialOutcome::Completed),
+            None => {
+                let left = Span::from_millis(180_u32.saturating_sub(over) * 1_000);
+                prop_assert_eq!(got, TrialOutcome::Running(left));
+            }
+        }
+        prop_assert!(state.totals().slow_heart <= state.totals().lasted);
+    }
+
+    /// No order of events, however wild, stops or lets a trial that failed go on.
+    #[test]
+    fn anything_may_be_told(events in prop::collection::vec((any::<u64>(), 0_usize..11, 0_u32..50), 0..60)) {
+        use TrialEvent as E;
+        let all = [
+            E::Begins, E::TimePasses, E::SlowHeartBegins, E::SlowHeartEnds, E::LowSaturationBegins,
+            E::LowSaturationEnds, E::LowDespiteOxygen, E::Stimulated, E::WatchLost, E::WatchBack, E::Stops,
+        ];
+        let (trial, mut state) = (BreathingTrial::default(), TrialState::default());
+        for (us, which, shift) in events {
+            let before = state.outcome();
+            let after = trial.step(&mut state, Moment::from_us(us >> shift), all[which]);
+            let ended = !matches!(before, TrialOutcome::Running(_) | TrialOutcome::NotBegun);
+            prop_assert!(!ended || all[which] == E::Begins || after == before);
+            let totals = state.totals();
+            prop_assert!(totals.slow_heart <= totals.lasted && totals.unwatched <= totals.lasted);
+        }
+    }
+}
+
+/// Everything that a plan is made of, in whole numbers.
+#[derive(Debug, Clone)]
+struct Made {
+    rate: i16,
+    peak: i16,
+    baseline: i16,
+    stop: (i16, i16),
+    sizes: (i16, u16, u16),
+    shares: (u16, u16),
+    of_peak: bool,
+    way: Way,
+    volumes: (i16, i16),
+    grams: u32,
+    step: u16,
+}
+
+fn made() -> impl Strategy<Value = Made> {
+    let settings = (0_i16..=150, 0_i16..=30, 1_i16..=50, 0_i16..=150, 1_i16..=40);
+    let sizes = (1_i16..=30, 1_u16..=10, 1_u16..=50, 1_u16..=10_000, 1_u16..=10_000);
+    let way = prop::sample::select(vec![Way::InTurn, Way::SupportDown, Way::RateUnderSupport]);
+    let rest = (any::<bool>(), way, 0_i16..2_000, 0_i16..2_000, 300_u32..5_000, 100_u16..=5_000);
+    (settings, sizes, rest).prop_map(|(settings, sizes, rest)| {
+        let (rate, baseline, rise, stop_rate, stop_rise) = settings;
+        Made {
+            rate,
+            peak: baseline + rise,
+            baseline,
+            stop: (stop_rate, baseline + stop_rise),
+            sizes: (sizes.0, sizes.1, sizes.2 * 100),
+            shares: (sizes.3, sizes.4),
+            of_peak: rest.0,
+            way: rest.1,
+            volumes: (rest.2, rest.3),
+            grams: rest.4,
+            step: rest.5,
+        }
+    })
+}
+
+impl Made {
+    fn share(&self, hundredths: u16) -> SupportShare {
+        if self.of_peak {
+            SupportShare::OfPeak(ShareOfPeak::from_hundredths(hundredths).unwrap())
+        } else {
+            SupportShare::OfRise(ShareOfRise::from_hundredths(hundredths).unwrap())
+        }
+    }
+
+    fn plan(&self) -> Plan {
+        let p = Pressure::from_int;
+        let present = Present {
+            rate: Rate::from_int(self.rate),
+            inflation: Inflation::new(p(self.peak), p(self.baseline)).unwrap(),
+            support: Some(self.share(self.shares.0)),
+        };
+        let stop_share = Some(self.share(self.shares.1));
+        let stop = Stopping::new(Rate::from_int(self.stop.0), p(self.stop.1), stop_share).unwrap();
+        let peak = milli(i64::from(self.sizes.1) * 500);
+        let sizes = StepSizes::new(Rate::from_int(self.sizes.0), peak, self.sizes.2).unwrap();
+        let grid = PressureGrid::from_milli(self.step).unwrap();
+        let measured = Measurements {
+            own: Some(Volume::from_int(self.volumes.0)),
+            assured: Some(Volume::from_int(self.volumes.1)),
+            mass: Some(Mass::from_grams(self.grams).unwrap()),
+            needed: Some(MinuteVolumePerKg::from_int(240)),
+        };
+        Plan::new(present, self.way, stop, sizes, grid, measured).unwrap()
+    }
+}
+
+/// The lower, the worse.
+fn rank(mark: Mark) -> u8 {
+    match mark {
+        Mark::Carried => 2,
+        Mark::CannotTell(NoMark::Effort) => 1,
+        Mark::NotCarried(_) => 0,
+        Mark::CannotTell(why) => panic!("{why}"),
+    }
+}
+
+proptest! {
+    #![proptest_config(ProptestConfig::with_cases(1_024))]
+
+    /// Nothing rises along a plan, nothing goes below the baseline, every step is one, and the last
+    /// stands exactly at the stops of what the way moves.
+    #[test]
+    fn plans_only_go_down(made in made()) {
+        let plan = made.plan();
+        let steps: Vec<PlanStep> = plan.steps().take(2_000).collect();
+        prop_assert!(steps.len() <= usize::from(MOST_PLAN_STEPS));
+        let baseline = Pressure::from_int(made.baseline);
+        let mut before = plan.now();
+        for (i, step) in steps.iter().enumerate() {
+            prop_assert_eq!(usize::from(step.number), i + 1);
+            prop_assert!(step.rate <= before.rate && step.peak <= before.peak && step.peak > baseline);
+            let (was, is) = (before.support.unwrap(), step.support.unwrap());
+            prop_assert!(is.exact <= was.exact && is.peak <= was.peak && is.peak >= baseline);
+            let lower_rate = before.rate.saturating_sub(step.rate).value;
+            let lower_peak = before.peak.saturating_sub(step.peak).value;
+            prop_assert!(lower_rate <= Rate::from_int(made.sizes.0));
+            prop_assert!(lower_peak <= milli(i64::from(made.sizes.1) * 500));
+            match made.way {
+                Way::InTurn => prop_assert!((lower_rate > Rate::ZERO) != (lower_peak > Pressure::ZERO)),
+                Way::SupportDown => prop_assert!(is.exact < was.exact),
+                Way::RateUnderSupport => prop_assert!(lower_rate > Rate::ZERO && is == was),
+            }
+            before = *step;
+        }
+        let last = steps.last().copied().unwrap_or(plan.now());
+        let rate = Rate::from_int(made.rate.min(made.stop.0));
+        let peak = Pressure::from_int(made.peak.min(made.stop.1));
+        match made.way {
+            Way::InTurn => prop_assert_eq!((last.rate, last.peak), (rate, peak)),
+            Way::RateUnderSupport => prop_assert_eq!(last.rate, rate),
+            Way::SupportDown => {
+                let full = Inflation::new(Pressure::from_int(made.peak), baseline).unwrap();
+                let grid = PressureGrid::from_milli(made.step).unwrap();
+                let share = made.share(made.shares.0.min(made.shares.1));
+                prop_assert_eq!(last.support, Some(share.support(&full, grid)));
+                let count = made.shares.0.saturating_sub(made.shares.1).div_ceil(made.sizes.2);
+                prop_assert_eq!(steps.len(), usize::from(count));
+            }
+        }
+    }
+
+    /// The volume of the machine alone and the marks, in doubles; marks never get better.
+    #[test]
+    fn marks_are_what_doubles_say(made in made()) {
+        prop_assume!(made.rate > 0);
+        let plan = made.plan();
+        let now = plan.now();
+        let (own, assured) = (f64::from(made.volumes.0), f64::from(made.volumes.1));
+        let kg = f64::from(made.grams) / 1_000.0;
+        let rise = |peak: Pressure| float(peak.to_bits()) - f64::from(made.baseline);
+        let above = |step: &PlanStep| float(step.support.unwrap().above.to_bits());
+        let mut worst = rank(now.mark);
+        for step in plan.steps() {
+            let (rate, peak) = (float(step.rate.to_bits()) / f64::from(made.rate), rise(step.peak));
+            let want = assured * rate * peak / rise(now.peak);
+            let got = step.assured.unwrap();
+            let near = |bits: i32, want: f64| (float(bits) - want).abs() < 1e-4 + 1e-8 * want;
+            prop_assert!(near(got.minute.value.to_bits(), want), "{} {want}", got.minute.value);
+            let per_kg = got.per_kg.unwrap();
+            prop_assert!(near(per_kg.value.to_bits(), want / kg) && !per_kg.saturated);
+            let part = if above(&now) > 0.0 { above(&step) / above(&now) } else { 1.0 };
+            let (least, most) = ((want + own * part) / kg, (want + own) / kg);
+            let clear = |x: f64| (x - 240.0).abs() > 1e-3;
+            if clear(least) && clear(most) {
+                let want = u8::from(least >= 240.0) + u8::from(most >= 240.0);
+                prop_assert_eq!(rank(step.mark), want, "{}", step);
+            }
+            if let Mark::NotCarried(short) = step.mark {
+                prop_assert!(near(short.to_bits(), 240.0 - most));
+            }
+            prop_assert!(rank(step.mark) <= worst, "{step}");
+            worst = rank(step.mark);
+        }
+    }
+}
+
+#[test]
+fn cut_offs_are_held_only_against_their_own_form() {
+    // Common practice, no source: 60 breaths of 5 mL in 1 kg are 12 in two of the forms and 12 000
+    // in the third. Cut-offs of Thiagarajan 1999 and Baumeister 1997 (from memory), 8 and 11.
+    let (rate, tidal) = (Rate::from_int(60), Volume::from_int(5));
+    let mass = Mass::from_grams(1_000).unwrap();
+    let of_ml = RapidShallow::per_ml(rate, tidal).unwrap();
+    let of_kg = RapidShallow::per_ml_per_kg(rate, tidal, mass).unwrap();
+    assert_eq!(of_ml.value, of_kg.value);
+    assert_eq!(of_ml.value.within(), Some(I16F16::from_num(12)));
+    assert_eq!(SHALLOW_CUTOFFS.map(|c| c.beside(&of_ml)), [Beside::OtherForm; 3]);
+    let want = [Beside::Above, Beside::Above, Beside::OtherForm];
+    assert_eq!(SHALLOW_CUTOFFS.map(|c| c.beside(&of_kg)), want);
+}
+
+#[test]
+fn everybody_or_those_beyond_the_set_rate() {
+    // Common practice, no source: of 50 breaths at 20 set, 30 or all are supported.
+    let share = |who: Supported| {
+        who.share_out(Rate::from_int(20), Rate::from_int(50)).supported_share().unwrap()
+    };
+    assert_eq!(share(Supported::Every), Share::ONE);
+    assert_eq!(share(Supported::AboveSetRate), Share::from_bits(39_321)); // 0.6 × 65 536 = 39 321.6
+}
