@@ -31,6 +31,9 @@ pub(crate) struct Args {
     /// Write one row per event
     #[arg(long, value_name = "OUT.csv")]
     pub(crate) events: Option<PathBuf>,
+    /// Write the report, with the chart in it: one file, .md or .html
+    #[arg(long, value_name = "OUT.md|OUT.html")]
+    pub(crate) report: Option<PathBuf>,
     /// Draw flow, pressure and volume with the breaths marked
     #[arg(long, value_name = "OUT.svg")]
     pub(crate) chart: Option<PathBuf>,

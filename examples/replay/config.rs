@@ -1,10 +1,13 @@
 //! Settings from a file and the command line.
 
 mod alarms;
+mod bedside;
 
 use crate::args::Args;
+use crate::course::Change;
 use alarms::AlarmFile;
 use anyhow::{Context, Result, anyhow, bail};
+pub(crate) use bedside::Bedside;
 use fixed::types::I16F16;
 use serde::Deserialize;
 use std::fs;
@@ -17,6 +20,7 @@ use tidevane::signal::Gate;
 use tidevane::sim::demo;
 use tidevane::trigger::{Grid, MOST_STEPS, Threshold};
 use tidevane::volume::{Limiter, Proposal};
+use tidevane::wean::Load;
 
 /// What a settings file may hold; every entry is optional, an unknown one is an error.
 #[derive(Debug, Default, Clone, Deserialize)]
@@ -26,7 +30,15 @@ pub(crate) struct File {
     pub(crate) weight_g: Option<u32>,
     pub(crate) threshold_lpm: Option<f64>,
     pub(crate) set_rate: Option<f64>,
+    peak_cmH2O: Option<f64>,
     support_peak_cmH2O: Option<f64>,
+    oxygen_percent: Option<f64>,
+    needed_ml_per_kg_min: Option<f64>,
+    pressure_step_cmH2O: Option<f64>,
+    tube_mm: Option<f64>,
+    tube_length_mm: Option<u16>,
+    tube_k1: Option<f64>,
+    tube_k2: Option<f64>,
     flow_offset_ml_per_s: Option<f64>,
     target_ml: Option<f64>,
     target_step_cmH2O: Option<f64>,
@@ -45,6 +57,7 @@ pub(crate) struct File {
     gap_ms: Option<u32>,
     cut_ms: Option<u32>,
     alarms: Option<AlarmFile>,
+    changes: Option<Vec<Change>>,
     frozen_ms: Option<u32>,
 }
 
@@ -58,10 +71,15 @@ enum LawName {
 impl File {
     /// What the built-in demo shift says of itself.
     pub(crate) fn of_demo() -> Self {
+        let set = demo::settings_at(&demo::shift(), 0.0);
         Self {
             weight_g: Some(demo::WEIGHT_G),
-            threshold_lpm: Some(demo::SENSITIVE_THRESHOLD * 0.06),
-            set_rate: Some(demo::SET_RATE),
+            threshold_lpm: Some(set.threshold * 0.06),
+            set_rate: Some(set.set_rate),
+            peak_cmH2O: Some(set.peak),
+            oxygen_percent: Some(demo::OXYGEN_PERCENT.into()),
+            tube_mm: Some(f64::from(demo::TUBE.0) / 10.0),
+            tube_length_mm: Some(demo::TUBE.1),
             ..Self::default()
         }
     }
@@ -74,6 +92,8 @@ pub(crate) struct Setup {
     pub(crate) cut: Span,
     /// The least rise in pressure that an inflation makes.
     pub(crate) inflation_rise: Pressure,
+    pub(crate) changes: Option<Vec<Change>>,
+    pub(crate) bedside: Bedside,
 }
 
 /// The settings: command line before file before the source's own.
@@ -125,6 +145,9 @@ pub(crate) fn setup(args: &Args, defaults: File) -> Result<Setup> {
     if let Some(rate) = args.set_rate.or(file.set_rate).or(defaults.set_rate) {
         builder = builder.set_rate(Rate::new(number("set_rate", rate)?));
     }
+    if let Some(peak) = file.peak_cmH2O.or(defaults.peak_cmH2O) {
+        builder = builder.peak(Pressure::new(number("peak_cmH2O", peak)?));
+    }
     if let Some(peak) = file.support_peak_cmH2O {
         builder = builder.support_peak(Pressure::new(number("support_peak_cmH2O", peak)?));
     }
@@ -143,7 +166,12 @@ pub(crate) fn setup(args: &Args, defaults: File) -> Result<Setup> {
     if let Some(grid) = grid(&file)? {
         builder = builder.grid(grid);
     }
-    Ok(Setup { settings: builder.build()?, cut, inflation_rise })
+    let bedside = Bedside::of(&file, &defaults)?;
+    if let Some(tube) = bedside.tube {
+        builder = builder.load(Load::default().with_tube(tube));
+    }
+    let settings = builder.build()?;
+    Ok(Setup { settings, cut, inflation_rise, changes: file.changes, bedside })
 }
 
 /// A target volume with its bounds; bounds without a target are an error.

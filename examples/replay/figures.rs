@@ -1,26 +1,32 @@
 //! The figures that the report quotes.
 
+use crate::config::Setup;
+use crate::steps::Steps;
 use crate::text::decimals;
+use crate::trial::Trial;
 use std::collections::BTreeMap;
-use tidevane::alarm::{Change, VolumeHistory};
+use tidevane::alarm::{BreathKind, Burden, Change, Signs, VolumeHistory};
 use tidevane::breath::{Breath, Kind};
 use tidevane::leak::{Leak, LeakFit, LungVolume};
 use tidevane::mechanics::{Bend, Emptying, FitOutcome};
-use tidevane::monitor::{BreathReport, Event, Happening, Monitor, Settings};
+use tidevane::monitor::{BreathReport, Event, Happening, Journal, Monitor, Report, Settings};
 use tidevane::quantity::{Moment, Pressure};
-use tidevane::trigger::{Advice, Expected, Initiation, Synchrony, TriggerCheck, Verdict};
+use tidevane::trigger::{Advice, Cause, Expected, Initiation, Synchrony, TriggerCheck, Verdict};
 use tidevane::volume::{Bound, Proposed};
+use tidevane::wean::Tally;
 
 /// One breath, as far as the report needs it.
 pub(crate) struct Row {
     pub(crate) onset_s: f64,
-    pub(crate) period_s: f64,
     pub(crate) kind: Kind,
+    pub(crate) whose: BreathKind,
     pub(crate) trusted: bool,
+    pub(crate) self_cycled: bool,
     pub(crate) inspired_ml: f64,
     pub(crate) expired_ml: f64,
     pub(crate) peak: f64,
     pub(crate) baseline: f64,
+    pub(crate) peak_flow: f64,
     pub(crate) leak_window: Option<f64>,
     pub(crate) lung_ml: Option<f64>,
     /// Compliance, resistance and time constant (s) of a passive breath.
@@ -34,14 +40,23 @@ pub(crate) struct Row {
     pub(crate) upside_down: bool,
 }
 
+/// How many entries of the journal are kept.
+const JOURNAL: usize = 4_096;
+
 /// What a whole recording came to.
 pub(crate) struct Summary {
     pub(crate) source: String,
     pub(crate) samples: u64,
     pub(crate) bad_lines: u64,
     pub(crate) rows: Vec<Row>,
-    /// Settings that came into force along the way, with their time in seconds.
-    pub(crate) changes: Vec<(f64, Settings)>,
+    /// The settings at the end.
+    pub(crate) settings: Settings,
+    pub(crate) signs: Signs,
+    pub(crate) steps: Steps,
+    pub(crate) trial: Option<Trial>,
+    pub(crate) journal: Box<Journal<JOURNAL>>,
+    /// The last three whole minutes with a set rate, and what was set then.
+    pub(crate) latest: Option<Tally>,
     pub(crate) trigger: Option<TriggerCheck>,
     pub(crate) leak: Option<Leak>,
     /// The first inflation that the machine started by itself, with its evidence.
@@ -52,11 +67,12 @@ pub(crate) struct Summary {
     pub(crate) proposal: Option<Proposed>,
     pub(crate) proposals: usize,
     pub(crate) at_ceiling: usize,
-    pub(crate) steps: Vec<Expected>,
+    pub(crate) expected: Vec<Expected>,
     pub(crate) leak_fit: LeakFit,
     pub(crate) volumes: VolumeHistory,
-    /// How often each alarm began.
+    /// How often each alarm began, and how much all of them rang.
     pub(crate) alarms: BTreeMap<String, u64>,
+    pub(crate) burden: Burden,
     pub(crate) limits_reached: u64,
     pub(crate) gaps: u64,
     pub(crate) stuck: u64,
@@ -67,18 +83,27 @@ pub(crate) struct Summary {
     inflation_rise: Pressure,
 }
 
-fn float(bits: i32) -> f64 {
+pub(crate) fn float(bits: i32) -> f64 {
     f64::from(bits) / 65_536.0
 }
 
+fn seconds(at: Moment) -> f64 {
+    at.to_us() as f64 / 1e6
+}
+
 impl Summary {
-    pub(crate) fn new(source: String, inflation_rise: Pressure) -> Self {
+    pub(crate) fn new(source: String, setup: &Setup) -> Self {
         Self {
             source,
             samples: 0,
             bad_lines: 0,
             rows: Vec::new(),
-            changes: Vec::new(),
+            settings: setup.settings,
+            signs: Signs::default(),
+            steps: Steps::new(*setup.settings.machine()),
+            trial: None,
+            journal: Box::default(),
+            latest: None,
             trigger: None,
             leak: None,
             self_cycled: None,
@@ -87,47 +112,82 @@ impl Summary {
             proposal: None,
             proposals: 0,
             at_ceiling: 0,
-            steps: Vec::new(),
+            expected: Vec::new(),
             leak_fit: LeakFit::Unknown,
             volumes: VolumeHistory::default(),
             alarms: BTreeMap::new(),
+            burden: Burden::default(),
             limits_reached: 0,
             gaps: 0,
             stuck: 0,
             clipped: 0,
             refused: 0,
             seconds: 0.0,
-            inflation_rise,
+            inflation_rise: setup.inflation_rise,
         }
     }
 
-    pub(crate) fn event(&mut self, event: &Event) {
+    /// Takes a report at a time in seconds.
+    pub(crate) fn take(&mut self, report: &Report, at_s: f64) {
+        self.journal.take(report);
+        report.events.iter().for_each(|event| self.event(event, at_s));
+        if let Some(breath) = &report.breath {
+            self.breath(breath);
+        }
+    }
+
+    fn event(&mut self, event: &Event, at_s: f64) {
         match event.what {
             Happening::Gap { .. } | Happening::ClockReset { .. } => self.gaps += 1,
             Happening::Stuck => self.stuck += 1,
             Happening::Clipped => self.clipped += 1,
             Happening::Refused(_) => self.refused += 1,
             Happening::LimitReached(_) => self.limits_reached += 1,
-            Happening::Alarm(alarm) if alarm.change == Change::On => {
-                *self.alarms.entry(alarm.condition.to_string()).or_default() += 1;
+            Happening::Load(verdict) => self.steps.verdict(at_s, verdict),
+            Happening::Alarm(alarm) => {
+                self.burden.learn(&alarm);
+                if alarm.change == Change::On {
+                    *self.alarms.entry(alarm.condition.to_string()).or_default() += 1;
+                }
             }
             _ => {}
         }
     }
 
-    pub(crate) fn breath(&mut self, report: &BreathReport) {
+    fn breath(&mut self, report: &BreathReport) {
         let breath = &report.breath;
         self.volumes.learn(&report.view());
-        let seconds = |at: Moment| at.to_us() as f64 / 1e6;
-        self.rows.push(Row {
+        self.rows.push(self.row(report));
+        if let Some(trial) = &mut self.trial
+            && !trial.is_over()
+        {
+            trial.breath(report, self.settings.weight());
+        }
+        if let Some(initiation) = report.initiation.filter(|i| i.cause.is_self_cycled()) {
+            self.self_cycled.get_or_insert((seconds(breath.onset), initiation));
+        }
+        self.proposal = report.proposal.or(self.proposal);
+        if let Some(Proposed::Peak { bound, .. }) = report.proposal {
+            self.proposals += 1;
+            self.at_ceiling += usize::from(bound == Bound::Ceiling);
+        }
+        self.trigger = report.trigger.or(self.trigger);
+        self.leak = Some(report.leak_window);
+    }
+
+    fn row(&self, report: &BreathReport) -> Row {
+        let breath = &report.breath;
+        Row {
             onset_s: seconds(breath.onset),
-            period_s: breath.end.since(breath.onset).to_us() as f64 / 1e6,
             kind: breath.kind,
+            whose: report.kind,
             trusted: breath.is_trusted(),
+            self_cycled: report.initiation.is_some_and(|i| Cause::is_self_cycled(i.cause)),
             inspired_ml: float(breath.inspired().value.to_bits()),
             expired_ml: float(breath.expired().value.to_bits()),
             peak: float(breath.peak.to_bits()),
             baseline: float(breath.baseline.to_bits()),
+            peak_flow: float(breath.peak_insp_flow.to_bits()),
             leak_window: report.leak_window.share().map(|s| float(s.to_bits())),
             lung_ml: match report.lung {
                 LungVolume::Known { volume, .. } => Some(float(volume.to_bits())),
@@ -148,24 +208,16 @@ impl Summary {
             short: report.emptying.map(|e| matches!(e, Emptying::Short { .. })),
             verdict: report.trigger.map(|t| t.verdict),
             upside_down: is_upside_down(breath, self.inflation_rise),
-        });
-        if let Some(initiation) = report.initiation.filter(|i| i.cause.is_self_cycled()) {
-            self.self_cycled.get_or_insert((seconds(breath.onset), initiation));
         }
-        self.proposal = report.proposal.or(self.proposal);
-        if let Some(Proposed::Peak { bound, .. }) = report.proposal {
-            self.proposals += 1;
-            self.at_ceiling += usize::from(bound == Bound::Ceiling);
-        }
-        self.trigger = report.trigger.or(self.trigger);
-        self.leak = Some(report.leak_window);
     }
 
     /// What the monitor knows at the end.
     pub(crate) fn finish(&mut self, monitor: &Monitor) {
+        self.steps.close(self.seconds, monitor);
+        self.latest = monitor.trend().recent().or(self.steps.all.last().and_then(|s| s.last));
         self.synchrony = *monitor.synchrony();
         self.advice = Some(monitor.threshold_advice());
-        self.steps = monitor.threshold_table().collect();
+        self.expected = monitor.threshold_table().collect();
         self.leak_fit = monitor.leak_fit();
     }
 
@@ -204,4 +256,24 @@ pub(crate) fn quantile(values: impl Iterator<Item = f64>, share: f64) -> Option<
 pub(crate) fn spread(values: impl Iterator<Item = f64> + Clone, places: usize) -> Option<String> {
     let at = |share| Some(decimals(quantile(values.clone(), share)?, places));
     Some(format!("{} ({} to {})", at(0.5)?, at(0.25)?, at(0.75)?))
+}
+
+/// The stretches in which something held, from the first to the last breath of each; gaps shorter
+/// than `bridge` seconds are bridged.
+pub(crate) fn stretches<'a>(
+    rows: impl Iterator<Item = &'a Row>,
+    held: impl Fn(&Row) -> bool,
+    bridge: f64,
+) -> Vec<(f64, f64, usize)> {
+    let mut out: Vec<(f64, f64, usize)> = Vec::new();
+    for row in rows.filter(|row| held(row)) {
+        match out.last_mut() {
+            Some(last) if row.onset_s - last.1 <= bridge => {
+                last.1 = row.onset_s;
+                last.2 += 1;
+            }
+            _ => out.push((row.onset_s, row.onset_s, 1)),
+        }
+    }
+    out
 }

@@ -8,16 +8,21 @@ mod chart;
 mod clock;
 mod columns;
 mod config;
+mod course;
+mod doc;
 mod figures;
 mod input;
 mod lines;
 mod output;
+mod page;
 mod place;
 mod report;
 mod same;
 mod source;
+mod steps;
 mod text;
 mod timeline;
+mod trial;
 
 use anyhow::{Context, Result};
 use args::Args;
@@ -41,10 +46,11 @@ fn run(args: &Args) -> Result<()> {
     let setup = config::setup(args, source.defaults())?;
     let mut outputs = output::Outputs::create(args)?;
     let summary = source::replay(&mut source, &setup, &mut outputs, args.strict)?;
-    outputs.keep()?;
+    let report = report::write(&summary, &setup);
+    outputs.keep(&report)?;
     if !args.quiet {
         let mut out = io::stdout().lock();
-        match report::write(&mut out, &summary, &setup.settings).and_then(|()| out.flush()) {
+        match out.write_all(report.text().as_bytes()).and_then(|()| out.flush()) {
             // A reader that has seen enough is no error.
             Err(e) if e.kind() == io::ErrorKind::BrokenPipe => {}
             done => done.context("cannot write the report")?,

@@ -2,6 +2,8 @@
 
 use crate::args::Args;
 use crate::chart::Chart;
+use crate::doc::Doc;
+use crate::page::Page;
 use crate::place::Aside;
 use crate::text::decimals;
 use crate::timeline::Timeline;
@@ -40,7 +42,9 @@ const BREATHS: [&str; 17] = [
 pub(crate) struct Outputs {
     breaths: Option<Table>,
     events: Option<Table>,
-    chart: Option<(Aside, Chart)>,
+    drawing: Option<Chart>,
+    chart: Option<Aside>,
+    report: Option<(Aside, Page)>,
 }
 
 impl Outputs {
@@ -52,21 +56,23 @@ impl Outputs {
                 .as_deref()
                 .map(|to| Table::create(to, &["t_us", "event", "detail"]))
                 .transpose()?,
-            chart: match &args.chart {
+            drawing: (args.chart.is_some() || args.report.is_some()).then(Chart::default),
+            chart: args.chart.as_deref().map(Aside::create).transpose()?,
+            report: match &args.report {
                 None => None,
-                Some(to) => Some((Aside::create(to)?, Chart::default())),
+                Some(to) => Some((Aside::create(to)?, Page::of(to)?)),
             },
         })
     }
 
     pub(crate) fn reading(&mut self, timeline: &Timeline, reading: Reading) {
-        if let Some((_, chart)) = &mut self.chart {
+        if let Some(chart) = &mut self.drawing {
             chart.reading(timeline, reading);
         }
     }
 
     pub(crate) fn breath(&mut self, report: &BreathReport, timeline: &Timeline) -> Result<()> {
-        if let Some((_, chart)) = &mut self.chart {
+        if let Some(chart) = &mut self.drawing {
             chart.breath(report, timeline);
         }
         let Some(table) = &mut self.breaths else { return Ok(()) };
@@ -113,12 +119,21 @@ impl Outputs {
 
     /// The recording was read to its end: everything is made ready, then takes its place. What
     /// goes into pipes goes first, since those can fail.
-    pub(crate) fn keep(self) -> Result<()> {
+    pub(crate) fn keep(self, report: &Doc) -> Result<()> {
         let mut ready = Vec::new();
-        if let Some((mut aside, chart)) = self.chart {
+        if let Some(chart) = self.drawing {
             let svg = chart.draw().context("cannot draw the chart")?;
-            aside.write_all(svg.as_bytes()).with_context(|| aside.cannot_write())?;
-            ready.push(aside);
+            let mut put = |mut aside: Aside, text: &str| {
+                aside.write_all(text.as_bytes()).with_context(|| aside.cannot_write())?;
+                ready.push(aside);
+                Ok::<_, anyhow::Error>(())
+            };
+            if let Some(aside) = self.chart {
+                put(aside, &svg)?;
+            }
+            if let Some((aside, page)) = self.report {
+                put(aside, &page.render(report, &svg))?;
+            }
         }
         for table in [self.breaths, self.events].into_iter().flatten() {
             ready.push(table.finish()?);

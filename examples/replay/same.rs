@@ -13,6 +13,7 @@ pub(crate) fn refuse(args: &Args) -> Result<()> {
         ("--settings", &args.settings),
         ("--breaths", &args.breaths),
         ("--events", &args.events),
+        ("--report", &args.report),
         ("--chart", &args.chart),
     ];
     let mut known: Vec<(&str, Identity)> = Vec::new();

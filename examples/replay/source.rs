@@ -2,16 +2,17 @@
 
 use crate::args::Args;
 use crate::config::{self, Setup};
+use crate::course::{Change, Course};
 use crate::figures::Summary;
 use crate::input::{Line, Recording};
 use crate::output::Outputs;
 use crate::timeline::Timeline;
+use crate::trial::{Trial, is_without_inflations};
 use anyhow::{Result, bail};
-use tidevane::monitor::{Happening, Monitor, Report, Settings};
-use tidevane::quantity::{Flow, Moment, Rate};
+use tidevane::monitor::{Happening, MachineSet, Monitor, Report};
+use tidevane::quantity::Moment;
 use tidevane::signal::Reading;
 use tidevane::sim::{Simulator, demo};
-use tidevane::trigger::Threshold;
 
 /// A recording, or the built-in demo shift.
 pub(crate) enum Source {
@@ -57,18 +58,12 @@ impl Source {
         }
     }
 
-    /// What was changed on the machine since the settings in force; only the demo tells.
-    fn changed(&self, at: Moment, settings: &Settings) -> Result<Option<Settings>> {
-        let Self::Demo(_) = self else { return Ok(None) };
-        let (threshold, rate) = demo::settings_at(at.to_us() as f64 / 1e6);
-        let flow = Flow::from_l_per_min(config::number("threshold_lpm", threshold * 0.06)?);
-        let threshold = Threshold::new(flow.value)?;
-        let rate = Rate::from_milli((rate * 1e3) as i32).value;
-        let machine = settings.machine();
-        if machine.set_rate == Some(rate) && machine.threshold == Some(threshold) {
-            return Ok(None);
+    /// What was changed along the way, as far as the source itself tells.
+    fn course(&self) -> Option<Course> {
+        match self {
+            Self::Recording(_) => None,
+            Self::Demo(_) => Some(Course::of_demo(&demo::shift())),
         }
-        Ok(Some(settings.change().threshold(threshold).set_rate(rate).build()?))
     }
 
     fn remark(&self) -> Option<&'static str> {
@@ -93,33 +88,36 @@ pub(crate) fn replay(
     outputs: &mut Outputs,
     strict: bool,
 ) -> Result<Summary> {
-    let mut monitor = Monitor::new(setup.settings);
-    let mut summary = Summary::new(source.name(), setup.inflation_rise);
-    let mut timeline = Timeline::new(setup.cut);
+    let mut run = Run {
+        monitor: Monitor::new(setup.settings),
+        summary: Summary::new(source.name(), setup),
+        timeline: Timeline::new(setup.cut),
+        outputs,
+    };
+    let mut course = match &setup.changes {
+        Some(changes) => Course::of_file(changes.clone())?,
+        None => source.course().unwrap_or_default(),
+    };
     while let Some(line) = source.next()? {
         match line {
-            Line::Bad => monitor.lost(),
+            Line::Bad => run.monitor.lost(),
             Line::Good(at, reading) => {
-                summary.samples += 1;
-                timeline.reading(at);
-                outputs.reading(&timeline, reading);
-                if let Some(settings) = source.changed(at, monitor.settings())? {
-                    let report = monitor.settings_changed(at, settings);
-                    take(&report, &mut summary, outputs, &timeline)?;
-                    summary.changes.push((timeline.seconds(), settings));
+                run.summary.samples += 1;
+                run.timeline.reading(at);
+                run.outputs.reading(&run.timeline, reading);
+                while let Some(change) = course.due(run.timeline.seconds()) {
+                    run.change(at, &change)?;
                 }
-                let report = monitor.push_at(at, reading);
+                let report = run.monitor.push_at(at, reading);
                 if strict {
                     refuse(&report, source)?;
                 }
-                take(&report, &mut summary, outputs, &timeline)?;
+                run.take(&report)?;
             }
         }
     }
-    take(&monitor.finish(), &mut summary, outputs, &timeline)?;
-    summary.finish(&monitor);
+    let mut summary = run.finish()?;
     summary.bad_lines = source.bad_lines();
-    summary.seconds = timeline.seconds();
     match (summary.samples, source.remark()) {
         (0, Some(remark)) => bail!("{} holds no usable sample; {remark}", source.name()),
         (0, None) => bail!("{} holds no usable sample", source.name()),
@@ -129,29 +127,73 @@ pub(crate) fn replay(
     Ok(summary)
 }
 
+struct Run<'a> {
+    monitor: Monitor,
+    summary: Summary,
+    timeline: Timeline,
+    outputs: &'a mut Outputs,
+}
+
+impl Run<'_> {
+    /// Something was changed on the machine, or another monitor shows something else.
+    fn change(&mut self, at: Moment, change: &Change) -> Result<()> {
+        let seconds = self.timeline.seconds();
+        let signs = change.signs(self.summary.signs);
+        self.summary.signs = signs;
+        self.monitor.signs(signs);
+        let (was, settings) =
+            (*self.monitor.settings().machine(), change.apply(self.monitor.settings())?);
+        let now = *settings.machine();
+        if now.is_step_from(&was) {
+            self.summary.steps.close(seconds, &self.monitor);
+            self.summary.steps.begin(seconds, now);
+            self.trial((seconds, at), was, now);
+        }
+        self.summary.settings = settings;
+        if let Some(trial) = self.summary.trial.as_mut().filter(|trial| !trial.is_over()) {
+            trial.signs(at, signs);
+        }
+        let report = self.monitor.settings_changed(at, settings);
+        self.take(&report)
+    }
+
+    /// A stretch without inflations begins or ends.
+    fn trial(&mut self, at: (f64, Moment), was: MachineSet, now: MachineSet) {
+        if is_without_inflations(&now) {
+            let last = self.monitor.trend().recent();
+            let signs = self.summary.signs;
+            self.summary.trial = Some(Trial::begin(at, was, last, signs));
+        } else if let Some(trial) = self.summary.trial.as_mut().filter(|trial| !trial.is_over()) {
+            trial.end(at.1);
+        }
+    }
+
+    fn take(&mut self, report: &Report) -> Result<()> {
+        for event in &report.events {
+            self.outputs.event(event)?;
+        }
+        if let Some(breath) = &report.breath {
+            self.outputs.breath(breath, &self.timeline)?;
+        }
+        self.summary.take(report, self.timeline.seconds());
+        Ok(())
+    }
+
+    fn finish(mut self) -> Result<Summary> {
+        let report = self.monitor.finish();
+        self.take(&report)?;
+        self.summary.seconds = self.timeline.seconds();
+        self.summary.finish(&self.monitor);
+        Ok(self.summary)
+    }
+}
+
 /// Stops at a reading that the monitor did not take.
 fn refuse(report: &Report, source: &Source) -> Result<()> {
     for event in &report.events {
         if matches!(event.what, Happening::Refused(_)) {
             bail!("{}: {event}", source.place());
         }
-    }
-    Ok(())
-}
-
-fn take(
-    report: &Report,
-    summary: &mut Summary,
-    outputs: &mut Outputs,
-    timeline: &Timeline,
-) -> Result<()> {
-    for event in &report.events {
-        outputs.event(event)?;
-        summary.event(event);
-    }
-    if let Some(breath) = &report.breath {
-        outputs.breath(breath, timeline)?;
-        summary.breath(breath);
     }
     Ok(())
 }

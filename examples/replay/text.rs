@@ -21,3 +21,30 @@ pub(crate) fn decimals(value: f64, places: usize) -> String {
         _ => text,
     }
 }
+
+/// A length of time in the unit that suits it.
+pub(crate) fn length(seconds: f64) -> String {
+    if 0.0 < seconds && seconds < 1.0 {
+        format!("{seconds:.3} s")
+    } else if seconds < 120.0 {
+        format!("{seconds:.1} s")
+    } else if seconds < 7_200.0 {
+        format!("{:.1} min", seconds / 60.0)
+    } else {
+        format!("{:.1} h", seconds / 3_600.0)
+    }
+}
+
+/// A time from the start, as hours and minutes; in seconds within the first two minutes.
+pub(crate) fn clock(seconds: f64) -> String {
+    if seconds < 120.0 {
+        return format!("{seconds:.1} s");
+    }
+    let minutes = (seconds / 60.0) as u64;
+    format!("{}:{:02}", minutes / 60, minutes % 60)
+}
+
+/// A share as whole percent.
+pub(crate) fn percent(share: f64) -> String {
+    format!("{} %", decimals(share * 100.0, 0))
+}

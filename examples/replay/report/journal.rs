@@ -1,0 +1,34 @@
+//! What happened, in order.
+
+use crate::doc::Doc;
+use crate::figures::Summary;
+use crate::text::clock;
+use tidevane::monitor::Entry;
+
+/// So many entries are printed.
+const SHOWN: usize = 60;
+
+pub(super) fn write(doc: &mut Doc, summary: &Summary) {
+    doc.section("What happened, in order");
+    let journal = &summary.journal;
+    if journal.is_empty() {
+        return doc.say("No setting was changed, no alarm rang, and no verdict was made.");
+    }
+    let left_out = journal.len().saturating_sub(SHOWN);
+    let rows: Vec<_> = journal.entries().skip(left_out).map(row).collect();
+    doc.table(&["no.", "time", "what", "detail"], &rows);
+    let lost = u64::from(journal.lost()) + left_out as u64;
+    if lost > 0 {
+        doc.say(format!("{lost} earlier entries are not shown; --events writes all."));
+    }
+}
+
+fn row(entry: &Entry) -> Vec<String> {
+    let at = entry.event.at.to_us() as f64 / 1e6;
+    vec![
+        entry.number.to_string(),
+        clock(at),
+        entry.event.what.name().into(),
+        entry.event.to_string(),
+    ]
+}

@@ -1,0 +1,34 @@
+//! How stiff, how narrow, and how far it empties.
+
+use crate::doc::Doc;
+use crate::figures::{Summary, spread};
+
+pub(super) fn write(doc: &mut Doc, summary: &Summary) {
+    doc.section("How stiff is the lung, and how narrow the way to it?");
+    let fits = |i: usize| summary.trusted().filter_map(move |r| r.mechanics.map(|m| m[i]));
+    let (Some(compliance), Some(resistance), Some(tau)) =
+        (spread(fits(0), 2), spread(fits(1), 0), spread(fits(2), 3))
+    else {
+        return doc.say("Not known: no breath was passive enough to tell.");
+    };
+    let mut points = vec![format!(
+        "From {} passive breaths: compliance {compliance} mL/cmH2O, resistance {resistance} \
+         cmH2O·s/L with the tube in it, time constant {tau} s; median (middle half).",
+        fits(0).count()
+    )];
+    if let Some(bend) = spread(summary.trusted().filter_map(|r| r.bend.map(|b| 100.0 * b)), 0) {
+        points.push(format!(
+            "Of the stiffness at the end of inflation {bend} % came with volume (%E2, Kano 1994, \
+             J Appl Physiol): large and rising where the lung is overdistended, below zero where it \
+             opens up."
+        ));
+    }
+    let told = summary.trusted().filter_map(|r| r.short);
+    let short = told.clone().filter(|short| *short).count();
+    points.push(format!(
+        "Expiration lasted less than three time constants in {short} of {} breaths; gas may stay \
+         trapped where it does.",
+        told.count()
+    ));
+    doc.points(&points);
+}

@@ -1,0 +1,115 @@
+//! The steps that would come next.
+
+use super::support;
+use crate::config::Bedside;
+use crate::doc::Doc;
+use crate::figures::{Summary, float};
+use crate::text::decimals;
+use tidevane::alarm::BreathKind;
+use tidevane::quantity::{MinuteVolumePerKg, Rate, Volume};
+use tidevane::wean::{
+    Measurements, Plan, PlanStep, Present, ShareOfRise, StepSizes, Stopping, SupportShare, Tally,
+    Way,
+};
+
+/// The lower end of the band that minute volume is held in while weaning (Mallya 2017, Neonatal
+/// Society abstract): what is needed where nothing else was given.
+const NEEDED: MinuteVolumePerKg = MinuteVolumePerKg::from_int(240);
+/// So many steps are printed.
+const SHOWN: usize = 12;
+
+pub(super) fn write(doc: &mut Doc, summary: &Summary, bedside: &Bedside) {
+    doc.section("Which steps would come next?");
+    let Some(full) = support::full(summary) else {
+        return doc.say("Not known: no trusted inflation to start from.");
+    };
+    let machine = summary.settings.machine();
+    let Some(rate) = machine.set_rate else {
+        return doc.say("Not known: no set rate was given (--set-rate).");
+    };
+    let share = machine.support_peak.and_then(|peak| ShareOfRise::of_peak(peak, &full).ok());
+    let present = Present { rate, inflation: full, support: share.map(SupportShare::OfRise) };
+    let way = if share.is_some() { Way::RateUnderSupport } else { Way::InTurn };
+    let measured = measured(summary, bedside);
+    let (stop, sizes) = (Stopping::default(), StepSizes::default());
+    let plan = match Plan::new(present, way, stop, sizes, bedside.grid, measured) {
+        Ok(plan) => plan,
+        Err(error) => return doc.say(format!("Not known: {error}.")),
+    };
+    let name = match way {
+        Way::RateUnderSupport => "the rate down under constant support",
+        Way::InTurn => "rate and pressure in turn",
+        Way::SupportDown => "the share of support down",
+    };
+    let rows: Vec<_> =
+        std::iter::once(plan.now()).chain(plan.steps()).take(SHOWN + 1).map(|s| row(&s)).collect();
+    if rows.len() == 1 {
+        return doc.say(format!(
+            "None on this way ({name}): rate and peak stand at or below the settings from which \
+             tubes were taken out in 21 trials (median rate 20, peak 16; Giaccone 2014, Arch Dis \
+             Child Fetal Neonatal Ed)."
+        ));
+    }
+    doc.say(format!(
+        "By one way, {name}, in the steps that are published (rate 5 to 10 a minute, pressure 1 to 2 \
+         cmH2O; Sant'Anna and Keszler 2012, Clin Perinatol), down to the settings from which tubes \
+         were taken out in 21 trials (median rate 20, peak 16; Giaccone 2014, Arch Dis Child Fetal \
+         Neonatal Ed):"
+    ));
+    doc.table(
+        &[
+            "step",
+            "rate /min",
+            "peak, cmH2O",
+            "support to, cmH2O",
+            "assured alone, mL/kg/min",
+            "by what was measured",
+        ],
+        &rows,
+    );
+    let needed = bedside.needed.unwrap_or(NEEDED);
+    doc.say(format!(
+        "Assured alone is what the set inflations would still move if the infant did nothing more. A \
+         step is carried where that and the infant's own volume of the last minutes reach {} mL/kg \
+         a minute{}. A table to think about, not an order.",
+        decimals(float(needed.to_bits()), 0),
+        if bedside.needed.is_some() {
+            ""
+        } else {
+            " (the lower end of a published weaning band, Mallya 2017; needed_ml_per_kg_min \
+             changes it)"
+        }
+    ));
+}
+
+fn measured(summary: &Summary, bedside: &Bedside) -> Measurements {
+    let minute = |t: &Tally, kinds: &[BreathKind]| {
+        let all = float(t.minute_volume()?.to_bits());
+        let share: f64 = kinds
+            .iter()
+            .map(|kind| t.volume_share(*kind).map_or(0.0, |s| float(s.to_bits())))
+            .sum();
+        Some(Volume::from_bits((all * share * 65_536.0) as i32))
+    };
+    let latest = summary.latest.as_ref();
+    Measurements {
+        own: latest.and_then(|t| minute(t, &[BreathKind::Own, BreathKind::Supported])),
+        assured: latest.and_then(|t| minute(t, &[BreathKind::Assured])),
+        mass: summary.settings.weight(),
+        needed: Some(bedside.needed.unwrap_or(NEEDED)),
+    }
+}
+
+fn row(step: &PlanStep) -> Vec<String> {
+    let rate = |rate: Rate| decimals(float(rate.to_bits()), 0);
+    vec![
+        if step.number == 0 { "now".into() } else { step.number.to_string() },
+        rate(step.rate),
+        decimals(float(step.peak.to_bits()), 1),
+        step.support.map_or("-".into(), |s| decimals(float(s.peak.to_bits()), 1)),
+        step.assured
+            .and_then(|a| a.per_kg)
+            .map_or("-".into(), |v| decimals(float(v.value.to_bits()), 0)),
+        step.mark.to_string(),
+    ]
+}

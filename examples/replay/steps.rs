@@ -1,0 +1,71 @@
+//! The steps of weaning along a recording, each with how it began, how it ended, and what was said.
+
+use tidevane::monitor::{MachineSet, Monitor};
+use tidevane::wean::{Tally, Verdict};
+
+/// One step.
+pub(crate) struct Step {
+    pub(crate) from_s: f64,
+    pub(crate) to_s: f64,
+    pub(crate) machine: MachineSet,
+    /// The minutes after it had settled.
+    pub(crate) baseline: Tally,
+    /// The last three minutes; `None` where it was shorter.
+    pub(crate) last: Option<Tally>,
+    /// Verdicts as they changed, with their time in seconds.
+    pub(crate) verdicts: Vec<(f64, Verdict)>,
+}
+
+impl Step {
+    /// The first verdict that asked for the step before.
+    pub(crate) fn asked_back(&self) -> Option<(f64, Verdict)> {
+        self.verdicts.iter().copied().find(|(_, v)| matches!(v, Verdict::StepBack(_)))
+    }
+}
+
+/// The steps so far.
+pub(crate) struct Steps {
+    pub(crate) all: Vec<Step>,
+}
+
+impl Steps {
+    pub(crate) fn new(machine: MachineSet) -> Self {
+        let mut steps = Self { all: Vec::new() };
+        steps.open(0.0, machine);
+        steps
+    }
+
+    fn open(&mut self, from_s: f64, machine: MachineSet) {
+        self.all.push(Step {
+            from_s,
+            to_s: from_s,
+            machine,
+            baseline: Tally::default(),
+            last: None,
+            verdicts: Vec::new(),
+        });
+    }
+
+    /// The step under way ends; called while the monitor still holds its minutes.
+    pub(crate) fn close(&mut self, at_s: f64, monitor: &Monitor) {
+        let Some(step) = self.all.last_mut() else { return };
+        step.to_s = at_s;
+        step.baseline = *monitor.trend().baseline();
+        step.last = monitor.trend().recent();
+    }
+
+    /// The next step begins. One that began at the very start only names the first.
+    pub(crate) fn begin(&mut self, at_s: f64, machine: MachineSet) {
+        if let Some(step) = self.all.last_mut().filter(|step| step.to_s - step.from_s < 1.0) {
+            step.machine = machine;
+            return;
+        }
+        self.open(at_s, machine);
+    }
+
+    pub(crate) fn verdict(&mut self, at_s: f64, verdict: Verdict) {
+        if let Some(step) = self.all.last_mut() {
+            step.verdicts.push((at_s, verdict));
+        }
+    }
+}
