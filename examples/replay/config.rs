@@ -80,6 +80,7 @@ impl File {
             oxygen_percent: Some(demo::OXYGEN_PERCENT.into()),
             tube_mm: Some(f64::from(demo::TUBE.0) / 10.0),
             tube_length_mm: Some(demo::TUBE.1),
+            alarms: Some(AlarmFile::of_demo()),
             ..Self::default()
         }
     }
@@ -157,7 +158,7 @@ pub(crate) fn setup(args: &Args, defaults: File) -> Result<Setup> {
     } else if file.limit_delay_ms.is_some() {
         bail!("limit_delay_ms is given without limit_ml");
     }
-    if let Some(alarms) = &file.alarms {
+    if let Some(alarms) = file.alarms.as_ref().or(defaults.alarms.as_ref()) {
         builder = builder.alarms(alarms.alarms()?);
     }
     if let Some(proposal) = proposal(&file)? {

@@ -72,11 +72,6 @@ impl Course {
         Self { coming }
     }
 
-    /// Whether anything tells of heart or saturation.
-    pub(crate) fn has_signs(&self) -> bool {
-        self.coming.iter().any(|c| c.heart_rate.is_some() || c.saturation_percent.is_some())
-    }
-
     /// The next change that is due at a time in seconds.
     pub(crate) fn due(&mut self, seconds: f64) -> Option<Change> {
         if self.coming.front()?.at_s > seconds {

@@ -16,6 +16,8 @@ use crate::doc::Doc;
 use crate::figures::Summary;
 use crate::text::{clock, length};
 use tidevane::breath::Kind;
+use tidevane::monitor::MachineSet;
+use tidevane::quantity::Pressure;
 
 const CAUTION: &str = "Advisory only, not a medical device. These are sums on a recording, not a \
                        judgement on a patient: licensed practice and local protocol decide.";
@@ -69,6 +71,13 @@ fn heading(doc: &mut Doc, summary: &Summary, setup: &Setup) {
              flow sensor the wrong way round?",
         );
     }
+}
+
+/// Rate, peak and support as short as a table needs them.
+fn set(machine: &MachineSet) -> String {
+    let pressure = |p: Option<Pressure>| p.map_or("-".into(), |p| format!("{:.1}", p.get()));
+    let rate = machine.set_rate.map_or("-".into(), |r| format!("{:.0}", r.get()));
+    format!("{rate} / {} / {}", pressure(machine.peak), pressure(machine.support_peak))
 }
 
 fn not_known(doc: &mut Doc, summary: &Summary) {

@@ -7,7 +7,7 @@ use crate::figures::Summary;
 use crate::input::{Line, Recording};
 use crate::output::Outputs;
 use crate::timeline::Timeline;
-use crate::trial::{Trial, is_without_inflations};
+use crate::trial::Trial;
 use anyhow::{Result, bail};
 use tidevane::monitor::{Happening, MachineSet, Monitor, Report};
 use tidevane::quantity::Moment;
@@ -159,7 +159,7 @@ impl Run<'_> {
 
     /// A stretch without inflations begins or ends.
     fn trial(&mut self, at: (f64, Moment), was: MachineSet, now: MachineSet) {
-        if is_without_inflations(&now) {
+        if now.is_without_inflations() {
             let last = self.monitor.trend().recent();
             let signs = self.summary.signs;
             self.summary.trial = Some(Trial::begin(at, was, last, signs));

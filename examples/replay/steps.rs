@@ -1,7 +1,7 @@
 //! The steps of weaning along a recording, each with how it began, how it ended, and what was said.
 
 use tidevane::monitor::{MachineSet, Monitor};
-use tidevane::wean::{Tally, Verdict};
+use tidevane::wean::{LoadSigns, Tally, Verdict};
 
 /// One step.
 pub(crate) struct Step {
@@ -17,9 +17,17 @@ pub(crate) struct Step {
 }
 
 impl Step {
-    /// The first verdict that asked for the step before.
-    pub(crate) fn asked_back(&self) -> Option<(f64, Verdict)> {
-        self.verdicts.iter().copied().find(|(_, v)| matches!(v, Verdict::StepBack(_)))
+    /// When the step before was first asked for, and every sign that spoke for it in the end.
+    pub(crate) fn asked_back(&self) -> Option<(f64, LoadSigns)> {
+        let mut first = None;
+        let mut signs = LoadSigns::NONE;
+        for (at, verdict) in &self.verdicts {
+            if let Verdict::StepBack(more) = verdict {
+                first.get_or_insert(*at);
+                signs = signs.with(*more);
+            }
+        }
+        first.map(|at| (at, signs))
     }
 }
 

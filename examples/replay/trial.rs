@@ -2,7 +2,7 @@
 
 use tidevane::alarm::Signs;
 use tidevane::monitor::{BreathReport, MachineSet};
-use tidevane::quantity::{Mass, MinuteVolumePerKg, Moment, Rate, Span, Volume};
+use tidevane::quantity::{Mass, MinuteVolumePerKg, Moment, Span, Volume};
 use tidevane::wean::{
     BelowShare, BreathingTrial, MinuteVolumeRatio, OwnRun, RapidShallow, RatioOutcome, Tally,
     TimeBelow, TimeBelowState, TrialEvent, TrialOutcome, TrialState, TrialTotals,
@@ -28,11 +28,6 @@ pub(crate) struct Trial {
     low: bool,
     watched: bool,
     over: bool,
-}
-
-/// Whether nothing is assured and nothing supported.
-pub(crate) fn is_without_inflations(machine: &MachineSet) -> bool {
-    machine.set_rate == Some(Rate::ZERO) && machine.support_peak.is_none()
 }
 
 impl Trial {

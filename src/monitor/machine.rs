@@ -27,6 +27,12 @@ impl MachineSet {
         (self.set_rate, self.peak, self.support_peak)
             != (before.set_rate, before.peak, before.support_peak)
     }
+
+    /// Whether nothing is assured and nothing supported: a trial of the infant's own breathing.
+    #[must_use]
+    pub fn is_without_inflations(&self) -> bool {
+        self.set_rate == Some(Rate::ZERO) && self.support_peak.is_none()
+    }
 }
 
 impl fmt::Display for MachineSet {
@@ -77,5 +83,9 @@ mod tests {
             "set rate 40 /min, peak 16.0 cmH2O, support to 12.0 cmH2O, trigger threshold 0.20 L/min"
         );
         assert_eq!(MachineSet::default().to_string(), "nothing given");
+        let trial = MachineSet { set_rate: Some(Rate::ZERO), ..MachineSet::default() };
+        let helped = MachineSet { support_peak: Some(Pressure::from_int(9)), ..trial };
+        assert!(trial.is_without_inflations() && !helped.is_without_inflations());
+        assert!(!MachineSet::default().is_without_inflations());
     }
 }

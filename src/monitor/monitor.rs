@@ -97,13 +97,14 @@ impl Monitor {
 
     /// The settings were changed at a moment: what follows is judged by the new ones, what was
     /// learned is kept. Where rate, peak or support changed a step of weaning begins: its trend
-    /// starts anew, and the minutes before are kept to hold it against. The report tells either.
+    /// starts anew, and the minutes before are kept to hold it against (not for a trial without
+    /// inflations, which the published tests judge by rules of their own). The report tells either.
     pub fn settings_changed(&mut self, at: Moment, settings: Settings) -> Report {
         let mut report = Report::default();
         let (was, now) = (*self.settings.machine(), *settings.machine());
         self.settings = settings;
         if now.is_step_from(&was) {
-            self.settings.trend.rebase(&mut self.trend, at);
+            self.settings.trend.rebase(&mut self.trend, at, !now.is_without_inflations());
             self.settings.load.rebase(&mut self.load);
             report.add(Event { at, what: Happening::WeanStep(now) });
         } else if now != was {

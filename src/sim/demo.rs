@@ -8,7 +8,7 @@
 //! | 20 | the tube slips a little: the leak passes the threshold, and the machine sets itself off |
 //! | 32 | the tube is put right, then the threshold raised |
 //! | 45 | weaning: a set rate, and support for the breaths between |
-//! | 60, 80 | rate and peak come down in steps |
+//! | 60, 80 | peak and rate come down in steps |
 //! | 100 | the head is turned: half of the gas escapes, and volumes cannot be believed |
 //! | 115 | the head is turned back |
 //! | 130 | a step too large: rate to 5 and support by two thirds |
@@ -81,7 +81,8 @@ pub fn shift() -> Scenario {
                 .then(tires, 4.5)
                 .then(tires + 300.0, 3.4)
                 .then(recovers, 6.0)
-                .then(TRIAL_S.0 - 1_200.0, 7.5),
+                .then(TRIAL_S.0 - 1_200.0, 7.5)
+                .then(TRIAL_S.0, 9.5),
             sigh_every: 45,
             sigh_factor: 1.6,
             ..EffortSettings::default()
@@ -97,8 +98,7 @@ pub fn shift() -> Scenario {
                 .then(13_200.0, 4.0)
                 .then(TRIAL_S.0, 0.0)
                 .then(TRIAL_S.1, 4.0),
-            set_rate: Schedule::constant(40.0)
-                .then(3_600.0, 30.0)
+            set_rate: Schedule::constant(30.0)
                 .then(4_800.0, 20.0)
                 .then(TOO_LARGE_S.0, 5.0)
                 .then(TOO_LARGE_S.1, 20.0)

@@ -166,7 +166,7 @@ fn a_step_is_held_against_the_one_before() {
             ms
         };
         let end = run(&mut minutes, &mut state, 1_000, 6_000);
-        trend.rebase(&mut minutes, Moment::from_us(end * 1_000));
+        trend.rebase(&mut minutes, Moment::from_us(end * 1_000), true);
         load.rebase(&mut state);
         assert_eq!(state.verdict(), Verdict::CannotTell(NoVerdict::TooSoon));
         run(&mut minutes, &mut state, length_ms, micro_l);

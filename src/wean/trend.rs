@@ -83,15 +83,15 @@ impl Trend {
         state.minute.miss();
     }
 
-    /// A step begins: the minutes before it are kept to hold it against, the minute under way is
-    /// dropped, and a baseline is taken anew.
-    pub fn rebase(&self, state: &mut TrendState, at: Moment) {
+    /// A step begins: the minutes before it are kept to hold it against where it `is_compared` with
+    /// them, the minute under way is dropped, and a baseline is taken anew.
+    pub fn rebase(&self, state: &mut TrendState, at: Moment, is_compared: bool) {
         *state = TrendState {
             step: Some(at),
             since: at,
             latest: at.max(state.latest),
             usual: state.usual,
-            before: state.recent().unwrap_or_default(),
+            before: state.recent().filter(|_| is_compared).unwrap_or_default(),
             ..TrendState::default()
         };
     }
@@ -199,7 +199,7 @@ mod tests {
         assert_eq!((state.step(), state.minutes()), (Some(at(1)), 9));
         assert!(Trend::default().has_baseline(&state));
         assert_eq!(state.recent().and_then(|t| t.rate()), Some(Rate::from_int(60)));
-        Trend::default().rebase(&mut state, at(600));
+        Trend::default().rebase(&mut state, at(600), true);
         assert_eq!((state.step(), state.minutes()), (Some(at(600)), 0));
         assert_eq!(state.before().and_then(|t| t.rate()), Some(Rate::from_int(60)));
         assert_eq!(state.recent(), None);
@@ -216,6 +216,9 @@ mod tests {
         assert_eq!(breathe(&mut state, 840, 1_200, 1), 6);
         assert_eq!(state.baseline().breaths(), 90);
         assert_eq!(state.recent().and_then(|t| t.rate()), Some(Rate::from_int(60)));
+        // A step that is not compared keeps nothing of what was before.
+        Trend::default().rebase(&mut state, at(1_200), false);
+        assert_eq!((state.before(), state.step()), (None, Some(at(1_200))));
     }
 
     #[test]

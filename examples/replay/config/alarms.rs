@@ -27,6 +27,17 @@ pub(super) struct AlarmFile {
 }
 
 impl AlarmFile {
+    /// Limits as they might stand beside the demo shift's infant.
+    pub(super) fn of_demo() -> Self {
+        Self {
+            delay_s: Some(30.0),
+            minute_volume_low_ml: Some(150.0),
+            rate_high: Some(75.0),
+            leak_high_percent: Some(45.0),
+            ..Self::default()
+        }
+    }
+
     /// The alarms: what is not named has no limit.
     pub(super) fn alarms(&self) -> Result<Alarms> {
         let delay = span("delay_s", self.delay_s.unwrap_or(10.0))?;

@@ -59,8 +59,8 @@ fn weaning(summary: &Summary) -> Option<String> {
         .iter()
         .enumerate()
         .filter_map(|(i, step)| {
-            let (at, verdict) = step.asked_back()?;
-            Some(format!("step {} at {} ({verdict})", i + 1, clock(at)))
+            let (at, signs) = step.asked_back()?;
+            Some(format!("step {} at {} ({signs})", i + 1, clock(at)))
         })
         .collect();
     if steps.len() == 1 && back.is_empty() {

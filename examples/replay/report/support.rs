@@ -14,9 +14,9 @@ pub(super) fn write(doc: &mut Doc, summary: &Summary, bedside: &Bedside) {
         return doc.say("Not known: no trusted inflation to take it from.");
     };
     let cell = |support: Support| {
-        let held = if support.is_left() { "" } else { " (none left)" };
+        let held = if support.is_left() { "" } else { ", none left" };
         format!(
-            "{} = {}{held}",
+            "{} (set {}{held})",
             decimals(float(support.exact.to_bits()), 1),
             decimals(float(support.peak.to_bits()), 1)
         )

@@ -6,13 +6,13 @@ use crate::steps::Step;
 use crate::text::{clock, decimals, length};
 use tidevane::alarm::BreathKind;
 use tidevane::quantity::{Mass, Volume};
-use tidevane::wean::{RapidShallow, Tally, Verdict};
+use tidevane::wean::{RapidShallow, Tally};
 
 pub(super) fn write(doc: &mut Doc, summary: &Summary) {
     doc.section("Is the infant carrying the load?");
     let steps = &summary.steps.all;
     let rows: Vec<_> = steps.iter().enumerate().map(|(i, step)| what(i, step)).collect();
-    doc.table(&["step", "from", "for", "set on the machine", "what was made of it"], &rows);
+    doc.table(&["step", "from", "for", "set rate, peak, support to", "what was made of it"], &rows);
     let weight = summary.settings.weight();
     let mut rows = Vec::new();
     for (i, step) in steps.iter().enumerate() {
@@ -49,13 +49,12 @@ pub(super) fn write(doc: &mut Doc, summary: &Summary) {
          Care Med 2002). A dash: not known.",
     );
     for (i, step) in steps.iter().enumerate() {
-        if let Some((at, verdict)) = step.asked_back() {
+        if let Some((at, signs)) = step.asked_back() {
             doc.say(format!(
-                "Step {} asked for a step back at {}, {} after it began: {}.",
+                "In step {} a step back was asked for at {}, {} after it began: {signs}.",
                 i + 1,
                 clock(at),
                 length(at - step.from_s),
-                reasons(verdict)
             ));
         }
     }
@@ -66,16 +65,8 @@ pub(super) fn write(doc: &mut Doc, summary: &Summary) {
     );
 }
 
-fn reasons(verdict: Verdict) -> String {
-    match verdict {
-        Verdict::Hold(signs) | Verdict::StepBack(signs) => signs.to_string(),
-        Verdict::Proceed => "no sign".into(),
-        Verdict::CannotTell(why) => why.to_string(),
-    }
-}
-
 fn what(i: usize, step: &Step) -> Vec<String> {
-    let worst = step.asked_back().map(|(at, v)| format!("{} at {}", v, clock(at)));
+    let worst = step.asked_back().map(|(at, signs)| format!("step back at {}: {signs}", clock(at)));
     let last = step
         .verdicts
         .last()
@@ -84,7 +75,7 @@ fn what(i: usize, step: &Step) -> Vec<String> {
         (i + 1).to_string(),
         clock(step.from_s),
         length(step.to_s - step.from_s),
-        step.machine.to_string(),
+        super::set(&step.machine),
         worst.unwrap_or(last),
     ]
 }
