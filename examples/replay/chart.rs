@@ -4,10 +4,12 @@ mod breaths;
 mod detail;
 mod merged;
 mod panel;
+mod steps;
 mod style;
 mod trends;
 mod wave;
 
+use crate::steps::Steps;
 use crate::timeline::Timeline;
 use anyhow::{Result, anyhow, bail};
 use breaths::Breaths;
@@ -33,6 +35,7 @@ pub(crate) struct Chart {
     /// Time of the last sample.
     end: f64,
     shortened: bool,
+    lanes: Vec<steps::Lane>,
 }
 
 fn float(bits: i32) -> f64 {
@@ -49,6 +52,11 @@ impl Chart {
 
     pub(crate) fn breath(&mut self, report: &BreathReport, timeline: &Timeline) {
         self.breaths.push(report, timeline);
+    }
+
+    /// The steps of weaning that were taken along the way.
+    pub(crate) fn steps(&mut self, steps: &Steps) {
+        self.lanes = steps.all.iter().map(steps::Lane::from).collect();
     }
 
     /// The chart as SVG.

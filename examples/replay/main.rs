@@ -47,7 +47,7 @@ fn run(args: &Args) -> Result<()> {
     let mut outputs = output::Outputs::create(args)?;
     let summary = source::replay(&mut source, &setup, &mut outputs, args.strict)?;
     let report = report::write(&summary, &setup);
-    outputs.keep(&report)?;
+    outputs.keep(&report, &summary.steps)?;
     if !args.quiet {
         let mut out = io::stdout().lock();
         match out.write_all(report.text().as_bytes()).and_then(|()| out.flush()) {

@@ -5,6 +5,7 @@ use crate::chart::Chart;
 use crate::doc::Doc;
 use crate::page::Page;
 use crate::place::Aside;
+use crate::steps::Steps;
 use crate::text::decimals;
 use crate::timeline::Timeline;
 use anyhow::{Context, Result};
@@ -119,9 +120,10 @@ impl Outputs {
 
     /// The recording was read to its end: everything is made ready, then takes its place. What
     /// goes into pipes goes first, since those can fail.
-    pub(crate) fn keep(self, report: &Doc) -> Result<()> {
+    pub(crate) fn keep(self, report: &Doc, steps: &Steps) -> Result<()> {
         let mut ready = Vec::new();
-        if let Some(chart) = self.drawing {
+        if let Some(mut chart) = self.drawing {
+            chart.steps(steps);
             let svg = chart.draw().context("cannot draw the chart")?;
             let mut put = |mut aside: Aside, text: &str| {
                 aside.write_all(text.as_bytes()).with_context(|| aside.cannot_write())?;

@@ -12,7 +12,7 @@ use plotters::prelude::*;
 /// Panels without trends.
 pub(super) const WAVES: [i32; 3] = [50, 170, 150];
 /// Panels with them.
-pub(super) const HEIGHTS: [i32; 7] = [150, 150, ROW * 7 + 32, 160, 115, 115, 115];
+pub(super) const HEIGHTS: [i32; 8] = [150, 150, ROW * 7 + 32, 66, 160, 115, 115, 115];
 const ROW: i32 = 19;
 /// So many breaths are marked one by one,
 const MARKED: usize = 220;
@@ -35,18 +35,19 @@ pub(super) fn draw(chart: &Chart, group: &Group, root: &Area<'_>, top: i32) -> R
     let bins = chart.breaths.bins(chart.end);
     let per = length(Breaths::bin(chart.end));
     started(chart, &bins, &per, (group, root, top))?;
+    super::steps::draw(&group.panel(root, top, 3, super::steps::CAPTION, None)?, &chart.lanes)?;
     volumes(chart, &bins, &per, (group, root, top))?;
     let percent = |share: Option<f64>| share.map(|s| 100.0 * s);
     let leak = |tally: &Tally| percent(tally.leak.mean());
     let own = |tally: &Tally| percent(tally.own_share());
     let caption =
         format!("Leak, % of the inspired volume over the last unflagged breaths: mean per {per}");
-    steps(&bins, leak, &group.panel(root, top, 4, &caption, reach(&bins, leak, 10.0))?)?;
+    steps(&bins, leak, &group.panel(root, top, 5, &caption, reach(&bins, leak, 10.0))?)?;
     let caption = format!("Rate, breaths/min: mean per {per}");
     let rate = Tally::rate;
-    steps(&bins, rate, &group.panel(root, top, 5, &caption, reach(&bins, rate, 10.0))?)?;
+    steps(&bins, rate, &group.panel(root, top, 6, &caption, reach(&bins, rate, 10.0))?)?;
     let caption = format!("Own breaths, % of the expired volume: per {per}, unflagged breaths");
-    steps(&bins, own, &group.panel(root, top, 6, &caption, Some((0.0, 105.0)))?)
+    steps(&bins, own, &group.panel(root, top, 7, &caption, Some((0.0, 105.0)))?)
 }
 
 /// Flow and pressure in two panels from a place on.
@@ -137,7 +138,7 @@ fn volumes(chart: &Chart, bins: &Bins, per: &str, (group, root, top): Place) -> 
     let highs = shown.iter().flat_map(|(_, t)| [t.inflations.high, t.own.high]);
     let lows = shown.iter().flat_map(|(_, t)| [t.inflations.low, t.own.low]);
     let y = range(highs.chain(lows).filter(|v| v.is_finite()), 1.0);
-    let panel = group.panel(root, top, 3, &format!("Expired volume, mL: {what}"), y)?;
+    let panel = group.panel(root, top, 4, &format!("Expired volume, mL: {what}"), y)?;
     let (sides, edges) = panel.edges();
     let key = edges.start - 12;
     style::plus(root, (sides.end - 210, key), 4)?;

@@ -1,0 +1,108 @@
+//! The report of a shift: what it must say of the demo, and what changes along the way do.
+
+mod common;
+
+use common::cli::replay_in;
+use common::recording::{HEADER, wave};
+use std::fs;
+use tempfile::TempDir;
+
+/// The text with its line breaks taken out.
+fn flat(text: &str) -> String {
+    text.split_whitespace().collect::<Vec<_>>().join(" ")
+}
+
+#[test]
+fn the_demo_is_a_shift_to_hand_over() {
+    // The simulator's own schedule is the outside truth: leak over the threshold from 0:20 to 0:32,
+    // head turned from 1:40 to 1:55, a step too large at 2:10 with tiring from 2:20 and a step back
+    // at 2:36, no inflations from 4:00 to 4:15 with one dip of 12 s.
+    let folder = TempDir::new().unwrap();
+    let outcome = replay_in(folder.path(), &["--report", "r.html", "--events", "e.csv"]);
+    assert_eq!((outcome.code, outcome.stderr.as_str()), (0, ""));
+    let text = flat(&outcome.stdout);
+    for said in [
+        "it lay below the leak from 0:20 to 0:31",
+        "Above 40 % from 0:20 to 0:31, from 1:40 to 1:55",
+        "a step back was asked for in step 5 at 2:2",
+        "faster and smaller breaths",
+        "Without inflations from 4:00 for 15.0 min",
+        "3-min breathing trial completed with 12.0 s of low saturation",
+        "sensitivity 97.0 %, specificity 73.0 %",
+        "No verdict",
+        "Cautions Advisory only, not a medical device.",
+    ] {
+        assert!(text.contains(said), "{said}\n{}", outcome.stdout);
+    }
+    // Only the step too large asked for a step back.
+    assert_eq!(text.matches("a step back was asked for").count(), 2, "{}", outcome.stdout);
+    let html = fs::read_to_string(folder.path().join("r.html")).unwrap();
+    assert!(html.starts_with("<!DOCTYPE html>") && html.trim_end().ends_with("</html>"));
+    assert!(html.contains("<h2>Is the infant carrying the load?</h2>") && html.contains("<svg"));
+    // One file, complete in itself.
+    for outside in ["src=\"http", "href=\"http", "<script", "<link"] {
+        assert!(!html.contains(outside), "{outside}");
+    }
+    let events = fs::read_to_string(folder.path().join("e.csv")).unwrap();
+    assert_eq!(events.lines().filter(|l| l.contains(",wean-step,")).count(), 10);
+    let tiring = events.lines().find(|l| l.contains(",tiring,")).unwrap();
+    let us: u64 = tiring.split(',').next().unwrap().parse().unwrap();
+    assert!((8_400_000_000..8_760_000_000).contains(&us), "{tiring}");
+}
+
+#[test]
+fn changes_in_the_settings_make_steps() {
+    let folder = TempDir::new().unwrap();
+    let put = |name: &str, text: &str| fs::write(folder.path().join(name), text).unwrap();
+    put("in.csv", &(HEADER.to_owned() + &wave(0, 60)));
+    let first = "weight_g = 1000\nset_rate = 60\npeak_cmH2O = 15\n";
+    put(
+        "s.toml",
+        &format!(
+            "{first}[[changes]]\nat_s = 20.0\nset_rate = 40\n[[changes]]\nat_s = 40.0\nthreshold_lpm = 0.3\nheart_rate = 150\n"
+        ),
+    );
+    let args = ["in.csv", "--settings", "s.toml", "--events", "e.csv", "--report", "r.md"];
+    let outcome = replay_in(folder.path(), &args);
+    assert_eq!(outcome.code, 0, "{}", outcome.stderr);
+    let events = fs::read_to_string(folder.path().join("e.csv")).unwrap();
+    assert!(
+        events.contains("20000000,wean-step,\"set rate 40 /min, peak 15.0 cmH2O\""),
+        "{events}"
+    );
+    assert!(events.contains("40000000,settings,"), "{events}");
+    let report = fs::read_to_string(folder.path().join("r.md")).unwrap();
+    assert!(report.starts_with(&outcome.stdout), "{report}");
+    assert!(report.contains("(data:image/svg+xml;base64,"));
+    for (wrong, reason) in [
+        ("[[changes]]\nat_s = 5.0\n[[changes]]\nat_s = 5.0\n", "not later"),
+        ("[[changes]]\nat_s = -1.0\n", "no time"),
+        ("[[changes]]\nat_s = 5.0\nset_rate = 200\n", "set_rate"),
+        ("[[changes]]\nat_s = 5.0\nrate = 20\n", "unknown field"),
+        ("[[changes]]\nat_s = 5.0\nsupport_peak_cmH2O = 18\n", "support_peak"),
+    ] {
+        put("w.toml", &format!("{first}{wrong}"));
+        let outcome = replay_in(folder.path(), &["in.csv", "--settings", "w.toml"]);
+        assert!(outcome.code == 2 && outcome.stderr.contains(reason), "{}", outcome.stderr);
+    }
+}
+
+#[test]
+fn a_report_is_markdown_or_html() {
+    let folder = TempDir::new().unwrap();
+    fs::write(folder.path().join("in.csv"), HEADER.to_owned() + &wave(0, 10)).unwrap();
+    let outcome = replay_in(folder.path(), &["in.csv", "--report", "r.pdf"]);
+    assert!(outcome.code == 2 && outcome.stderr.contains(".md or .html"), "{}", outcome.stderr);
+    assert!(!folder.path().join("r.pdf").exists());
+}
+
+#[test]
+fn markup_in_a_name_stays_text() {
+    let folder = TempDir::new().unwrap();
+    let name = "a<b>|c.csv";
+    fs::write(folder.path().join(name), HEADER.to_owned() + &wave(0, 10)).unwrap();
+    let outcome = replay_in(folder.path(), &[name, "--report", "r.html"]);
+    assert_eq!(outcome.code, 0, "{}", outcome.stderr);
+    let html = fs::read_to_string(folder.path().join("r.html")).unwrap();
+    assert!(html.contains("a'b'/c.csv") && !html.contains("<b>"));
+}
