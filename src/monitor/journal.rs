@@ -1,7 +1,6 @@
 //! What a shift leaves behind: settings, steps, alarms and verdicts, in bounded memory.
 
 use super::{Event, Happening, Report};
-use heapless::Deque;
 
 /// One line of the journal.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -14,7 +13,7 @@ pub struct Entry {
     pub event: Event,
 }
 
-/// The latest `N` entries (1 or more; 0 does not compile). Give it every report of the monitor:
+/// The latest `N` entries. Give it every report of the monitor:
 ///
 /// ```
 /// use tidevane::monitor::{Journal, Monitor, Settings};
@@ -31,19 +30,29 @@ pub struct Entry {
 ///
 /// Where it is full the oldest entry makes room and is counted as lost; sequence numbers show the
 /// same to whoever reads. 56 bytes an entry.
-#[derive(Debug, Clone, Default)]
+#[derive(Debug, Clone, PartialEq, Eq)]
 #[cfg_attr(feature = "defmt", derive(defmt::Format))]
 pub struct Journal<const N: usize> {
-    entries: Deque<Entry, N>,
+    /// A ring: `len` entries from `first` on. (That of `heapless` can panic as far as a linker can
+    /// tell.)
+    entries: [Option<Entry>; N],
+    first: usize,
+    len: usize,
     next: u32,
     lost: u32,
+}
+
+impl<const N: usize> Default for Journal<N> {
+    fn default() -> Self {
+        Self::new()
+    }
 }
 
 impl<const N: usize> Journal<N> {
     /// An empty journal.
     #[must_use]
     pub const fn new() -> Self {
-        Self { entries: Deque::new(), next: 0, lost: 0 }
+        Self { entries: [None; N], first: 0, len: 0, next: 0, lost: 0 }
     }
 
     /// Keeps what belongs into a journal: settings, steps, alarms and verdicts.
@@ -58,34 +67,49 @@ impl<const N: usize> Journal<N> {
     fn add(&mut self, event: Event) {
         let entry = Entry { number: self.next, event };
         self.next = self.next.wrapping_add(1);
-        if self.entries.is_full() {
-            let _ = self.entries.pop_front();
+        if self.len == N {
             self.lost = self.lost.saturating_add(1);
+            if self.pop().is_none() {
+                return; // no places at all
+            }
         }
-        // There is room now.
-        let _ = self.entries.push_back(entry);
+        let place = self.place(self.len);
+        if let Some(slot) = self.entries.get_mut(place) {
+            *slot = Some(entry);
+            self.len = self.len.saturating_add(1);
+        }
+    }
+
+    /// Where the entry stands that is so many after the oldest.
+    const fn place(&self, after: usize) -> usize {
+        let place = self.first.saturating_add(after);
+        if place < N { place } else { place.saturating_sub(N) }
     }
 
     /// The oldest entry, taken out.
     pub fn pop(&mut self) -> Option<Entry> {
-        self.entries.pop_front()
+        let entry = self.entries.get_mut(self.first)?.take()?;
+        self.first = self.place(1);
+        self.len = self.len.saturating_sub(1);
+        Some(entry)
     }
 
     /// The entries, oldest first.
     pub fn entries(&self) -> impl Iterator<Item = &Entry> {
-        self.entries.iter()
+        let (newer, older) = self.entries.split_at_checked(self.first).unwrap_or_default();
+        older.iter().chain(newer).flatten()
     }
 
     /// How many entries are held.
     #[must_use]
     pub const fn len(&self) -> usize {
-        self.entries.len()
+        self.len
     }
 
     /// Whether none is held.
     #[must_use]
-    pub fn is_empty(&self) -> bool {
-        self.entries.is_empty()
+    pub const fn is_empty(&self) -> bool {
+        self.len == 0
     }
 
     /// How many entries made room for later ones before anyone took them out; ends at 4·10⁹.
@@ -142,5 +166,12 @@ mod tests {
         assert_eq!((journal.len(), journal.lost()), (3, 2));
         while journal.pop().is_some() {}
         assert!(journal.is_empty());
+    }
+
+    #[test]
+    fn a_journal_of_no_places_loses_all_and_says_so() {
+        let mut journal = Journal::<0>::new();
+        journal.take(&report(1));
+        assert_eq!((journal.len(), journal.lost(), journal.pop()), (0, 1, None));
     }
 }

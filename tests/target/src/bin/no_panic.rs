@@ -16,19 +16,20 @@ use tidevane::mechanics::{
     Cycle, Emptying, Fit, Rohrer, TubeGeometry, c20_level, c20_of_curve, c20_over_c,
     compliance_by_weight, exhaled_share, flow_cycle_time,
 };
-use tidevane::monitor::{Monitor, Settings};
+use tidevane::monitor::{Journal, Monitor, Settings};
 use tidevane::quantity::{
-    Compliance, Flow, Mass, MinuteVolumePerKg, Moment, Pressure, Rate, Share, Span, Tick, Volume,
+    Compliance, Flow, Mass, MinuteVolumePerKg, Moment, Pressure, Rate, Resistance, Share, Span,
+    Tick, Volume,
 };
 use tidevane::signal::gas::{Celsius, GasState};
 use tidevane::signal::{FlowTable, Reading, Sample, ZeroCapture, ZeroCaptureState};
 use tidevane::trigger::Threshold;
 use tidevane::volume::{Limiter, Proposal};
 use tidevane::wean::{
-    BreathingTrial, EntryLimits, Inflation, Measurements, MinuteVolumeRatio, OwnRun, Plan, Present,
-    PressureGrid, RapidShallow, ShareOfPeak, ShareOfRise, StepSizes, Stopping, SupportShare,
-    Supported, TimeBelow, TimeBelowState, TrialEvent, TrialState, TwoByTwo, Way, occlusion_mean,
-    tension_time,
+    BreathingTrial, EntryLimits, Inflation, Load, Measurements, MinuteVolumeRatio, OwnRun, Plan,
+    Present, PressureGrid, RapidShallow, ShareOfPeak, ShareOfRise, StepSizes, Stopping,
+    SupportShare, Supported, TimeBelow, TimeBelowState, Trend, TrialEvent, TrialState, TwoByTwo,
+    Way, occlusion_mean, tension_time,
 };
 
 unsafe extern "C" {
@@ -48,19 +49,26 @@ fn settings() -> Option<Settings> {
     let limiter = Limiter::of_target(target, Share::from_bits(opaque(1)), delay).ok()?;
     let cmh2o = || Pressure::from_bits(opaque(1));
     let leak = Share::from_bits(opaque(1));
+    let k2 = Flow::from_bits(opaque(1)).get();
+    let tube = Rohrer::new(Resistance::from_bits(opaque(1)), k2).ok()?;
     let proposal = Proposal::new(target, cmh2o(), cmh2o(), cmh2o(), leak).ok()?;
     Settings::builder()
         .threshold(threshold)
         .limiter(limiter)
         .proposal(proposal)
         .set_rate(Rate::from_bits(opaque(1)))
+        .trend(Trend::new(opaque(1), opaque(3)).ok()?)
+        .load(Load::new(leak, opaque(2)).ok()?.with_tube(tube))
+        .peak(cmh2o())
         .support_peak(cmh2o())
         .fit(Fit::new(opaque(20), leak).ok()?.with_bend())
-        .alarms(Alarms::default().with_apnoea(
-            Apnoea::new(delay, opaque(false))
-                .ok()?
-                .with_short(ShortApnoea::new(delay, opaque(80), opaque(80)).ok()?),
-        ))
+        .alarms(
+            Alarms::default().with_apnoea(
+                Apnoea::new(delay, opaque(false))
+                    .ok()?
+                    .with_short(ShortApnoea::new(delay, opaque(80), opaque(80)).ok()?),
+            ),
+        )
         .weight(Mass::from_grams(opaque(900)).ok()?)
         .build()
         .ok()
@@ -68,6 +76,7 @@ fn settings() -> Option<Settings> {
 
 fn monitor() -> Option<()> {
     let mut monitor = Monitor::new(settings()?);
+    let mut journal = Journal::<8>::new();
     loop {
         let (flow, pressure) = (Flow::from_bits(opaque(1)), Pressure::from_bits(opaque(1)));
         let sample = Sample { tick: Tick::from_us(opaque(1)), flow, pressure };
@@ -77,7 +86,9 @@ fn monitor() -> Option<()> {
             monitor.finish(),
         ];
         monitor.lost();
-        monitor.settings_changed(settings()?);
+        let changed = monitor.settings_changed(Moment::from_us(opaque(1)), settings()?);
+        journal.take(&changed);
+        opaque((journal.pop(), journal.len(), journal.lost()));
         monitor.signs(Signs { heart_rate: opaque(Some(80)), saturation: opaque(Some(80)) });
         for closed in reports.iter().filter_map(|report| report.breath) {
             let _ =
@@ -86,6 +97,12 @@ fn monitor() -> Option<()> {
             let _ = opaque((closed.leak.of_expired(), closed.view()));
         }
         opaque(&reports);
+        reports.iter().for_each(|report| journal.take(report));
+        if let Some(tally) = monitor.trend().recent() {
+            opaque((tally.rate(), tally.minute_volume(), tally.free_volume(), tally.leak()));
+            opaque((tally.volume_share(opaque(BreathKind::Own)), tally.peak_flow()));
+        }
+        opaque((monitor.verdict(), monitor.trend().before().is_some()));
         opaque((monitor.threshold_advice(), monitor.leak_fit(), monitor.synchrony().index()));
         monitor.threshold_table().for_each(|step| {
             opaque(step);
