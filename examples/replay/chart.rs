@@ -9,6 +9,7 @@ mod style;
 mod trends;
 mod wave;
 
+use crate::figures::float;
 use crate::steps::Steps;
 use crate::timeline::Timeline;
 use anyhow::{Result, anyhow, bail};
@@ -36,10 +37,6 @@ pub(crate) struct Chart {
     end: f64,
     shortened: bool,
     lanes: Vec<steps::Lane>,
-}
-
-fn float(bits: i32) -> f64 {
-    f64::from(bits) / 65_536.0
 }
 
 impl Chart {

@@ -265,4 +265,4 @@ pub(super) fn resistance_in_range(bits: i32) -> Result<Resistance, NoFit> {
 
 #[cfg(test)]
 #[path = "fit_tests.rs"]
-mod tests;
+pub(super) mod tests;

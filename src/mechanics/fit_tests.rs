@@ -4,14 +4,14 @@ use super::*;
 use crate::quantity::Problem;
 use crate::quantity::Volume;
 
-const V: [f64; 8] = [0.0, 3.0, 6.0, 9.0, 10.0, 7.0, 4.0, 1.0];
-const Q: [f64; 8] = [40.0, 50.0, 30.0, 10.0, 0.0, -30.0, -20.0, -10.0];
+pub(crate) const V: [f64; 8] = [0.0, 3.0, 6.0, 9.0, 10.0, 7.0, 4.0, 1.0];
+pub(crate) const Q: [f64; 8] = [40.0, 50.0, 30.0, 10.0, 0.0, -30.0, -20.0, -10.0];
 
-fn bits(x: f64) -> i32 {
+pub(crate) fn bits(x: f64) -> i32 {
     (x * 65_536.0).round() as i32
 }
 
-fn float(bits: i32) -> f64 {
+pub(crate) fn float(bits: i32) -> f64 {
     f64::from(bits) / 65_536.0
 }
 

@@ -1,8 +1,8 @@
 //! The breaths: tallies of all, and each breath of late.
 
-use super::float;
 use super::merged::{Join, Merged, binned};
 use super::style::Mark;
+use crate::figures::float;
 use crate::timeline::Timeline;
 use std::collections::VecDeque;
 use tidevane::breath::Kind;
