@@ -37,6 +37,17 @@ pub(crate) struct Args {
     /// Draw flow, pressure and volume with the breaths marked
     #[arg(long, value_name = "OUT.svg")]
     pub(crate) chart: Option<PathBuf>,
+    /// Replay every .csv of a folder instead of one FILE, on all cores
+    #[arg(
+        long,
+        value_name = "DIR",
+        requires = "out",
+        conflicts_with_all = ["file", "breaths", "events", "report", "chart"]
+    )]
+    pub(crate) many: Option<PathBuf>,
+    /// With --many: one row per breath, with the file's name
+    #[arg(long, value_name = "OUT.csv|OUT.parquet", requires = "many")]
+    pub(crate) out: Option<PathBuf>,
     /// Stop at the first line that cannot be read, whose time is not later than the one before, or
     /// whose reading is out of the sensor's range, instead of going on without it
     #[arg(long)]

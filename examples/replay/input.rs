@@ -5,7 +5,7 @@ use crate::clock::Clock;
 use crate::columns::Columns;
 use crate::lines::{Lines, Raw};
 use anyhow::{Context, Result, anyhow, bail};
-use indicatif::{ProgressBar, ProgressStyle};
+use indicatif::{ProgressBar, ProgressDrawTarget, ProgressStyle};
 use std::fs::File;
 use std::io::{self, Read};
 use std::path::Path;
@@ -112,6 +112,11 @@ impl Recording {
                 Ok(Some(Line::Bad))
             }
         }
+    }
+
+    /// Draws no progress of its own.
+    pub(crate) fn hide(&mut self) {
+        self.progress.set_draw_target(ProgressDrawTarget::hidden());
     }
 
     /// The file and the line read last.

@@ -13,11 +13,14 @@ mod doc;
 mod figures;
 mod input;
 mod lines;
+mod many;
 mod output;
 mod page;
 mod place;
 mod report;
+mod row;
 mod same;
+mod sheet;
 mod source;
 mod steps;
 mod text;
@@ -42,6 +45,9 @@ fn main() -> ExitCode {
 
 fn run(args: &Args) -> Result<()> {
     same::refuse(args)?;
+    if let (Some(folder), Some(out)) = (&args.many, &args.out) {
+        return many::replay(folder, out, args);
+    }
     let mut source = source::open(args)?;
     let setup = config::setup(args, source.defaults())?;
     let mut outputs = output::Outputs::create(args)?;

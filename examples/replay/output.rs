@@ -5,39 +5,15 @@ use crate::chart::Chart;
 use crate::doc::Doc;
 use crate::page::Page;
 use crate::place::Aside;
+use crate::row;
 use crate::steps::Steps;
-use crate::text::decimals;
 use crate::timeline::Timeline;
 use anyhow::{Context, Result};
 use csv::Writer;
 use std::io::Write;
 use std::path::Path;
-use tidevane::breath::Kind;
-use tidevane::leak::LungVolume;
-use tidevane::mechanics::FitOutcome;
 use tidevane::monitor::{BreathReport, Event};
-use tidevane::quantity::{Compliance, Pressure, Resistance, Share, Volume};
 use tidevane::signal::Reading;
-
-const BREATHS: [&str; 17] = [
-    "onset_us",
-    "end_insp_us",
-    "end_us",
-    "kind",
-    "initiation",
-    "insp_ml",
-    "exp_ml",
-    "leak_share",
-    "corrected_ml",
-    "corrected_sd_ml",
-    "peak_cmH2O",
-    "baseline_cmH2O",
-    "mean_cmH2O",
-    "compliance_ml_per_cmH2O",
-    "resistance_cmH2O_s_per_l",
-    "fit_r2",
-    "flags",
-];
 
 /// The files asked for, kept aside until the whole recording has been read.
 pub(crate) struct Outputs {
@@ -51,7 +27,11 @@ pub(crate) struct Outputs {
 impl Outputs {
     pub(crate) fn create(args: &Args) -> Result<Self> {
         Ok(Self {
-            breaths: args.breaths.as_deref().map(|to| Table::create(to, &BREATHS)).transpose()?,
+            breaths: args
+                .breaths
+                .as_deref()
+                .map(|to| Table::create(to, &row::COLUMNS))
+                .transpose()?,
             events: args
                 .events
                 .as_deref()
@@ -77,40 +57,7 @@ impl Outputs {
             chart.breath(report, timeline);
         }
         let Some(table) = &mut self.breaths else { return Ok(()) };
-        let breath = &report.breath;
-        let none = String::new;
-        let fit = |cell: fn(Compliance, Resistance, Share) -> String| match report.mechanics {
-            FitOutcome::Known { compliance, resistance, goodness, .. } => {
-                cell(compliance, resistance, goodness)
-            }
-            FitOutcome::Unknown(_) => none(),
-        };
-        let lung = match report.lung {
-            LungVolume::Known { volume, sd } => Some((volume, sd)),
-            LungVolume::Unknown(_) => None,
-        };
-        table.row([
-            breath.onset.to_us().to_string(),
-            breath.end_insp.to_us().to_string(),
-            breath.end.to_us().to_string(),
-            match breath.kind {
-                Kind::Inflation => "inflation".into(),
-                Kind::Own => "own".into(),
-            },
-            report.initiation.map_or_else(none, |i| i.cause.name().into()),
-            ml(breath.inspired().within()),
-            ml(breath.expired().within()),
-            report.leak.share().map_or_else(none, |s| decimals(s.get().to_num(), 4)),
-            ml(lung.map(|(volume, _)| volume)),
-            ml(lung.map(|(_, sd)| sd)),
-            cmh2o(Some(breath.peak)),
-            cmh2o(Some(breath.baseline)),
-            cmh2o(breath.mean_pressure()),
-            fit(|c, _, _| decimals(c.get().to_num(), 3)),
-            fit(|_, r, _| decimals(r.get().to_num(), 1)),
-            fit(|_, _, g| decimals(g.get().to_num(), 4)),
-            breath.flags.to_string(),
-        ])
+        table.row(row::of(report).map(|cell| cell.text()))
     }
 
     pub(crate) fn event(&mut self, event: &Event) -> Result<()> {
@@ -143,14 +90,6 @@ impl Outputs {
         ready.sort_by_key(Aside::is_replacing);
         ready.into_iter().try_for_each(Aside::keep)
     }
-}
-
-fn ml(volume: Option<Volume>) -> String {
-    volume.map_or_else(String::new, |v| decimals(v.get().to_num(), 3))
-}
-
-fn cmh2o(pressure: Option<Pressure>) -> String {
-    pressure.map_or_else(String::new, |p| decimals(p.get().to_num(), 2))
 }
 
 struct Table {

@@ -14,6 +14,7 @@ pub(crate) fn refuse(args: &Args) -> Result<()> {
         ("--breaths", &args.breaths),
         ("--events", &args.events),
         ("--report", &args.report),
+        ("--out", &args.out),
         ("--chart", &args.chart),
     ];
     let mut known: Vec<(&str, Identity)> = Vec::new();
