@@ -300,6 +300,8 @@ impl Segment {
             None => state.seen.lowest.min(state.held.reference),
         };
         state.seen = state.held;
+        // Where no reading came before the rise the lead is over as it begins.
+        state.seen.lead.until = state.seen.lead.until.max(onset);
         let risen = state.seen.reference.saturating_sub(baseline).value >= self.inflation_rise;
         if risen {
             // The pressure was up before the flow turned: nothing came before it.
