@@ -242,6 +242,14 @@ proptest! {
 }
 
 #[test]
+fn the_first_baseline_is_one_that_was_measured() {
+    // 5 cmH2O from the first reading on, and an inspiration at once: no quiet end comes before it.
+    let found = breaths(10_000, 10, |t| breathing(t + 1.18, 1.2, 6.0, 0.0));
+    let baseline = common::float(found[0].baseline.to_bits());
+    assert!((baseline - 5.0).abs() < 1e-3, "{baseline}");
+}
+
+#[test]
 fn a_lead_never_ends_before_its_breath_begins() {
     // The pressure is up with the first reading of the inspiration: nothing came before the rise.
     let found = breaths(10_000, 10, |t| {

@@ -203,7 +203,10 @@ impl Segment {
     /// Nothing has turned so far, whatever was held: while nobody breathes yet and the leak is
     /// still being guessed.
     pub fn rest(&self, state: &mut SegmentState) {
-        state.seen.join(&state.held);
+        // Without a turn under way nothing is held, least of all a pressure.
+        if !state.turn.is_idle() {
+            state.seen.join(&state.held);
+        }
         state.current = state.current.with(&state.turn.drop());
     }
 
