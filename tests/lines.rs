@@ -46,6 +46,18 @@ fn a_line_with_another_number_of_cells_is_bad() {
 }
 
 #[test]
+fn a_letter_cut_by_a_comma_moves_no_column() {
+    // Both bytes of an é, one in each of two cells: text together, and neither alone.
+    let folder = Folder::new();
+    let mut text = b"t_us,\xc3,\xa9,flow_ml_per_s,paw_cmH2O\n".to_vec();
+    text.extend(wave(0, 10).replace(',', ",1,2,").bytes());
+    fs::write(folder.path("cut.csv"), text).unwrap();
+    let outcome = folder.run(&["cut.csv"]);
+    assert_eq!(outcome.code, 2, "{}", outcome.stdout);
+    assert!(outcome.stderr.contains("cut.csv:1: not text"), "{}", outcome.stderr);
+}
+
+#[test]
 fn utf16_is_named() {
     let folder = Folder::new();
     let text = folder.read("in.csv");

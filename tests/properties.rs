@@ -242,6 +242,27 @@ proptest! {
 }
 
 #[test]
+fn the_first_baseline_is_one_that_was_measured() {
+    // 5 cmH2O from the first reading on, and an inspiration at once: no quiet end comes before it.
+    let found = breaths(10_000, 10, |t| breathing(t + 1.18, 1.2, 6.0, 0.0));
+    let baseline = common::float(found[0].baseline.to_bits());
+    assert!((baseline - 5.0).abs() < 1e-3, "{baseline}");
+}
+
+#[test]
+fn a_lead_never_ends_before_its_breath_begins() {
+    // The pressure is up with the first reading of the inspiration: nothing came before the rise.
+    let found = breaths(10_000, 10, |t| {
+        let (flow, pressure) = breathing(t, 1.0, 6.0, 0.0);
+        (flow, if pressure > 5.0 { 15.0 } else { pressure })
+    });
+    assert!(found.len() >= 8);
+    for b in found {
+        assert!(b.lead.until >= b.onset && b.lead.until.since(b.onset).to_us() <= 10_000, "{b:?}");
+    }
+}
+
+#[test]
 fn a_pause_of_thirty_seconds_is_one_long_expiration() {
     let found = breaths(10_000, 60, |t| {
         // Breathing for 12 s, a pause of 30 s, breathing again; a leak all the time.

@@ -43,7 +43,12 @@ impl Cells {
             return Err("the line is broken inside".into());
         }
         let text = std::str::from_utf8(&self.text[..text]).map_err(|_| "not text")?;
-        Ok(Record { text, ends: &self.ends[..ends] })
+        let ends = &self.ends[..ends];
+        // A letter that a comma cuts in two would make a cell that cannot be read.
+        if ends.iter().any(|end| !text.is_char_boundary(*end)) {
+            return Err("not text".into());
+        }
+        Ok(Record { text, ends })
     }
 }
 

@@ -221,6 +221,13 @@ impl<Q: Measured> LimitAlarm<Q> {
         }
     }
 
+    /// Where no limit is set, or none any more, nothing rings.
+    pub(super) fn end_if_open(&self, state: &mut LimitState, at: Moment) {
+        if self.limits.is_open() {
+            let _ = self.cease(state, at);
+        }
+    }
+
     fn is_low(&self, state: &LimitState, value: Q) -> bool {
         self.limits.low.is_some_and(|low| {
             let inside = if state.low.is_on() { self.hysteresis } else { 0 };

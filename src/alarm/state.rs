@@ -91,7 +91,8 @@ impl Alarms {
 
     /// Time passed; call it often enough for the apnoea alarm to be on time. A tick not later than
     /// the last is ignored. Limits move with breaths only; but breaths of a kind that has been
-    /// absent for as long as an apnoea violate none any more.
+    /// absent for as long as an apnoea violate none any more, nor does anything where the limits
+    /// were taken away.
     pub fn tick(&self, state: &mut AlarmsState, at: Moment) -> AlarmEvents {
         if state.tick_at.is_some_and(|last| at <= last) {
             return Vec::new();
@@ -99,6 +100,7 @@ impl Alarms {
         state.tick_at = Some(at);
         let _ = self.apnoea.tick(&mut state.apnoea, at);
         self.end_absent_kinds(state, at);
+        self.end_unlimited(state, at);
         self.tell(state, at)
     }
 
@@ -129,6 +131,16 @@ impl Alarms {
                 let _ = alarm.cease(limit, at);
             }
         }
+    }
+
+    fn end_unlimited(&self, state: &mut AlarmsState, at: Moment) {
+        for (alarm, limit) in self.volume.iter().zip(&mut state.volume) {
+            alarm.end_if_open(limit, at);
+        }
+        self.minute_volume.end_if_open(&mut state.minute_volume, at);
+        self.rate.end_if_open(&mut state.rate, at);
+        self.pressure.end_if_open(&mut state.pressure, at);
+        self.leak.end_if_open(&mut state.leak, at);
     }
 
     /// What differs from what has been told, the most urgent first.
@@ -205,5 +217,37 @@ impl AlarmsState {
             Condition::SensorFault | Condition::CannotKnow(_) => None,
             Condition::Low(measure) | Condition::High(measure) => self.latest?.value(measure),
         }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::alarm::{LimitAlarm, Limits};
+    use crate::quantity::{Rate, Span};
+
+    #[test]
+    fn an_alarm_ends_where_its_limits_are_taken_away() {
+        let at = |ms: u64| Moment::from_us(ms * 1_000);
+        let limits = Limits::new(None, Some(Rate::from_int(60))).unwrap();
+        let high = LimitAlarm::new(limits, Span::ZERO, Rate::ZERO, true).unwrap();
+        let view = BreathView {
+            at: at(1_000),
+            kind: BreathKind::Own,
+            inspired: None,
+            expired: None,
+            leak: None,
+            rate: Some(Rate::from_int(70)),
+            minute_volume: None,
+            peak: None,
+            trusted: true,
+        };
+        let mut state = AlarmsState::default();
+        let set = Alarms::default().with_rate(high);
+        assert_eq!(set.breath(&mut state, &view)[0].change, Change::On);
+        let unset = Alarms::default();
+        let events = unset.tick(&mut state, at(1_100));
+        assert_eq!((events.len(), events[0].change), (1, Change::Off));
+        assert_eq!(unset.highest(&state), None);
     }
 }

@@ -28,7 +28,8 @@ pub enum Ratio {
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
 #[cfg_attr(feature = "defmt", derive(defmt::Format))]
 pub struct Lead {
-    /// The last reading with the pressure less than 0.3 cmH2O above that at the onset.
+    /// The last reading with the pressure less than 0.3 cmH2O above that at the onset; the onset
+    /// itself where no reading came before the rise.
     pub until: Moment,
     /// Largest flow at the sensor from the reading before the onset up to then; zero where it never
     /// was inward.

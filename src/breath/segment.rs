@@ -203,7 +203,10 @@ impl Segment {
     /// Nothing has turned so far, whatever was held: while nobody breathes yet and the leak is
     /// still being guessed.
     pub fn rest(&self, state: &mut SegmentState) {
-        state.seen.join(&state.held);
+        // Without a turn under way nothing is held, least of all a pressure.
+        if !state.turn.is_idle() {
+            state.seen.join(&state.held);
+        }
         state.current = state.current.with(&state.turn.drop());
     }
 
@@ -300,6 +303,8 @@ impl Segment {
             None => state.seen.lowest.min(state.held.reference),
         };
         state.seen = state.held;
+        // Where no reading came before the rise the lead is over as it begins.
+        state.seen.lead.until = state.seen.lead.until.max(onset);
         let risen = state.seen.reference.saturating_sub(baseline).value >= self.inflation_rise;
         if risen {
             // The pressure was up before the flow turned: nothing came before it.

@@ -35,6 +35,8 @@ pub enum NoLungVolume {
     NegativeLeak,
     /// The uncertainty is above half of the volume.
     TooUncertain,
+    /// The volume was clamped.
+    OutOfRange,
 }
 
 impl fmt::Display for NoLungVolume {
@@ -44,6 +46,7 @@ impl fmt::Display for NoLungVolume {
             Self::NoLeakPath => "the leak path is not known",
             Self::NegativeLeak => "more came out than went in",
             Self::TooUncertain => "the uncertainty is above half of the volume",
+            Self::OutOfRange => "the volume is out of range",
         })
     }
 }
@@ -65,7 +68,9 @@ impl LeakPath {
         if leak < NEGATIVE_NOISE {
             return LungVolume::Unknown(NoLungVolume::NegativeLeak);
         }
-        let by_path = self.into_lung(state, &breath.inspiration).value;
+        let Some(by_path) = self.into_lung(state, &breath.inspiration).within() else {
+            return LungVolume::Unknown(NoLungVolume::OutOfRange);
+        };
         let split = Split::of_breath(breath);
         let by_balance = split
             .map(|split| split.lung_volume(breath.inspired().value, breath.expired().value).value);
@@ -109,4 +114,57 @@ fn law_difference(state: &LeakPathState, path: &LeakPath, breath: &Breath, here:
     let Some(other) = path.other_split(inspiration, &whole) else { return 0 };
     let change = other.saturating_sub(here).value;
     leak(&whole).times(change).value.halved(1).to_bits().unsigned_abs()
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::breath::{Corrected, Kind, Lead};
+    use crate::leak::Law;
+    use crate::quantity::{Drive, Flow, Moment, Pressure, Span};
+    use crate::signal::{Flags, Reading, Step};
+
+    fn steady(flow: i16, pressure: i16, millis: u32) -> Sums {
+        let reading =
+            Reading { flow: Flow::from_int(flow), pressure: Pressure::from_int(pressure) };
+        let drive = Law::Laminar.drive(reading.pressure);
+        let corrected = Corrected { flow: reading.flow, drive };
+        let span = Span::from_millis(millis);
+        let at = Moment::default().after(span);
+        let mut sums = Sums::ZERO;
+        let step = Step { at, span, from: reading, to: reading, flags: Flags::NONE };
+        sums.add_step(&step, corrected, corrected);
+        sums
+    }
+
+    #[test]
+    fn a_clamped_volume_is_not_known() {
+        // 20 000 mL in at −10 cmH2O over 1 s, 10 000 mL out at 20 cmH2O over 1 s: net 10 000 mL over
+        // a drive of 10 cmH2O·s, so k = 1 000 mL/s per cmH2O. In: 20 000 + 1 000 × 10 = 30 000 mL fit;
+        // at −20 cmH2O 40 000 mL do not.
+        let path = LeakPath::new(Law::Laminar, Drive::from_int(1)).unwrap();
+        let breath = |pressure| Breath {
+            onset: Moment::default(),
+            end_insp: Moment::from_us(1_000_000),
+            end: Moment::from_us(2_000_000),
+            kind: Kind::Own,
+            inspiration: steady(20_000, pressure, 1_000),
+            expiration: steady(-10_000, 20, 1_000),
+            peak: Pressure::ZERO,
+            baseline: Pressure::ZERO,
+            peak_insp_flow: Flow::ZERO,
+            peak_exp_flow: Flow::ZERO,
+            pressure_rise: None,
+            lead: Lead::default(),
+            end_insp_pressure: Pressure::ZERO,
+            early_out: Flow::ZERO,
+            quiet: None,
+            flags: Flags::NONE,
+        };
+        let mut state = LeakPathState::default();
+        assert!(!path.learn(&mut state, &breath(-10)) && state.conductance().is_some());
+        let out = LungVolume::Unknown(NoLungVolume::OutOfRange);
+        assert_ne!(path.lung_volume(&state, &breath(-10)), out);
+        assert_eq!(path.lung_volume(&state, &breath(-20)), out);
+    }
 }

@@ -206,8 +206,8 @@ struct Last {
 
 impl GateState {
     fn start(&mut self, at: Moment, reading: Reading) -> Passed {
-        self.last = Some(Last { at, reading });
         self.thaw(at, reading.pressure);
+        self.last = Some(Last { at, reading });
         self.extreme = reading.flow;
         self.extreme_since = at;
         Passed::Start
@@ -400,6 +400,17 @@ mod tests {
     fn all_zeros_are_stuck_after_half_a_second() {
         // 50 × 10 ms = 500 ms
         assert_eq!(first_stuck((0..300).map(|_| reading(0, 0))), Some(50));
+    }
+
+    #[test]
+    fn when_a_recording_begins_says_nothing_of_its_sensor() {
+        // All zeros from 1.4 s on are stuck after 500 ms, as those from 0 s on: at 1.9 s.
+        let (gate, mut state) = (Gate::default(), GateState::default());
+        let stuck = (140..400_u64).find(|i| {
+            let passed = gate.step(&mut state, Moment::from_us(i * 10_000), reading(0, 0));
+            matches!(passed, Passed::Step(step) if step.flags.has(Flags::STUCK))
+        });
+        assert_eq!(stuck, Some(190));
     }
 
     #[test]

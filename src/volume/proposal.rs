@@ -152,9 +152,13 @@ impl Proposal {
         if !last.trusted || leaks || last.volume <= Volume::ZERO || rise <= Pressure::ZERO {
             return None;
         }
-        // A share beyond ±32 768 saturates; so does the rise it asks for, and the step holds it.
-        let share = self.target.share_of(last.volume)?.value;
-        Some(last.baseline.saturating_add(rise.times(share).value).value)
+        let share = self.target.share_of(last.volume)?;
+        let needed = rise.times(share.value);
+        // What is out of range asks for more than any pressure: the step holds it.
+        if share.saturated || needed.saturated {
+            return Some(Pressure::MAX);
+        }
+        Some(last.baseline.saturating_add(needed.value).value)
     }
 
     fn why(&self, last: &LastBreath) -> Hold {
@@ -277,6 +281,18 @@ mod tests {
         assert_eq!(proposed(25, 24, 3_000), (cmh2o(25_000), Bound::Ceiling));
         // A very compliant breath: 5/50 × 3 = 0.3: 5.3, but at least 5 + 2.
         assert_eq!(proposed(30, 8, 50_000), (cmh2o(7_000), Bound::LeastRise));
+    }
+
+    #[test]
+    fn a_rise_of_next_to_nothing_asks_for_a_whole_step() {
+        // 1/65 536 mL moved by 1/65 536 cmH2O: 5 mL ask for 5 cmH2O, 327 680 times the rise.
+        let next_to_nothing = LastBreath {
+            volume: Volume::from_bits(1),
+            peak: Pressure::from_bits((5 << 16) + 1),
+            ..last(5, 0)
+        };
+        let proposed = proposal(30).step(&mut ProposalState::default(), &next_to_nothing);
+        assert!(matches!(proposed, Proposed::Peak { bound: Bound::Step, .. }), "{proposed}");
     }
 
     #[test]

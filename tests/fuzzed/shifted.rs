@@ -1,0 +1,42 @@
+//! A report with every time moved back by a constant.
+
+use tidevane::alarm::AlarmEvent;
+use tidevane::breath::Lead;
+use tidevane::monitor::{BreathReport, Event, Happening, Report};
+use tidevane::quantity::Moment;
+use tidevane::trigger::Effort;
+
+fn back(moment: Moment, by: u64) -> Moment {
+    Moment::from_us(moment.to_us().checked_sub(by).expect("a time from before the beginning"))
+}
+
+/// The report as it would read `by` microseconds earlier.
+pub(crate) fn shifted(report: &Report, by: u64) -> Report {
+    let mut out = Report { breath: report.breath.map(|b| breath(b, by)), ..Report::default() };
+    for event in &report.events {
+        let _ = out.events.push(Event { at: back(event.at, by), what: happening(event.what, by) });
+    }
+    out
+}
+
+fn breath(mut closed: BreathReport, by: u64) -> BreathReport {
+    let b = &mut closed.breath;
+    for moment in [&mut b.onset, &mut b.end_insp, &mut b.end] {
+        *moment = back(*moment, by);
+    }
+    b.pressure_rise = b.pressure_rise.map(|rise| back(rise, by));
+    b.lead = Lead { until: back(b.lead.until, by), ..b.lead };
+    closed
+}
+
+fn happening(what: Happening, by: u64) -> Happening {
+    match what {
+        Happening::Gap { since, cut } => Happening::Gap { since: back(since, by), cut },
+        Happening::ClockReset { since } => Happening::ClockReset { since: back(since, by) },
+        Happening::MissedEffort(effort) => {
+            Happening::MissedEffort(Effort { at: back(effort.at, by), ..effort })
+        }
+        Happening::Alarm(alarm) => Happening::Alarm(AlarmEvent { at: back(alarm.at, by), ..alarm }),
+        other => other,
+    }
+}

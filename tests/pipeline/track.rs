@@ -1,0 +1,76 @@
+//! The readings since the last fresh start, in `f64`, and integrals between any two moments.
+
+/// One reading and the interval that ends with it.
+#[derive(Debug, Clone, Copy, Default)]
+pub(crate) struct Point {
+    pub(crate) us: u64,
+    pub(crate) flow: f64,
+    pub(crate) pressure: f64,
+    /// √P or P, its sign kept.
+    pub(crate) drive: f64,
+    /// Flow into the lung by the leak known just before.
+    pub(crate) lung: f64,
+    /// Nothing is known of the interval before.
+    pub(crate) gap: bool,
+}
+
+/// Integrals from the first reading on: flow (mL), pressure, drive, known time (s).
+type Sums = [f64; 4];
+
+#[derive(Debug, Default)]
+pub(crate) struct Track {
+    pub(crate) points: Vec<Point>,
+    sums: Vec<Sums>,
+}
+
+fn seconds(us: u64) -> f64 {
+    us as f64 / 1e6
+}
+
+fn values(point: &Point) -> Sums {
+    [point.flow, point.pressure, point.drive, 1.0]
+}
+
+impl Track {
+    pub(crate) fn push(&mut self, point: Point) {
+        let mut sums = self.sums.last().copied().unwrap_or_default();
+        if let Some(last) = self.points.last()
+            && !point.gap
+        {
+            let span = seconds(point.us - last.us);
+            let (from, to) = (values(last), values(&point));
+            for (i, sum) in sums.iter_mut().enumerate() {
+                *sum += (from[i] + to[i]) / 2.0 * span;
+            }
+        }
+        self.points.push(point);
+        self.sums.push(sums);
+    }
+
+    /// The last reading at or before a moment.
+    pub(crate) fn at(&self, us: u64) -> usize {
+        self.points.partition_point(|p| p.us <= us).saturating_sub(1)
+    }
+
+    fn until(&self, us: u64) -> Sums {
+        let i = self.at(us);
+        let mut sums = self.sums[i];
+        let (from, Some(next)) = (&self.points[i], self.points.get(i + 1)) else { return sums };
+        if next.gap || us == from.us {
+            return sums;
+        }
+        let (part, whole) = (seconds(us - from.us), seconds(next.us - from.us));
+        let (a, b) = (values(from), values(next));
+        for (i, sum) in sums.iter_mut().enumerate() {
+            let here = a[i] + (b[i] - a[i]) * part / whole;
+            *sum += (a[i] + here) / 2.0 * part;
+        }
+        sums
+    }
+
+    /// Integrals between two moments.
+    pub(crate) fn between(&self, from: u64, to: u64) -> Sums {
+        let (a, b) = (self.until(from), self.until(to));
+        [b[0] - a[0], b[1] - a[1], b[2] - a[2], b[3] - a[3]]
+    }
+}
