@@ -83,7 +83,7 @@ impl Chart {
     fn groups(&self) -> Vec<(Group, Draw)> {
         let to = self.end.max(1.0);
         let (unit, name) = match to {
-            _ if to > 7_200.0 => (3_600.0, "h"),
+            _ if to > 7_200.0 => (3_600.0, "h:min"),
             _ if to > 180.0 => (60.0, "min"),
             _ => (1.0, "s"),
         };

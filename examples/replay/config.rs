@@ -95,6 +95,8 @@ pub(crate) struct Setup {
     pub(crate) inflation_rise: Pressure,
     pub(crate) changes: Option<Vec<Change>>,
     pub(crate) bedside: Bedside,
+    /// The alarms that are set, in words.
+    pub(crate) alarms: Vec<String>,
 }
 
 /// The settings: command line before file before the source's own.
@@ -158,9 +160,9 @@ pub(crate) fn setup(args: &Args, defaults: File) -> Result<Setup> {
     } else if file.limit_delay_ms.is_some() {
         bail!("limit_delay_ms is given without limit_ml");
     }
-    if let Some(alarms) = file.alarms.as_ref().or(defaults.alarms.as_ref()) {
-        builder = builder.alarms(alarms.alarms()?);
-    }
+    let limits = file.alarms.clone().or(defaults.alarms.clone()).unwrap_or_default();
+    builder = builder.alarms(limits.alarms()?);
+    let alarms = limits.words();
     if let Some(proposal) = proposal(&file)? {
         builder = builder.proposal(proposal);
     }
@@ -172,7 +174,7 @@ pub(crate) fn setup(args: &Args, defaults: File) -> Result<Setup> {
         builder = builder.load(Load::default().with_tube(tube));
     }
     let settings = builder.build()?;
-    Ok(Setup { settings, cut, inflation_rise, changes: file.changes, bedside })
+    Ok(Setup { settings, cut, inflation_rise, changes: file.changes, bedside, alarms })
 }
 
 /// A target volume with its bounds; bounds without a target are an error.

@@ -6,11 +6,12 @@ use crate::text::decimals;
 use crate::trial::Trial;
 use std::collections::BTreeMap;
 use tidevane::alarm::{BreathKind, Burden, Change, Signs, VolumeHistory};
-use tidevane::breath::{Breath, Kind};
-use tidevane::leak::{Leak, LeakFit, LungVolume};
+use tidevane::breath::{Breath, Kind, Phase};
+use tidevane::leak::{Belief, Leak, LeakFit, LungVolume};
 use tidevane::mechanics::{Bend, Emptying, FitOutcome};
 use tidevane::monitor::{BreathReport, Event, Happening, Journal, Monitor, Report, Settings};
 use tidevane::quantity::{Moment, Pressure};
+use tidevane::signal::Flags;
 use tidevane::trigger::{Advice, Cause, Expected, Initiation, Synchrony, TriggerCheck, Verdict};
 use tidevane::volume::{Bound, Proposed};
 use tidevane::wean::Tally;
@@ -21,6 +22,7 @@ pub(crate) struct Row {
     pub(crate) kind: Kind,
     pub(crate) whose: BreathKind,
     pub(crate) trusted: bool,
+    pub(crate) flags: Flags,
     pub(crate) self_cycled: bool,
     pub(crate) inspired_ml: f64,
     pub(crate) expired_ml: f64,
@@ -69,7 +71,12 @@ pub(crate) struct Summary {
     pub(crate) at_ceiling: usize,
     pub(crate) expected: Vec<Expected>,
     pub(crate) leak_fit: LeakFit,
-    pub(crate) volumes: VolumeHistory,
+    /// Volumes by step, of breaths whose leak left them believable.
+    pub(crate) volumes: Vec<VolumeHistory>,
+    /// Efforts that set nothing off because an inflation ran already.
+    pub(crate) overlapped: u64,
+    /// When alarms began, in seconds, and which.
+    pub(crate) rang: Vec<(f64, String)>,
     /// How often each alarm began, and how much all of them rang.
     pub(crate) alarms: BTreeMap<String, u64>,
     pub(crate) burden: Burden,
@@ -114,7 +121,9 @@ impl Summary {
             at_ceiling: 0,
             expected: Vec::new(),
             leak_fit: LeakFit::Unknown,
-            volumes: VolumeHistory::default(),
+            volumes: vec![VolumeHistory::default()],
+            overlapped: 0,
+            rang: Vec::new(),
             alarms: BTreeMap::new(),
             burden: Burden::default(),
             limits_reached: 0,
@@ -144,10 +153,15 @@ impl Summary {
             Happening::Refused(_) => self.refused += 1,
             Happening::LimitReached(_) => self.limits_reached += 1,
             Happening::Load(verdict) => self.steps.verdict(at_s, verdict),
+            Happening::WeanStep(_) => self.volumes.push(VolumeHistory::default()),
+            Happening::MissedEffort(effort) => {
+                self.overlapped += u64::from(effort.during == Phase::Inspiration);
+            }
             Happening::Alarm(alarm) => {
                 self.burden.learn(&alarm);
                 if alarm.change == Change::On {
                     *self.alarms.entry(alarm.condition.to_string()).or_default() += 1;
+                    self.rang.push((at_s, alarm.condition.to_string()));
                 }
             }
             _ => {}
@@ -156,7 +170,12 @@ impl Summary {
 
     fn breath(&mut self, report: &BreathReport) {
         let breath = &report.breath;
-        self.volumes.learn(&report.view());
+        let believable = |share| Belief::at(share) == Belief::Usable;
+        if report.leak_window.share().is_none_or(believable)
+            && let Some(volumes) = self.volumes.last_mut()
+        {
+            volumes.learn(&report.view());
+        }
         self.rows.push(self.row(report));
         if let Some(trial) = &mut self.trial
             && !trial.is_over()
@@ -182,6 +201,7 @@ impl Summary {
             kind: breath.kind,
             whose: report.kind,
             trusted: breath.is_trusted(),
+            flags: breath.flags,
             self_cycled: report.initiation.is_some_and(|i| Cause::is_self_cycled(i.cause)),
             inspired_ml: float(breath.inspired().value.to_bits()),
             expired_ml: float(breath.expired().value.to_bits()),
@@ -228,7 +248,7 @@ impl Summary {
     }
 
     /// The trusted breaths.
-    pub(crate) fn trusted(&self) -> impl Iterator<Item = &Row> + Clone {
+    pub(crate) fn trusted(&self) -> impl DoubleEndedIterator<Item = &Row> + Clone {
         self.rows.iter().filter(|row| row.trusted)
     }
 

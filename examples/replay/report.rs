@@ -13,8 +13,9 @@ mod wean;
 
 use crate::config::Setup;
 use crate::doc::Doc;
-use crate::figures::Summary;
-use crate::text::{clock, length};
+use crate::figures::{Row, Summary};
+use crate::text::{clock, length, percent};
+use std::collections::BTreeMap;
 use tidevane::breath::Kind;
 use tidevane::monitor::MachineSet;
 use tidevane::quantity::Pressure;
@@ -33,7 +34,7 @@ pub(crate) fn write(summary: &Summary, setup: &Setup) -> Doc {
     gas::volume(&mut doc, summary);
     lung::write(&mut doc, summary);
     support::write(&mut doc, summary, &setup.bedside);
-    alarms::write(&mut doc, summary);
+    alarms::write(&mut doc, summary, &setup.alarms);
     wean::write(&mut doc, summary);
     plan::write(&mut doc, summary, &setup.bedside);
     extubation::write(&mut doc, summary, &setup.bedside);
@@ -49,6 +50,10 @@ fn heading(doc: &mut Doc, summary: &Summary, setup: &Setup) {
     let own = summary.rows.iter().filter(|row| row.kind == Kind::Own).count();
     let flagged = summary.rows.iter().filter(|row| !row.trusted).count();
     let weight = setup.settings.weight().map_or("not given".into(), |w| format!("{} g", w.grams()));
+    let oxygen = setup
+        .bedside
+        .oxygen
+        .map_or(String::new(), |share| format!(", oxygen {}", percent(share.get().to_num())));
     doc.points(&[
         format!("Recording: {}", summary.source),
         format!(
@@ -60,7 +65,7 @@ fn heading(doc: &mut Doc, summary: &Summary, setup: &Setup) {
             summary.rows.len() - own,
         ),
         format!(
-            "Given at the start: weight {weight}; {}. Times are hours:minutes from the start.",
+            "Given at the start: weight {weight}; {}{oxygen}. Times are hours:minutes from the start.",
             summary.steps.all.first().map(|step| step.machine).unwrap_or_default()
         ),
     ]);
@@ -78,6 +83,15 @@ fn set(machine: &MachineSet) -> String {
     let pressure = |p: Option<Pressure>| p.map_or("-".into(), |p| format!("{:.1}", p.get()));
     let rate = machine.set_rate.map_or("-".into(), |r| format!("{:.0}", r.get()));
     format!("{rate} / {} / {}", pressure(machine.peak), pressure(machine.support_peak))
+}
+
+/// Why breaths were flagged, by number.
+fn reasons(flagged: &[&Row]) -> String {
+    let mut why: BTreeMap<&str, usize> = BTreeMap::new();
+    for name in flagged.iter().flat_map(|row| row.flags.names()) {
+        *why.entry(name).or_default() += 1;
+    }
+    why.iter().map(|(name, n)| format!("{n} {name}")).collect::<Vec<_>>().join(", ")
 }
 
 fn not_known(doc: &mut Doc, summary: &Summary) {
@@ -100,15 +114,16 @@ fn not_known(doc: &mut Doc, summary: &Summary) {
     let flagged: Vec<_> = summary.rows.iter().filter(|row| !row.trusted).collect();
     if let (Some(first), Some(last)) = (flagged.first(), flagged.last()) {
         points.push(format!(
-            "{} breaths are flagged, the first at {}, the last at {}.",
+            "{} breaths are flagged, the first at {}, the last at {}: {}.",
             flagged.len(),
             clock(first.onset_s),
-            clock(last.onset_s)
+            clock(last.onset_s),
+            reasons(&flagged)
         ));
     }
     points.push(
-        "Nothing here knows blood gas, oxygen need, weight gain or how the infant looks; and what a \
-         sensor reads wrong without showing it stays wrong."
+        "Nothing here knows blood gas, weight gain or how the infant looks, and oxygen only as it was \
+         given; what a sensor reads wrong without showing it stays wrong."
             .into(),
     );
     doc.points(&points);

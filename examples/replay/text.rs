@@ -35,13 +35,23 @@ pub(crate) fn length(seconds: f64) -> String {
     }
 }
 
-/// A time from the start, as hours and minutes; in seconds within the first two minutes.
+/// A time from the start, as hours and minutes to the nearest; in seconds within the first two
+/// minutes.
 pub(crate) fn clock(seconds: f64) -> String {
-    if seconds < 120.0 {
+    if 0.0 < seconds && seconds < 120.0 {
         return format!("{seconds:.1} s");
     }
-    let minutes = (seconds / 60.0) as u64;
+    let minutes = (seconds / 60.0).round() as u64;
     format!("{}:{:02}", minutes / 60, minutes % 60)
+}
+
+/// How often, in words.
+pub(crate) fn times(n: u64) -> String {
+    match n {
+        1 => "once".into(),
+        2 => "twice".into(),
+        n => format!("{n} times"),
+    }
 }
 
 /// A share as whole percent.

@@ -130,6 +130,12 @@ impl Trial {
         (self.book.outcome(), self.book.totals())
     }
 
+    /// Own minute volume in mL for each kilogram.
+    pub(crate) fn per_kg(&self, weight: Mass) -> Option<f64> {
+        let volume = MinuteVolumePerKg::of(self.tally.minute_volume()?, weight).within()?;
+        Some(volume.get().to_num())
+    }
+
     /// Rate over volume per kg of the trial's breaths.
     pub(crate) fn rapid_shallow(&self, weight: Mass) -> Option<RapidShallow> {
         let (rate, volume) = (self.tally.rate()?, self.tally.mean_volume()?);

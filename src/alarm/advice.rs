@@ -12,7 +12,7 @@ const LEAST_BREATHS: u32 = 30;
 ///
 /// A limit set on the volume that the machine assures rings on the infant's smaller own breaths.
 /// The advice is a limit of their own, never one under the floor: a breath no larger than the dead
-/// space ventilates nothing, and a limit below that would hide it.
+/// space may ventilate little, and a limit below that would hide it.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 #[cfg_attr(feature = "defmt", derive(defmt::Format))]
 pub struct LevelAdvice {

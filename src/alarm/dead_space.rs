@@ -10,8 +10,9 @@ const AT_BIRTH: i32 = 214_958;
 const PER_LOG: i32 = 36_700;
 
 /// Anatomical dead space for age and mass: (3.28 − 0.56 ln(1 + age in years)) mL/kg, after Numa &
-/// Newth 1996, J Appl Physiol 80:1485-1489; within 0.001 mL/kg of that formula. Sensor and
-/// connector come on top.
+/// Newth 1996, J Appl Physiol 80:1485-1489; within 0.001 mL/kg of that formula. It is the whole of
+/// it, upper airway included (2.3 of the 3.28 in infancy): a tube bypasses that part and adds its own
+/// lumen, and sensor and connector come on top.
 ///
 /// Ventilated preterm infants were found to have more (Dassios 2018, Pediatr Pulmonol: 3.7 against
 /// 2.4 mL/kg at term).

@@ -70,6 +70,12 @@ impl Settings {
         self.weight
     }
 
+    /// What counts as tiring.
+    #[must_use]
+    pub const fn load_limits(&self) -> &Load {
+        &self.load
+    }
+
     /// How a step's beginning is taken.
     #[must_use]
     pub const fn trend(&self) -> &Trend {

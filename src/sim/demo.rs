@@ -11,7 +11,7 @@
 //! | 60, 80 | peak and rate come down in steps |
 //! | 100 | the head is turned: half of the gas escapes, and volumes cannot be believed |
 //! | 115 | the head is turned back |
-//! | 130 | a step too large: rate to 5 and support by two thirds |
+//! | 130 | a step too large: rate to 5 and support halved |
 //! | 140 | the infant tires: breaths grow faster and smaller |
 //! | 156 | a step back; the infant recovers |
 //! | 185, 205, 220 | rate and support come down slowly |
@@ -33,6 +33,8 @@ pub const BASELINE: f64 = 5.0;
 pub const TUBE: (u8, u16) = (25, 110);
 /// Inspired oxygen throughout, percent.
 pub const OXYGEN_PERCENT: u8 = 27;
+/// The sensitive trigger threshold and the one after it was raised, mL/s: 0.1 and 0.3 L/min.
+pub const THRESHOLDS: (f64, f64) = (5.0 / 3.0, 5.0);
 /// When the leak passes the sensitive threshold, s.
 pub const LEAK_GROWS_S: f64 = 1_200.0;
 /// When the tube is put right, s.
@@ -93,7 +95,7 @@ pub fn shift() -> Scenario {
             peak: Schedule::constant(17.0).then(3_600.0, 16.0).then(11_100.0, 15.0),
             support: Schedule::constant(0.0)
                 .then(WEANING_S, 6.0)
-                .then(TOO_LARGE_S.0, 2.0)
+                .then(TOO_LARGE_S.0, 3.0)
                 .then(TOO_LARGE_S.1, 6.0)
                 .then(13_200.0, 4.0)
                 .then(TRIAL_S.0, 0.0)
@@ -106,7 +108,7 @@ pub fn shift() -> Scenario {
                 .then(12_300.0, 10.0)
                 .then(TRIAL_S.0, 0.0)
                 .then(TRIAL_S.1, 10.0),
-            threshold: Schedule::constant(2.0).then(THRESHOLD_RISES_S, 4.0),
+            threshold: Schedule::constant(THRESHOLDS.0).then(THRESHOLD_RISES_S, THRESHOLDS.1),
             ..MachineSettings::default()
         },
         sensor: SensorSettings { ripple: Schedule::constant(0.3), ..SensorSettings::default() },

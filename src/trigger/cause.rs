@@ -261,12 +261,21 @@ impl fmt::Display for Initiation {
             Cause::Unknown(why) => return write!(f, "The cause cannot be told: {why}."),
         })?;
         let Some(e) = self.evidence else { return f.write_str(".") };
+        let lpm = Flow::to_l_per_min;
         write!(
             f,
-            ": the sensor saw {:.1} (leak {:.1}) over {} before the pressure rose, threshold {:.1}, \
-             ripple and noise reach {:.1}",
-            e.sensed, e.leak, e.lead, e.threshold, e.noise.reach
+            ": the sensor saw {:.2} L/min (leak {:.2}) over {} before the pressure rose, threshold \
+             {:.2}, ripple and noise ",
+            lpm(e.sensed),
+            lpm(e.leak),
+            e.lead,
+            lpm(e.threshold)
         )?;
+        if e.noise.reach > Flow::ZERO {
+            write!(f, "reach {:.2}", lpm(e.noise.reach))?;
+        } else {
+            f.write_str("not known")?;
+        }
         if let Some(interval) = e.interval {
             write!(f, ", {interval} after the inflation before")?;
         }
@@ -325,8 +334,8 @@ mod tests {
         let initiation = Initiation { cause: evidence.cause(), evidence: Some(evidence) };
         assert_eq!(
             initiation.to_string(),
-            "Started by the infant: the sensor saw 5.0 mL/s (leak 0.5 mL/s) over 0.080 s before the \
-             pressure rose, threshold 4.0 mL/s, ripple and noise reach 0.3 mL/s, 0.900 s after the \
+            "Started by the infant: the sensor saw 0.30 L/min (leak 0.03) over 0.080 s before the \
+             pressure rose, threshold 0.24, ripple and noise reach 0.02, 0.900 s after the \
              inflation before."
         );
         let unknown = Initiation { cause: Cause::Unknown(NoCause::NoThreshold), evidence: None };

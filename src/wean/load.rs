@@ -105,6 +105,19 @@ impl Load {
         self
     }
 
+    /// The change that counts within a step; twice that for minute volume and against the step
+    /// before.
+    #[must_use]
+    pub const fn change(&self) -> Share {
+        self.change
+    }
+
+    /// In how many windows in a row.
+    #[must_use]
+    pub const fn sustain(&self) -> u8 {
+        self.sustain
+    }
+
     /// Judges at the end of a minute; the verdict where it changed. A few dozen wide divides, once a
     /// minute.
     pub fn judge(
@@ -273,7 +286,7 @@ impl fmt::Display for Verdict {
     /// The name and its reasons.
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         match self {
-            Self::Proceed => f.write_str("proceed: no sign against it"),
+            Self::Proceed => f.write_str("proceed: no sign against the load"),
             Self::Hold(signs) | Self::StepBack(signs) => write!(f, "{}: {signs}", self.name()),
             Self::CannotTell(why) => write!(f, "cannot tell: {why}"),
         }

@@ -51,7 +51,7 @@ fn a_steady_infant_goes_on() {
     // 60/min of 4 mL for 20 minutes: the first verdict after 1 + 3 + 3 whole minutes.
     let got = course(Load::default(), &[stretch(20, 1_000, 4_000)]);
     assert_eq!(got, [(7, Verdict::Proceed)]);
-    assert_eq!(got[0].1.to_string(), "proceed: no sign against it");
+    assert_eq!(got[0].1.to_string(), "proceed: no sign against the load");
 }
 
 #[test]

@@ -71,13 +71,15 @@ impl Group {
             .set_label_area_size(LabelAreaPosition::Bottom, foot)
             .build_cartesian_2d(from..to, low..high)
             .map_err(failed)?;
+        let hours = self.unit >= 3_600.0;
+        let label = move |v: &f64| if hours { clock(*v) } else { tick(*v) };
         let mut mesh = chart.configure_mesh();
         mesh.light_line_style(TRANSPARENT)
             .bold_line_style(BLACK.mix(0.12))
             .axis_style(INK.mix(0.6))
             .x_labels(12)
             .y_labels(if y.is_some() { 7 } else { 0 })
-            .x_label_formatter(&|v| tick(*v))
+            .x_label_formatter(&label)
             .y_label_formatter(&|v| tick(*v))
             .label_style(("sans-serif", 16, &INK))
             .axis_desc_style(("sans-serif", 17, &INK));
@@ -90,6 +92,12 @@ impl Group {
         mesh.draw().map_err(failed)?;
         Ok(Panel { root, chart, unit: self.unit })
     }
+}
+
+/// Hours as hours and minutes.
+fn clock(hours: f64) -> String {
+    let minutes = (hours * 60.0).round() as u64;
+    format!("{}:{:02}", minutes / 60, minutes % 60)
 }
 
 /// A number without needless decimals.

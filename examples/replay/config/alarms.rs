@@ -32,10 +32,39 @@ impl AlarmFile {
         Self {
             delay_s: Some(30.0),
             minute_volume_low_ml: Some(150.0),
-            rate_high: Some(75.0),
+            rate_high: Some(70.0),
             leak_high_percent: Some(45.0),
             ..Self::default()
         }
+    }
+
+    /// What is set, in words.
+    pub(super) fn words(&self) -> Vec<String> {
+        let delay = self.delay_s.unwrap_or(10.0);
+        let limits = [
+            (self.own_volume_low_ml, "own volume under", "mL"),
+            (self.supported_volume_low_ml, "supported volume under", "mL"),
+            (self.inflation_volume_low_ml, "assured volume under", "mL"),
+            (self.inflation_volume_high_ml, "assured volume over", "mL"),
+            (self.minute_volume_low_ml, "minute volume under", "mL"),
+            (self.minute_volume_high_ml, "minute volume over", "mL"),
+            (self.rate_low, "rate under", "/min"),
+            (self.rate_high, "rate over", "/min"),
+            (self.peak_low_cmH2O, "peak under", "cmH2O"),
+            (self.peak_high_cmH2O, "peak over", "cmH2O"),
+            (self.leak_high_percent, "leak over", "%"),
+        ];
+        let mut words: Vec<_> = limits
+            .iter()
+            .filter_map(|(limit, what, unit)| Some(format!("{what} {} {unit}", (*limit)?)))
+            .collect();
+        if !words.is_empty() {
+            words.push(format!("each after {delay} s"));
+        }
+        words.push(format!("apnoea after {} s", self.apnoea_s.unwrap_or(20.0)));
+        words.push("disconnection".into());
+        words.push("sensor fault".into());
+        words
     }
 
     /// The alarms: what is not named has no limit.

@@ -1,20 +1,20 @@
 //! The shift in short, for whoever takes over.
 
-use super::{gas, trigger};
+use super::{extubation, gas, trigger};
 use crate::doc::Doc;
-use crate::figures::{Summary, float, stretches};
-use crate::text::{clock, decimals, length, percent};
-use tidevane::quantity::{Mass, Span};
+use crate::figures::{Summary, float, quantile, stretches};
+use crate::text::{clock, decimals, length, percent, times};
+use tidevane::quantity::Mass;
 use tidevane::trigger::Verdict as Threshold;
-use tidevane::wean::{RatioOutcome, TrialOutcome};
+use tidevane::wean::{BELOW_THRESHOLD_GROUPS, RatioOutcome};
 
 pub(super) fn write(doc: &mut Doc, summary: &Summary) {
     doc.section("In short");
     let points = [
-        threshold(summary),
-        leak(summary),
-        weaning(summary),
         now(summary),
+        weaning(summary),
+        leak(summary),
+        threshold(summary),
         trial(summary),
         alarms(summary),
     ];
@@ -60,7 +60,8 @@ fn weaning(summary: &Summary) -> Option<String> {
         .enumerate()
         .filter_map(|(i, step)| {
             let (at, signs) = step.asked_back()?;
-            Some(format!("step {} at {} ({signs})", i + 1, clock(at)))
+            let (step_no, to) = (i + 1, clock(step.to_s));
+            Some(format!("step {step_no} from {} on ({signs}); it lasted until {to}", clock(at)))
         })
         .collect();
     if steps.len() == 1 && back.is_empty() {
@@ -92,8 +93,10 @@ fn now(summary: &Summary) -> Option<String> {
     let rate = summary.latest.and_then(|t| t.rate()).map_or("rate not known".into(), |r| {
         format!("{} breaths a minute", decimals(float(r.to_bits()), 0))
     });
+    let base = quantile(summary.trusted().rev().take(8).map(|row| row.baseline), 0.5)
+        .map_or(String::new(), |base| format!(", baseline {} seen", decimals(base, 1)));
     Some(format!(
-        "At the end, {} into the present step ({}): {rate}{volume}; load: {verdict}.",
+        "At the end, {} into the present step ({}{base}): {rate}{volume}; load: {verdict}.",
         length(step.to_s - step.from_s),
         step.machine
     ))
@@ -107,31 +110,32 @@ fn trial(summary: &Summary) -> Option<String> {
         }
         RatioOutcome::Unknown(_) => "minute-volume ratio not known".into(),
     };
-    let (outcome, totals) = trial.book();
-    let book = match outcome {
-        TrialOutcome::Completed => "3-min breathing trial completed",
-        TrialOutcome::Failed { .. } => "3-min breathing trial failed",
-        TrialOutcome::Stopped(_) => "breathing trial stopped early",
-        TrialOutcome::Running(_) | TrialOutcome::NotBegun => "breathing trial not finished",
-        TrialOutcome::Unknown(_) => "breathing trial not watched throughout",
-    };
-    let low = totals.low_saturation;
-    let low = if low > Span::ZERO {
-        format!(" with {} of low saturation", length(low.to_us() as f64 / 1e6))
-    } else {
-        String::new()
-    };
+    let mass = summary.settings.weight();
+    let own = mass.and_then(|mass| trial.per_kg(mass)).map_or(String::new(), |ml| {
+        let groups: Vec<_> = BELOW_THRESHOLD_GROUPS
+            .iter()
+            .map(|g| format!("{} {}", g.group, decimals(float(g.median.to_bits()), 0)))
+            .collect();
+        let ml = decimals(ml, 0);
+        format!("; own minute volume {ml} mL/kg (published medians: {})", groups.join(", "))
+    });
+    let index = mass.and_then(|mass| trial.rapid_shallow(mass)).map_or(String::new(), |i| {
+        format!("; rapid-shallow index {} per mL/kg", decimals(i.value.value.to_num(), 1))
+    });
     Some(format!(
-        "Without inflations from {} for {}: {ratio}; {book}{low}. No verdict follows from these.",
+        "Without inflations from {} for {}: {ratio}{own}{index}; 3-min breathing trial: {}. No verdict \
+         follows from these.",
         clock(trial.from_s),
-        length(trial.lasted().to_us() as f64 / 1e6)
+        length(trial.lasted().to_us() as f64 / 1e6),
+        extubation::trial(trial)
     ))
 }
 
 fn alarms(summary: &Summary) -> Option<String> {
-    let rung: u64 = summary.alarms.values().sum();
-    Some(match rung {
-        0 => "Of the alarms set none would have rung.".into(),
-        n => format!("Of the alarms set {n} would have rung."),
-    })
+    if summary.alarms.is_empty() {
+        return Some("Of the alarms set none would have rung.".into());
+    }
+    let rung: Vec<_> =
+        summary.alarms.iter().map(|(name, n)| format!("{name} {}", times(*n))).collect();
+    Some(format!("Of the alarms set these would have rung: {}.", rung.join(", ")))
 }

@@ -5,10 +5,11 @@ use crate::doc::Doc;
 use crate::figures::{Summary, float};
 use crate::text::{clock, decimals, length, percent};
 use crate::trial::Trial;
+use tidevane::alarm::anatomical_dead_space;
 use tidevane::quantity::{Span, Volume};
 use tidevane::wean::{
-    BELOW_THRESHOLD_GROUPS, BelowShare, Beside, Entry, EntryLimits, Met, NoBelowShare, NoRatio,
-    PUBLISHED_TESTS, RatioOutcome, SHALLOW_CUTOFFS, TrialOutcome,
+    BELOW_THRESHOLD_GROUPS, BelowShare, Beside, Entry, EntryLimits, Evidence, FailReason, Met,
+    NoBelowShare, NoRatio, PUBLISHED_TESTS, RatioOutcome, SHALLOW_CUTOFFS, TrialOutcome,
 };
 
 pub(super) fn write(doc: &mut Doc, summary: &Summary, bedside: &Bedside) {
@@ -26,23 +27,29 @@ pub(super) fn write(doc: &mut Doc, summary: &Summary, bedside: &Bedside) {
         clock(trial.from_s),
         length(seconds(trial.lasted()))
     ));
-    let mut points = vec![ratio(trial), entry(trial, bedside), book(trial), below(trial)];
+    let mut points = vec![ratio(trial), entry(trial, bedside), book(trial), below(summary, trial)];
     points.extend(shallow(summary, trial));
+    points.extend(small(summary, trial));
     doc.points(&points);
     let rows: Vec<_> = PUBLISHED_TESTS
         .iter()
         .filter(|test| !test.name.starts_with("tension"))
         .map(|test| {
             let n = test.n.map_or("-".into(), |n| n.to_string());
+            let evidence = match test.evidence {
+                Evidence::Read => "",
+                Evidence::SecondHand => " (quoted second-hand)",
+                Evidence::FromMemory => " (not checked against the paper)",
+            };
             vec![
-                test.name.into(),
+                format!("{}, for {}", test.name, test.foretells),
                 test.figures.to_string(),
                 format!("{}, n {n}", test.population),
-                test.year.to_string(),
+                format!("{}{evidence}", test.source),
             ]
         })
         .collect();
-    doc.table(&["published test", "worth", "in whom", "year"], &rows);
+    doc.table(&["published test", "worth", "in whom", "where"], &rows);
     doc.say(
         "A test that foretells success in others does not foretell it here; infants who passed \
          have failed, and others succeeded who had not passed.",
@@ -101,36 +108,56 @@ fn entry(trial: &Trial, bedside: &Bedside) -> String {
     )
 }
 
-fn book(trial: &Trial) -> String {
+/// What the breathing trial came to. Nobody tells here whether oxygen was raised, so a low
+/// saturation leaves it open.
+pub(super) fn trial(trial: &Trial) -> String {
     let (outcome, totals) = trial.book();
-    let found = match outcome {
-        TrialOutcome::Completed => "lasted its 3 min without an event that fails it".into(),
-        TrialOutcome::Failed { why, .. } => format!("failed: {why:?}"),
+    let low = totals.low_saturation;
+    match outcome {
+        TrialOutcome::Completed if low > Span::ZERO => format!(
+            "not decided (saturation under 85 % for {}, and whether oxygen was raised was not \
+             told; no slow heart)",
+            length(seconds(low))
+        ),
+        TrialOutcome::Completed => "lasted its time without an event that fails it".into(),
+        TrialOutcome::Failed { why: FailReason::SlowHeart, .. } => {
+            "failed (slow heart for more than 15 s)".into()
+        }
+        TrialOutcome::Failed { .. } => "failed (low saturation in spite of oxygen)".into(),
         TrialOutcome::Stopped(after) => {
             format!("stopped after {}", length(seconds(after)))
         }
         TrialOutcome::Running(_) => "still under way at the end".into(),
         TrialOutcome::Unknown(_) => {
-            "cannot be known: nobody told of heart and saturation throughout".into()
+            "cannot be known, nobody told of heart and saturation throughout".into()
         }
         TrialOutcome::NotBegun => "not begun".into(),
-    };
+    }
+}
+
+fn book(of: &Trial) -> String {
+    let (_, totals) = of.book();
     format!(
         "Spontaneous breathing trial of 3 min (fails on a heart under 100/min for more than 15 s, or \
-         a saturation under 85 % in spite of more oxygen: Kamlin 2006, the rule from memory): \
-         {found}. Slow heart {}, low saturation {} in all.",
+         a saturation under 85 % in spite of more oxygen: Kamlin 2006, the rule not checked against \
+         the paper): {}. Slow heart {}, low saturation {} in all.",
+        trial(of),
         length(seconds(totals.slow_heart)),
         length(seconds(totals.low_saturation))
     )
 }
 
-fn below(trial: &Trial) -> String {
+fn below(summary: &Summary, trial: &Trial) -> String {
     let (share, span) = trial.below();
+    let own = summary.settings.weight().and_then(|mass| trial.per_kg(mass));
+    let own = own.map_or("not known".into(), |ml| format!("{} mL/kg", decimals(ml, 0)));
     let found = match share {
         BelowShare::Known(share) => format!("{} of the time", percent(share.get().to_num())),
-        BelowShare::Unknown(NoBelowShare::TooShort) => {
-            format!("{} so far; the published share needs 2 h", length(seconds(span)))
-        }
+        BelowShare::Unknown(NoBelowShare::TooShort) => format!(
+            "{} of {}, not to be compared, since the published share is of 2 h",
+            length(seconds(span)),
+            length(seconds(trial.lasted()))
+        ),
         BelowShare::Unknown(_) => "not known, too much of it has no volume".into(),
     };
     let groups: Vec<_> = BELOW_THRESHOLD_GROUPS
@@ -147,9 +174,8 @@ fn below(trial: &Trial) -> String {
         })
         .collect();
     format!(
-        "Time with a minute volume under 125 mL/kg: {found}. Beside it, medians of minute volume per \
-         kg in 41 infants of extremely low birth weight: {} (Vento 2004, J Matern Fetal Neonatal \
-         Med).",
+        "Own minute volume {own}. Beside it, medians in 41 infants of extremely low birth weight: {} \
+         (Vento 2004, J Matern Fetal Neonatal Med). Time under 125 mL/kg a minute: {found}.",
         groups.join(", ")
     )
 }
@@ -168,9 +194,27 @@ fn shallow(summary: &Summary, trial: &Trial) -> Option<String> {
         })
         .collect();
     Some(format!(
-        "Rapid-shallow index {} breaths/min per mL/kg: {}; both cut-offs are of older children and \
-         from memory.",
+        "Rapid-shallow index {} breaths/min per mL/kg: {}; both cut-offs are of older children \
+         and not checked against the papers.",
         decimals(index.value.value.to_num(), 1),
         beside.join(", ")
     ))
+}
+
+/// How many of its breaths were no larger than the dead space.
+fn small(summary: &Summary, trial: &Trial) -> Option<String> {
+    let space = float(anatomical_dead_space(summary.settings.weight()?, Span::ZERO).to_bits());
+    let (from, to) = (trial.from_s, trial.from_s + seconds(trial.lasted()));
+    let rows = || summary.trusted().filter(|row| row.onset_s >= from && row.onset_s < to);
+    let all = rows().filter(|row| row.lung_ml.is_some()).count();
+    let small = rows().filter(|row| row.lung_ml.is_some_and(|ml| ml < space)).count();
+    (all > 0).then(|| {
+        format!(
+            "{} of its breaths moved less in the lung than the whole anatomical dead space of {} mL \
+             (upper airway included, Numa and Newth 1996, J Appl Physiol) and may have ventilated \
+             little.",
+            percent(small as f64 / all as f64),
+            decimals(space, 1)
+        )
+    })
 }

@@ -127,13 +127,15 @@ pub(super) fn volume(doc: &mut Doc, summary: &Summary) {
             per_kg(weight, median)
         ));
     }
-    let inflations = || summary.of_kind(Kind::Inflation);
-    if let (Some(peak), Some(baseline)) =
-        (spread(inflations().map(|r| r.peak), 1), spread(inflations().map(|r| r.baseline), 1))
-    {
-        points.push(format!(
-            "Peak pressure of inflations {peak} cmH2O over a baseline of {baseline} cmH2O."
-        ));
+    for (kind, name) in [(BreathKind::Assured, "assured"), (BreathKind::Supported, "supported")] {
+        let rows = || summary.trusted().filter(move |row| row.whose == kind);
+        let (peak, base) =
+            (spread(rows().map(|r| r.peak), 1), spread(rows().map(|r| r.baseline), 1));
+        if let (Some(peak), Some(base)) = (peak, base) {
+            points.push(format!(
+                "Peak pressure of {name} ones {peak} cmH2O over a baseline of {base} cmH2O."
+            ));
+        }
     }
     if summary.limits_reached > 0 {
         points.push(format!(
@@ -151,8 +153,8 @@ pub(super) fn volume(doc: &mut Doc, summary: &Summary) {
     let lung = || summary.of_kind(Kind::Inflation).filter_map(|r| r.lung_ml);
     points.push(match (spread(lung(), 1), quantile(lung(), 0.5)) {
         (Some(all), Some(median)) => format!(
-            "Of that the lung got {all} mL{} an inflation: the inspired volume less the modelled \
-             leak.",
+            "The lung got {all} mL{} an inflation: what went in at the sensor less the modelled \
+             leak. More than came back, since gas also leaks while it flows out.",
             per_kg(weight, median)
         ),
         _ => "Not known: the volume in the lung; sensor volumes include the leak.".into(),

@@ -47,7 +47,8 @@ pub(super) fn write(doc: &mut Doc, summary: &Summary, bedside: &Bedside) {
         return doc.say(format!(
             "None on this way ({name}): rate and peak stand at or below the settings from which \
              tubes were taken out in 21 trials (median rate 20, peak 16; Giaccone 2014, Arch Dis \
-             Child Fetal Neonatal Ed)."
+             Child Fetal Neonatal Ed). That is where this table ends, not a reason to take the tube \
+             out."
         ));
     }
     doc.say(format!(

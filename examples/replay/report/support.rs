@@ -14,9 +14,9 @@ pub(super) fn write(doc: &mut Doc, summary: &Summary, bedside: &Bedside) {
         return doc.say("Not known: no trusted inflation to take it from.");
     };
     let cell = |support: Support| {
-        let held = if support.is_left() { "" } else { ", none left" };
+        let held = if support.is_left() { "" } else { " (none left)" };
         format!(
-            "{} (set {}{held})",
+            "{}, set {}{held}",
             decimals(float(support.exact.to_bits()), 1),
             decimals(float(support.peak.to_bits()), 1)
         )
@@ -38,6 +38,15 @@ pub(super) fn write(doc: &mut Doc, summary: &Summary, bedside: &Bedside) {
         &["support", "of the peak: ends at, cmH2O", "of the rise above baseline: ends at, cmH2O"],
         &rows,
     );
+    if let Some(peak) = summary.settings.machine().support_peak {
+        let of_peak = ShareOfPeak::of_peak(peak, &full).map(|s| s.to_string());
+        let of_rise = ShareOfRise::of_peak(peak, &full).map(|s| s.to_string());
+        if let (Ok(of_peak), Ok(of_rise)) = (of_peak, of_rise) {
+            doc.say(format!(
+                "Set now: support to {peak:.1}, which is {of_peak} of the peak or {of_rise} of the rise."
+            ));
+        }
+    }
     receivers(doc, summary);
     tube(doc, summary, &full, bedside);
 }
@@ -100,8 +109,8 @@ fn tube(doc: &mut Doc, summary: &Summary, full: &Inflation, bedside: &Bedside) {
         ""
     };
     doc.say(format!(
-        "At the usual peak flow of the infant's own breaths, {:.1} L/min, the tube takes {} cmH2O: \
-         {}.{bound}",
+        "At the usual peak flow of own and supported breaths, {:.1} L/min, the tube takes {} \
+         cmH2O: {}.{bound}",
         flow.to_l_per_min(),
         decimals(drop, 1),
         eats.join(", ")

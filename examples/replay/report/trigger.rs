@@ -4,7 +4,7 @@ use crate::doc::Doc;
 use crate::figures::{Summary, stretches};
 use crate::text::{clock, decimals};
 use tidevane::breath::Kind;
-use tidevane::quantity::{Share, Span};
+use tidevane::quantity::{Flow, Share};
 use tidevane::trigger::{Advice, Expected, NoThreshold, Verdict};
 
 pub(super) fn threshold(doc: &mut Doc, summary: &Summary) {
@@ -43,10 +43,26 @@ pub(super) fn below_leak(summary: &Summary) -> Vec<String> {
         .collect()
 }
 
+/// Whether two thresholds are one setting: within 0.001 mL/s.
+fn is_same(a: Flow, b: Flow) -> bool {
+    a.saturating_sub(b).value.to_bits().unsigned_abs() < 66
+}
+
 /// The recommended threshold, and what each step round it would mean.
 fn advice(doc: &mut Doc, summary: &Summary) {
     let Some(advice) = summary.advice else { return };
-    doc.say(format!("A threshold to consider: {advice}."));
+    let set = summary.trigger.map(|check| (check.threshold, check.verdict));
+    doc.say(match (advice, set) {
+        (Advice::Set(step), Some((set, _))) if is_same(step.threshold, set) => format!(
+            "Over the whole recording: {advice}. That is what is set now; nothing here asks for a \
+             change."
+        ),
+        (_, Some((_, Verdict::Clear))) => format!(
+            "What is set now is clear of leak and noise; nothing here asks for a change. Over the \
+             whole recording, every leak in it included: {advice}."
+        ),
+        _ => format!("Over the whole recording, every leak in it included: {advice}."),
+    });
     if advice == Advice::None(NoThreshold::TooFewBreaths) {
         return;
     }
@@ -74,7 +90,8 @@ fn advice(doc: &mut Doc, summary: &Summary) {
     doc.table(&["threshold, L/min", "self-cycling, %", "efforts missed, %"], &rows);
     doc.say(
         "Shares of the breaths of this recording. The smaller figure counts efforts whose size \
-         showed, the larger also those that an inflation hid.",
+         showed, the larger also those that an inflation hid. Efforts that fell into a running \
+         inflation are not counted.",
     );
 }
 
@@ -111,26 +128,29 @@ pub(super) fn causes(doc: &mut Doc, summary: &Summary) {
         points.push(format!("The first self-cycled one, at {}: {initiation}", clock(*at)));
     }
     points.push(format!(
-        "{} efforts got no inflation and moved too little gas to be a breath; {} inflations were \
-         the second on one effort.",
-        s.missed, s.double
+        "{} efforts set nothing off: {} came while an inflation ran already, {} in expiration. {} \
+         inflations were the second on one effort.",
+        s.missed,
+        summary.overlapped,
+        u64::from(s.missed).saturating_sub(summary.overlapped),
+        s.double
     ));
-    if let (Some(mean), Some((shortest, longest))) = (s.delay.mean(), s.delay.range()) {
-        let ms = |span: Span| span.to_us() / 1_000;
+    if let Some(mean) = s.delay.mean() {
         points.push(format!(
-            "Trigger delay: mean {} ms ({} to {}), over an eighth of the inspiratory time in {} of \
-             {} (bench criterion of Vignaux 2014, Respir Care).",
-            ms(mean),
-            ms(shortest),
-            ms(longest),
+            "Trigger delay: mean {} ms, over an eighth of the inspiratory time in {} of {} (bench \
+             criterion of Vignaux 2014, Respir Care); samples are {} ms apart, so single delays are \
+             no finer.",
+            mean.to_us() / 1_000,
             s.delay.late(),
-            s.delay.count()
+            s.delay.count(),
+            decimals(1e3 * summary.seconds / summary.samples.max(1) as f64, 0)
         ));
     }
     if let Some(index) = s.index() {
         points.push(format!(
-            "Asynchrony index {} % (self-cycled, double and missed, per inflation delivered or \
-             effort missed; above 10 % is called severe in adults, Anesthesiology 2021;134:629).",
+            "Asynchrony index {} % over the whole recording (self-cycled, double, and efforts that \
+             set nothing off, per inflation delivered or effort wasted; above 10 % is called severe \
+             in adults, Anesthesiology 2021;134:629).",
             decimals(index.get().to_num::<f64>() * 100.0, 1)
         ));
     }

@@ -6,7 +6,7 @@ use crate::steps::Step;
 use crate::text::{clock, decimals, length};
 use tidevane::alarm::BreathKind;
 use tidevane::quantity::{Mass, Volume};
-use tidevane::wean::{RapidShallow, Tally};
+use tidevane::wean::{RapidShallow, Tally, Verdict};
 
 pub(super) fn write(doc: &mut Doc, summary: &Summary) {
     doc.section("Is the infant carrying the load?");
@@ -33,50 +33,71 @@ pub(super) fn write(doc: &mut Doc, summary: &Summary) {
             "rate /min",
             &volumes,
             &minute,
-            "infant's share",
+            "own + supported",
             "f/VT",
-            "missed /min",
-            "self /min",
+            "set nothing off /min",
+            "self-cycled /min",
             "leak",
         ],
         &rows,
     );
     doc.say(
         "Began: the first minutes after the step had settled; ended: its last three whole minutes. \
-         Volumes are those in the lung, means. The infant's share is that of own and supported \
-         breaths in the minute volume; f/VT is the rapid-shallow index, rate over tidal volume per \
+         Volumes are means of what the lung got, corrected for leak: they hold where displayed ones \
+         do not. Own + supported is the share of those breaths in the minute volume, not of the \
+         work: the machine helps supported breaths. f/VT is the rapid-shallow index, rate over tidal volume per \
          kg, of all breaths (a poor predictor: area under the curve 0.57 in 323 children, Intensive \
          Care Med 2002). A dash: not known.",
     );
     for (i, step) in steps.iter().enumerate() {
         if let Some((at, signs)) = step.asked_back() {
             doc.say(format!(
-                "In step {} a step back was asked for at {}, {} after it began: {signs}.",
+                "In step {} a step back was asked for from {} on, {} after it began, in the end for: \
+                 {signs}. The step lasted until {}.",
                 i + 1,
                 clock(at),
                 length(at - step.from_s),
+                clock(step.to_s)
             ));
         }
     }
-    doc.say(
-        "A verdict rests on minutes, never on one breath; it weighs rate, volumes, pauses, missed \
-         efforts and the loss in the tube against the step's own beginning and against the step \
-         before. It knows nothing of gas exchange.",
-    );
+    let load = summary.settings.load_limits();
+    let share = |times: f64| crate::text::percent(times * load.change().get().to_num::<f64>());
+    doc.say(format!(
+        "A verdict rests on minutes, never on one breath. Signs: rate up and volume down by {} \
+         within a step, or by {} against the step before (a costly step); minute volume down by {}; \
+         own breaths halved; more pauses, more efforts that set nothing off, more pressure lost in \
+         the tube; each in {} windows of three minutes, one ending every minute. The limits were \
+         chosen on simulated shifts and have no published source. Nothing here knows gas exchange.",
+        share(1.0),
+        share(2.0),
+        share(2.0),
+        load.sustain()
+    ));
 }
 
 fn what(i: usize, step: &Step) -> Vec<String> {
-    let worst = step.asked_back().map(|(at, signs)| format!("step back at {}: {signs}", clock(at)));
-    let last = step
-        .verdicts
-        .last()
-        .map_or("cannot tell: the step is too young".into(), |(_, v)| v.to_string());
+    let mut said: Vec<String> = Vec::new();
+    let mut named = "";
+    for (at, verdict) in &step.verdicts {
+        if verdict.name() == named {
+            continue;
+        }
+        named = verdict.name();
+        said.push(match verdict {
+            Verdict::CannotTell(why) => format!("{} {named}: {why}", clock(*at)),
+            _ => format!("{} {named}", clock(*at)),
+        });
+    }
+    if said.is_empty() {
+        said.push("cannot tell: the step is too young".into());
+    }
     vec![
         (i + 1).to_string(),
         clock(step.from_s),
         length(step.to_s - step.from_s),
         super::set(&step.machine),
-        worst.unwrap_or(last),
+        said.join("; "),
     ]
 }
 
