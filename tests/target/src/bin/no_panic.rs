@@ -16,7 +16,9 @@ use tidevane::mechanics::{
     flow_cycle_time,
 };
 use tidevane::monitor::{Monitor, Settings};
-use tidevane::quantity::{Compliance, Flow, Mass, Moment, Pressure, Rate, Share, Span, Tick, Volume};
+use tidevane::quantity::{
+    Compliance, Flow, Mass, Moment, Pressure, Rate, Share, Span, Tick, Volume,
+};
 use tidevane::signal::gas::{Celsius, GasState};
 use tidevane::signal::{FlowTable, Reading, Sample, ZeroCapture, ZeroCaptureState};
 use tidevane::trigger::Threshold;
@@ -63,7 +65,8 @@ fn monitor() -> Option<()> {
         monitor.lost();
         monitor.settings_changed(settings()?);
         for closed in reports.iter().filter_map(|report| report.breath) {
-            let _ = opaque((closed.breath.inspired(), closed.breath.expired(), closed.breath.rate()));
+            let _ =
+                opaque((closed.breath.inspired(), closed.breath.expired(), closed.breath.rate()));
             opaque((closed.breath.ratio(), closed.breath.mean_pressure()));
             let _ = opaque(closed.leak.of_expired());
         }
@@ -111,7 +114,8 @@ fn lung() -> Option<()> {
     let volume = || Volume::from_bits(opaque(1));
     let _ = opaque((c20_over_c(volume(), volume()), c20_level(pressure(), pressure())));
     let geometry = TubeGeometry::new(opaque(25), opaque(120)).ok()?;
-    let _ = opaque((geometry.poiseuille(), geometry.reynolds(flow()), geometry.laminar_drop(flow())));
+    let _ =
+        opaque((geometry.poiseuille(), geometry.reynolds(flow()), geometry.laminar_drop(flow())));
     let _ = opaque((geometry.blasius_drop(flow()), geometry.bent_drop(flow(), opaque(140))));
     let _ = opaque((geometry.least_drop(flow(), opaque(140)), geometry.narrowed_to(opaque(20))));
     let tube = Rohrer::from_points((flow(), pressure()), (flow(), pressure())).ok()?;
