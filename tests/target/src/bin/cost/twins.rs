@@ -1,8 +1,10 @@
 //! The same core in floating point, on the same board and the same samples.
 
 use crate::{say_meter, say_tenths};
+use core::fmt::Write;
 use core::hint::black_box;
 use tidevane_target::board::clock::{Clock, Meter};
+use tidevane_target::board::host::Out;
 use tidevane_target::item::Item;
 use tidevane_target::twin::{Real, Twin};
 
@@ -29,7 +31,7 @@ pub(crate) fn measure<R: Real>(
     assert!(breaths > 0, "the twin finds no breath");
     say_meter(name, &every);
     say_tenths(name, every.tenths());
-    // In hundredths, printed as tenths of tenths.
-    let hundredths = every.tenths() * 100 / core.max(1);
-    say_tenths(if name == "f32" { "f32 over fixed x10" } else { "f64 over fixed x10" }, hundredths);
+    // How many times the fixed-point core's instructions, in hundredths.
+    let times = every.tenths() * 100 / core.max(1);
+    let _ = writeln!(Out, "figure {name} over core {}.{:02}", times / 100, times % 100);
 }
