@@ -5,13 +5,13 @@ use std::{env, fs, path::Path};
 
 fn main() {
     println!("cargo:rerun-if-env-changed=BOARD");
-    println!("cargo:rerun-if-changed=boards");
+    println!("cargo:rerun-if-changed=../../examples/addon/memory");
     if env::var("CARGO_CFG_TARGET_OS").as_deref() != Ok("none") {
         return;
     }
     let board = env::var("BOARD").unwrap_or_else(|_| "mps2".into());
     let out = env::var("OUT_DIR").expect("cargo sets OUT_DIR");
-    let memory = fs::read_to_string(format!("boards/{board}.x"))
+    let memory = fs::read_to_string(format!("../../examples/addon/memory/{board}.x"))
         .unwrap_or_else(|e| panic!("no board {board}: {e}"));
     let clock = memory
         .lines()
