@@ -1,7 +1,8 @@
 //! The whole monitor: instructions of a push, and how deep its stack goes.
 
 use crate::{say, say_tenths};
-use tidevane::monitor::{Monitor, Report};
+use core::hint::black_box;
+use tidevane::monitor::Monitor;
 use tidevane::quantity::Moment;
 use tidevane::signal::Reading;
 use tidevane_target::board::clock::{Clock, Meter};
@@ -9,11 +10,13 @@ use tidevane_target::board::stack;
 use tidevane_target::item::Item;
 use tidevane_target::settings::{changed, settings};
 
-/// One push in a function of its own, so that it can be measured and its calls be walked.
+/// One push in a function of its own, so that it can be measured and its calls be walked. Whether it
+/// closed a breath.
 #[unsafe(no_mangle)]
 #[inline(never)]
-fn measured_push(monitor: &mut Monitor, report: &mut Report, at: Moment, reading: Reading) {
-    *report = monitor.push_at(at, reading);
+fn measured_push(monitor: &mut Monitor, at: Moment, reading: Reading) -> bool {
+    let report = monitor.push_at(at, reading);
+    black_box(&report).breath.is_some()
 }
 
 /// What is no sample.
@@ -29,7 +32,6 @@ fn other(monitor: &mut Monitor, item: Item) -> Option<()> {
 #[inline(never)]
 pub(crate) fn measure(clock: &Clock, items: impl Iterator<Item = Item>) -> Option<()> {
     let mut monitor = Monitor::new(settings().ok()?);
-    let mut report = Report::default();
     let (mut every, mut plain, mut closing) =
         (Meter::default(), Meter::default(), Meter::default());
     for item in items {
@@ -37,9 +39,9 @@ pub(crate) fn measure(clock: &Clock, items: impl Iterator<Item = Item>) -> Optio
             other(&mut monitor, item)?;
             continue;
         };
-        let ((), cost) = clock.count(|| measured_push(&mut monitor, &mut report, at, reading));
+        let (closed, cost) = clock.count(|| measured_push(&mut monitor, at, reading));
         every.add(cost);
-        if report.breath.is_some() { closing.add(cost) } else { plain.add(cost) }
+        if closed { closing.add(cost) } else { plain.add(cost) }
     }
     say("samples", u64::from(every.calls));
     say("breaths", u64::from(closing.calls));
@@ -54,14 +56,13 @@ pub(crate) fn measure(clock: &Clock, items: impl Iterator<Item = Item>) -> Optio
 #[inline(never)]
 pub(crate) fn depth(items: impl Iterator<Item = Item>) -> Option<()> {
     let mut monitor = Monitor::new(settings().ok()?);
-    let mut report = Report::default();
     let mut deepest = 0;
     for item in items {
         let Item::Sample(at, reading) = item else {
             other(&mut monitor, item)?;
             continue;
         };
-        let ((), depth) = stack::depth(|| measured_push(&mut monitor, &mut report, at, reading));
+        let (_, depth) = stack::depth(|| measured_push(&mut monitor, at, reading));
         deepest = deepest.max(depth);
     }
     say("stack painted", deepest as u64);
