@@ -103,9 +103,9 @@ impl Block {
     }
 
     fn is_quiet(&self, bias: Flow, limit: Flow) -> bool {
-        let mean = Flow::from_bits(arith::mean_of(self.lung, self.count));
-        let apart = mean.saturating_sub(bias).value.to_bits().unsigned_abs();
-        self.count > 0 && apart <= limit.to_bits().unsigned_abs()
+        let low = bias.saturating_sub(limit).value.to_bits();
+        let high = bias.saturating_add(limit).value.to_bits();
+        self.count > 0 && arith::mean_is_within(self.lung, self.count, low, high)
     }
 }
 
