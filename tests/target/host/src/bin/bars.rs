@@ -1,7 +1,8 @@
 //! Holds every figure against its bar and against the committed budget.
 //!
-//! Arguments: the budgets; a folder of one file a board, with lines `figure NAME NUMBER`; and,
-//! where the table is wanted as text for a page, `--page FILE`. Ends badly where a figure exceeds its budget, is missing or has none.
+//! Arguments: the budgets; a folder of one file a board, with lines `figure NAME NUMBER`; and, where
+//! the table is wanted as text for a page, the file to write. Ends badly where a figure exceeds its
+//! budget or is missing.
 
 use anyhow::{Context, Result, ensure};
 use serde::Deserialize;
@@ -39,7 +40,7 @@ fn main() -> Result<ExitCode> {
     let mut arguments = std::env::args().skip(1);
     let budgets = arguments.next().context("the budgets")?;
     let folder = arguments.next().context("the folder of figures")?;
-    let page = arguments.next().filter(|word| word == "--page").and_then(|_| arguments.next());
+    let page = arguments.next();
     let text = fs::read_to_string(&budgets).with_context(|| budgets.clone())?;
     let budgets: Budgets = toml::from_str(&text).context(budgets)?;
     let figures = figures(&folder)?;
@@ -110,7 +111,9 @@ fn figures(folder: &str) -> Result<Figures> {
 
 /// The rows that have something to say, a column a board.
 fn table(budgets: &Budgets, figures: &Figures) -> Result<String> {
-    let boards: Vec<&String> = figures.keys().collect();
+    let mut boards: Vec<&String> = figures.keys().collect();
+    // M33 comes after M7.
+    boards.sort_by_key(|board| (board.len(), board.as_str()));
     let mut out = String::from("| what |");
     boards.iter().try_for_each(|board| write!(out, " {board} |"))?;
     out.push_str(" bar |\n|---|");
@@ -118,15 +121,19 @@ fn table(budgets: &Budgets, figures: &Figures) -> Result<String> {
     out.push_str("---|\n");
     for row in budgets.row.iter().filter(|row| row.says.is_some()) {
         let says = row.says.as_deref().unwrap_or_default();
-        write!(out, "| {says}, {} |", row.unit)?;
+        write!(out, "| {says} ({}) |", row.unit)?;
         for board in &boards {
             match figures.get(*board).and_then(|all| all.get(&row.name)) {
                 Some(value) => write!(out, " {value} |")?,
                 None => out.push_str(" – |"),
             }
         }
-        let bars: Vec<String> =
-            row.bar.iter().map(|(board, bar)| format!("{board} {bar}")).collect();
+        let mut bars: Vec<String> = row.bar.values().map(f64::to_string).collect();
+        bars.dedup();
+        let named = |(board, bar): (&String, &f64)| format!("{board} {bar}");
+        if bars.len() > 1 {
+            bars = row.bar.iter().map(named).collect();
+        }
         writeln!(out, " {} |", bars.join(", "))?;
     }
     Ok(out)
