@@ -62,6 +62,21 @@ fn an_offset_adds_its_own_volume() {
 }
 
 proptest! {
+    /// A mean is where it is found by dividing.
+    #[test]
+    fn a_mean_is_held_against_bounds_without_a_divide(
+        sum in -40_000_i64..40_000,
+        count in 1_u32..40,
+        bounds in (-300_i32..300, -300_i32..300),
+    ) {
+        let (low, high) = bounds;
+        let mean = arith::mean_of(sum, count);
+        prop_assert_eq!(
+            arith::mean_is_within(sum, count, low, high),
+            (low..=high).contains(&mean)
+        );
+    }
+
     /// 10 s of any flow: the sum is that of `i128` to the last bit, the reading within half a step.
     #[test]
     fn sums_are_exact(

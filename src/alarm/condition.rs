@@ -78,7 +78,8 @@ pub enum Condition {
 
 /// How many conditions there are.
 pub(super) const CONDITIONS: usize = 24;
-const MEASURES: usize = 7;
+/// How many measures there are.
+pub(super) const MEASURES: usize = 7;
 
 impl Measure {
     /// All, in the order of the tables.
@@ -92,7 +93,7 @@ impl Measure {
         Self::Leak,
     ];
 
-    const fn index(self) -> usize {
+    pub(super) const fn index(self) -> usize {
         match self {
             Self::Volume(kind) => kind.index(),
             Self::MinuteVolume => 3,

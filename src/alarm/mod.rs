@@ -16,6 +16,7 @@ mod event;
 mod history;
 mod limits;
 mod priority;
+mod rings;
 mod settings;
 mod signs;
 mod sound;

@@ -1,10 +1,10 @@
 //! All alarms at once: breaths and ticks in, events out.
 
-use super::condition::CONDITIONS;
+use super::rings::Rings;
 use super::watch::{Rule, Watch};
 use super::{
-    AlarmEvent, Alarms, ApnoeaState, BreathKind, BreathView, Change, Condition, DisconnectionState,
-    LimitState, Measure, Priority, Signs, Value,
+    AlarmEvent, Alarms, ApnoeaState, BreathView, Change, Condition, DisconnectionState, LimitState,
+    Measure, Priority, Signs, Value,
 };
 use crate::quantity::Moment;
 use heapless::Vec;
@@ -31,7 +31,7 @@ pub struct AlarmsState {
     tick_at: Option<Moment>,
     latest: Option<BreathView>,
     /// What has been told so far.
-    told: [bool; CONDITIONS],
+    told: Rings,
 }
 
 impl Alarms {
@@ -122,7 +122,8 @@ impl Alarms {
     /// The highest priority of what rings.
     #[must_use]
     pub fn highest(&self, state: &AlarmsState) -> Option<Priority> {
-        Condition::all().filter(|&c| state.is_on(c)).map(|c| self.priorities.of(c)).max()
+        let rings = state.rings();
+        Condition::all().filter(|&c| rings.has(c)).map(|c| self.priorities.of(c)).max()
     }
 
     fn end_absent_kinds(&self, state: &mut AlarmsState, at: Moment) {
@@ -145,20 +146,24 @@ impl Alarms {
 
     /// What differs from what has been told, the most urgent first.
     fn tell(&self, state: &mut AlarmsState, at: Moment) -> AlarmEvents {
+        let rings = state.rings();
+        if rings == state.told { Vec::new() } else { self.tell_changes(state, rings, at) }
+    }
+
+    fn tell_changes(&self, state: &mut AlarmsState, rings: Rings, at: Moment) -> AlarmEvents {
         let mut events = Vec::new();
         for priority in Priority::ALL {
             for condition in Condition::all().filter(|&c| self.priorities.of(c) == priority) {
-                let on = state.is_on(condition);
-                let value = state.value(condition, at);
-                let Some(told) = state.told.get_mut(condition.index()) else { continue };
-                if *told == on {
+                let on = rings.has(condition);
+                if state.told.has(condition) == on {
                     continue;
                 }
+                let value = state.value(condition, at);
                 let change = if on { Change::On } else { Change::Off };
                 if events.push(AlarmEvent { at, condition, priority, change, value }).is_err() {
                     return events;
                 }
-                *told = on;
+                state.told.set(condition, on);
             }
         }
         events
@@ -169,14 +174,16 @@ impl AlarmsState {
     /// Whether a condition rings.
     #[must_use]
     pub fn is_on(&self, condition: Condition) -> bool {
-        match condition {
-            Condition::Apnoea => self.apnoea.is_on(),
-            Condition::Disconnection => self.disconnection.is_on(),
-            Condition::SensorFault => self.sensor.is_on(),
-            Condition::Low(measure) => self.limit(measure).is_low(),
-            Condition::High(measure) => self.limit(measure).is_high(),
-            Condition::CannotKnow(measure) => self.limit(measure).is_missing(),
-        }
+        self.rings().has(condition)
+    }
+
+    fn rings(&self) -> Rings {
+        let [own, supported, assured] = &self.volume;
+        let (minute_volume, rate, pressure) = (&self.minute_volume, &self.rate, &self.pressure);
+        Rings::of(
+            [self.apnoea.is_on(), self.disconnection.is_on(), self.sensor.is_on()],
+            [own, supported, assured, minute_volume, rate, pressure, &self.leak],
+        )
     }
 
     /// The last tick; `None` before the first.
@@ -194,19 +201,6 @@ impl AlarmsState {
         }
         for limit in [&mut self.minute_volume, &mut self.rate, &mut self.pressure, &mut self.leak] {
             limit.acknowledge();
-        }
-    }
-
-    const fn limit(&self, measure: Measure) -> &LimitState {
-        let [own, supported, assured] = &self.volume;
-        match measure {
-            Measure::Volume(BreathKind::Own) => own,
-            Measure::Volume(BreathKind::Supported) => supported,
-            Measure::Volume(BreathKind::Assured) => assured,
-            Measure::MinuteVolume => &self.minute_volume,
-            Measure::Rate => &self.rate,
-            Measure::Pressure => &self.pressure,
-            Measure::Leak => &self.leak,
         }
     }
 

@@ -40,7 +40,9 @@ const BLOCK: Span = Span::from_millis(50);
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
 #[cfg_attr(feature = "defmt", derive(defmt::Format))]
 pub(super) struct Tail {
+    /// A ring: the oldest stands where the next is put.
     blocks: [Block; BLOCKS],
+    next: usize,
     open: Block,
 }
 
@@ -101,9 +103,9 @@ impl Block {
     }
 
     fn is_quiet(&self, bias: Flow, limit: Flow) -> bool {
-        let mean = Flow::from_bits(arith::mean_of(self.lung, self.count));
-        let apart = mean.saturating_sub(bias).value.to_bits().unsigned_abs();
-        self.count > 0 && apart <= limit.to_bits().unsigned_abs()
+        let low = bias.saturating_sub(limit).value.to_bits();
+        let high = bias.saturating_add(limit).value.to_bits();
+        self.count > 0 && arith::mean_is_within(self.lung, self.count, low, high)
     }
 }
 
@@ -111,10 +113,11 @@ impl Tail {
     /// Takes the later reading of an interval and its flow into the lung.
     pub(super) fn push(&mut self, step: &Step, lung: Flow) {
         if self.open.count > 0 && step.at.since(self.open.start) >= BLOCK {
-            self.blocks.rotate_right(1);
-            if let Some(newest) = self.blocks.first_mut() {
-                *newest = self.open;
+            if let Some(oldest) = self.blocks.get_mut(self.next) {
+                *oldest = self.open;
             }
+            let after = self.next.saturating_add(1);
+            self.next = if after < BLOCKS { after } else { 0 };
             self.open = Block::default();
         }
         self.open.add(step, lung);
@@ -124,7 +127,9 @@ impl Tail {
     /// into the lung stays within `limit` of `bias`. `None` where not one block is quiet.
     pub(super) fn quiet(&self, until: Moment, bias: Flow, limit: Flow) -> Option<Quiet> {
         let mut found: Option<Block> = None;
-        for block in self.blocks.iter().filter(|b| b.count > 0 && b.end <= until) {
+        let (late, early) = self.blocks.split_at_checked(self.next).unwrap_or_default();
+        let newest_first = late.iter().rev().chain(early.iter().rev());
+        for block in newest_first.filter(|b| b.count > 0 && b.end <= until) {
             if !block.is_quiet(bias, limit) {
                 break;
             }

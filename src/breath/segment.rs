@@ -272,22 +272,25 @@ impl Segment {
             Phase::Expiration => {
                 let mut closed = self.close(state, turned.at, finished);
                 let limit = self.quiet_limit(state);
-                let noisy =
-                    state.tail.quiet(turned.at, state.usual.bias, limit).is_some_and(|quiet| {
-                        let usual = state.usual.spread;
-                        state.usual.volume > 0
-                            && quiet.spread > NOISY.max(usual.saturating_add(usual).value)
-                    });
+                let quiet = state.tail.quiet(turned.at, state.usual.bias, limit);
+                let noisy = quiet.is_some_and(|quiet| {
+                    let usual = state.usual.spread;
+                    state.usual.volume > 0
+                        && quiet.spread > NOISY.max(usual.saturating_add(usual).value)
+                });
                 closed.flags = closed.flags.with(Flags::when(Flags::NOISY, noisy));
                 if closed.is_trusted() {
                     state.usual.learn(&closed);
                 }
-                self.open(state, turned.at);
+                let again = self.quiet_limit(state) != limit;
+                let quiet = if again { self.quiet(state, turned.at) } else { quiet };
+                self.open(state, turned.at, quiet);
                 Some(closed)
             }
             Phase::Unknown => {
                 let begun_before = finished.span().is_zero();
-                self.open(state, turned.at);
+                let quiet = self.quiet(state, turned.at);
+                self.open(state, turned.at, quiet);
                 let flag = Flags::when(Flags::BEGUN_BEFORE, begun_before);
                 state.seen.flags = state.seen.flags.with(flag);
                 None
@@ -295,9 +298,11 @@ impl Segment {
         }
     }
 
-    fn open(&self, state: &mut SegmentState, onset: Moment) {
-        let limit = self.quiet_limit(state);
-        let quiet = state.tail.quiet(onset, state.usual.bias, limit);
+    fn quiet(&self, state: &SegmentState, until: Moment) -> Option<Quiet> {
+        state.tail.quiet(until, state.usual.bias, self.quiet_limit(state))
+    }
+
+    fn open(&self, state: &mut SegmentState, onset: Moment, quiet: Option<Quiet>) {
         let baseline = match quiet {
             Some(quiet) => quiet.pressure,
             None => state.seen.lowest.min(state.held.reference),

@@ -15,6 +15,7 @@
 //! | [`mean_q16`] | 2·Q16·µs, µs | Q16 | toward zero | clamps, reported; `None` at zero |
 //! | [`root_q16`] | Q16 | Q16, sign kept | table, see there | cannot |
 //! | [`mul_wide`] | `i64` × Q16 | `i64` | toward negative infinity | clamps, reported |
+//! | [`mean_is_within`] | sum, count, Q16, Q16 | yes or no | as [`mean_of`], without the divide | cannot: counts below 2³¹ |
 //! | [`mean_of`], [`mean_us`] | sum ÷ count | as the sum | toward zero | clamps; zero or `None` for none |
 //! | [`spread_q16`] | count, Σ, Σ² | Q16 | Σ² keeps 8 fraction bits each | clamps |
 //! | [`per_minute`], [`minute_over`] | µs, per minute | Q16, µs | toward zero | clamps; `None` at zero |
@@ -311,6 +312,25 @@ pub const fn mean_of(sum: i64, count: u32) -> i32 {
     if count == 0 { 0 } else { clamp(sum / count as i64).value }
 }
 
+/// Whether [`mean_of`] lies between `low` and `high`, both included, for a count above zero. No
+/// divide: (2³¹ + 1) × 2³¹ fits.
+#[must_use]
+pub const fn mean_is_within(sum: i64, count: u32, low: i32, high: i32) -> bool {
+    let (low, high, n) = (low as i64, high as i64, count as i64);
+    // Rounding toward zero widens a bound on its far side from zero by just less than one.
+    let above = if low > 0 {
+        sum >= low.wrapping_mul(n)
+    } else {
+        sum > low.wrapping_sub(1).wrapping_mul(n)
+    };
+    let below = if high < 0 {
+        sum <= high.wrapping_mul(n)
+    } else {
+        sum < high.wrapping_add(1).wrapping_mul(n)
+    };
+    above && below
+}
+
 /// Slope of a rising line in value steps per count, Q16; |Δvalue| × 2¹⁶ ≤ 2⁴⁸ fits.
 #[must_use]
 pub const fn slope_q16(from: i32, to: i32, from_count: i32, to_count: i32) -> i64 {
@@ -370,10 +390,12 @@ pub const fn hundredth(x: i32) -> u32 {
     x.unsigned_abs() / 100
 }
 
-/// Whole root, toward zero: one bit a round, 32 rounds. (The standard library's own can panic as far
+/// Whole root, toward zero: one bit a round, at most 32 rounds. (The standard library's own can panic as far
 /// as a linker can tell.)
 const fn isqrt(x: u64) -> u64 {
-    let (mut rest, mut root, mut bit) = (x, 0_u64, 1_u64 << 62);
+    // The largest power of four that is not above x, or one.
+    let top = 62_u32.saturating_sub(x.leading_zeros() & !1);
+    let (mut rest, mut root, mut bit) = (x, 0_u64, 1_u64 << top);
     while bit != 0 {
         let trial = root | bit;
         root >>= 1;

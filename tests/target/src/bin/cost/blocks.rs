@@ -1,0 +1,216 @@
+//! Each block alone, wired as the monitor wires them.
+
+use crate::{say_meter, say_tenths};
+use tidevane::alarm::{Alarms, AlarmsState, BreathKind, BreathView};
+use tidevane::breath::{Breath, Corrected, Kind, Segment, SegmentState};
+use tidevane::leak::{
+    Leak, LeakPath, LeakPathState, LeakWindowState, Settling, ZeroState, ZeroWatch,
+};
+use tidevane::mechanics::{Fit, FitSums};
+use tidevane::monitor::LEAK_WINDOW;
+use tidevane::quantity::{Flow, Limited, Moment, Pressure, Rate, Share, Span, Volume};
+use tidevane::signal::{Gate, GateState, Passed, Step};
+use tidevane::trigger::{
+    AdviceState, CauseCheck, CauseState, EffortState, EffortWatch, FloorState, Grid, Surroundings,
+    Synchrony, Threshold,
+};
+use tidevane::volume::{LastBreath, Limiter, LimiterState, Proposal, ProposalState};
+use tidevane_target::board::clock::{Clock, Meter};
+use tidevane_target::item::Item;
+
+macro_rules! meters {
+    ($($name:ident)*) => {
+        #[derive(Default)]
+        struct Meters { $($name: Meter),* }
+        impl Meters {
+            fn say(&self) { $(say_meter(stringify!($name), &self.$name);)* }
+        }
+    };
+}
+meters! {
+    gate leak_correct settling segment effort fit_add limiter alarms_sensor alarms_tick
+    leak_learn zero leak_window floor cause advice synchrony alarms_breath lung_volume leak_of_breath
+    fit_solve proposal threshold
+}
+
+struct Blocks<'a> {
+    clock: &'a Clock,
+    meters: Meters,
+    segment: Segment,
+    path: LeakPath,
+    limiter: Limiter,
+    proposal: Proposal,
+    alarms: &'a Alarms,
+    cause: CauseCheck,
+    threshold: Threshold,
+    segment_state: SegmentState,
+    path_state: LeakPathState,
+    settling: Settling,
+    effort: EffortState,
+    fit: FitSums,
+    limiter_state: LimiterState,
+    alarms_state: AlarmsState,
+    alarms_at: Moment,
+    zero: ZeroState,
+    window: LeakWindowState<LEAK_WINDOW>,
+    floor: FloorState,
+    cause_state: CauseState,
+    advice: AdviceState,
+    synchrony: Synchrony,
+    proposal_state: ProposalState,
+    previous: Corrected,
+}
+
+/// Runs a call, and adds what it took to a meter.
+macro_rules! metered {
+    ($self:ident, $meter:ident, $call:expr) => {{
+        let (result, cost) = $self.clock.count(|| $call);
+        $self.meters.$meter.add(cost);
+        result
+    }};
+}
+
+impl Blocks<'_> {
+    fn step(&mut self, step: &Step) {
+        let to = metered!(self, leak_correct, self.path.correct(&self.path_state, step.to)).value;
+        if self.path_state.is_guessing() {
+            let settled = metered!(self, settling, self.settling.step(step, self.previous, to));
+            self.path.settle(&mut self.path_state, settled);
+        }
+        let closed = metered!(self, segment, self.segment.step(&mut self.segment_state, step, to));
+        let surroundings = Surroundings {
+            phase: self.segment_state.phase(),
+            inflated: self.segment.is_inflated(&self.segment_state, step.to.pressure),
+            reach: self.floor.floor().and_then(|floor| floor.noise).unwrap_or_default().reach,
+            usual_peak: self.segment_state.usual_peak_flow(),
+        };
+        let watch = EffortWatch::default();
+        let _ = metered!(self, effort, watch.step(&mut self.effort, step, to.flow, surroundings));
+        if step.at.since(self.alarms_at) >= Span::from_millis(100) {
+            self.alarms_at = step.at;
+            let alarms = self.alarms;
+            let state = &mut self.alarms_state;
+            let _ = metered!(self, alarms_sensor, alarms.sensor(state, step.at, false));
+            let state = &mut self.alarms_state;
+            let _ = metered!(self, alarms_tick, alarms.tick(state, step.at));
+        }
+        metered!(self, fit_add, self.fit.add_step(step, self.previous, to));
+        if closed.is_some() {
+            self.limiter.begin(&mut self.limiter_state, Volume::ZERO);
+        }
+        let (from, flow) = (self.previous.flow, to.flow);
+        let state = &mut self.limiter_state;
+        let _ = metered!(self, limiter, self.limiter.step(state, step.span, from, flow));
+        self.previous = to;
+        if let Some(breath) = closed {
+            self.breath(&breath);
+        }
+    }
+
+    fn breath(&mut self, breath: &Breath) {
+        let path = &self.path;
+        let settled = metered!(self, leak_learn, path.learn(&mut self.path_state, breath));
+        if !settled {
+            (self.floor, self.window) = (FloorState::default(), LeakWindowState::default());
+            self.zero.restart();
+        }
+        let zero = ZeroWatch::default();
+        let _ = metered!(self, zero, zero.step(&mut self.zero, path, &self.path_state, breath));
+        metered!(self, leak_window, self.window.learn(breath));
+        let modelled = path.flow_at(&self.path_state, breath.baseline).and_then(Limited::within);
+        metered!(self, floor, self.floor.learn(breath, modelled));
+        let floor = self.floor.floor();
+        let started = metered!(self, cause, self.cause.step(&mut self.cause_state, breath, floor));
+        let grid = Grid::default();
+        metered!(self, advice, self.advice.learn(&grid, breath, started, floor));
+        let _ = metered!(self, synchrony, self.synchrony.take(breath, started));
+        let kind = BreathKind::of(breath.kind, true);
+        let leak = self.window.leak().share();
+        let (rate, minute) = (Rate::from_int(40), Volume::from_int(200));
+        let view = BreathView::of(breath, kind, leak, Some(rate), Some(minute));
+        let (alarms, state) = (self.alarms, &mut self.alarms_state);
+        let _ = metered!(self, alarms_breath, alarms.breath(state, &view));
+        let _ = metered!(self, lung_volume, path.lung_volume(&self.path_state, breath));
+        let _ = metered!(self, leak_of_breath, Leak::of_breath(breath));
+        let fit = Fit::default();
+        let _ = metered!(self, fit_solve, fit.solve_breath(&self.fit, breath, Flow::from_int(1)));
+        self.fit = FitSums::default();
+        let last = LastBreath {
+            volume: breath.expired().value,
+            peak: breath.peak,
+            baseline: breath.baseline,
+            leak,
+            trusted: breath.is_trusted() && breath.kind == Kind::Inflation,
+        };
+        let _ = metered!(self, proposal, self.proposal.step(&mut self.proposal_state, &last));
+        let _ = metered!(self, threshold, self.threshold.check(floor));
+    }
+
+    /// Tenths of instructions a sample: what the floating-point twins do too.
+    fn core(&self) -> u64 {
+        let m = &self.meters;
+        let parts =
+            [m.leak_correct, m.segment, m.fit_add, m.leak_learn, m.fit_solve, m.leak_of_breath];
+        let total: u64 = parts.iter().map(|part| part.total).sum();
+        total * 10 / u64::from(m.gate.calls.max(1))
+    }
+}
+
+#[inline(never)]
+pub(crate) fn measure(clock: &Clock, items: impl Iterator<Item = Item>) -> Option<u64> {
+    let threshold = Threshold::new(Flow::from_int(2)).ok()?;
+    let alarms = tidevane_target::settings::alarms().ok()?;
+    let mut blocks = Blocks {
+        clock,
+        meters: Meters::default(),
+        segment: Segment::default(),
+        path: LeakPath::default(),
+        limiter: Limiter::new(Volume::from_int(7), Span::from_millis(20)).ok()?,
+        proposal: Proposal::new(
+            Volume::from_int(5),
+            Pressure::from_int(3),
+            Pressure::from_int(22),
+            Pressure::from_int(2),
+            Share::from_percent(50),
+        )
+        .ok()?,
+        alarms: &alarms,
+        cause: CauseCheck::new(Some(threshold.flow()), Some(Rate::from_int(40))).ok()?,
+        threshold,
+        segment_state: SegmentState::default(),
+        path_state: LeakPathState::default(),
+        settling: Settling::default(),
+        effort: EffortState::default(),
+        fit: FitSums::default(),
+        limiter_state: LimiterState::default(),
+        alarms_state: AlarmsState::default(),
+        alarms_at: Moment::default(),
+        zero: ZeroState::default(),
+        window: LeakWindowState::default(),
+        floor: FloorState::default(),
+        cause_state: CauseState::default(),
+        advice: AdviceState::default(),
+        synchrony: Synchrony::default(),
+        proposal_state: ProposalState::default(),
+        previous: Corrected::default(),
+    };
+    let (gate, mut state) = (Gate::default(), GateState::default());
+    for item in items {
+        let Item::Sample(at, reading) = item else { continue };
+        let (passed, cost) = clock.count(|| gate.step(&mut state, at, reading));
+        blocks.meters.gate.add(cost);
+        match passed {
+            Passed::Step(step) => blocks.step(&step),
+            Passed::Start => {
+                let first = blocks.path.correct(&blocks.path_state, reading).value;
+                blocks.segment.start(&mut blocks.segment_state, at, reading, first);
+                blocks.previous = first;
+            }
+            Passed::Cut { .. } | Passed::Refused(_) => return None,
+        }
+    }
+    blocks.meters.say();
+    let core = blocks.core();
+    say_tenths("core fixed", core);
+    Some(core)
+}

@@ -1,0 +1,44 @@
+//! How large what is kept is.
+
+use crate::say;
+use core::mem::size_of;
+use tidevane::alarm::{AlarmsState, VolumeHistory};
+use tidevane::breath::SegmentState;
+use tidevane::leak::{LeakPathState, LeakWindowState, Settling, ZeroState};
+use tidevane::mechanics::FitSums;
+use tidevane::monitor::{BreathReport, LEAK_WINDOW, Monitor, Report, Settings};
+use tidevane::signal::{GateState, ZeroCaptureState};
+use tidevane::trigger::{AdviceState, CauseState, EffortState, FloorState, Synchrony};
+use tidevane::volume::{LimiterState, ProposalState};
+
+macro_rules! sizes {
+    ($($what:ty),* $(,)?) => {
+        $(say(concat!("size_of ", stringify!($what)), size_of::<$what>() as u64);)*
+    };
+}
+
+pub(crate) fn say_all() {
+    sizes!(
+        Monitor,
+        Settings,
+        Report,
+        BreathReport,
+        GateState,
+        SegmentState,
+        LeakPathState,
+        Settling,
+        ZeroState,
+        FloorState,
+        CauseState,
+        EffortState,
+        Synchrony,
+        AdviceState,
+        LimiterState,
+        ProposalState,
+        FitSums,
+        AlarmsState,
+        VolumeHistory,
+        ZeroCaptureState,
+    );
+    say("size_of LeakWindowState", size_of::<LeakWindowState<LEAK_WINDOW>>() as u64);
+}

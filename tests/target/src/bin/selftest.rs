@@ -1,0 +1,27 @@
+//! Runs the monitor on the board, over the demo shift as simulated here or over a recording read
+//! from the host, and writes the records that the host writes too.
+//!
+//! Arguments: `demo` or the path of a recording; the largest number of samples.
+#![no_std]
+#![no_main]
+
+use cortex_m_rt::entry;
+use tidevane_target::board::host::{Arguments, File, Out, exit};
+use tidevane_target::item::Demo;
+use tidevane_target::records::run;
+use tidevane_target::settings::settings;
+
+#[entry]
+fn main() -> ! {
+    exit(check().is_some_and(|samples| samples > 0))
+}
+
+fn check() -> Option<u32> {
+    let arguments = Arguments::read();
+    let samples = arguments.number(2)?;
+    let settings = settings().ok()?;
+    match arguments.word(1)? {
+        "demo" => run(Demo::new(samples).ok()?, settings, &mut Out).ok(),
+        path => run(File::open(path, samples)?, settings, &mut Out).ok(),
+    }
+}

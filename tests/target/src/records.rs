@@ -1,0 +1,80 @@
+//! Runs a monitor and writes down every bit of what it says.
+//!
+//! A breath is one line of raw bits; behind it stands a hash of all that the report holds, whatever
+//! that is. The last line is a hash of all that the monitor remembers.
+
+use crate::item::Item;
+use crate::settings::changed;
+use core::fmt::{self, Debug, Write};
+use tidevane::monitor::{Monitor, Report, Settings};
+
+/// Feeds all of it to a monitor and writes the records. The number of samples.
+///
+/// # Errors
+/// What `out` says when it cannot be written.
+#[inline(never)]
+pub fn run(
+    items: impl Iterator<Item = Item>,
+    settings: Settings,
+    out: &mut impl Write,
+) -> Result<u32, fmt::Error> {
+    let mut monitor = Monitor::new(settings);
+    let mut samples = 0_u32;
+    for item in items {
+        match item {
+            Item::Sample(at, reading) => {
+                samples += 1;
+                record(&monitor.push_at(at, reading), out)?;
+            }
+            Item::Lost => monitor.lost(),
+            Item::Machine(threshold, rate) => {
+                let settings = changed(monitor.settings(), threshold, rate);
+                monitor.settings_changed(settings.map_err(|_| fmt::Error)?);
+            }
+        }
+    }
+    record(&monitor.finish(), out)?;
+    writeln!(out, "monitor {:016x} after {samples} samples", hash(&monitor))?;
+    Ok(samples)
+}
+
+/// One line for each event, and one for the breath.
+#[inline(never)]
+fn record(report: &Report, out: &mut impl Write) -> fmt::Result {
+    for event in &report.events {
+        writeln!(out, "event {:x} {} {:016x}", event.at.to_us(), event.what.name(), hash(event))?;
+    }
+    let Some(closed) = &report.breath else { return Ok(()) };
+    let breath = &closed.breath;
+    let bits = [
+        breath.inspired().value.to_bits(),
+        breath.expired().value.to_bits(),
+        breath.peak.to_bits(),
+        breath.baseline.to_bits(),
+        closed.leak_window.share().map_or(0, |share| share.to_bits()),
+    ];
+    write!(out, "breath")?;
+    for at in [breath.onset, breath.end_insp, breath.end] {
+        write!(out, " {:x}", at.to_us())?;
+    }
+    for value in bits {
+        write!(out, " {value:08x}")?;
+    }
+    writeln!(out, " {:016x}", hash(closed))
+}
+
+/// Fowler, Noll and Vo's hash (FNV-1a, 64 bits) of what `Debug` says: every field, private ones too.
+fn hash(of: &impl Debug) -> u64 {
+    struct Fnv(u64);
+    impl Write for Fnv {
+        fn write_str(&mut self, text: &str) -> fmt::Result {
+            for &byte in text.as_bytes() {
+                self.0 = (self.0 ^ u64::from(byte)).wrapping_mul(0x0100_0000_01b3);
+            }
+            Ok(())
+        }
+    }
+    let mut fnv = Fnv(0xcbf2_9ce4_8422_2325);
+    let _ = write!(fnv, "{of:?}");
+    fnv.0
+}
