@@ -19,7 +19,7 @@ pub type AlarmEvents = Vec<AlarmEvent, 4>;
 pub struct AlarmsState {
     apnoea: ApnoeaState,
     disconnection: DisconnectionState,
-    /// By [`BreathKind`].
+    /// By [`BreathKind`](super::BreathKind).
     volume: [LimitState; 3],
     minute_volume: LimitState,
     rate: LimitState,
@@ -217,7 +217,7 @@ impl AlarmsState {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::alarm::{LimitAlarm, Limits};
+    use crate::alarm::{BreathKind, LimitAlarm, Limits};
     use crate::quantity::{Rate, Span};
 
     #[test]

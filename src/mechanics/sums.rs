@@ -116,12 +116,7 @@ impl FitSums {
         }
         let (q, p) = (arith::coarse(flow.to_bits(), 4), arith::coarse(pressure.to_bits(), 1));
         self.count = self.count.saturating_add(1);
-        let mut beyond = false;
-        let mut put = |sum: &mut i64, more: i64| {
-            let total = arith::accumulate(*sum, more);
-            *sum = total.value;
-            beyond |= total.saturated;
-        };
+        let put = |sum: &mut i64, more: i64| *sum = arith::add_bounded(*sum, more);
         put(&mut self.v, arith::widen(v));
         put(&mut self.q, arith::widen(q));
         put(&mut self.p, arith::widen(p));
@@ -131,7 +126,6 @@ impl FitSums {
         put(&mut self.vp, arith::product(v, p));
         put(&mut self.qp, arith::product(q, p));
         put(&mut self.pp, arith::product(p, p));
-        self.beyond |= beyond;
         if let Some(bend) = &mut self.bend {
             bend.put(v, q, p);
         }

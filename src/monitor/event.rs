@@ -90,6 +90,23 @@ impl Happening {
         }
     }
 
+    /// Whether it belongs into a [`Journal`](super::Journal): settings, steps, alarms and verdicts.
+    #[must_use]
+    pub const fn is_for_journal(&self) -> bool {
+        match self {
+            Self::WeanStep(_) | Self::SettingsChanged(_) | Self::Alarm(_) | Self::Load(_) => true,
+            Self::Gap { .. }
+            | Self::Stuck
+            | Self::Clipped
+            | Self::Refused(_)
+            | Self::ClockReset { .. }
+            | Self::MissedEffort(_)
+            | Self::ZeroDrift(_)
+            | Self::DoubleTrigger
+            | Self::LimitReached(_) => false,
+        }
+    }
+
     /// The event that a newly risen flag makes, for those that make one.
     pub(super) const fn of_flag(flag: Flags, since: Moment) -> Option<Self> {
         if flag.has(Flags::GAP) {

@@ -1,6 +1,6 @@
 //! What a shift leaves behind: settings, steps, alarms and verdicts, in bounded memory.
 
-use super::{Event, Happening, Report};
+use super::{Event, Report};
 
 /// One line of the journal.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -60,7 +60,7 @@ impl<const N: usize> Journal<N> {
         report
             .events
             .iter()
-            .filter(|event| is_kept(&event.what))
+            .filter(|event| event.what.is_for_journal())
             .for_each(|event| self.add(*event));
     }
 
@@ -119,28 +119,10 @@ impl<const N: usize> Journal<N> {
     }
 }
 
-const fn is_kept(what: &Happening) -> bool {
-    match what {
-        Happening::WeanStep(_)
-        | Happening::SettingsChanged(_)
-        | Happening::Alarm(_)
-        | Happening::Load(_) => true,
-        Happening::Gap { .. }
-        | Happening::Stuck
-        | Happening::Clipped
-        | Happening::Refused(_)
-        | Happening::ClockReset { .. }
-        | Happening::MissedEffort(_)
-        | Happening::ZeroDrift(_)
-        | Happening::DoubleTrigger
-        | Happening::LimitReached(_) => false,
-    }
-}
-
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::monitor::MachineSet;
+    use crate::monitor::{Happening, MachineSet};
     use crate::quantity::Moment;
     use std::vec::Vec;
 

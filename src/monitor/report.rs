@@ -90,6 +90,12 @@ impl BreathReport {
 }
 
 impl Report {
+    /// Nothing happened.
+    pub(super) fn clear(&mut self) {
+        self.breath = None;
+        self.events.clear();
+    }
+
     pub(super) fn add(&mut self, event: Event) {
         // The bound is reached by no sample; an event beyond it would be dropped, never a panic.
         let _ = self.events.push(event);

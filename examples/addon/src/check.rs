@@ -7,7 +7,7 @@ use embedded_hal::digital::OutputPin;
 use embedded_hal::pwm::SetDutyCycle;
 use embedded_io::Write;
 use tidevane::alarm::{AlarmLamp, AlarmSounder, Alarms};
-use tidevane::monitor::{Monitor, Report};
+use tidevane::monitor::{Journal, Monitor, Report};
 use tidevane::quantity::{SettingError, Tick};
 use tidevane::signal::{Clock, Sample};
 
@@ -17,6 +17,8 @@ pub struct Check<S, P, B, W> {
     sensor: S,
     scale: Scale,
     monitor: Monitor,
+    report: Report,
+    journal: Journal<16>,
     alarms: Alarms,
     clock: Clock,
     lamp: AlarmLamp<P>,
@@ -54,6 +56,8 @@ impl<S: Sensor, P: OutputPin, B: SetDutyCycle, W: Write> Check<S, P, B, W> {
             sensor,
             scale: Scale::new()?,
             monitor: Monitor::new(settings(alarms)?),
+            report: Report::default(),
+            journal: Journal::new(),
             alarms,
             clock: Clock::new(),
             lamp: AlarmLamp::new(lamp).map_err(|_| Failure::Lamp)?,
@@ -71,28 +75,33 @@ impl<S: Sensor, P: OutputPin, B: SetDutyCycle, W: Write> Check<S, P, B, W> {
         if missed {
             self.monitor.lost();
         }
-        let report = match self.sensor.read() {
-            Ok(counts) => {
-                let reading = self.scale.reading(counts);
-                let (flow, pressure) = (reading.flow, reading.pressure);
-                self.monitor.push(Sample { tick, flow, pressure })
-            }
-            Err(_) => {
-                self.monitor.lost();
-                Report::default()
-            }
+        let told = if let Ok(counts) = self.sensor.read() {
+            let reading = self.scale.reading(counts);
+            let (flow, pressure) = (reading.flow, reading.pressure);
+            self.monitor.push_into(Sample { tick, flow, pressure }, &mut self.report);
+            self.tell()
+        } else {
+            self.monitor.lost();
+            Ok(())
         };
-        let told = self.tell(&report);
         self.annunciate(tick).and(told)
     }
 
-    fn tell(&mut self, report: &Report) -> Result<(), Failure> {
-        for event in &report.events {
+    fn tell(&mut self) -> Result<(), Failure> {
+        self.journal.take(&self.report);
+        // One entry a tick, so that a crowd of them does not hold the loop up.
+        if let Some(entry) = self.journal.pop() {
+            let frame = Frame::Journal { entry, lost: self.journal.lost() };
+            send(&mut self.serial, &frame).map_err(|_| Failure::Serial)?;
+        }
+        for event in &self.report.events {
             #[cfg(feature = "defmt")]
             defmt::info!("{}", event);
-            send(&mut self.serial, &Frame::of_event(event)).map_err(|_| Failure::Serial)?;
+            if !event.what.is_for_journal() {
+                send(&mut self.serial, &Frame::of_event(event)).map_err(|_| Failure::Serial)?;
+            }
         }
-        let Some(closed) = &report.breath else { return Ok(()) };
+        let Some(closed) = &self.report.breath else { return Ok(()) };
         #[cfg(feature = "defmt")]
         defmt::debug!("breath {} to {}", closed.breath.onset, closed.breath.end);
         send(&mut self.serial, &Frame::of_breath(closed)).map_err(|_| Failure::Serial)

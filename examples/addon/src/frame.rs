@@ -4,10 +4,10 @@ use serde::{Deserialize, Serialize};
 use tidevane::breath::Kind;
 use tidevane::leak::LungVolume;
 use tidevane::mechanics::FitOutcome;
-use tidevane::monitor::{BreathReport, Event, Happening};
+use tidevane::monitor::{BreathReport, Entry, Event};
 
 /// Changes with every change of a frame.
-pub const FORMAT: u8 = 1;
+pub const FORMAT: u8 = 2;
 /// No frame is longer.
 pub const LONGEST: usize = 96;
 
@@ -45,13 +45,10 @@ pub enum Frame<'a> {
         /// Whether nothing was wrong with it.
         trusted: bool,
     },
-    /// Something happened between breaths.
-    Event {
-        at_us: u64,
-        what: &'a str,
-        /// Of an alarm: 2 high, 1 medium, 0 low.
-        priority: Option<u8>,
-    },
+    /// Something happened between breaths that is not for the journal.
+    Event { at_us: u64, what: &'a str },
+    /// An entry of the journal, and how many made room before they could be sent.
+    Journal { entry: Entry, lost: u32 },
 }
 
 impl Frame<'_> {
@@ -87,11 +84,7 @@ impl Frame<'_> {
     /// An event.
     #[must_use]
     pub fn of_event(event: &Event) -> Self {
-        let priority = match event.what {
-            Happening::Alarm(alarm) => Some(alarm.priority as u8),
-            _ => None,
-        };
-        Self::Event { at_us: event.at.to_us(), what: event.what.name(), priority }
+        Self::Event { at_us: event.at.to_us(), what: event.what.name() }
     }
 
     /// The bytes to send, in a buffer of [`LONGEST`]; none for a frame that does not fit.

@@ -26,6 +26,7 @@ pub const fn finer(bits: i32, shift: u32) -> i32 {
 
 /// Sum of three products.
 #[must_use]
+#[inline(never)]
 pub const fn sum_of_three(a: [i64; 3], b: [i64; 3]) -> i128 {
     let ([a0, a1, a2], [b0, b1, b2]) = (a, b);
     (a0 as i128 * b0 as i128)

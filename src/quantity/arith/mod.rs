@@ -11,6 +11,7 @@
 //! | [`ratio_q16`] | `i64` ÷ `i64` | Q16 | toward zero; operands above 2⁴⁷ lose their low bits first, 2⁻³⁰ relative at most | clamps, reported; `None` at zero |
 //! | [`trapezoid`] | Q16, Q16, µs | 2·Q16·µs (`i64`) | exact | cannot: 2³² × 2³¹ fits |
 //! | [`accumulate`] | `i64`, `i64` | `i64` | exact | clamps, reported |
+//! | [`add_bounded`] | `i64`, `i64` | `i64` | exact | none by the caller's own bound |
 //! | [`area_to_q16`] | 2·Q16·µs | Q16 (unit × s) | half away from zero | clamps, reported |
 //! | [`mean_q16`] | 2·Q16·µs, µs | Q16 | toward zero | clamps, reported; `None` at zero |
 //! | [`root_q16`] | Q16 | Q16, sign kept | table, see there | cannot |
@@ -163,6 +164,12 @@ pub const fn accumulate(sum: i64, more: i64) -> Limited<i64> {
         Some(total) => Limited::exact(total),
         None => Limited::new(sum.saturating_add(more), true),
     }
+}
+
+/// Adds to a wide sum whose own bound keeps it below 2⁶³.
+#[must_use]
+pub const fn add_bounded(sum: i64, more: i64) -> i64 {
+    sum.wrapping_add(more)
 }
 
 /// A doubled area (unit/65 536 × µs) as unit × second in Q16.

@@ -13,7 +13,8 @@
 //! | [`log2_q24`] | integer | Q24 | toward zero, 2⁻²⁴ | cannot |
 //! | [`ln_q16`] | Q16 above zero | Q16 | half up, 1 step | cannot |
 //!
-//! All but the first two belong to breaths; 128-bit products there are library calls on a Cortex-M.
+//! All but the first two belong to breaths; 128-bit products are library calls or long on a Cortex-M,
+//! so what holds them is never inlined.
 
 use super::{Limited, ONE, SECOND_US, clamp, divide_rounded, isqrt, ratio_q16};
 
@@ -42,6 +43,7 @@ pub const fn area_to_q12(doubled: i64) -> Limited<i32> {
 
 /// n·Σxy − Σx·Σy. Counts below 2³² and sums of at most 2⁶³: below 2⁹⁶ and 2¹²⁶.
 #[must_use]
+#[inline(never)]
 pub const fn moment(count: u32, sum_xy: i64, sum_x: i64, sum_y: i64) -> i128 {
     count as i128 * sum_xy as i128 - sum_x as i128 * sum_y as i128
 }
@@ -59,6 +61,7 @@ pub const fn even_scale(own: i128) -> Option<i32> {
 
 /// `x` ÷ 2ᵇʸ, toward −∞, clamped to `i64`. `by` may be negative, above −64.
 #[must_use]
+#[inline(never)]
 pub const fn scaled_down(x: i128, by: i32) -> i64 {
     let moved = if by >= 0 {
         x >> (if by > 127 { 127 } else { by })
@@ -80,12 +83,14 @@ pub const fn scaled_down(x: i128, by: i32) -> i64 {
 
 /// a·b − c·d; operands below 2⁶³ in magnitude.
 #[must_use]
+#[inline(never)]
 pub const fn difference_of_products(a: i64, b: i64, c: i64, d: i64) -> i128 {
     (a as i128 * b as i128).saturating_sub(c as i128 * d as i128)
 }
 
 /// a·b + c·d; operands below 2⁶³ in magnitude.
 #[must_use]
+#[inline(never)]
 pub const fn sum_of_products(a: i64, b: i64, c: i64, d: i64) -> i128 {
     (a as i128 * b as i128).saturating_add(c as i128 * d as i128)
 }
@@ -108,6 +113,7 @@ const fn mantissa(x: u128) -> (u64, i32) {
 /// `numerator × multiplier × 2^exponent ÷ denominator`, half away from zero. Each 128-bit number
 /// keeps its upper 32 bits (2⁻³¹ relative each), so that one 64-bit divide serves.
 #[must_use]
+#[inline(never)]
 pub const fn quotient(
     numerator: i128,
     denominator: i128,

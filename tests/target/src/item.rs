@@ -1,9 +1,11 @@
 //! What comes in: samples, losses and changes of settings, from the demo shift or from bytes.
 
-use crate::settings::{flow, rate};
+use crate::settings::machine;
+use tidevane::monitor::MachineSet;
 use tidevane::quantity::{Flow, Moment, Pressure, Rate, SettingError};
 use tidevane::signal::Reading;
-use tidevane::sim::{Simulator, demo};
+use tidevane::sim::{Scenario, Simulator, demo};
+use tidevane::trigger::Threshold;
 
 /// One thing that came in.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -12,27 +14,28 @@ pub enum Item {
     Sample(Moment, Reading),
     /// A sample was lost.
     Lost,
-    /// On the machine were set: the threshold and the rate.
-    Machine(Flow, Rate),
+    /// These were set on the machine at a moment.
+    Machine(Moment, MachineSet),
 }
 
 /// How long an item is in bytes.
-pub const BYTES: usize = 20;
+pub const BYTES: usize = 28;
 
 impl Item {
-    /// A kind, a moment and two values, the lowest byte first.
+    /// A kind, a moment and four values, the lowest byte first; a value that is not there is zero.
     #[must_use]
     pub fn to_bytes(self) -> [u8; BYTES] {
-        let (kind, at, a, b) = match self {
-            Self::Sample(at, r) => (0_u32, at.to_us(), r.flow.to_bits(), r.pressure.to_bits()),
-            Self::Lost => (1, 0, 0, 0),
-            Self::Machine(threshold, rate) => (2, 0, threshold.to_bits(), rate.to_bits()),
+        let (kind, at, values) = match self {
+            Self::Sample(at, r) => (0_u32, at.to_us(), [r.flow.to_bits(), r.pressure.to_bits(), 0, 0]),
+            Self::Lost => (1, 0, [0; 4]),
+            Self::Machine(at, set) => (2, at.to_us(), values(&set)),
         };
         let mut bytes = [0; BYTES];
         bytes[..4].copy_from_slice(&kind.to_le_bytes());
         bytes[4..12].copy_from_slice(&at.to_le_bytes());
-        bytes[12..16].copy_from_slice(&a.to_le_bytes());
-        bytes[16..].copy_from_slice(&b.to_le_bytes());
+        for (place, value) in bytes[12..].chunks_exact_mut(4).zip(values) {
+            place.copy_from_slice(&value.to_le_bytes());
+        }
         bytes
     }
 
@@ -42,26 +45,47 @@ impl Item {
         let four = |at: usize| [bytes[at], bytes[at + 1], bytes[at + 2], bytes[at + 3]];
         let low = u64::from(u32::from_le_bytes(four(4)));
         let high = u64::from(u32::from_le_bytes(four(8)));
-        let (a, b) = (i32::from_le_bytes(four(12)), i32::from_le_bytes(four(16)));
+        let at = Moment::from_us(high << 32 | low);
+        let [a, b, c, d] = [12, 16, 20, 24].map(|at| i32::from_le_bytes(four(at)));
         match u32::from_le_bytes(four(0)) {
             0 => {
                 let reading =
                     Reading { flow: Flow::from_bits(a), pressure: Pressure::from_bits(b) };
-                Some(Self::Sample(Moment::from_us(high << 32 | low), reading))
+                Some(Self::Sample(at, reading))
             }
             1 => Some(Self::Lost),
-            2 => Some(Self::Machine(Flow::from_bits(a), Rate::from_bits(b))),
+            2 => Some(Self::Machine(at, set([a, b, c, d])?)),
             _ => None,
         }
     }
 }
 
+fn values(set: &MachineSet) -> [i32; 4] {
+    [
+        set.threshold.map_or(0, |t| t.flow().to_bits()),
+        set.set_rate.map_or(0, |r| r.to_bits()),
+        set.peak.map_or(0, |p| p.to_bits()),
+        set.support_peak.map_or(0, |p| p.to_bits()),
+    ]
+}
+
+fn set([threshold, rate, peak, support]: [i32; 4]) -> Option<MachineSet> {
+    let pressure = |bits| Some(Pressure::from_bits(bits)).filter(|p| *p > Pressure::ZERO);
+    Some(MachineSet {
+        threshold: Some(Threshold::new(Flow::from_bits(threshold)).ok()?),
+        set_rate: Some(Rate::from_bits(rate)),
+        peak: pressure(peak),
+        support_peak: pressure(support),
+    })
+}
+
 /// The demo shift as the simulator makes it, up to a number of samples.
 #[derive(Debug)]
 pub struct Demo {
+    shift: Scenario,
     simulator: Simulator,
     left: u32,
-    set: Option<(Flow, Rate)>,
+    set: Option<MachineSet>,
     next: Option<Item>,
 }
 
@@ -71,8 +95,9 @@ impl Demo {
     /// # Errors
     /// As the simulator says.
     pub fn new(samples: u32) -> Result<Self, SettingError> {
-        let simulator = Simulator::new(&demo::shift())?;
-        Ok(Self { simulator, left: samples, set: None, next: None })
+        let shift = demo::shift();
+        let simulator = Simulator::new(&shift)?;
+        Ok(Self { shift, simulator, left: samples, set: None, next: None })
     }
 }
 
@@ -93,13 +118,12 @@ impl Iterator for Demo {
         let item = output.sample.map_or(Item::Lost, |sample| {
             Item::Sample(output.at, Reading { flow: sample.flow, pressure: sample.pressure })
         });
-        let (threshold, per_minute) = demo::settings_at(us as f64 / 1e6);
-        let set = (flow(threshold), rate(per_minute));
+        let set = machine(&demo::settings_at(&self.shift, us as f64 / 1e6)).ok()?;
         if self.set == Some(set) {
             return Some(item);
         }
         self.set = Some(set);
         self.next = Some(item);
-        Some(Item::Machine(set.0, set.1))
+        Some(Item::Machine(output.at, set))
     }
 }

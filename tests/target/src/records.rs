@@ -27,9 +27,9 @@ pub fn run(
                 record(&monitor.push_at(at, reading), out)?;
             }
             Item::Lost => monitor.lost(),
-            Item::Machine(threshold, rate) => {
-                let settings = changed(monitor.settings(), threshold, rate);
-                monitor.settings_changed(settings.map_err(|_| fmt::Error)?);
+            Item::Machine(at, set) => {
+                let settings = changed(monitor.settings(), &set).map_err(|_| fmt::Error)?;
+                record(&monitor.settings_changed(at, settings), out)?;
             }
         }
     }

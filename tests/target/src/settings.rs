@@ -1,7 +1,8 @@
 //! The settings that every check runs with: every part at work.
 
 use tidevane::alarm::{Alarms, BreathKind, LimitAlarm, Limits};
-use tidevane::monitor::Settings;
+use tidevane::mechanics::Fit;
+use tidevane::monitor::{MachineSet, Settings};
 use tidevane::quantity::{Flow, Mass, Pressure, Rate, SettingError, Share, Span, Volume};
 use tidevane::sim::demo;
 use tidevane::trigger::Threshold;
@@ -13,11 +14,9 @@ use tidevane::volume::{Limiter, Proposal};
 /// None for these values; a constructor that changes says so here.
 pub fn settings() -> Result<Settings, SettingError> {
     let target = Volume::from_int(5);
-    let (threshold, rate) = demo::settings_at(0.0);
-    Settings::builder()
+    let start = machine(&demo::settings_at(&demo::shift(), 0.0))?;
+    let builder = Settings::builder()
         .weight(Mass::from_grams(demo::WEIGHT_G)?)
-        .threshold(Threshold::new(flow(threshold))?)
-        .set_rate(self::rate(rate))
         .limiter(Limiter::new(Volume::from_int(7), Span::from_millis(20))?)
         .proposal(Proposal::new(
             target,
@@ -27,7 +26,8 @@ pub fn settings() -> Result<Settings, SettingError> {
             Share::from_percent(50),
         )?)
         .alarms(alarms()?)
-        .build()
+        .fit(Fit::default().with_bend());
+    changed(&builder.build()?, &start)
 }
 
 /// Limits of all that can be limited.
@@ -54,17 +54,35 @@ pub fn alarms() -> Result<Alarms, SettingError> {
 /// The settings after a change on the machine.
 ///
 /// # Errors
-/// A threshold or a rate that no setting takes.
-pub fn changed(settings: &Settings, threshold: Flow, rate: Rate) -> Result<Settings, SettingError> {
-    settings.change().threshold(Threshold::new(threshold)?).set_rate(rate).build()
+/// One that no setting takes.
+pub fn changed(settings: &Settings, set: &MachineSet) -> Result<Settings, SettingError> {
+    let mut builder = settings.change().no_support();
+    if let Some(threshold) = set.threshold {
+        builder = builder.threshold(threshold);
+    }
+    if let Some(rate) = set.set_rate {
+        builder = builder.set_rate(rate);
+    }
+    if let Some(peak) = set.peak {
+        builder = builder.peak(peak);
+    }
+    if let Some(peak) = set.support_peak {
+        builder = builder.support_peak(peak);
+    }
+    builder.build()
 }
 
-/// mL/s, to the nearest thousandth below.
-pub(crate) fn flow(ml_per_s: f64) -> Flow {
-    Flow::from_milli((ml_per_s * 1e3) as i32).value
-}
-
-/// Per minute, to the nearest thousandth below.
-pub(crate) fn rate(per_minute: f64) -> Rate {
-    Rate::from_milli((per_minute * 1e3) as i32).value
+/// What the demo's machine is set to, each to the nearest thousandth below.
+///
+/// # Errors
+/// A threshold that none can be.
+pub(crate) fn machine(set: &demo::Dialled) -> Result<MachineSet, SettingError> {
+    let milli = |x: f64| (x * 1e3) as i32;
+    let pressure = |x: f64| Pressure::from_milli(milli(x)).value;
+    Ok(MachineSet {
+        threshold: Some(Threshold::new(Flow::from_milli(milli(set.threshold)).value)?),
+        set_rate: Some(Rate::from_milli(milli(set.set_rate)).value),
+        peak: Some(pressure(set.peak)),
+        support_peak: set.support_peak.map(pressure),
+    })
 }

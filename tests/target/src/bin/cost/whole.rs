@@ -2,9 +2,9 @@
 
 use crate::{say, say_tenths};
 use core::hint::black_box;
-use tidevane::monitor::Monitor;
-use tidevane::quantity::Moment;
-use tidevane::signal::Reading;
+use tidevane::monitor::{Monitor, Report};
+use tidevane::quantity::{Moment, Tick};
+use tidevane::signal::{Reading, Sample};
 use tidevane_target::board::clock::{Clock, Meter};
 use tidevane_target::board::stack;
 use tidevane_target::item::Item;
@@ -14,15 +14,22 @@ use tidevane_target::settings::{changed, settings};
 /// closed a breath.
 #[unsafe(no_mangle)]
 #[inline(never)]
-fn measured_push(monitor: &mut Monitor, at: Moment, reading: Reading) -> bool {
-    let report = monitor.push_at(at, reading);
-    black_box(&report).breath.is_some()
+fn measured_push(monitor: &mut Monitor, sample: Sample, report: &mut Report) -> bool {
+    monitor.push_into(sample, report);
+    black_box(&*report).breath.is_some()
+}
+
+/// A sample as the hardware gives it.
+fn ticked(at: Moment, reading: Reading) -> Sample {
+    let tick = Tick::from_us((at.to_us() & 0xffff_ffff) as u32);
+    Sample { tick, flow: reading.flow, pressure: reading.pressure }
 }
 
 /// What is no sample.
 fn other(monitor: &mut Monitor, item: Item) -> Option<()> {
-    if let Item::Machine(threshold, rate) = item {
-        monitor.settings_changed(changed(monitor.settings(), threshold, rate).ok()?);
+    if let Item::Machine(at, set) = item {
+        let settings = changed(monitor.settings(), &set).ok()?;
+        black_box(monitor.settings_changed(at, settings));
     } else {
         monitor.lost();
     }
@@ -32,6 +39,7 @@ fn other(monitor: &mut Monitor, item: Item) -> Option<()> {
 #[inline(never)]
 pub(crate) fn measure(clock: &Clock, items: impl Iterator<Item = Item>) -> Option<()> {
     let mut monitor = Monitor::new(settings().ok()?);
+    let mut report = Report::default();
     let (mut every, mut plain, mut closing) =
         (Meter::default(), Meter::default(), Meter::default());
     for item in items {
@@ -39,7 +47,8 @@ pub(crate) fn measure(clock: &Clock, items: impl Iterator<Item = Item>) -> Optio
             other(&mut monitor, item)?;
             continue;
         };
-        let (closed, cost) = clock.count(|| measured_push(&mut monitor, at, reading));
+        let sample = ticked(at, reading);
+        let (closed, cost) = clock.count(|| measured_push(&mut monitor, sample, &mut report));
         every.add(cost);
         if closed { closing.add(cost) } else { plain.add(cost) }
     }
@@ -56,13 +65,15 @@ pub(crate) fn measure(clock: &Clock, items: impl Iterator<Item = Item>) -> Optio
 #[inline(never)]
 pub(crate) fn depth(items: impl Iterator<Item = Item>) -> Option<()> {
     let mut monitor = Monitor::new(settings().ok()?);
+    let mut report = Report::default();
     let mut deepest = 0;
     for item in items {
         let Item::Sample(at, reading) = item else {
             other(&mut monitor, item)?;
             continue;
         };
-        let (_, depth) = stack::depth(|| measured_push(&mut monitor, at, reading));
+        let sample = ticked(at, reading);
+        let (_, depth) = stack::depth(|| measured_push(&mut monitor, sample, &mut report));
         deepest = deepest.max(depth);
     }
     say("stack painted", deepest as u64);
