@@ -2,56 +2,42 @@
 
 use super::condition::MEASURES;
 use super::{Condition, LimitState};
+use crate::quantity::arith;
 
-/// A flag for every condition. Two of them compare in a few instructions, which is what happens at
-/// every tick at which nothing has changed.
+/// A flag for every condition. Two of them compare at once, which is what happens at every tick at
+/// which nothing has changed.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
 #[cfg_attr(feature = "defmt", derive(defmt::Format))]
-pub(super) struct Rings {
-    apnoea: bool,
-    disconnection: bool,
-    sensor: bool,
-    low: [bool; MEASURES],
-    high: [bool; MEASURES],
-    missing: [bool; MEASURES],
-}
+pub(super) struct Rings(u32);
 
 impl Rings {
     /// Apnoea, disconnection and the sensor; and the limits in the order of the measures.
-    pub(super) fn of(single: [bool; 3], limits: [&LimitState; MEASURES]) -> Self {
-        let [apnoea, disconnection, sensor] = single;
-        Self {
-            apnoea,
-            disconnection,
-            sensor,
-            low: limits.map(LimitState::is_low),
-            high: limits.map(LimitState::is_high),
-            missing: limits.map(LimitState::is_missing),
+    pub(super) fn of(
+        [apnoea, disconnection, sensor]: [bool; 3],
+        limits: [&LimitState; MEASURES],
+    ) -> Self {
+        let mut flags = 0;
+        // From the last condition to the first, so that each ends at the place of its index.
+        for is_on in [LimitState::is_missing, LimitState::is_high, LimitState::is_low] {
+            for limit in limits.iter().rev() {
+                flags = arith::push_bit(flags, is_on(limit));
+            }
         }
+        for on in [sensor, disconnection, apnoea] {
+            flags = arith::push_bit(flags, on);
+        }
+        Self(flags)
     }
 
     /// Whether a condition rings.
-    pub(super) fn has(&self, condition: Condition) -> bool {
-        let mut all = *self;
-        all.place(condition).is_some_and(|flag| *flag)
+    pub(super) const fn has(self, condition: Condition) -> bool {
+        self.0 & arith::bit(condition.index()) != 0
     }
 
     /// Says whether a condition rings.
-    pub(super) fn set(&mut self, condition: Condition, on: bool) {
-        if let Some(flag) = self.place(condition) {
-            *flag = on;
-        }
-    }
-
-    fn place(&mut self, condition: Condition) -> Option<&mut bool> {
-        match condition {
-            Condition::Apnoea => Some(&mut self.apnoea),
-            Condition::Disconnection => Some(&mut self.disconnection),
-            Condition::SensorFault => Some(&mut self.sensor),
-            Condition::Low(measure) => self.low.get_mut(measure.index()),
-            Condition::High(measure) => self.high.get_mut(measure.index()),
-            Condition::CannotKnow(measure) => self.missing.get_mut(measure.index()),
-        }
+    pub(super) const fn set(&mut self, condition: Condition, on: bool) {
+        let bit = arith::bit(condition.index());
+        self.0 = if on { self.0 | bit } else { self.0 & !bit };
     }
 }
 
@@ -70,5 +56,22 @@ mod tests {
             rings.set(condition, false);
             assert_eq!(rings, Rings::default());
         }
+    }
+
+    #[test]
+    fn states_come_to_their_flags() {
+        let state = LimitState::default();
+        let quiet = [&state; MEASURES];
+        for (i, condition) in [Condition::Apnoea, Condition::Disconnection, Condition::SensorFault]
+            .into_iter()
+            .enumerate()
+        {
+            let mut single = [false; 3];
+            single[i] = true;
+            let mut only = Rings::default();
+            only.set(condition, true);
+            assert_eq!(Rings::of(single, quiet), only);
+        }
+        assert_eq!(Rings::of([false; 3], quiet), Rings::default());
     }
 }

@@ -57,3 +57,15 @@ pub const fn log_edge(bin: usize) -> i32 {
     // (8 ..= 15) << (12 ..= 19) < 2^23
     ((8 + from % 8) as i32) << (from / 8 + 12)
 }
+
+/// A number with the one bit of a place set; none from place 32 on.
+#[must_use]
+pub const fn bit(place: usize) -> u32 {
+    if place > 31 { 0 } else { 1 << place }
+}
+
+/// All bits one place up, and a new one at the lowest; the highest falls out.
+#[must_use]
+pub const fn push_bit(bits: u32, low: bool) -> u32 {
+    (bits << 1) | low as u32
+}
