@@ -18,10 +18,14 @@ impl Rings {
     ) -> Self {
         let mut flags = 0;
         // From the last condition to the first, so that each ends at the place of its index.
-        for is_on in [LimitState::is_missing, LimitState::is_high, LimitState::is_low] {
-            for limit in limits.iter().rev() {
-                flags = arith::push_bit(flags, is_on(limit));
-            }
+        for limit in limits.iter().rev() {
+            flags = arith::push_bit(flags, limit.is_missing());
+        }
+        for limit in limits.iter().rev() {
+            flags = arith::push_bit(flags, limit.is_high());
+        }
+        for limit in limits.iter().rev() {
+            flags = arith::push_bit(flags, limit.is_low());
         }
         for on in [sensor, disconnection, apnoea] {
             flags = arith::push_bit(flags, on);
