@@ -62,12 +62,10 @@ impl Tally {
         }
         self.known_us = arith::add_us(self.known_us, breath.length.to_us());
         let one = |count: &mut u16, yes: bool| *count = count.saturating_add(yes.into());
-        let place = breath.kind.index();
-        for (i, ((count, measured), sum)) in
-            self.counts.iter_mut().zip(&mut self.measured).zip(&mut self.volumes).enumerate()
-        {
-            one(count, i == place);
-            if let Some(volume) = breath.volume.filter(|_| i == place) {
+        let counted = self.counts.iter_mut().zip(&mut self.measured).zip(&mut self.volumes);
+        for (kind, ((count, measured), sum)) in BreathKind::ALL.into_iter().zip(counted) {
+            one(count, kind == breath.kind);
+            if let Some(volume) = breath.volume.filter(|_| kind == breath.kind) {
                 one(measured, true);
                 *sum = arith::add_q8(*sum, volume.to_bits());
             }
