@@ -146,17 +146,14 @@ impl Alarms {
     /// What differs from what has been told, the most urgent first.
     fn tell(&self, state: &mut AlarmsState, at: Moment) -> AlarmEvents {
         let mut events = Vec::new();
-        if !Condition::all().any(|c| state.is_news(c)) {
-            return events;
-        }
         for priority in Priority::ALL {
             for condition in Condition::all().filter(|&c| self.priorities.of(c) == priority) {
-                if !state.is_news(condition) {
-                    continue;
-                }
                 let on = state.is_on(condition);
                 let value = state.value(condition, at);
                 let Some(told) = state.told.get_mut(condition.index()) else { continue };
+                if *told == on {
+                    continue;
+                }
                 let change = if on { Change::On } else { Change::Off };
                 if events.push(AlarmEvent { at, condition, priority, change, value }).is_err() {
                     return events;
@@ -180,11 +177,6 @@ impl AlarmsState {
             Condition::High(measure) => self.limit(measure).is_high(),
             Condition::CannotKnow(measure) => self.limit(measure).is_missing(),
         }
-    }
-
-    /// Whether a condition rings that has not been told, or the other way round.
-    fn is_news(&self, condition: Condition) -> bool {
-        self.told.get(condition.index()).is_some_and(|told| *told != self.is_on(condition))
     }
 
     /// The last tick; `None` before the first.
