@@ -61,7 +61,36 @@ fn an_offset_adds_its_own_volume() {
     assert!((offset - 1.666_7).abs() < 1e-4, "{offset}");
 }
 
+/// Doubled areas where a factor in place of a divide would go wrong first: about each half step,
+/// and the ends.
+#[test]
+fn areas_round_at_every_half_step() {
+    let exact = |doubled: i64| {
+        let (n, d) = (i128::from(doubled), 2_000_000_i128);
+        let half_away = (2 * n.abs() + d) / (2 * d) * n.signum();
+        half_away.clamp(i32::MIN.into(), i32::MAX.into())
+    };
+    let halves =
+        (0..2_000_i64).chain(2_147_483_000..2_147_483_700).map(|i| i * 2_000_000 + 1_000_000);
+    let near = halves.flat_map(|half| [half - 1, half, half + 1]);
+    let ends = [i64::MAX, i64::MAX - 1, i64::MIN + 1, i64::MIN, 0, 1, 1 << 62, (1 << 57) - 1];
+    for doubled in near.chain(ends) {
+        for doubled in [doubled, doubled.checked_neg().unwrap_or(i64::MAX)] {
+            assert_eq!(i128::from(arith::area_to_q16(doubled).value), exact(doubled), "{doubled}");
+        }
+    }
+}
+
 proptest! {
+    #[test]
+    fn areas_agree(doubled in prop_oneof![any::<i64>(), -5_000_000_000_000_000..5_000_000_000_000_000_i64]) {
+        let (n, d) = (i128::from(doubled), 2_000_000_i128);
+        let exact = (2 * n.abs() + d) / (2 * d) * n.signum();
+        let got = arith::area_to_q16(doubled);
+        prop_assert_eq!(got.saturated, i32::try_from(exact).is_err());
+        prop_assert_eq!(i128::from(got.value), exact.clamp(i32::MIN.into(), i32::MAX.into()));
+    }
+
     /// A mean is where it is found by dividing.
     #[test]
     fn a_mean_is_held_against_bounds_without_a_divide(

@@ -44,6 +44,8 @@ pub struct Monitor {
     kind: KindState,
     trend: TrendState,
     load: LoadState,
+    /// A minute of the trend ended with the last breath and is to be judged.
+    minute_ended: bool,
     fit: FitSums,
     /// The time constant of the latest passive breath.
     time_constant: Option<Span>,
@@ -80,6 +82,7 @@ impl Monitor {
             kind: KindState::default(),
             trend: TrendState::default(),
             load: LoadState::default(),
+            minute_ended: false,
             time_constant: None,
             alarms: AlarmsState::default(),
             previous: Corrected::default(),
@@ -101,6 +104,7 @@ impl Monitor {
     /// inflations, which the published tests judge by rules of their own). The report tells either.
     pub fn settings_changed(&mut self, at: Moment, settings: Settings) -> Report {
         let mut report = Report::default();
+        self.judge(&mut report);
         let (was, now) = (*self.settings.machine(), *settings.machine());
         self.settings = settings;
         if now.is_step_from(&was) {
@@ -222,6 +226,7 @@ impl Monitor {
     pub fn finish(&mut self) -> Report {
         let mut report = Report::default();
         self.cut(Flags::NONE, &mut report);
+        self.judge(&mut report);
         self.gate = GateState::default();
         report
     }
@@ -239,6 +244,7 @@ impl Monitor {
         let to = self.settings.leak_path.correct(&self.leak_path, step.to);
         step.flags = step.flags.with(Flags::when(Flags::SATURATED, saturated || to.saturated));
         self.say_flags(&step, report);
+        self.judge(report);
         self.refused = None;
         if self.leak_path.is_guessing() {
             let settled = self.settling.step(&step, self.previous, to.value);
@@ -398,16 +404,19 @@ impl Monitor {
         };
         let events = self.settings.alarms.breath(&mut self.alarms, &closed.view());
         say_alarms(&events, report);
-        self.weigh(&closed, report);
+        let trend = &self.settings.trend;
+        self.minute_ended |= trend.breath(&mut self.trend, closed.breath.end, &closed.for_trend());
         closed
     }
 
-    /// Minute by minute: does the infant carry the load?
-    fn weigh(&mut self, closed: &BreathReport, report: &mut Report) {
-        let (trend, at) = (&self.settings.trend, closed.breath.end);
-        if trend.breath(&mut self.trend, at, &closed.for_trend())
-            && let Some(verdict) = self.settings.load.judge(&mut self.load, trend, &self.trend)
-        {
+    /// Minute by minute: does the infant carry the load? Judged with the sample after the breath, so
+    /// that no single sample bears both.
+    fn judge(&mut self, report: &mut Report) {
+        if !core::mem::take(&mut self.minute_ended) {
+            return;
+        }
+        let (load, trend, at) = (&self.settings.load, &self.settings.trend, self.trend.latest());
+        if let Some(verdict) = load.judge(&mut self.load, trend, &self.trend) {
             report.add(Event { at, what: Happening::Load(verdict) });
         }
     }

@@ -165,6 +165,11 @@ impl TrendState {
         self.step
     }
 
+    /// When the last breath closed.
+    pub(crate) const fn latest(&self) -> Moment {
+        self.latest
+    }
+
     /// Whole minutes since then.
     #[must_use]
     pub const fn minutes(&self) -> u16 {

@@ -29,7 +29,7 @@
 //! | [`scaled_by_products`] | Q16 × (a·b) ÷ (c·d) | Q16 | half away from zero, 2⁻³⁰ relative | clamps, reported; `None` at zero |
 //!
 //! A 64-bit divide is a library call on a Cortex-M, so [`scale_ratio`], [`ratio_q16`],
-//! [`area_to_q16`], the means and the rates belong to breaths, never to samples.
+//! the means and the rates belong to breaths, never to samples.
 //!
 //! The module is public for this table and for tests against it; only the rows above are covered
 //! by the promise of semantic versioning.
@@ -172,9 +172,15 @@ pub const fn add_bounded(sum: i64, more: i64) -> i64 {
     sum.wrapping_add(more)
 }
 
-/// A doubled area (unit/65 536 × µs) as unit × second in Q16.
+/// A doubled area (unit/65 536 × µs) as unit × second in Q16. No divide: 2·10⁶ = 2⁷ × 15 625, and for
+/// x below 2⁵⁷ (here at most (2⁶³ + 10⁶) ÷ 2⁷) ⌊x·⌈2⁷⁷ ÷ 15 625⌉ ÷ 2⁷⁷⌋ is ⌊x ÷ 15 625⌋, since the
+/// factor is rounded up by 5 478 ÷ 15 625 of a step and 5 478 is below 2⁷⁷⁻⁵⁷.
+#[inline(never)]
 pub const fn area_to_q16(doubled: i64) -> Limited<i32> {
-    clamp(divide_rounded(doubled, 2 * SECOND_US))
+    const FACTOR: u64 = 9_671_406_556_917_033_398;
+    let x = doubled.unsigned_abs().wrapping_add(SECOND_US as u64) >> 7;
+    let quotient = ((x as u128 * FACTOR as u128) >> 77) as i64;
+    clamp(if doubled < 0 { quotient.wrapping_neg() } else { quotient })
 }
 
 /// unit × second in Q16 as a doubled area; exact.
