@@ -4,7 +4,7 @@ use tidevane::alarm::Signs;
 use tidevane::monitor::{BreathReport, MachineSet};
 use tidevane::quantity::{Mass, MinuteVolumePerKg, Moment, Span, Volume};
 use tidevane::wean::{
-    BelowShare, BreathingTrial, MinuteVolumeRatio, OwnRun, RapidShallow, RatioOutcome, Tally,
+    BelowShare, BreathingTrial, Form, MinuteVolumeRatio, OwnRun, RapidShallow, RatioOutcome, Tally,
     TimeBelow, TimeBelowState, TrialEvent, TrialOutcome, TrialState, TrialTotals,
 };
 
@@ -138,7 +138,6 @@ impl Trial {
 
     /// Rate over volume per kg of the trial's breaths.
     pub(crate) fn rapid_shallow(&self, weight: Mass) -> Option<RapidShallow> {
-        let (rate, volume) = (self.tally.rate()?, self.tally.mean_volume()?);
-        RapidShallow::per_ml_per_kg(rate, volume, weight).ok()
+        self.tally.rapid_shallow(Form::PerMlPerKg, weight)
     }
 }

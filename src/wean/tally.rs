@@ -1,7 +1,8 @@
 //! What breaths of a stretch add up to, and what can be read from it.
 
+use super::{Form, RapidShallow};
 use crate::alarm::BreathKind;
-use crate::quantity::{Flow, Limited, Rate, Share, Span, Volume, arith};
+use crate::quantity::{Flow, Limited, Mass, Rate, Share, Span, Volume, arith};
 
 /// A closed breath, as far as a trend needs it.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -221,6 +222,27 @@ impl Tally {
         let all = a.saturating_add(b).saturating_add(c);
         let part = *self.volumes.get(kind.index())?;
         ratio(part, all)
+    }
+
+    /// The share of the measured volume that own and supported breaths moved: of the volume, not of
+    /// the work, since the machine helps supported ones. One wide divide.
+    #[must_use]
+    pub fn infant_share(&self) -> Option<Share> {
+        let [own, supported, assured] = self.volumes;
+        let free = own.saturating_add(supported);
+        ratio(free, free.saturating_add(assured))
+    }
+
+    /// The rapid-shallow index of all breaths in one of its forms. Three wide divides.
+    #[must_use]
+    pub fn rapid_shallow(&self, form: Form, mass: Mass) -> Option<RapidShallow> {
+        let (rate, volume) = (self.rate()?, self.mean_volume()?);
+        match form {
+            Form::PerMl => RapidShallow::per_ml(rate, volume),
+            Form::PerMlPerKg => RapidShallow::per_ml_per_kg(rate, volume, mass),
+            Form::PerLitre => RapidShallow::per_litre(rate, volume),
+        }
+        .ok()
     }
 
     /// (inspired − expired) ÷ inspired at the sensor, of sums. One wide divide.

@@ -6,7 +6,7 @@ use crate::doc::Doc;
 use crate::figures::{Summary, float};
 use crate::text::decimals;
 use tidevane::alarm::BreathKind;
-use tidevane::quantity::{MinuteVolumePerKg, Rate, Volume};
+use tidevane::quantity::{MinuteVolumePerKg, Rate, Share};
 use tidevane::wean::{
     Measurements, Plan, PlanStep, Present, ShareOfRise, StepSizes, Stopping, SupportShare, Tally,
     Way,
@@ -84,18 +84,10 @@ pub(super) fn write(doc: &mut Doc, summary: &Summary, bedside: &Bedside) {
 }
 
 fn measured(summary: &Summary, bedside: &Bedside) -> Measurements {
-    let minute = |t: &Tally, kinds: &[BreathKind]| {
-        let all = float(t.minute_volume()?.to_bits());
-        let share: f64 = kinds
-            .iter()
-            .map(|kind| t.volume_share(*kind).map_or(0.0, |s| float(s.to_bits())))
-            .sum();
-        Some(Volume::from_bits((all * share * 65_536.0) as i32))
-    };
-    let latest = summary.latest.as_ref();
+    let minute = |t: Tally, share: Option<Share>| Some(t.minute_volume()?.times(share?).value);
     Measurements {
-        own: latest.and_then(|t| minute(t, &[BreathKind::Own, BreathKind::Supported])),
-        assured: latest.and_then(|t| minute(t, &[BreathKind::Assured])),
+        own: summary.latest.and_then(|t| minute(t, t.infant_share())),
+        assured: summary.latest.and_then(|t| minute(t, t.volume_share(BreathKind::Assured))),
         mass: summary.settings.weight(),
         needed: Some(bedside.needed.unwrap_or(NEEDED)),
     }

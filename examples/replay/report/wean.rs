@@ -6,7 +6,7 @@ use crate::steps::Step;
 use crate::text::{clock, decimals, length};
 use tidevane::alarm::BreathKind;
 use tidevane::quantity::{Mass, Volume};
-use tidevane::wean::{RapidShallow, Tally, Verdict};
+use tidevane::wean::{Form, Tally, Verdict};
 
 pub(super) fn write(doc: &mut Doc, summary: &Summary) {
     doc.section("Is the infant carrying the load?");
@@ -109,10 +109,8 @@ fn figures(name: &str, t: &Tally, weight: Option<Mass>) -> Vec<String> {
     };
     let rate = |count| t.a_minute(count).map_or("-".into(), |r| decimals(float(r.to_bits()), 0));
     let kinds = BreathKind::ALL.map(|kind| ml(t.volume(kind), 1)).join(" / ");
-    let share = |kind| t.volume_share(kind).map(|s| float(s.to_bits()));
-    let own = share(BreathKind::Own).zip(share(BreathKind::Supported)).map(|(a, b)| a + b);
-    let index =
-        weight.and_then(|w| RapidShallow::per_ml_per_kg(t.rate()?, t.mean_volume()?, w).ok());
+    let own = t.infant_share().map(|s| float(s.to_bits()));
+    let index = weight.and_then(|w| t.rapid_shallow(Form::PerMlPerKg, w));
     vec![
         name.into(),
         rate(t.breaths()),
