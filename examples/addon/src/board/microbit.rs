@@ -2,8 +2,6 @@
 
 use super::register::Register;
 use core::convert::Infallible;
-use embedded_hal::digital::{ErrorType, OutputPin};
-use embedded_hal::pwm::{self, SetDutyCycle};
 use embedded_io::Write;
 
 pub(crate) const HZ: u32 = 16_000_000;
@@ -33,39 +31,8 @@ impl Pin {
         Self(pin)
     }
 
-    fn set(&self, on: bool) {
+    pub(super) fn set(&self, on: bool) {
         register(GPIO, if on { 0x508 } else { 0x50c }).write(self.0);
-    }
-}
-
-impl ErrorType for Pin {
-    type Error = Infallible;
-}
-
-impl OutputPin for Pin {
-    fn set_low(&mut self) -> Result<(), Infallible> {
-        self.set(false);
-        Ok(())
-    }
-
-    fn set_high(&mut self) -> Result<(), Infallible> {
-        self.set(true);
-        Ok(())
-    }
-}
-
-impl pwm::ErrorType for Pin {
-    type Error = Infallible;
-}
-
-impl SetDutyCycle for Pin {
-    fn max_duty_cycle(&self) -> u16 {
-        100
-    }
-
-    fn set_duty_cycle(&mut self, duty: u16) -> Result<(), Infallible> {
-        self.set(duty > 0);
-        Ok(())
     }
 }
 

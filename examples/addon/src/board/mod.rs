@@ -5,6 +5,7 @@
 mod microbit;
 #[cfg(not(board = "microbit"))]
 mod mps2;
+mod pin;
 mod register;
 
 #[cfg(all(not(feature = "emulated"), board = "microbit"))]

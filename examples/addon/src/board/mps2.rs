@@ -3,8 +3,6 @@
 
 use super::register::Register;
 use core::convert::Infallible;
-use embedded_hal::digital::{ErrorType, OutputPin};
-use embedded_hal::pwm::{self, SetDutyCycle};
 use embedded_io::Write;
 
 #[cfg(not(board = "an505"))]
@@ -41,41 +39,10 @@ impl Pin {
         Self(2)
     }
 
-    fn set(&self, on: bool) {
+    pub(super) fn set(&self, on: bool) {
         let leds = register(map::LEDS, 0);
         let others = leds.read() & !self.0;
         leds.write(if on { others | self.0 } else { others });
-    }
-}
-
-impl ErrorType for Pin {
-    type Error = Infallible;
-}
-
-impl OutputPin for Pin {
-    fn set_low(&mut self) -> Result<(), Infallible> {
-        self.set(false);
-        Ok(())
-    }
-
-    fn set_high(&mut self) -> Result<(), Infallible> {
-        self.set(true);
-        Ok(())
-    }
-}
-
-impl pwm::ErrorType for Pin {
-    type Error = Infallible;
-}
-
-impl SetDutyCycle for Pin {
-    fn max_duty_cycle(&self) -> u16 {
-        100
-    }
-
-    fn set_duty_cycle(&mut self, duty: u16) -> Result<(), Infallible> {
-        self.set(duty > 0);
-        Ok(())
     }
 }
 
