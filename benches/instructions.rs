@@ -9,7 +9,7 @@ use gungraun::{library_benchmark, library_benchmark_group, main};
 use recording::{recording, settings};
 use std::hint::black_box;
 use tidevane::mechanics::{Fit, FitSums};
-use tidevane::monitor::Monitor;
+use tidevane::monitor::{Monitor, Report};
 use tidevane::quantity::Span;
 use tidevane::signal::{Gate, GateState, Reading, Sample};
 
@@ -28,8 +28,9 @@ fn learned() -> (Monitor, Vec<Sample>) {
 #[library_benchmark]
 #[bench::thousand_samples(learned())]
 fn whole_monitor((mut monitor, samples): (Monitor, Vec<Sample>)) -> (Monitor, Vec<Sample>) {
+    let mut report = Report::default();
     for sample in &samples {
-        let _ = black_box(monitor.push(black_box(*sample)));
+        monitor.push_into(black_box(*sample), black_box(&mut report));
     }
     (monitor, samples)
 }

@@ -209,6 +209,38 @@ proptest! {
         prop_assert_eq!(got.saturated, wanted != clamped);
     }
 
+    /// What every sample costs, against `i128`, at any operand.
+    #[test]
+    fn steps_agree(
+        a in any::<i32>(), b in any::<i32>(), c in any::<i32>(), span in any::<u32>(),
+        share in -10_000_i32..80_000, shift in 0_u32..40, outward in any::<bool>(),
+    ) {
+        let wide = |x: i32| i128::from(x);
+        let (low, high) = (a.min(b), a.max(b));
+        prop_assert_eq!(i128::from(arith::away(a, b)), wide(b) - wide(a));
+        prop_assert_eq!(wide(arith::middle(a, b)), (wide(a) + wide(b)) >> 1);
+        let limit = c.checked_abs().unwrap_or(i32::MAX);
+        prop_assert_eq!(arith::is_within_span(a, limit), wide(a).abs() <= wide(limit));
+        let eased = arith::eased(a, b, shift);
+        let halvings = shift.min(31);
+        prop_assert_eq!(wide(eased), wide(a) - (wide(a) >> halvings) + (wide(b) >> halvings));
+        prop_assert!((low..=high).contains(&eased), "{eased}");
+        let part = arith::part_way(a, b, share);
+        let q16 = wide(share.clamp(0, 65_536));
+        prop_assert_eq!(wide(part), wide(a) + (((wide(b) - wide(a)) * q16) >> 16));
+        prop_assert!((low..=high).contains(&part), "{part}");
+        let along = (wide(a) - wide(b)) * if outward { -1 } else { 1 };
+        let clamped = along.clamp(i32::MIN.into(), i32::MAX.into());
+        prop_assert_eq!(wide(arith::along_way(a, b, outward)), clamped);
+        let area = (wide(a) + wide(b) - 2 * wide(c)) * i128::from(span.min(1 << 29));
+        prop_assert_eq!(i128::from(arith::trapezoid_over(a, b, c, span)), area);
+        let apart = (i128::from(arith::away(a, b)) >> 8).pow(2);
+        prop_assert_eq!(i128::from(arith::square_apart(arith::away(a, b))), apart);
+        prop_assert_eq!(arith::square_apart(i64::from(a)), arith::square_q16(a));
+        let tau = (i128::from(span) * i128::from(c.unsigned_abs()) >> 16).min(i32::MAX.into());
+        prop_assert_eq!(wide(arith::part_of_tau(span, c.unsigned_abs())), tau);
+    }
+
     #[test]
     fn spread_agrees(values in prop::collection::vec(-6_553_600_i32..6_553_600, 1..60)) {
         let (mut sum, mut squares) = (0_i64, 0_u64);

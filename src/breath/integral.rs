@@ -15,8 +15,9 @@ pub struct Corrected {
 
 /// Time, flow, pressure and leak drive summed by the trapezoidal rule over measured intervals.
 ///
-/// Sums are exact in 64 bits (steps of 1/131 072 mL/s × 1 µs); only reading one rounds. A sum
-///reaches its end after 39 hours at 500 mL/s and then says so.
+/// Sums are exact in 64 bits (steps of 1/131 072 mL/s × 1 µs); only reading one rounds. A stretch
+/// is summed for 2³⁰ µs (some 18 minutes) at most: that fits whatever flows. What comes after is not
+/// summed, and the sums say that they have reached their end.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
 #[cfg_attr(feature = "defmt", derive(defmt::Format))]
 pub struct Sums {
@@ -28,6 +29,9 @@ pub struct Sums {
     known: Span,
     saturated: bool,
 }
+
+/// The longest stretch that is summed: |a + b| ≤ 2³² over 2³⁰ µs is below 2⁶³.
+const LONGEST: Span = Span::from_us(1 << 30);
 
 /// One interval with all that is summed over it.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
@@ -89,18 +93,20 @@ impl Sums {
     };
 
     pub(crate) fn add(&mut self, slice: &Slice) {
-        let mut put = |sum: &mut i64, (a, b): (i32, i32)| {
-            let total = arith::accumulate(*sum, arith::trapezoid(a, b, slice.span_us));
-            *sum = total.value;
-            self.saturated |= total.saturated;
+        let span = Span::from_us(arith::widen_u32(slice.span_us));
+        self.span = self.span.saturating_add(span);
+        let known = self.known.saturating_add(span);
+        if slice.cut || known > LONGEST {
+            self.saturated = true;
+            return;
+        }
+        self.known = known;
+        let put = |sum: &mut i64, (a, b): (i32, i32)| {
+            *sum = arith::add_bounded(*sum, arith::trapezoid(a, b, slice.span_us));
         };
         put(&mut self.flow, slice.flow);
         put(&mut self.pressure, slice.pressure);
         put(&mut self.drive, slice.drive);
-        self.saturated |= slice.cut;
-        let span = Span::from_us(arith::widen_u32(slice.span_us));
-        self.known = self.known.saturating_add(span);
-        self.span = self.span.saturating_add(span);
     }
 
     /// Lets time pass over which nothing is known.
@@ -217,9 +223,9 @@ mod tests {
 
     #[test]
     fn a_sum_at_its_end_says_so() {
-        // 2³¹ × 2 × 2³¹ µs is 2⁶³ nearly: one fits, two do not.
+        // 2³¹ × 2 × 2³⁰ µs is 2⁶² nearly: as long as a stretch may be, and no longer.
         let slice = Slice {
-            span_us: u32::MAX >> 1,
+            span_us: 1 << 30,
             cut: false,
             flow: (i32::MAX, i32::MAX),
             pressure: (0, 0),
@@ -227,10 +233,15 @@ mod tests {
         };
         let mut sums = Sums::ZERO;
         sums.add(&slice);
-        assert!(sums.volume().saturated); // 32 768 mL/s for 35 minutes is more than 32 768 mL
+        assert!(sums.volume().saturated); // 32 768 mL/s for 18 minutes is more than 32 768 mL
         assert!(!sums.is_saturated());
-        sums.add(&slice);
+        assert_eq!(sums.flow_area(), i64::from(i32::MAX) << 31);
+        sums.add(&Slice { span_us: 1, ..slice });
         assert!(sums.is_saturated());
+        // The time counts on; what is summed and the mean of it stay.
+        assert_eq!(sums.span(), Span::from_us((1 << 30) + 1));
+        assert_eq!(sums.flow_area(), i64::from(i32::MAX) << 31);
+        assert_eq!(sums.mean_pressure(), Some(Pressure::ZERO));
     }
 
     #[test]

@@ -1,7 +1,7 @@
 //! Extremes of a stretch of samples.
 
 use super::record::Lead;
-use crate::quantity::{Flow, Moment, Pressure};
+use crate::quantity::{Flow, Moment, Pressure, arith};
 
 use crate::signal::{Flags, Reading, Step};
 
@@ -12,10 +12,11 @@ pub(super) struct Observed {
     pub(super) peak: Pressure,
     pub(super) lowest: Pressure,
     pub(super) peak_in: Flow,
-    pub(super) peak_out: Flow,
+    /// Most outward flow, counted inward: never above zero.
+    pub(super) most_out: Flow,
     /// Pressure at the start of the stretch.
     pub(super) reference: Pressure,
-    /// Largest flow out of the lung before the pressure fell from there.
+    /// As `most_out`, of the lung and before the pressure fell from there.
     pub(super) early_out: Flow,
     pub(super) fell: bool,
     /// When the pressure first stood above the reference by the inflation rise.
@@ -26,7 +27,7 @@ pub(super) struct Observed {
 }
 
 /// A pressure that has not risen by this is not the machine's doing yet.
-const LIFT: Pressure = Pressure::from_milli(300).value;
+const LIFT: i64 = arith::widen(Pressure::from_milli(300).value.to_bits());
 
 impl Observed {
     /// A stretch that begins at a reading.
@@ -39,20 +40,23 @@ impl Observed {
     /// Takes the later reading of an interval and the flow into the lung.
     pub(super) fn take(&mut self, step: &Step, lung: Flow, rise: Pressure) {
         let (flow, pressure) = (step.to.flow, step.to.pressure);
-        self.fell |= self.reference.saturating_sub(pressure).value >= LIFT;
+        let up = arith::away(self.reference.to_bits(), pressure.to_bits());
+        self.fell |= up <= LIFT.wrapping_neg();
         if !self.fell {
-            self.early_out = self.early_out.max(Flow::ZERO.saturating_sub(lung).value);
+            self.early_out = self.early_out.min(lung);
         }
         self.peak = self.peak.max(pressure);
         self.lowest = self.lowest.min(pressure);
         self.peak_in = self.peak_in.max(flow);
-        self.peak_out = self.peak_out.max(Flow::ZERO.saturating_sub(flow).value);
-        if self.rise.is_none() && pressure.saturating_sub(self.reference).value < LIFT {
-            self.lead.until = step.at;
-            self.lead.peak = self.lead.peak.max(flow);
-        }
-        if self.rise.is_none() && pressure.saturating_sub(self.reference).value >= rise {
-            self.rise = Some(step.at);
+        self.most_out = self.most_out.min(flow);
+        if self.rise.is_none() {
+            if up < LIFT {
+                self.lead.until = step.at;
+                self.lead.peak = self.lead.peak.max(flow);
+            }
+            if up >= arith::widen(rise.to_bits()) {
+                self.rise = Some(step.at);
+            }
         }
         self.flags = self.flags.with(step.flags);
     }
@@ -71,7 +75,7 @@ impl Observed {
         self.peak = self.peak.max(later.peak);
         self.lowest = self.lowest.min(later.lowest);
         self.peak_in = self.peak_in.max(later.peak_in);
-        self.peak_out = self.peak_out.max(later.peak_out);
+        self.most_out = self.most_out.min(later.most_out);
         if self.rise.is_none() {
             self.lead = self.lead.with(later.lead);
             self.rise = later.rise;

@@ -52,7 +52,6 @@ struct Block {
     start: Moment,
     end: Moment,
     count: u32,
-    flow: i64,
     /// The first flow, and the others' distance from it summed and squared.
     first: Flow,
     apart: i64,
@@ -71,13 +70,13 @@ impl Block {
         }
         self.end = step.at;
         self.count = self.count.saturating_add(1);
-        let put = |sum: &mut i64, bits| *sum = arith::accumulate(*sum, arith::widen(bits)).value;
-        put(&mut self.flow, flow.to_bits());
-        put(&mut self.lung, lung.to_bits());
-        put(&mut self.pressure, step.to.pressure.to_bits());
-        let apart = flow.saturating_sub(self.first).value.to_bits();
+        // At most 50 000 samples, one each µs: below 2⁴⁸, the squares below 2⁶⁴.
+        let put = |sum: &mut i64, more| *sum = arith::add_bounded(*sum, more);
+        put(&mut self.lung, arith::widen(lung.to_bits()));
+        put(&mut self.pressure, arith::widen(step.to.pressure.to_bits()));
+        let apart = arith::away(self.first.to_bits(), flow.to_bits());
         put(&mut self.apart, apart);
-        self.squares = self.squares.saturating_add(arith::square_q16(apart));
+        self.squares = self.squares.saturating_add(arith::square_apart(apart));
         self.low = self.low.min(flow);
         self.high = self.high.max(flow);
     }
@@ -86,7 +85,6 @@ impl Block {
         self.start = earlier.start;
         self.moved_to(earlier.first);
         self.count = self.count.saturating_add(earlier.count);
-        self.flow = arith::accumulate(self.flow, earlier.flow).value;
         self.lung = arith::accumulate(self.lung, earlier.lung).value;
         self.pressure = arith::accumulate(self.pressure, earlier.pressure).value;
         self.apart = arith::accumulate(self.apart, earlier.apart).value;
@@ -97,7 +95,7 @@ impl Block {
 
     /// States the distances from another first flow: Σ(x + d)² = Σx² + 2dΣx + nd².
     fn moved_to(&mut self, first: Flow) {
-        let by = self.first.saturating_sub(first).value.to_bits();
+        let by = arith::away(first.to_bits(), self.first.to_bits());
         (self.apart, self.squares) = arith::moved_squares(self.count, self.apart, self.squares, by);
         self.first = first;
     }
@@ -141,7 +139,10 @@ impl Tail {
         let block = found?;
         Some(Quiet {
             span: block.end.since(block.start),
-            flow: Flow::from_bits(arith::mean_of(block.flow, block.count)),
+            flow: block
+                .first
+                .saturating_add(Flow::from_bits(arith::mean_of(block.apart, block.count)))
+                .value,
             residual: Flow::from_bits(arith::mean_of(block.lung, block.count)),
             spread: Flow::from_bits(arith::spread_q16(block.count, block.apart, block.squares)),
             low: block.low,

@@ -149,27 +149,27 @@ impl Segment {
         state.tail.push(step, to.flow);
         let slice = Slice::of(step, from, to);
         let outward = state.phase == Phase::Inspiration;
-        let along = |flow: Flow| {
-            let flow = flow.saturating_sub(state.usual.bias).value;
-            if outward { Flow::ZERO.saturating_sub(flow).value } else { flow }
-        };
-        let needed = self.needed(state);
-        let way = Way {
-            from: along(from.flow),
-            to: along(to.flow),
-            level: self.level(state),
+        let bias = state.usual.bias.to_bits();
+        let along = |flow: Flow| Flow::from_bits(arith::along_way(flow.to_bits(), bias, outward));
+        let way = Way { from: along(from.flow), to: along(to.flow), level: self.level(state) };
+        let idle = state.turn.is_idle();
+        let blind = core::mem::replace(&mut state.blind, false);
+        let (usual, seen, held) = (&state.usual, &state.seen, &state.held);
+        let needed = || {
+            let peak_in = if idle { seen.peak_in } else { seen.peak_in.max(held.peak_in) };
+            let needed = self.needed(usual, peak_in);
             // An outward turn is believed sooner: small own breaths breathe out gently, and a false
             // one makes no false breath by itself.
-            needed: if outward { arith::fraction(needed, 1) } else { needed },
+            if outward { arith::fraction(needed, 1) } else { needed }
         };
-        if state.turn.is_idle() {
+        let outcome = state.turn.step(&slice, step.start(), way, needed);
+        if idle && !matches!(outcome, Outcome::None) {
             state.held = Observed::begin(step.from);
             // Samples came back with the flow gone the new way: its beginning is missing.
-            let missed = state.blind && way.from > Flow::ZERO;
+            let missed = blind && way.from > Flow::ZERO;
             state.held.flags = Flags::when(Flags::GAP, missed);
         }
-        state.blind = false;
-        match state.turn.step(&slice, step.start(), way) {
+        match outcome {
             Outcome::None => {
                 state.seen.take(step, to.flow, self.inflation_rise);
                 state.current.add(&slice);
@@ -213,8 +213,8 @@ impl Segment {
     /// Closes the breath under way, if any, as one that was cut: at the end of a recording or
     /// before a long gap.
     pub fn finish(&self, state: &mut SegmentState, why: Flags) -> Option<Breath> {
-        let rest = state.current.with(&state.turn.drop());
-        state.seen.join(&state.held);
+        self.rest(state);
+        let rest = state.current;
         state.seen.flags = state.seen.flags.with(why).with(Flags::CUT);
         let closed = match state.phase {
             Phase::Unknown => None,
@@ -245,13 +245,12 @@ impl Segment {
         self.min_flow.max(state.usual.flow.halved(7)).max(state.usual.ripple)
     }
 
-    fn needed(&self, state: &SegmentState) -> i64 {
-        let usual = if state.usual.volume > 0 {
-            arith::fraction(state.usual.volume, 4)
+    fn needed(&self, usual: &Usual, peak_in: Flow) -> i64 {
+        let usual = if usual.volume > 0 {
+            arith::fraction(usual.volume, 4)
         } else {
             // Until breaths are known: what the largest flow of this one moves in 10 ms.
-            let peak = state.seen.peak_in.max(state.held.peak_in);
-            arith::trapezoid(peak.to_bits(), 0, 20_000)
+            arith::trapezoid(peak_in.to_bits(), 0, 20_000)
         };
         self.min_volume.max(usual)
     }
@@ -334,11 +333,14 @@ impl Segment {
             peak: seen.peak,
             baseline: open.baseline,
             peak_insp_flow: seen.peak_in,
-            peak_exp_flow: seen.peak_out,
+            peak_exp_flow: outward(seen.most_out),
             pressure_rise: rise,
             lead: seen.lead,
             end_insp_pressure: open.end_pressure,
-            early_out: if state.phase == Phase::Expiration { seen.early_out } else { Flow::ZERO },
+            early_out: match state.phase {
+                Phase::Expiration => outward(seen.early_out),
+                Phase::Unknown | Phase::Inspiration => Flow::ZERO,
+            },
             quiet: open.quiet,
             flags: seen.flags.with(Flags::when(Flags::SATURATED, saturated)),
         }
@@ -350,6 +352,11 @@ impl Segment {
         let mean_rise = mean.saturating_sub(open.baseline).value;
         rise.filter(|rise| *rise < open.end_insp && mean_rise >= self.inflation_rise.halved(2))
     }
+}
+
+/// A flow counted the other way.
+fn outward(flow: Flow) -> Flow {
+    Flow::ZERO.saturating_sub(flow).value
 }
 
 impl Usual {

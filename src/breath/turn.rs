@@ -61,20 +61,26 @@ pub(super) enum Outcome {
     Turned(Turned),
 }
 
-/// Flow into the lung the new way at both ends of an interval, and what is asked of it.
+/// Flow into the lung the new way at both ends of an interval, and what it must exceed.
 #[derive(Clone, Copy)]
 pub(super) struct Way {
     pub(super) from: Flow,
     pub(super) to: Flow,
     pub(super) level: Flow,
-    /// Doubled area.
-    pub(super) needed: i64,
 }
 
 impl Turn {
-    pub(super) fn step(&mut self, slice: &Slice, start: Moment, way: Way) -> Outcome {
-        let over = |flow: Flow| flow.saturating_sub(way.level).value.to_bits();
-        let area = arith::trapezoid(over(way.from), over(way.to), slice.span_us);
+    /// Takes an interval; `needed` is the doubled area that confirms a turn.
+    pub(super) fn step(
+        &mut self,
+        slice: &Slice,
+        start: Moment,
+        way: Way,
+        needed: impl FnOnce() -> i64,
+    ) -> Outcome {
+        let level = way.level.to_bits();
+        let area =
+            arith::trapezoid_over(way.from.to_bits(), way.to.to_bits(), level, slice.span_us);
         let foot = way.level.halved(2);
         if !self.active {
             if way.to <= foot {
@@ -97,7 +103,7 @@ impl Turn {
                 return Outcome::Fell(self.drop());
             }
         }
-        if self.sum < way.needed { Outcome::Held } else { Outcome::Turned(self.confirm()) }
+        if self.sum < needed() { Outcome::Held } else { Outcome::Turned(self.confirm()) }
     }
 
     fn begin(&mut self, slice: &Slice, start: Moment, way: Way, foot: Flow) {

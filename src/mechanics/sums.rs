@@ -7,6 +7,8 @@ use crate::signal::Step;
 
 /// Most samples of one breath: 60 s at 1 kHz.
 const MOST_SAMPLES: u32 = 60_000;
+/// The longest breath: whatever flows for 2³⁰ µs (18 minutes), its doubled area is below 2⁶³.
+const LONGEST: Span = Span::from_us(1 << 30);
 const MOST_FLOW: u32 = Flow::from_int(3_000).to_bits().unsigned_abs();
 const MOST_PRESSURE: u32 = Pressure::from_int(200).to_bits().unsigned_abs();
 const MOST_VOLUME: u32 = Volume::from_int(3_000).to_bits().unsigned_abs();
@@ -57,12 +59,13 @@ impl FitSums {
     pub fn add(&mut self, span: Span, flow: Flow, pressure: Pressure) {
         let bits = flow.to_bits();
         if self.count > 0 {
-            let us = span.to_short_us();
-            let slice = arith::trapezoid(self.last_flow, bits, us.value);
-            let total = arith::accumulate(self.area, slice);
-            self.area = total.value;
-            self.beyond |= total.saturated || us.saturated;
             self.span = self.span.saturating_add(span);
+            let us = span.to_short_us().value;
+            if self.span > LONGEST {
+                self.beyond = true;
+                return;
+            }
+            self.area = arith::add_bounded(self.area, arith::trapezoid(self.last_flow, bits, us));
         }
         self.last_flow = bits;
         let volume = arith::area_to_q12(self.area);

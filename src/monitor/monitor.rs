@@ -267,15 +267,18 @@ impl Monitor {
 
     /// One event for each gap, and for each other flag that was not up in the interval before.
     fn say_flags(&mut self, step: &Step, report: &mut Report) {
+        let before = core::mem::replace(&mut self.risen, step.flags);
+        if step.flags.is_clear() {
+            return;
+        }
         for flag in [Flags::GAP, Flags::STUCK, Flags::CLIPPED] {
             if step.flags.has(flag)
-                && (flag == Flags::GAP || !self.risen.has(flag))
+                && (flag == Flags::GAP || !before.has(flag))
                 && let Some(what) = Happening::of_flag(flag, step.start())
             {
                 report.add(Event { at: step.at, what });
             }
         }
-        self.risen = step.flags;
     }
 
     fn watch(&mut self, step: &Step, lung: Flow, report: &mut Report) {
@@ -284,9 +287,11 @@ impl Monitor {
             return;
         }
         let noise = self.floor.floor().and_then(|floor| floor.noise).unwrap_or_default();
+        let phase = self.segment.phase();
         let surroundings = Surroundings {
-            phase: self.segment.phase(),
-            inflated: self.settings.segment.is_inflated(&self.segment, step.to.pressure),
+            phase,
+            inflated: phase == Phase::Inspiration
+                && self.settings.segment.is_inflated(&self.segment, step.to.pressure),
             reach: noise.reach,
             usual_peak: self.segment.usual_peak_flow(),
         };

@@ -1,7 +1,7 @@
 //! Lets good readings in, names the bad ones.
 
 use super::{Flags, Reading, Step};
-use crate::quantity::{Flow, Moment, Pressure, Problem, SettingError, Span};
+use crate::quantity::{Flow, Moment, Pressure, Problem, SettingError, Span, arith};
 
 /// The gate's settings; see [`GateState`] for what it remembers.
 ///
@@ -127,8 +127,8 @@ impl Gate {
     }
 
     fn range(&self, reading: Reading) -> Option<Refusal> {
-        if within(reading.flow.to_bits(), self.flow_limit.to_bits()) {
-            if within(reading.pressure.to_bits(), self.pressure_limit.to_bits()) {
+        if arith::is_within_span(reading.flow.to_bits(), self.flow_limit.to_bits()) {
+            if arith::is_within_span(reading.pressure.to_bits(), self.pressure_limit.to_bits()) {
                 None
             } else {
                 Some(Refusal::PressureOutOfRange)
@@ -137,10 +137,6 @@ impl Gate {
             Some(Refusal::FlowOutOfRange)
         }
     }
-}
-
-fn within(bits: i32, limit: i32) -> bool {
-    bits.unsigned_abs() <= limit.unsigned_abs()
 }
 
 /// What the gate made of a reading.
@@ -231,9 +227,11 @@ impl GateState {
     }
 
     fn thaw(&mut self, at: Moment, pressure: Pressure) {
-        let ended = self.last.map_or(Span::ZERO, |last| last.at.since(self.frozen_since));
-        if self.frozen_low == self.frozen_high && ended < NATURAL {
-            self.longest = self.longest.max(ended);
+        if self.frozen_low == self.frozen_high {
+            let ended = self.last.map_or(Span::ZERO, |last| last.at.since(self.frozen_since));
+            if ended < NATURAL {
+                self.longest = self.longest.max(ended);
+            }
         }
         self.frozen_since = at;
         self.frozen_low = pressure;

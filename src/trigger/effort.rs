@@ -66,7 +66,7 @@ pub struct EffortState {
 }
 
 /// The pressure is steady while it keeps within this.
-const STEADY: Pressure = Pressure::from_milli(700).value;
+const STEADY: i64 = arith::widen(Pressure::from_milli(700).value.to_bits());
 /// Flow needs this long to settle after a change of pressure.
 const SETTLE: Span = Span::from_millis(40);
 /// Two lifts closer than this are one effort.
@@ -97,21 +97,18 @@ impl EffortWatch {
         lung: Flow,
         surroundings: Surroundings,
     ) -> Option<Effort> {
-        let Surroundings { phase, inflated, reach, usual_peak } = surroundings;
+        let Surroundings { phase, inflated, .. } = surroundings;
         let before = state.lung;
         let shift = smoothing(step.span);
-        let twice = reach.saturating_add(reach).value;
-        let in_expiration = self.least.max(twice).max(usual_peak.halved(5));
-        let under_pressure = in_expiration.max(usual_peak.halved(4));
-        let moved = step.to.pressure.saturating_sub(state.reference).value;
-        let jumped = moved > STEADY || moved < Pressure::ZERO.saturating_sub(STEADY).value;
+        let moved = arith::away(state.reference.to_bits(), step.to.pressure.to_bits());
+        let jumped = !(STEADY.wrapping_neg()..=STEADY).contains(&moved);
         if jumped {
             state.reference = step.to.pressure;
             state.steady_since = step.at;
         }
         if phase != state.phase || jumped || step.flags.has(Flags::GAP) {
             if state.steady && state.phase == Phase::Expiration && !step.flags.has(Flags::GAP) {
-                state.learn_tau(under_pressure);
+                state.learn_tau(self.under_pressure(surroundings));
             }
             (state.phase, state.steady) = (phase, false);
         }
@@ -128,14 +125,25 @@ impl EffortWatch {
         }
         state.follow(before, lung, step.span, shift);
         let size = match phase {
-            Phase::Expiration => state.falls(in_expiration),
-            Phase::Inspiration if inflated && state.inverse_tau != 0 => state.grows(under_pressure),
+            Phase::Expiration => state.falls(self.in_expiration(surroundings)),
+            Phase::Inspiration if inflated && state.inverse_tau != 0 => {
+                state.grows(self.under_pressure(surroundings))
+            }
             Phase::Inspiration | Phase::Unknown => None,
         }?;
         state.begin(lung);
         let again = state.last.is_some_and(|last| step.at.since(last) < ONE_EFFORT);
         state.last = Some(step.at);
         if again { None } else { Some(Effort { at: step.at, size, during: phase }) }
+    }
+
+    fn in_expiration(&self, around: Surroundings) -> Flow {
+        let twice = around.reach.saturating_add(around.reach).value;
+        self.least.max(twice).max(around.usual_peak.halved(5))
+    }
+
+    fn under_pressure(&self, around: Surroundings) -> Flow {
+        self.in_expiration(around).max(around.usual_peak.halved(4))
     }
 }
 
@@ -163,10 +171,13 @@ fn smoothing(span: Span) -> u32 {
     }
 }
 
+fn eased(from: Flow, to: Flow, shift: u32) -> Flow {
+    Flow::from_bits(arith::eased(from.to_bits(), to.to_bits(), shift))
+}
+
 impl EffortState {
     fn smooth(&mut self, lung: Flow, shift: u32) {
-        let toward = lung.saturating_sub(self.smooth).value.halved(shift);
-        self.smooth = self.smooth.saturating_add(toward).value;
+        self.smooth = eased(self.smooth, lung, shift);
     }
 
     /// Under pressure: how far the balance rose from its lowest.
@@ -201,16 +212,15 @@ impl EffortState {
     /// Carries V/τ over an interval and smooths Q + V/τ: smoothing a constant delays nothing.
     fn follow(&mut self, before: Flow, lung: Flow, span: Span, shift: u32) {
         let us = span.to_short_us().value;
-        let mean = before.saturating_add(lung).value.halved(1);
-        let moved = arith::relaxed(mean.to_bits(), us, self.inverse_tau);
+        let mean = arith::middle(before.to_bits(), lung.to_bits());
+        let moved = arith::relaxed(mean, us, self.inverse_tau);
         self.relaxed = self.relaxed.saturating_add(Flow::from_bits(moved.value)).value;
         let now = lung.saturating_add(self.relaxed).value;
-        let toward = now.saturating_sub(self.balance).value.halved(shift);
-        self.balance = self.balance.saturating_add(toward).value;
+        self.balance = eased(self.balance, now, shift);
         // The floor follows slowly, so that what the leak model leaves over does not add up.
-        let rise = self.balance.saturating_sub(self.low).value;
-        let follows = arith::relaxed(rise.to_bits(), us, FOLLOW);
-        self.low = self.low.saturating_add(Flow::from_bits(follows.value)).value.min(self.balance);
+        let follows = arith::part_of_tau(us, FOLLOW);
+        let low = arith::part_way(self.low.to_bits(), self.balance.to_bits(), follows);
+        self.low = Flow::from_bits(low).min(self.balance);
         let more = arith::trapezoid(before.to_bits(), lung.to_bits(), us);
         self.area = arith::accumulate(self.area, more).value;
     }

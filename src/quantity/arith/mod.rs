@@ -47,6 +47,7 @@ mod bend;
 mod level;
 mod motion;
 mod share;
+mod step;
 mod tally;
 mod time;
 
@@ -54,6 +55,7 @@ pub use bend::*;
 pub use level::*;
 pub use motion::*;
 pub use share::*;
+pub use step::*;
 pub use tally::*;
 pub use time::*;
 
@@ -94,14 +96,17 @@ const fn clamp(wide: i64) -> Limited<i32> {
     }
 }
 
-/// Sum of two values of one unit.
+/// Sum of two values of one unit: one instruction where the core saturates by itself and nobody
+/// asks whether it did.
+#[inline]
 pub const fn add(a: i32, b: i32) -> Limited<i32> {
-    clamp(a as i64 + b as i64)
+    Limited::new(a.saturating_add(b), a.checked_add(b).is_none())
 }
 
-/// Difference of two values of one unit.
+/// Difference of two values of one unit; as [`add`].
+#[inline]
 pub const fn sub(a: i32, b: i32) -> Limited<i32> {
-    clamp(a as i64 - b as i64)
+    Limited::new(a.saturating_sub(b), a.checked_sub(b).is_none())
 }
 
 /// Product of two Q16 values. The largest product is 2⁶², plus half a step fits.
@@ -262,54 +267,56 @@ pub const fn portion_u32(whole: u32, q16: i32) -> u32 {
 
 const LONGEST_US: u32 = u32::MAX >> 1;
 
-const ROOTS: usize = 97;
-/// √(1 + i/32) in 2⁻¹⁵, rounded; i = 0 ..= 96 covers 1 to 4.
+/// For i = 32 ..= 127, √(i/32) in 2⁻¹⁵, rounded, in the high half, and the way to the next in the
+/// low half. The places below 32 are never asked for.
 #[expect(
     clippy::indexing_slicing,
     reason = "evaluated at compile time: an index out of range does not build"
 )]
-const ROOT_TABLE: [u16; ROOTS] = {
-    let mut table = [0_u16; ROOTS];
-    let mut i = 0;
-    while i < ROOTS {
-        // (1 + i/32) × 2^30; its root is √(1 + i/32) × 2^15 ≤ 2^16 − clamp the last to u16.
-        let square = (32 + i as u64) << 25;
-        let floor = square.isqrt();
-        let rounded = if square - floor * floor > floor { floor + 1 } else { floor };
-        table[i] = if rounded > 65_535 { 65_535 } else { rounded as u16 };
+const ROOT_TABLE: [u32; 128] = {
+    let mut table = [0; 128];
+    let mut i = 32;
+    while i < 128 {
+        let low = root_of_32nds(i as u64);
+        table[i] = (low << 16) | (root_of_32nds(i as u64 + 1) - low);
         i += 1;
     }
     table
 };
+
+/// √(i/32) in 2⁻¹⁵, rounded, at most 2¹⁶ − 1.
+const fn root_of_32nds(i: u64) -> u32 {
+    // i/32 × 2^30; its root is √(i/32) × 2^15.
+    let square = i << 25;
+    let floor = square.isqrt();
+    let rounded = if square - floor * floor > floor { floor + 1 } else { floor };
+    if rounded > 65_535 { 65_535 } else { rounded as u32 }
+}
 
 /// Square root that keeps the sign: √x for x ≥ 0, −√−x below, both in Q16.
 ///
 /// Table of 97 points on \[1, 4\] with straight lines between, scaled by powers of four. Relative
 /// error below 4·10⁻⁵ plus one step; tested against `f64` over the whole range. No divide.
 #[must_use]
+#[inline]
 pub fn root_q16(bits: i32) -> i32 {
     let x = bits.unsigned_abs();
     if x == 0 {
         return 0;
     }
     // x = m × 4^e with m in [1, 4) as Q30: shift left by an even count.
-    let up = (x.leading_zeros()) & !1;
-    let m = x << up; // top bit at 31 or 30: m/2^30 in [1, 4)
-    let offset = m.wrapping_sub(1 << 30); // 0 ..< 3 × 2^30
-    let index = (offset >> 25) as usize; // 0 ..= 95
-    let within = offset & ((1 << 25) - 1);
-    let (low, high) = match (ROOT_TABLE.get(index), ROOT_TABLE.get(index.wrapping_add(1))) {
-        (Some(l), Some(h)) => (*l as u32, *h as u32),
-        _ => (0, 0),
-    };
-    // (high − low) < 2^9, within >> 9 < 2^16: product < 2^25. root in 2^-15, 16 bits.
-    let ahead = high.wrapping_sub(low).wrapping_mul(within >> 9) >> 8;
-    let root = (low << 8).wrapping_add(ahead); // 2^-23, below 2^24
+    let up = x.leading_zeros() & !1;
+    let m = x << up; // top bit at 31 or 30
+    let place = ROOT_TABLE.get((m >> 25) as usize); // 32 ..= 127
+    let entry = if let Some(entry) = place { *entry } else { 0 };
+    let within = (m & ((1 << 25) - 1)) >> 9;
+    // The way to the next is below 2^9, within below 2^16. root in 2^-23, below 2^24.
+    let ahead = (entry & 0xffff).wrapping_mul(within) >> 8;
+    let root = ((entry >> 16) << 8).wrapping_add(ahead);
     // √(x/2^16) in Q16 = √x × 2^8, and √x = root/2^23 × 2^(15 − up/2): root × 2^(−up/2).
     let down = up / 2; // 0 ..= 15
-    let half = (1_u64 << down) >> 1;
-    let value = (root as u64).wrapping_add(half) >> down;
-    let signed = value as i32; // < 2^24
+    let half = (1 << down) >> 1;
+    let signed = (root.wrapping_add(half) >> down) as i32; // < 2^24
     if bits < 0 { signed.wrapping_neg() } else { signed }
 }
 
@@ -434,12 +441,12 @@ pub fn root_of_squares(parts: &[u32]) -> i32 {
 
 /// A sum and a sum of [`square_q16`] with `by` added to each of `count` values; never below zero.
 #[must_use]
-pub const fn moved_squares(count: u32, sum: i64, squares: u64, by: i32) -> (i64, u64) {
-    let coarse = (by >> 8) as i64;
+pub const fn moved_squares(count: u32, sum: i64, squares: u64, by: i64) -> (i64, u64) {
+    let coarse = by >> 8;
     let cross = (sum >> 8).saturating_mul(2).saturating_mul(coarse);
-    let own = (coarse * coarse).saturating_mul(count as i64);
+    let own = coarse.saturating_mul(coarse).saturating_mul(count as i64);
     let total = (squares as i64).saturating_add(cross).saturating_add(own);
-    let moved = sum.saturating_add((by as i64).saturating_mul(count as i64));
+    let moved = sum.saturating_add(by.saturating_mul(count as i64));
     (moved, if total < 0 { 0 } else { total as u64 })
 }
 
@@ -451,9 +458,14 @@ pub const fn half_u16(x: u16) -> u16 {
 
 /// A flow's part that relaxes in a span at a rate of `inverse_tau` (2⁻³² per µs): Q·dt/τ.
 pub const fn relaxed(flow: i32, span_us: u32, inverse_tau: u32) -> Limited<i32> {
+    mul_q16(flow, part_of_tau(span_us, inverse_tau))
+}
+
+/// A span as a part of τ in Q16, from 1/τ in 2⁻³² per µs; clamps.
+#[must_use]
+pub const fn part_of_tau(span_us: u32, inverse_tau: u32) -> i32 {
     let share_q16 = (span_us as u64 * inverse_tau as u64) >> 16;
-    let share = if share_q16 > i32::MAX as u64 { i32::MAX } else { share_q16 as i32 };
-    mul_q16(flow, share)
+    if share_q16 > i32::MAX as u64 { i32::MAX } else { share_q16 as i32 }
 }
 
 /// 1/τ in 2⁻³² per µs from a change of flow (below 16 384 mL/s) and the doubled area that flowed

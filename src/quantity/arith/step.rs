@@ -1,0 +1,85 @@
+//! What every sample costs: no clamp where the bound is proved.
+//!
+//! | operation | operands | result | rounding | overflow |
+//! |---|---|---|---|---|
+//! | [`away`] | Q16, Q16 | wide Q16 | exact | cannot: below 2³² |
+//! | [`is_within_span`] | Q16, Q16 ≥ 0 | yes or no | exact | cannot |
+//! | [`middle`] | Q16, Q16 | Q16 | toward −∞ | cannot: between both |
+//! | [`eased`] | Q16, Q16, halvings | Q16 | toward −∞, each part by itself | cannot: between both |
+//! | [`part_way`] | Q16, Q16, share | Q16 | toward −∞ | cannot: between both |
+//! | [`along_way`] | Q16, Q16, which way | Q16 | exact | clamps |
+//! | [`trapezoid_over`] | Q16, Q16, Q16, µs | 2·Q16·µs | exact | cannot: 2³³ × 2²⁹ fits |
+//! | [`square_apart`] | wide Q16 | Q16 at 8 bits, squared | as [`square_q16`](super::square_q16) | cannot below 2³² |
+
+use super::{ONE, clamp};
+
+/// How far `to` stands above `from`.
+#[must_use]
+#[inline]
+pub const fn away(from: i32, to: i32) -> i64 {
+    to as i64 - from as i64
+}
+
+/// Whether a value lies between −`limit` and `limit`, for a limit of at least zero: shifted up by the
+/// limit, what lies below wraps to above 2³¹ + limit.
+#[must_use]
+#[inline]
+pub const fn is_within_span(bits: i32, limit: i32) -> bool {
+    bits.wrapping_add(limit).cast_unsigned() <= limit.cast_unsigned() << 1
+}
+
+/// The value halfway between two.
+#[must_use]
+#[inline]
+pub const fn middle(a: i32, b: i32) -> i32 {
+    ((a as i64 + b as i64) >> 1) as i32
+}
+
+/// From a value toward another by one part in `2^shift` (at most 31): a first-order lag. The parts
+/// are cut off each by itself, so no difference is formed that could overflow, and the last steps
+/// below `2^shift` stay: at four halvings 0.0002 of a unit.
+#[must_use]
+#[inline]
+pub const fn eased(from: i32, to: i32, shift: u32) -> i32 {
+    let shift = if shift > 31 { 31 } else { shift };
+    from.wrapping_sub(from >> shift).wrapping_add(to >> shift)
+}
+
+/// The point `share_q16` of the way from `from` to `to`; a share beyond 0 to 1 counts as its end.
+#[must_use]
+#[inline]
+pub const fn part_way(from: i32, to: i32, share_q16: i32) -> i32 {
+    let share = if share_q16 < 0 {
+        0
+    } else if share_q16 > ONE {
+        ONE
+    } else {
+        share_q16
+    };
+    // 2^32 × 2^16 fits, and the point lies between both.
+    (from as i64 + ((away(from, to) * share as i64) >> 16)) as i32
+}
+
+/// A flow counted from a bias, inward or outward.
+#[must_use]
+#[inline]
+pub const fn along_way(flow: i32, bias: i32, outward: bool) -> i32 {
+    let inward = away(bias, flow);
+    clamp(if outward { inward.wrapping_neg() } else { inward }).value
+}
+
+/// Twice the area between a straight line and a level; spans above 2²⁹ µs count as that.
+#[must_use]
+#[inline]
+pub const fn trapezoid_over(a: i32, b: i32, level: i32, span_us: u32) -> i64 {
+    let span = if span_us > 1 << 29 { 1 << 29 } else { span_us };
+    away(level, a).wrapping_add(away(level, b)).wrapping_mul(span as i64)
+}
+
+/// Square of a distance of two values, kept at 8 fraction bits each.
+#[must_use]
+#[inline]
+pub const fn square_apart(apart: i64) -> u64 {
+    let coarse = (apart >> 8).unsigned_abs();
+    coarse.wrapping_mul(coarse)
+}
