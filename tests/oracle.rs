@@ -237,7 +237,7 @@ proptest! {
         let apart = (i128::from(arith::away(a, b)) >> 8).pow(2);
         prop_assert_eq!(i128::from(arith::square_apart(arith::away(a, b))), apart);
         prop_assert_eq!(arith::square_apart(i64::from(a)), arith::square_q16(a));
-        let tau = (i128::from(span) * i128::from(c.unsigned_abs()) >> 16).min(i32::MAX.into());
+        let tau = ((i128::from(span) * i128::from(c.unsigned_abs())) >> 16).min(i32::MAX.into());
         prop_assert_eq!(wide(arith::part_of_tau(span, c.unsigned_abs())), tau);
     }
 
