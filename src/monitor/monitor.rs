@@ -256,12 +256,12 @@ impl Monitor {
         let before = self.segment.phase();
         let closed = self.settings.segment.step(&mut self.segment, &step, to.value);
         self.watch(&step, to.value.flow, report);
-        self.watch_alarms(&step, report);
         self.fit.add_step(&step, self.previous, to.value);
         self.limit(before, closed.is_some(), &step, to.value, report);
         self.previous = to.value;
-        if let Some(breath) = closed {
-            report.breath = Some(self.learn(breath, report));
+        match closed {
+            Some(breath) => report.breath = Some(self.learn(breath, report)),
+            None => self.watch_alarms(&step, report),
         }
     }
 
@@ -304,7 +304,8 @@ impl Monitor {
         }
     }
 
-    /// Tells the alarms of the time and the sensor, ten times a second.
+    /// Tells the alarms of the time and the sensor, ten times a second; of the time with the sample
+    /// after where there was something to say of the sensor, or a breath's alarms come first.
     fn watch_alarms(&mut self, step: &Step, report: &mut Report) {
         if self.alarms.ticked().is_some_and(|last| step.at.since(last) < ALARM_TICK) {
             return;
@@ -312,9 +313,11 @@ impl Monitor {
         let alarms = &self.settings.alarms;
         let faulty = step.flags.has(Flags::STUCK) || step.flags.has(Flags::GAP);
         let events = alarms.sensor(&mut self.alarms, step.at, faulty);
-        say_alarms(&events, report);
-        let events = alarms.tick(&mut self.alarms, step.at);
-        say_alarms(&events, report);
+        if events.is_empty() {
+            say_alarms(&alarms.tick(&mut self.alarms, step.at), report);
+        } else {
+            say_alarms(&events, report);
+        }
     }
 
     fn say_missed(&mut self, effort: Effort, report: &mut Report) {

@@ -17,8 +17,8 @@ use heapless::Vec;
 pub struct Report {
     /// The breath that this sample closed.
     pub breath: Option<BreathReport>,
-    /// What happened, in order. One sample cannot cause more than these.
-    pub events: Vec<Event, 8>,
+    /// What happened, in order. Never full: see [`Report::EVENTS`].
+    pub events: Vec<Event, { Self::EVENTS }>,
 }
 
 /// One closed breath with what the checks make of it.
@@ -90,6 +90,11 @@ impl BreathReport {
 }
 
 impl Report {
+    /// One more than a single sample can cause. One that closes a breath: two flags, two missed
+    /// efforts, a limit reached, a drifted zero, a double trigger and four alarms. One that closes
+    /// none: three flags, a verdict on the load, a missed effort, a limit reached and four alarms.
+    pub const EVENTS: usize = 12;
+
     /// Nothing happened.
     pub(super) fn clear(&mut self) {
         self.breath = None;
@@ -97,7 +102,7 @@ impl Report {
     }
 
     pub(super) fn add(&mut self, event: Event) {
-        // The bound is reached by no sample; an event beyond it would be dropped, never a panic.
+        // No sample reaches the bound; an event beyond it would be dropped, never a panic.
         let _ = self.events.push(event);
     }
 }
