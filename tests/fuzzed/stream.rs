@@ -3,6 +3,7 @@
 //! Four bytes of head: settings, sampling period, upper byte of the first tick, where to clone.
 //! Then six bytes an entry: what it is, a number, and two 16-bit numbers, flow (1/8 mL/s) and
 //! pressure (1/128 cmH2O) in most.
+#![allow(dead_code, reason = "each target uses its own part")]
 
 use crate::bytes::Bytes;
 use crate::setup::{Setup, setup};

@@ -1,0 +1,231 @@
+//! The numbers that come out, down to the last bit, as a digest for each of a few inputs.
+//!
+//! Whether a number is right is for the other tests. This one tells that none changes unnoticed: the
+//! changelog promises that a change in the last bit raises the version. Where a change is meant, take
+//! the new digests from the failure, and write into the changelog what changed.
+
+#[path = "fuzzed/bytes.rs"]
+mod bytes;
+#[path = "fuzzed/setup.rs"]
+mod setup;
+#[path = "fuzzed/stream.rs"]
+mod stream;
+
+use setup::{Setup, setup};
+use std::fmt::Debug;
+use stream::{Input, decode};
+use tidevane::alarm::{Burden, Signs, VolumeHistory};
+use tidevane::monitor::{Happening, Monitor, Report};
+use tidevane::quantity::{Flow, Moment, Pressure, Rate, Tick};
+use tidevane::signal::{Reading, Sample};
+use tidevane::sim::{
+    EffortSettings, LeakSettings, LungSettings, MachineSettings, Pattern, Scenario, Schedule,
+    SensorSettings, SimSample, Simulator, demo,
+};
+use tidevane::trigger::Threshold;
+
+/// FNV-1a of 64 bits (G. Fowler, L. C. Noll, K.-P. Vo, RFC 9923), over what `Debug` prints.
+struct Digest(u64);
+
+impl Digest {
+    fn take(&mut self, what: &impl Debug) {
+        for byte in format!("{what:?}").bytes() {
+            self.0 = (self.0 ^ u64::from(byte)).wrapping_mul(0x0000_0100_0000_01b3);
+        }
+    }
+}
+
+/// A monitor, and all that it and what stands beside it have said.
+struct Told {
+    monitor: Monitor,
+    history: VolumeHistory,
+    burden: Burden,
+    digest: Digest,
+}
+
+impl Told {
+    fn new(setup: &Setup) -> Self {
+        Self {
+            monitor: Monitor::new(setup.settings),
+            history: VolumeHistory::default(),
+            burden: Burden::default(),
+            digest: Digest(0xcbf2_9ce4_8422_2325),
+        }
+    }
+
+    fn hear(&mut self, report: &Report) {
+        if report.breath.is_none() && report.events.is_empty() {
+            return;
+        }
+        self.digest.take(report);
+        for event in &report.events {
+            if let Happening::Alarm(alarm) = &event.what {
+                self.burden.learn(alarm);
+            }
+        }
+        let Some(closed) = &report.breath else { return };
+        let breath = &closed.breath;
+        self.history.learn(&closed.view());
+        self.digest.take(&(breath.inspired(), breath.expired(), breath.mean_pressure()));
+        self.digest.take(&(breath.rate(), breath.ratio(), breath.insp_time(), breath.exp_time()));
+        self.digest.take(&(breath.is_ended_by_infant(Flow::ZERO), closed.for_trend()));
+        self.digest.take(&(self.monitor.verdict(), self.monitor.leak_fit()));
+        self.digest.take(&(self.monitor.threshold_advice(), self.monitor.synchrony()));
+    }
+
+    fn end(mut self) -> u64 {
+        let last = self.monitor.finish();
+        self.hear(&last);
+        let trend = self.monitor.trend();
+        self.digest.take(&(trend.recent(), trend.baseline(), trend.before(), trend.step()));
+        self.digest.take(&self.monitor.threshold_table().collect::<Vec<_>>());
+        self.digest.take(&(self.history, self.burden));
+        self.digest.0
+    }
+}
+
+/// A simulated recording of a scenario.
+fn simulated(
+    told: &mut Told,
+    scenario: &Scenario,
+    seconds: u64,
+    mut before: impl FnMut(&mut Told, u64),
+) {
+    let mut simulator = Simulator::new(scenario).unwrap();
+    loop {
+        let output = simulator.step();
+        let us = output.at.to_us();
+        if us >= seconds * 1_000_000 {
+            return;
+        }
+        before(told, us);
+        match output.sample {
+            Some(SimSample { flow, pressure }) => {
+                let report = told.monitor.push_at(output.at, Reading { flow, pressure });
+                told.hear(&report);
+            }
+            None => told.monitor.lost(),
+        }
+    }
+}
+
+fn demo_shift() -> u64 {
+    let (shift, mut told) = (demo::shift(), Told::new(&setup(2)));
+    let mut dialled = None;
+    simulated(&mut told, &shift, demo::DURATION_S.into(), |told, us| {
+        if !us.is_multiple_of(1_000_000) {
+            return;
+        }
+        let seconds = us as f64 / 1e6;
+        let (heart, saturation) = demo::signs_at(seconds);
+        told.monitor.signs(Signs { heart_rate: Some(heart), saturation: Some(saturation) });
+        let now = demo::settings_at(&shift, seconds);
+        if dialled.replace(now) == Some(now) {
+            return;
+        }
+        let cmh2o = |x: f64| Pressure::from_bits((x * 65_536.0) as i32);
+        let threshold = Flow::from_bits((now.threshold * 65_536.0) as i32);
+        let change = told.monitor.settings().change().peak(cmh2o(now.peak));
+        let change = match now.support_peak {
+            Some(peak) => change.support_peak(cmh2o(peak)),
+            None => change,
+        };
+        let change = change.threshold(Threshold::new(threshold).unwrap());
+        let rate = Rate::from_bits((now.set_rate * 65_536.0) as i32);
+        let settings = change.set_rate(rate).build().unwrap();
+        let report = told.monitor.settings_changed(Moment::from_us(us), settings);
+        told.hear(&report);
+    });
+    told.end()
+}
+
+/// A bedside by number: whole numbers and their parts only, so that every platform makes the same.
+fn bedside(n: u8) -> Scenario {
+    let of = |choices: [f64; 4], n: u8| Schedule::constant(choices[usize::from(n % 4)]);
+    let patterns = [Pattern::EveryBreath, Pattern::SetRate, Pattern::Timed];
+    let compliance = [0.5, 1.0, 2.0, 3.0][usize::from(n / 4 % 4)];
+    Scenario {
+        seed: n.into(),
+        period_us: [10_000, 5_000, 2_000][usize::from(n % 3)],
+        lung: LungSettings::single(60.0 / compliance, compliance),
+        leak: LeakSettings { size: of([0.0, 1.0, 2.0, 5.0], n / 3), ..LeakSettings::default() },
+        effort: EffortSettings {
+            rate: of([30.0, 45.0, 60.0, 70.0], n / 2),
+            amplitude: of([0.0, 2.0, 4.0, 6.0], n / 5),
+            ..EffortSettings::default()
+        },
+        machine: MachineSettings {
+            pattern: Schedule::constant(patterns[usize::from(n / 2 % 3)]),
+            peak: of([14.0, 16.0, 18.0, 20.0], n / 7),
+            set_rate: of([0.0, 20.0, 40.0, 60.0], n / 6),
+            support: of([0.0, 3.0, 5.0, 8.0], n / 8),
+            threshold: of([2.0, 4.0, 6.0, 12.0], n / 9),
+            ..MachineSettings::default()
+        },
+        sensor: SensorSettings {
+            ripple: of([0.0, 1.0, 2.0, 3.0], n / 10),
+            offset: [0.0, 0.0, 3.0, -3.0][usize::from(n / 12)],
+            ..SensorSettings::default()
+        },
+        ..Scenario::default()
+    }
+}
+
+/// A minute each of what a bedside can bring, under each of the settings.
+fn bedsides() -> u64 {
+    let mut all = Digest(0);
+    for n in 0..48 {
+        let mut told = Told::new(&setup(n));
+        simulated(&mut told, &bedside(n), 60, |_, _| ());
+        all.take(&told.end());
+    }
+    all.0
+}
+
+/// Streams out of random bytes (Marsaglia's xorshift, J Stat Softw 8:14, 2003).
+fn wild_streams() -> u64 {
+    let (mut state, mut all) = (0x9E37_79B9_7F4A_7C15_u64, Digest(0));
+    for n in 0..400_u16 {
+        let mut data = n.to_le_bytes().to_vec();
+        data.extend([0xfe, 0]);
+        while data.len() < 4 + 6 * 12 {
+            state ^= state << 13;
+            state ^= state >> 7;
+            state ^= state << 17;
+            data.extend(state.to_le_bytes());
+        }
+        let stream = decode(&data).unwrap();
+        let (mut told, mut tick) = (Told::new(&stream.setup), stream.first_tick);
+        for input in stream.inputs {
+            match input {
+                Input::Reading(wait, reading) => {
+                    tick = tick.wrapping_add(wait);
+                    let tick = Tick::from_us(tick);
+                    let sample = Sample { tick, flow: reading.flow, pressure: reading.pressure };
+                    let report = told.monitor.push(sample);
+                    told.hear(&report);
+                }
+                Input::Lost => told.monitor.lost(),
+                Input::Changed(number) => {
+                    let at = told.monitor.trend().step().unwrap_or_default();
+                    let report = told.monitor.settings_changed(at, setup(number).settings);
+                    told.hear(&report);
+                }
+                Input::Signs(signs) => told.monitor.signs(signs),
+                Input::Finish => {
+                    let report = told.monitor.finish();
+                    told.hear(&report);
+                }
+            }
+        }
+        all.take(&told.end());
+    }
+    all.0
+}
+
+#[test]
+fn no_bit_changes_unnoticed() {
+    let now = [demo_shift(), bedsides(), wild_streams()];
+    let known = [0x904e_e40a_688d_69ad, 0x47a9_e808_7ced_221d, 0x9183_4d48_687a_be16];
+    assert_eq!(now, known, "digests now: {now:#018x?}");
+}
