@@ -150,10 +150,11 @@ pub const fn quotient(
     Some(clamp(if negative { magnitude.wrapping_neg() } else { magnitude }))
 }
 
-/// Mean of `count` values (above zero) of a sum below 2⁴⁷, with up to 16 more fraction bits.
+/// Mean of `count` values (above zero) of a sum below 2⁴⁷, with up to 16 more fraction bits; clamps.
 #[must_use]
 pub const fn mean_finer(sum: i64, count: u32, more_bits: u32) -> i32 {
-    if count == 0 { 0 } else { clamp((sum << more_bits) / count as i64).value }
+    let more = if more_bits > 16 { 16 } else { more_bits };
+    if count == 0 { 0 } else { clamp(sum.saturating_mul(1 << more) / count as i64).value }
 }
 
 /// Q16 × Q24, in Q16, half up; the product of two 32-bit numbers fits.
