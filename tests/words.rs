@@ -1,0 +1,338 @@
+//! The words that a reader gets: every reason, verdict and event, as it is written out.
+
+use std::fmt::Display;
+use tidevane::alarm::{AlarmEvent, BreathKind, Change, Condition, Measure, Priority, Value};
+use tidevane::breath::Phase;
+use tidevane::leak::{Belief, LeakFit, NoLungVolume};
+use tidevane::mechanics::{NoC20, NoFit};
+use tidevane::monitor::{Event, Happening, MachineSet};
+use tidevane::quantity::{
+    Flow, Limited, MinuteVolumePerKg, Moment, Pressure, Rate, Share, Span, Volume,
+};
+use tidevane::signal::Refusal;
+use tidevane::trigger::{Advice, Cause, Effort, NoCause, NoThreshold, Verdict as Clearance};
+use tidevane::volume::{Bound, Hold, Proposed};
+use tidevane::wean::{
+    BelowShare, FailReason, Form, LoadSigns, Mark, Met, NoBelowShare, NoIndex, NoMark, NoRatio,
+    NoShare, NoTensionTime, NoTrialOutcome, NoVerdict, RatioOutcome, TrialOutcome, Verdict,
+};
+
+fn all<T: Display>(words: &[(T, &str)]) {
+    for (what, text) in words {
+        assert_eq!(&what.to_string(), text);
+    }
+}
+
+#[test]
+fn why_a_number_is_missing() {
+    all(&[
+        (NoLungVolume::Flagged, "the breath carries a flag"),
+        (NoLungVolume::NoLeakPath, "the leak path is not known"),
+        (NoLungVolume::NegativeLeak, "more came out than went in"),
+        (NoLungVolume::TooUncertain, "the uncertainty is above half of the volume"),
+        (NoLungVolume::OutOfRange, "the volume is out of range"),
+    ]);
+    all(&[
+        (NoFit::TooFewSamples, "too few samples"),
+        (NoFit::NotPassive, "the breath was not passive"),
+        (NoFit::Degenerate, "volume and flow do not move apart"),
+        (NoFit::TooCoarse, "the time constant is shorter than three samples"),
+        (NoFit::OutOfRange, "outside the range of lungs"),
+        (NoFit::Flagged, "the breath carries a flag"),
+        (NoFit::NotAsked, "not asked for"),
+    ]);
+    all(&[
+        (NoC20::NoVolume, "no tidal volume"),
+        (NoC20::NotRising, "the volume does not rise with the pressure"),
+    ]);
+    all(&[
+        (NoCause::Flagged, "the breath carries a flag"),
+        (NoCause::NoThreshold, "no trigger threshold was given"),
+        (NoCause::NoFloor, "no quiet flow was seen yet"),
+    ]);
+    all(&[(NoIndex::NoRate, "no rate"), (NoIndex::NoVolume, "no tidal volume")]);
+    all(&[
+        (NoTensionTime::NoPressure, "no pressure to compare with"),
+        (NoTensionTime::NoTime, "no inspiration within a breath"),
+    ]);
+    all(&[(NoShare::None, "not above zero"), (NoShare::AboveFull, "above the full peak")]);
+}
+
+#[test]
+fn what_is_made_of_leak_and_trigger() {
+    all(&[
+        (Belief::Usable, "usable"),
+        (Belief::Unreliable, "unreliable (leak above 40 %)"),
+        (Belief::TargetingHopeless, "unreliable, and volume targeting hopeless (leak above 50 %)"),
+    ]);
+    let (off, least) = (Flow::from_int(3), Flow::from_bits(1));
+    all(&[
+        (LeakFit::Unknown, "not known whether the leak explains the flow"),
+        (LeakFit::Good, "the leak explains the flow"),
+        (LeakFit::Drift(off), "the flow sensor's zero stands 3.0 mL/s off: that fakes a leak"),
+        (LeakFit::Drift(least), "the flow sensor's zero stands 0.0 mL/s off: that fakes a leak"),
+        (
+            LeakFit::Drift(Flow::ZERO),
+            "the flow sensor's zero stands 0.0 mL/s off: that hides a leak",
+        ),
+        (
+            LeakFit::Drift(Flow::from_int(-3)),
+            "the flow sensor's zero stands -3.0 mL/s off: that hides a leak",
+        ),
+        (
+            LeakFit::Steeper(Flow::from_int(-3)),
+            "the leak grows faster with pressure than its law: it opens above the baseline, or the \
+             flow sensor's zero stands -3.0 mL/s off",
+        ),
+    ]);
+    all(&[
+        (Clearance::Clear, "clear"),
+        (Clearance::InNoise, "within noise or ripple"),
+        (Clearance::AboveLeak, "above the leak, noise not known"),
+        (Clearance::BelowLeak, "below the leak"),
+        (Clearance::Unknown, "cannot be judged"),
+    ]);
+    all(&[
+        (
+            Advice::None(NoThreshold::TooFewBreaths),
+            "none yet: fewer than twenty breaths with a quiet flow or a known leak",
+        ),
+        (
+            Advice::None(NoThreshold::SealTheLeak),
+            "none: what clears the leak is above the infant's effort or the grid; seal the leak first",
+        ),
+        (
+            Advice::None(NoThreshold::TooNoisy),
+            "none: what clears noise and ripple is above the infant's effort or the grid",
+        ),
+    ]);
+    let names = [Cause::Timed, Cause::Effort, Cause::SelfLeak, Cause::SelfRipple].map(Cause::name);
+    assert_eq!(names, ["timed", "effort", "self-leak", "self-ripple"]);
+    assert_eq!(Cause::Unknown(NoCause::NoFloor).name(), "unknown");
+}
+
+#[test]
+fn what_is_proposed() {
+    let peak = |bound, short| Proposed::Peak { peak: Pressure::from_int(18), bound, short };
+    all(&[
+        (peak(Bound::None, 0), "18.0 cmH2O would be the next peak pressure"),
+        (
+            peak(Bound::Step, 0),
+            "18.0 cmH2O would be the next peak pressure, held by the largest step",
+        ),
+        (
+            peak(Bound::LeastRise, 0),
+            "18.0 cmH2O would be the next peak pressure, held by the least rise above baseline",
+        ),
+        (
+            peak(Bound::Ceiling, 4),
+            "18.0 cmH2O would be the next peak pressure, the ceiling: the target was not reached \
+             there by 4 inflations in a row",
+        ),
+        (Proposed::Hold(Hold::Flagged), "no proposal: the breath carries a flag"),
+        (Proposed::Hold(Hold::Leak), "no proposal: too much leak to aim at a volume"),
+        (Proposed::Hold(Hold::NoVolume), "no proposal: the breath moved nothing"),
+    ]);
+}
+
+#[test]
+fn what_is_made_of_weaning() {
+    all(&[
+        (Verdict::Proceed, "proceed: no sign against the load"),
+        (Verdict::Hold(LoadSigns::PAUSES), "hold: more pauses"),
+        (Verdict::StepBack(LoadSigns::MISSED), "step back: more missed efforts"),
+        (Verdict::CannotTell(NoVerdict::TooSoon), "cannot tell: the step is too young"),
+        (
+            Verdict::CannotTell(NoVerdict::TooLittleKnown),
+            "cannot tell: too many breaths are flagged",
+        ),
+        (Verdict::CannotTell(NoVerdict::NoVolume), "cannot tell: too few volumes can be believed"),
+        (Verdict::CannotTell(NoVerdict::SelfCycling), "cannot tell: the machine sets itself off"),
+        (Verdict::CannotTell(NoVerdict::NotBreathing), "cannot tell: the infant does not breathe"),
+    ]);
+    assert_eq!(Verdict::CannotTell(NoVerdict::TooSoon).name(), "cannot tell");
+    let half = Share::from_percent(50);
+    let unknown = RatioOutcome::Unknown;
+    all(&[
+        (RatioOutcome::Reached(half), "own minute volume 50.0 %: reached"),
+        (RatioOutcome::NotReached(half), "own minute volume 50.0 %: not reached"),
+        (unknown(NoRatio::TooShort), "own minute volume cannot be judged: the run was too short"),
+        (
+            unknown(NoRatio::TooFewBreaths),
+            "own minute volume cannot be judged: too few breaths were seen",
+        ),
+        (unknown(NoRatio::NoOwn), "own minute volume cannot be judged: it is not known"),
+        (
+            unknown(NoRatio::NoMechanical),
+            "own minute volume cannot be judged: the minute volume with inflations is not known",
+        ),
+        (
+            unknown(NoRatio::OutOfRange),
+            "own minute volume cannot be judged: the ratio is out of range",
+        ),
+    ]);
+    all(&[(Met::Met, "met"), (Met::NotMet, "not met"), (Met::NotKnown, "not known")]);
+    all(&[
+        (Form::PerMl, "breaths/min/mL"),
+        (Form::PerMlPerKg, "breaths/min/(mL/kg)"),
+        (Form::PerLitre, "breaths/min/L"),
+    ]);
+    all(&[
+        (Mark::Carried, "carried by what was measured"),
+        (
+            Mark::NotCarried(MinuteVolumePerKg::from_int(40)),
+            "not carried by what was measured: 40 mL/min/kg short",
+        ),
+        (Mark::CannotTell(NoMark::Own), "cannot be told: own minute volume not known"),
+        (
+            Mark::CannotTell(NoMark::Assured),
+            "cannot be told: minute volume of the set inflations not known",
+        ),
+        (Mark::CannotTell(NoMark::Mass), "cannot be told: body mass not known"),
+        (Mark::CannotTell(NoMark::Needed), "cannot be told: needed minute volume not known"),
+        (Mark::CannotTell(NoMark::OutOfRange), "cannot be told: a volume is out of range"),
+        (
+            Mark::CannotTell(NoMark::Effort),
+            "cannot be told: it depends on how much of the own volume is the support's",
+        ),
+    ]);
+    all(&[
+        (BelowShare::Unknown(NoBelowShare::TooShort), "not known: recording too short"),
+        (
+            BelowShare::Unknown(NoBelowShare::TooMuchUnknown),
+            "not known: too much time without a minute volume",
+        ),
+    ]);
+    let (at, span) = (Moment::from_us(5_000_000), Span::from_millis(2_500));
+    all(&[
+        (TrialOutcome::NotBegun, "not begun"),
+        (TrialOutcome::Running(span), "running, 2.500 s left"),
+        (TrialOutcome::Completed, "lasted its time without an event that fails it"),
+        (
+            TrialOutcome::Failed { at, why: FailReason::LowDespiteOxygen },
+            "failed: saturation stayed low although oxygen was raised",
+        ),
+        (
+            TrialOutcome::Unknown(NoTrialOutcome::Unwatched),
+            "cannot be judged: part of it was not watched",
+        ),
+        (
+            TrialOutcome::Unknown(NoTrialOutcome::OutOfOrder),
+            "cannot be judged: an event came out of order",
+        ),
+        (
+            TrialOutcome::Unknown(NoTrialOutcome::BeginMissed),
+            "cannot be judged: the begin of an event was missed",
+        ),
+    ]);
+}
+
+#[test]
+fn what_an_alarm_says() {
+    let event = |condition, priority, value| AlarmEvent {
+        at: Moment::from_us(1),
+        condition,
+        priority,
+        change: Change::On,
+        value,
+    };
+    let low = Condition::Low;
+    all(&[
+        (
+            event(low(Measure::Volume(BreathKind::Supported)), Priority::Medium, None),
+            "volume of supported breaths low, medium priority",
+        ),
+        (
+            event(
+                low(Measure::MinuteVolume),
+                Priority::Medium,
+                Some(Value::Volume(Volume::from_int(120))),
+            ),
+            "minute volume low at 120.0 mL, medium priority",
+        ),
+        (
+            event(
+                Condition::High(Measure::Pressure),
+                Priority::High,
+                Some(Value::Pressure(Pressure::from_int(31))),
+            ),
+            "peak pressure high at 31.0 cmH2O, high priority",
+        ),
+        (
+            event(
+                Condition::High(Measure::Rate),
+                Priority::Low,
+                Some(Value::Rate(Rate::from_int(75))),
+            ),
+            "rate high at 75 /min, low priority",
+        ),
+        (
+            event(
+                Condition::High(Measure::Leak),
+                Priority::Low,
+                Some(Value::Share(Share::from_percent(45))),
+            ),
+            "leak high at 45 %, low priority",
+        ),
+        (
+            event(Condition::Apnoea, Priority::High, Some(Value::Span(Span::from_millis(20_000)))),
+            "apnoea for 20.000 s, high priority",
+        ),
+    ]);
+}
+
+#[test]
+fn what_an_event_says() {
+    let at = Moment::from_us(9_000_000);
+    let since = Moment::from_us(7_500_000);
+    let effort = |during| Happening::MissedEffort(Effort { at, size: Flow::from_int(4), during });
+    let volume = Limited::exact(Volume::from_int(6));
+    let alarm = |change| {
+        let (condition, priority) = (Condition::Disconnection, Priority::High);
+        Happening::Alarm(AlarmEvent { at, condition, priority, change, value: None })
+    };
+    let nothing = MachineSet::default();
+    let tiring = Verdict::StepBack(LoadSigns::PAUSES);
+    let words = [
+        (Happening::Gap { since, cut: false }, "gap", "no usable sample for 1.500 s"),
+        (
+            Happening::Gap { since, cut: true },
+            "gap",
+            "no usable sample for 1.500 s; breath cut, counting afresh",
+        ),
+        (Happening::Stuck, "stuck", "readings do not change"),
+        (Happening::Clipped, "clipped", "flow sits at one extreme"),
+        (Happening::Refused(Refusal::FlowOutOfRange), "out-of-range", "flow out of range, refused"),
+        (
+            Happening::Refused(Refusal::PressureOutOfRange),
+            "out-of-range",
+            "pressure out of range, refused",
+        ),
+        (Happening::Refused(Refusal::NotLater), "disorder", "time not later, refused"),
+        (Happening::ClockReset { since }, "clock-reset", "time went back; counting afresh"),
+        (effort(Phase::Expiration), "missed-effort", "flow went by 4.0 mL/s in expiration"),
+        (effort(Phase::Inspiration), "missed-effort", "flow went by 4.0 mL/s during an inflation"),
+        (
+            Happening::ZeroDrift(Flow::from_int(-2)),
+            "zero-drift",
+            "the flow sensor's zero stands -2.0 mL/s off",
+        ),
+        (alarm(Change::On), "alarm-on", "disconnection, high priority"),
+        (alarm(Change::Off), "alarm-off", "disconnection, high priority"),
+        (Happening::SettingsChanged(nothing), "settings", "nothing given"),
+        (Happening::WeanStep(nothing), "wean-step", "nothing given"),
+        (Happening::Load(tiring), "tiring", "step back: more pauses"),
+        (Happening::Load(Verdict::Proceed), "load", "proceed: no sign against the load"),
+        (
+            Happening::DoubleTrigger,
+            "double-trigger",
+            "second inflation within half an inspiratory time",
+        ),
+        (Happening::LimitReached(volume), "volume-limit", "limit reached at 6.0 mL"),
+    ];
+    for (what, name, text) in words {
+        assert_eq!((what.name(), Event { at, what }.to_string().as_str()), (name, text));
+        let kept = ["alarm-on", "alarm-off", "settings", "wean-step", "tiring", "load"];
+        assert_eq!(what.is_for_journal(), kept.contains(&name));
+    }
+}
