@@ -92,7 +92,8 @@ macro_rules! quantity {
         }
 
         impl core::fmt::Display for $name {
-            /// The number with two decimals (or as the format asks) and its unit.
+            /// The number with two decimals (or as the format asks; beyond four they may be those of
+            /// the step beside it) and its unit.
             fn fmt(&self, f: &mut core::fmt::Formatter<'_>) -> core::fmt::Result {
                 match f.precision() {
                     Some(p) => write!(f, "{:.p$}", self.0)?,

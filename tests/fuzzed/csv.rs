@@ -63,10 +63,11 @@ fn with(byte: u8, end: &[u8]) -> Vec<u8> {
     if byte == b'\n' { end.to_vec() } else { vec![byte] }
 }
 
-/// The reading, written out and read again.
+/// The reading, written out as doubles, which hold it exactly, and read again.
 fn again(reading: Reading) {
-    let (flow, pressure) = (reading.flow.get(), reading.pressure.get());
-    let text = format!("t_us,flow_ml_per_s,paw_cmH2O\n7,{flow:.17},{pressure:.17}\n");
+    let exact = |bits: i32| f64::from(bits) / 65_536.0;
+    let (flow, pressure) = (exact(reading.flow.to_bits()), exact(reading.pressure.to_bits()));
+    let text = format!("t_us,flow_ml_per_s,paw_cmH2O\n7,{flow},{pressure}\n");
     let rows = read(text.as_bytes()).expect("a head");
     assert_eq!(rows, [Ok((Moment::from_us(7), reading))], "{text}");
 }
