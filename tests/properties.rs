@@ -134,6 +134,8 @@ proptest! {
         prop_assume!(0.35 * period * hertz as f64 >= 8.0);
         // Half a sine peaks at π/2 times its mean; beyond 5 000 mL/s the gate refuses.
         prop_assume!(tidal / (0.35 * period) * 1.6 / (1.0 - leak_share) < 4_000.0);
+        // A breath that hardly reaches the least flow, 1 mL/s, is none.
+        prop_assume!(tidal / (0.35 * period) * 1.6 > 2.0);
         // Leak through √P: the mean of √P over the pattern is about 2.7.
         let leak = leak_share / (1.0 - leak_share) * tidal / period / 2.7;
         let seconds = (period * 14.0).ceil() as u64 + 12;
