@@ -1,0 +1,141 @@
+//! What holds just at a bound: the last value on one side of it and the first on the other.
+
+mod common;
+
+use common::breaths;
+use tidevane::alarm::{BreathKind, Level, LevelAdvice, Limits, NoLevel, VolumeHistory};
+use tidevane::breath::{Corrected, Sums};
+use tidevane::leak::{Belief, Leak, LeakOfExpired, LeakPath, LeakPathState, LeakWindowState};
+use tidevane::monitor::Settings;
+use tidevane::quantity::{Drive, Flow, Limited, Moment, Pressure, Share, Span, Volume};
+use tidevane::signal::{Flags, Reading, Step};
+
+/// Breaths of 9 mL: half a sine of 0.3 s in and one out, 0.6 s quiet; a leak on top.
+fn pattern(seconds: u64, leak: f64) -> Vec<(u64, Reading)> {
+    (0..seconds * 100)
+        .map(|i| {
+            let (part, x) = (i % 120 / 30, i % 30);
+            let sine = 15.0 * std::f64::consts::PI * (x as f64 * 6_f64.to_radians()).sin();
+            let (flow, pressure) = match part {
+                0 => (sine, 15.0),
+                1 => (-sine, 5.0),
+                _ => (0.0, 5.0),
+            };
+            // No sensor repeats itself to the last bit.
+            let (flow, pressure) = (flow + 0.01 * (i % 3) as f64, pressure + 0.01 * (i % 2) as f64);
+            let bits = |x: f64| (x * 65_536.0) as i32;
+            let flow = Flow::from_bits(bits(flow + leak * pressure.sqrt()));
+            (i * 10_000, Reading { flow, pressure: Pressure::from_bits(bits(pressure)) })
+        })
+        .collect()
+}
+
+#[test]
+fn a_leak_of_the_expired_volume_keeps_its_sign() {
+    // B ÷ (1 + B): 0.25 → 0.2, −0.5 → −1, 0 → 0; at −1 nothing was inspired.
+    let of = |percent| LeakOfExpired(Share::from_percent(percent)).of_inspired();
+    assert_eq!(of(25), Some(Leak::Share(Share::from_bits(13_107)))); // 0.2 × 65 536 = 13 107.2
+    assert_eq!(of(-50), Some(Leak::Negative(Share::from_percent(-100))));
+    assert_eq!(of(0), Some(Leak::Share(Share::ZERO)));
+    assert_eq!(of(-100), None);
+}
+
+#[test]
+fn a_window_counts_its_breaths_up_to_its_size() {
+    let mut window = LeakWindowState::<3>::default();
+    let mut path = LeakPathState::default();
+    assert_eq!((window.len(), path.belief()), (0, None));
+    let seen = breaths(Settings::default(), &pattern(12, 2.0));
+    let trusted: Vec<_> = seen.iter().filter(|b| b.breath.is_trusted()).collect();
+    assert!(trusted.len() >= 5, "{}", trusted.len());
+    for (n, closed) in trusted.iter().enumerate() {
+        window.learn(&closed.breath);
+        LeakPath::default().learn(&mut path, &closed.breath);
+        assert_eq!(window.len(), (n + 1).min(3));
+    }
+    // In: 9 mL and 2·√15 × 0.3 s = 2.3 mL of leak; out: 9 mL less 2·√5 × 0.9 s = 4 mL. The leak
+    // takes 6.3 of 11.3 mL: above one half.
+    assert_eq!(path.belief(), Some(Belief::TargetingHopeless));
+}
+
+#[test]
+fn sums_say_which_end_was_reached() {
+    let step = |flow, pressure, us| Step {
+        at: Moment::default(),
+        span: Span::from_us(us),
+        from: Reading { flow, pressure },
+        to: Reading { flow, pressure },
+        flags: Flags::NONE,
+    };
+    let full = |flow, pressure, drive| {
+        let mut sums = Sums::ZERO;
+        let corrected = Corrected { flow, drive };
+        sums.add_step(&step(flow, pressure, 1 << 30), corrected, corrected);
+        sums
+    };
+    // Twice the largest value over 2³⁰ µs is 2⁶²: the third such stretch does not fit.
+    let ends = [
+        full(Flow::MAX, Pressure::ZERO, Drive::ZERO),
+        full(Flow::ZERO, Pressure::MAX, Drive::ZERO),
+        full(Flow::ZERO, Pressure::ZERO, Drive::MAX),
+    ];
+    for sums in ends {
+        let two = sums.with(&sums);
+        assert!(!two.is_saturated());
+        assert!(two.with(&sums).is_saturated());
+        // Either part's own end is the whole's.
+        let over = two.with(&sums);
+        assert!(over.with(&Sums::ZERO).is_saturated() && Sums::ZERO.with(&over).is_saturated());
+    }
+    assert_eq!(ends[2].mean_drive(), Some(Drive::MAX));
+    assert_eq!(ends[1].mean_pressure(), Some(Pressure::MAX));
+    // 32 768 mL/s for 18 minutes: no volume holds that, and it is said of both ways.
+    assert!(ends[0].volume().saturated);
+}
+
+#[test]
+fn an_expired_volume_beyond_its_range_says_so() {
+    let mut seen = breaths(Settings::default(), &pattern(12, 0.0));
+    let closed = seen.last_mut().unwrap();
+    let exact = closed.breath.expired();
+    assert_eq!(exact.within().map(|v| v > Volume::from_int(8)), Some(true));
+    let mut sums = Sums::ZERO;
+    let reading = Reading { flow: Flow::MAX, pressure: Pressure::ZERO };
+    let span = Span::from_us(1 << 30);
+    let at = Moment::default();
+    let step = Step { at, span, from: reading, to: reading, flags: Flags::NONE };
+    sums.add_step(&step, Corrected::default(), Corrected::default());
+    closed.breath.expiration = sums;
+    // +32 768 mL clamped, counted outward: −32 768 mL, still clamped.
+    let (value, saturated) = (Volume::from_bits(-i32::MAX), true);
+    assert_eq!(closed.breath.expired(), Limited { value, saturated });
+}
+
+#[test]
+fn limits_may_open_to_nothing() {
+    // 100 % below and above 6 mL: 0 and 12 mL.
+    let limits = Limits::around(Volume::from_int(6), 100).unwrap();
+    assert_eq!(limits.low(), Some(Volume::ZERO));
+    assert!(Limits::around(Volume::from_int(6), 101).is_err());
+}
+
+#[test]
+fn a_level_is_advised_from_the_least_breaths_on() {
+    let mut history = VolumeHistory::default();
+    let advice = LevelAdvice::new(Volume::from_int(1), 95).unwrap();
+    let mut first = None;
+    let closed = breaths(Settings::default(), &pattern(12, 0.0));
+    let trusted = closed.iter().find(|b| b.breath.is_trusted()).unwrap();
+    for n in 1..60_u32 {
+        let mut view = trusted.view();
+        view.at = Moment::from_us(u64::from(n) * 1_000_000);
+        history.learn(&view);
+        let none = Level::None(NoLevel::TooFewBreaths);
+        let level = advice.advise(&history, view.kind);
+        if level != none {
+            first.get_or_insert(n);
+        }
+        assert_eq!(advice.advise(&history, BreathKind::Supported), none, "{n}");
+    }
+    assert_eq!(first, Some(30));
+}
