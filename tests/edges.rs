@@ -3,10 +3,13 @@
 mod common;
 
 use common::breaths;
-use tidevane::alarm::{BreathKind, Level, LevelAdvice, Limits, NoLevel, VolumeHistory};
+use tidevane::alarm::{
+    Alarms, Apnoea, BreathKind, Condition, Level, LevelAdvice, Limits, NoLevel, ShortApnoea, Signs,
+    VolumeHistory,
+};
 use tidevane::breath::{Corrected, Sums};
 use tidevane::leak::{Belief, Leak, LeakOfExpired, LeakPath, LeakPathState, LeakWindowState};
-use tidevane::monitor::Settings;
+use tidevane::monitor::{Happening, Monitor, Report, Settings};
 use tidevane::quantity::{Drive, Flow, Limited, Moment, Pressure, Share, Span, Volume};
 use tidevane::signal::{Flags, Reading, Step};
 
@@ -138,4 +141,46 @@ fn a_level_is_advised_from_the_least_breaths_on() {
         assert_eq!(advice.advise(&history, BreathKind::Supported), none, "{n}");
     }
     assert_eq!(first, Some(30));
+}
+
+#[test]
+fn a_report_that_is_kept_drops_what_it_held() {
+    let mut monitor = Monitor::new(Settings::default());
+    let (mut report, mut closed) = (Report::default(), 0);
+    for (us, reading) in pattern(12, 0.0) {
+        let held = report.breath.is_some();
+        monitor.push_at_into(Moment::from_us(us), reading, &mut report);
+        assert!(!(held && report.breath.is_some()), "no two samples in turn close a breath");
+        closed += u32::from(report.breath.is_some());
+    }
+    assert!((5..12).contains(&closed), "{closed}");
+}
+
+#[test]
+fn a_slow_heart_reaches_the_apnoea_alarm_through_the_monitor() {
+    // Apnoea of 20 s by default; with a heart rate of 75 the short one rings after 10 s.
+    let apnoea = Apnoea::default().with_short(ShortApnoea::default());
+    let alarms = Alarms::default().with_apnoea(apnoea);
+    let settings = Settings::builder().alarms(alarms).build().unwrap();
+    for (heart_rate, rings) in [(Some(75), true), (Some(140), false)] {
+        let mut monitor = Monitor::new(settings);
+        monitor.signs(Signs { heart_rate, saturation: None });
+        let mut rang = false;
+        let breathing = pattern(12, 0.0);
+        let last = breathing.last().unwrap().0;
+        // Then nothing but the sensor's own unrest.
+        let quiet = (1..1_500_u64).map(|i| {
+            let flow = Flow::from_bits(655 * i32::try_from(i % 3).unwrap());
+            let pressure = Pressure::from_bits((5 << 16) + 655 * i32::try_from(i % 2).unwrap());
+            (last + i * 10_000, Reading { flow, pressure })
+        });
+        for (us, reading) in breathing.into_iter().chain(quiet) {
+            let report = monitor.push_at(Moment::from_us(us), reading);
+            rang |= report.events.iter().any(|event| match event.what {
+                Happening::Alarm(alarm) => alarm.condition == Condition::Apnoea,
+                _ => false,
+            });
+        }
+        assert_eq!(rang, rings, "{heart_rate:?}");
+    }
 }

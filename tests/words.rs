@@ -10,7 +10,9 @@ use tidevane::quantity::{
     Flow, Limited, MinuteVolumePerKg, Moment, Pressure, Rate, Share, Span, Volume,
 };
 use tidevane::signal::Refusal;
-use tidevane::trigger::{Advice, Cause, Effort, NoCause, NoThreshold, Verdict as Clearance};
+use tidevane::trigger::{
+    Advice, Cause, Effort, Floor, NoCause, NoThreshold, Noise, Threshold, Verdict as Clearance,
+};
 use tidevane::volume::{Bound, Hold, Proposed};
 use tidevane::wean::{
     BelowShare, FailReason, Form, LoadSigns, Mark, Met, NoBelowShare, NoIndex, NoMark, NoRatio,
@@ -83,6 +85,21 @@ fn what_is_made_of_leak_and_trigger() {
             LeakFit::Steeper(Flow::from_int(-3)),
             "the leak grows faster with pressure than its law: it opens above the baseline, or the \
              flow sensor's zero stands -3.0 mL/s off",
+        ),
+    ]);
+    let threshold = Threshold::new(Flow::from_milli_l_per_min(200).value).unwrap();
+    let of = |l_min| Flow::from_milli_l_per_min(l_min).value;
+    let noise = Noise { reach: of(50), spread: of(20) };
+    let floor = Floor { leak: of(120), noise: Some(noise), pressure: Pressure::from_int(5) };
+    all(&[
+        (
+            threshold.check(Some(floor)),
+            "threshold 0.20 L/min: clear; leak at 5.0 cmH2O is 0.12 L/min, noise and ripple reach \
+             0.05 L/min above it, margin over the leak 0.08 L/min",
+        ),
+        (
+            threshold.check(None),
+            "threshold 0.20 L/min: cannot be judged; no quiet flow was seen and no leak is known yet",
         ),
     ]);
     all(&[

@@ -177,6 +177,20 @@ mod tests {
     use super::*;
 
     #[test]
+    fn delays_are_counted_and_held_against_an_eighth_of_the_inspiration() {
+        let ms = Span::from_millis;
+        let mut delays = Delays::default();
+        assert_eq!((delays.count(), delays.mean(), delays.range()), (0, None, None));
+        // An eighth of 400 ms is 50 ms: 50 is not late, 51 is.
+        for (delay, late) in [(50, 0), (51, 1), (40, 1)] {
+            delays.take(ms(delay), ms(400));
+            assert_eq!(delays.late(), late);
+        }
+        assert_eq!((delays.count(), delays.range()), (3, Some((ms(40), ms(51)))));
+        assert_eq!(delays.mean(), Some(ms(47))); // (50 + 51 + 40) ÷ 3
+    }
+
+    #[test]
     fn an_eighth_of_the_inspiration_is_acceptable() {
         // Ti 400, 500, 600 ms → 50, 62.5, 75 ms (Vignaux 2014).
         for (ti, us) in [(400, 50_000), (500, 62_500), (600, 75_000)] {
