@@ -74,7 +74,7 @@ impl Operand for [i64; 3] {
     }
 }
 
-/// FNV-1a of 32 bits (G. Fowler, L. C. Noll, K.-P. Vo, RFC 9923) over 3 000 results as `Debug` prints
+/// FNV-1a of 32 bits (G. Fowler, L. C. Noll, K.-P. Vo, RFC 9923; the number from memory) over 3 000 results as `Debug` prints
 /// them.
 fn digest<R: Debug>(mut result: impl FnMut(&mut Draw) -> R) -> u32 {
     let (mut draw, mut hash) = (Draw(0x9E37_79B9_7F4A_7C15), 0x811c_9dc5_u32);

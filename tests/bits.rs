@@ -24,7 +24,7 @@ use tidevane::sim::{
 };
 use tidevane::trigger::Threshold;
 
-/// FNV-1a of 64 bits (G. Fowler, L. C. Noll, K.-P. Vo, RFC 9923), over what `Debug` prints.
+/// FNV-1a of 64 bits (G. Fowler, L. C. Noll, K.-P. Vo, RFC 9923; the number from memory), over what `Debug` prints.
 struct Digest(u64);
 
 impl Digest {

@@ -221,8 +221,7 @@ pub const fn mul_wide(sum: i64, factor_q16: i32) -> Limited<i64> {
 /// Square of a Q16 value kept at 8 fraction bits each, for spreads: up to 2⁴⁶.
 #[must_use]
 pub const fn square_q16(bits: i32) -> u64 {
-    let coarse = (bits >> 8).unsigned_abs() as u64;
-    coarse * coarse
+    square_apart(bits as i64)
 }
 
 /// Spread (standard deviation) in Q16 from a count, a sum of Q16 and a sum of [`square_q16`].
