@@ -88,7 +88,7 @@ impl EffortWatch {
         Ok(Self { least })
     }
 
-    /// Takes an interval, the flow into the lung at its end and what the segmenter says of it. Two
+    /// Takes an interval, the flow into the lung at its end and what the segmenter says of it. Five
     /// wide multiplies; one wide divide at the end of an expiration.
     pub fn step(
         &self,
