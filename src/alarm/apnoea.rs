@@ -3,6 +3,7 @@
 use super::signs::{ShortApnoea, Signs};
 use super::watch::{Change, Rule, Watch};
 use crate::quantity::{Moment, SettingError, Span};
+use crate::record;
 
 /// How long no inspiration is too long.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -13,14 +14,16 @@ pub struct Apnoea {
     rule: Rule,
 }
 
-/// Since when no inspiration came.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
-#[cfg_attr(feature = "defmt", derive(defmt::Format))]
-pub struct ApnoeaState {
-    since: Option<Moment>,
-    ticked: Option<Moment>,
-    signs: Signs,
-    watch: Watch,
+record! {
+    /// Since when no inspiration came.
+    #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+    #[cfg_attr(feature = "defmt", derive(defmt::Format))]
+    pub struct ApnoeaState {
+        since: Option<Moment>,
+        ticked: Option<Moment>,
+        signs: Signs,
+        watch: Watch,
+    }
 }
 
 impl Default for Apnoea {

@@ -3,24 +3,27 @@
 use super::condition::CONDITIONS;
 use super::{AlarmEvent, Change};
 use crate::quantity::{Moment, Share, Span, arith};
+use crate::record;
 use fixed::types::I16F16;
 
 /// Alarms shorter than this are brief.
 const BRIEF: Span = Span::from_millis(60_000);
 
-/// Counts of alarms since the start: 408 bytes.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
-#[cfg_attr(feature = "defmt", derive(defmt::Format))]
-pub struct Burden {
-    /// Alarms that began.
-    pub rung: u32,
-    /// Alarms that ended.
-    pub ended: u32,
-    /// Those that ended within less than a minute.
-    pub brief: u32,
-    /// The longest that ended.
-    pub longest: Span,
-    began: [Option<Moment>; CONDITIONS],
+record! {
+    /// Counts of alarms since the start: 408 bytes.
+    #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+    #[cfg_attr(feature = "defmt", derive(defmt::Format))]
+    pub struct Burden {
+        /// Alarms that began.
+        pub rung: u32,
+        /// Alarms that ended.
+        pub ended: u32,
+        /// Those that ended within less than a minute.
+        pub brief: u32,
+        /// The longest that ended.
+        pub longest: Span,
+        began: [Option<Moment>; CONDITIONS],
+    }
 }
 
 impl Burden {

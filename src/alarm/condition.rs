@@ -1,19 +1,22 @@
 //! What can be wrong.
 
 use crate::breath::Kind;
+use crate::record;
 use core::fmt;
 
-/// Whose breath it was, for limits of their own.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-#[cfg_attr(feature = "defmt", derive(defmt::Format))]
-#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
-pub enum BreathKind {
-    /// The infant breathed alone.
-    Own,
-    /// The machine supported an effort without assuring a volume.
-    Supported,
-    /// The machine assured a volume or a rate.
-    Assured,
+record! {
+    /// Whose breath it was, for limits of their own.
+    #[derive(Debug, Clone, Copy, PartialEq, Eq)]
+    #[cfg_attr(feature = "defmt", derive(defmt::Format))]
+    #[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
+    pub enum BreathKind {
+        /// The infant breathed alone.
+        Own = 0,
+        /// The machine supported an effort without assuring a volume.
+        Supported = 1,
+        /// The machine assured a volume or a rate.
+        Assured = 2,
+    }
 }
 
 impl BreathKind {
@@ -40,40 +43,44 @@ impl BreathKind {
     }
 }
 
-/// What a limit is set on.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-#[cfg_attr(feature = "defmt", derive(defmt::Format))]
-#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
-pub enum Measure {
-    /// Expired volume of breaths of a kind, mL.
-    Volume(BreathKind),
-    /// Expired volume per minute, mL.
-    MinuteVolume,
-    /// Breaths per minute.
-    Rate,
-    /// Largest airway pressure of a breath, cmH2O.
-    Pressure,
-    /// Leak as a share of the inspired volume.
-    Leak,
+record! {
+    /// What a limit is set on.
+    #[derive(Debug, Clone, Copy, PartialEq, Eq)]
+    #[cfg_attr(feature = "defmt", derive(defmt::Format))]
+    #[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
+    pub enum Measure {
+        /// Expired volume of breaths of a kind, mL.
+        Volume(BreathKind) = 0,
+        /// Expired volume per minute, mL.
+        MinuteVolume = 1,
+        /// Breaths per minute.
+        Rate = 2,
+        /// Largest airway pressure of a breath, cmH2O.
+        Pressure = 3,
+        /// Leak as a share of the inspired volume.
+        Leak = 4,
+    }
 }
 
-/// A condition that can ring.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-#[cfg_attr(feature = "defmt", derive(defmt::Format))]
-#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
-pub enum Condition {
-    /// No inspiration for too long.
-    Apnoea,
-    /// Gas goes in and none comes back.
-    Disconnection,
-    /// A measure below its lower limit.
-    Low(Measure),
-    /// A measure above its upper limit.
-    High(Measure),
-    /// Technical: the sensor gives no usable reading.
-    SensorFault,
-    /// Technical: a measure that has limits cannot be known.
-    CannotKnow(Measure),
+record! {
+    /// A condition that can ring.
+    #[derive(Debug, Clone, Copy, PartialEq, Eq)]
+    #[cfg_attr(feature = "defmt", derive(defmt::Format))]
+    #[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
+    pub enum Condition {
+        /// No inspiration for too long.
+        Apnoea = 0,
+        /// Gas goes in and none comes back.
+        Disconnection = 1,
+        /// A measure below its lower limit.
+        Low(Measure) = 2,
+        /// A measure above its upper limit.
+        High(Measure) = 3,
+        /// Technical: the sensor gives no usable reading.
+        SensorFault = 4,
+        /// Technical: a measure that has limits cannot be known.
+        CannotKnow(Measure) = 5,
+    }
 }
 
 /// How many conditions there are.

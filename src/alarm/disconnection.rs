@@ -2,6 +2,7 @@
 
 use super::watch::{Change, Rule, Watch};
 use crate::quantity::{Moment, Problem, SettingError, Share, Volume};
+use crate::record;
 
 /// When breaths that lose their gas mean that the circuit is open.
 ///
@@ -16,13 +17,15 @@ pub struct Disconnection {
     rule: Rule,
 }
 
-/// Lossy breaths in a row.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
-#[cfg_attr(feature = "defmt", derive(defmt::Format))]
-pub struct DisconnectionState {
-    count: u8,
-    last: Option<Moment>,
-    watch: Watch,
+record! {
+    /// Lossy breaths in a row.
+    #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+    #[cfg_attr(feature = "defmt", derive(defmt::Format))]
+    pub struct DisconnectionState {
+        count: u8,
+        last: Option<Moment>,
+        watch: Watch,
+    }
 }
 
 impl Default for Disconnection {

@@ -3,31 +3,34 @@
 use super::{BreathKind, Change, Condition, Measure, Priority};
 use crate::breath::Breath;
 use crate::quantity::{Moment, Pressure, Rate, Share, Span, Volume};
+use crate::record;
 use core::fmt;
 
-/// One breath as the alarms see it. `None` where a value cannot be known.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-#[cfg_attr(feature = "defmt", derive(defmt::Format))]
-pub struct BreathView {
-    /// The onset of the inspiration that closed it.
-    pub at: Moment,
-    /// Whose breath it was.
-    pub kind: BreathKind,
-    /// Inspired volume at the sensor, mL.
-    pub inspired: Option<Volume>,
-    /// Expired volume at the sensor, mL.
-    pub expired: Option<Volume>,
-    /// Leak as a share of the inspired volume.
-    pub leak: Option<Share>,
-    /// Breaths per minute.
-    pub rate: Option<Rate>,
-    /// Expired volume per minute, mL. Per kg if its limits are.
-    pub minute_volume: Option<Volume>,
-    /// Largest airway pressure.
-    pub peak: Option<Pressure>,
-    /// Whether nothing was wrong with it. Else none of its values counts, and neither it nor the
-    /// inspiration that closed it ends an apnoea.
-    pub trusted: bool,
+record! {
+    /// One breath as the alarms see it. `None` where a value cannot be known.
+    #[derive(Debug, Clone, Copy, PartialEq, Eq)]
+    #[cfg_attr(feature = "defmt", derive(defmt::Format))]
+    pub struct BreathView {
+        /// The onset of the inspiration that closed it.
+        pub at: Moment,
+        /// Whose breath it was.
+        pub kind: BreathKind,
+        /// Inspired volume at the sensor, mL.
+        pub inspired: Option<Volume>,
+        /// Expired volume at the sensor, mL.
+        pub expired: Option<Volume>,
+        /// Leak as a share of the inspired volume.
+        pub leak: Option<Share>,
+        /// Breaths per minute.
+        pub rate: Option<Rate>,
+        /// Expired volume per minute, mL. Per kg if its limits are.
+        pub minute_volume: Option<Volume>,
+        /// Largest airway pressure.
+        pub peak: Option<Pressure>,
+        /// Whether nothing was wrong with it. Else none of its values counts, and neither it nor the
+        /// inspiration that closed it ends an apnoea.
+        pub trusted: bool,
+    }
 }
 
 impl BreathView {
@@ -69,38 +72,42 @@ impl BreathView {
     }
 }
 
-/// The value that goes with an event.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-#[cfg_attr(feature = "defmt", derive(defmt::Format))]
-#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
-pub enum Value {
-    /// Volume, or volume per minute, in mL.
-    Volume(Volume),
-    /// Pressure.
-    Pressure(Pressure),
-    /// Rate.
-    Rate(Rate),
-    /// Leak.
-    Share(Share),
-    /// Time without an inspiration.
-    Span(Span),
+record! {
+    /// The value that goes with an event.
+    #[derive(Debug, Clone, Copy, PartialEq, Eq)]
+    #[cfg_attr(feature = "defmt", derive(defmt::Format))]
+    #[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
+    pub enum Value {
+        /// Volume, or volume per minute, in mL.
+        Volume(Volume) = 0,
+        /// Pressure.
+        Pressure(Pressure) = 1,
+        /// Rate.
+        Rate(Rate) = 2,
+        /// Leak.
+        Share(Share) = 3,
+        /// Time without an inspiration.
+        Span(Span) = 4,
+    }
 }
 
-/// An alarm began or ended.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-#[cfg_attr(feature = "defmt", derive(defmt::Format))]
-#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
-pub struct AlarmEvent {
-    /// When.
-    pub at: Moment,
-    /// Which condition.
-    pub condition: Condition,
-    /// Its priority.
-    pub priority: Priority,
-    /// Whether it began or ended.
-    pub change: Change,
-    /// The value that made it so, where there is one.
-    pub value: Option<Value>,
+record! {
+    /// An alarm began or ended.
+    #[derive(Debug, Clone, Copy, PartialEq, Eq)]
+    #[cfg_attr(feature = "defmt", derive(defmt::Format))]
+    #[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
+    pub struct AlarmEvent {
+        /// When.
+        pub at: Moment,
+        /// Which condition.
+        pub condition: Condition,
+        /// Its priority.
+        pub priority: Priority,
+        /// Whether it began or ended.
+        pub change: Change,
+        /// The value that made it so, where there is one.
+        pub value: Option<Value>,
+    }
 }
 
 impl fmt::Display for AlarmEvent {

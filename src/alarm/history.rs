@@ -2,35 +2,42 @@
 
 use super::{BreathKind, BreathView};
 use crate::quantity::{Moment, Span, Volume, arith};
+use crate::record;
 
 /// How many of the latest breaths of a kind are kept one by one.
 pub const HISTORY: usize = 128;
 
-/// Expired volumes by kind of breath: counts on a grid over a long time, and the latest 128 one by
-/// one. 3.6 KB.
-///
-/// The grid has eight equal steps an octave from 0.5 to 112 mL (a sixteenth to an eighth of the
-/// value); its counts halve together when one is full, so old breaths fade.
-#[derive(Debug, Clone, PartialEq, Eq, Default)]
-#[cfg_attr(feature = "defmt", derive(defmt::Format))]
-pub struct VolumeHistory([OneKind; 3]);
-
-#[derive(Debug, Clone, PartialEq, Eq)]
-#[cfg_attr(feature = "defmt", derive(defmt::Format))]
-pub(super) struct OneKind {
-    counts: [u16; arith::LOG_BINS],
-    ring: [Seen; HISTORY],
-    next: usize,
-    full: bool,
-    last: Option<Moment>,
+record! {
+    /// Expired volumes by kind of breath: counts on a grid over a long time, and the latest 128 one by
+    /// one. 3.6 KB.
+    ///
+    /// The grid has eight equal steps an octave from 0.5 to 112 mL (a sixteenth to an eighth of the
+    /// value); its counts halve together when one is full, so old breaths fade.
+    #[derive(Debug, Clone, PartialEq, Eq, Default)]
+    #[cfg_attr(feature = "defmt", derive(defmt::Format))]
+    pub struct VolumeHistory([OneKind; 3]);
 }
 
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
-#[cfg_attr(feature = "defmt", derive(defmt::Format))]
-struct Seen {
-    volume: Volume,
-    /// Wrapping milliseconds: only differences count.
-    at_ms: u32,
+record! {
+    #[derive(Debug, Clone, PartialEq, Eq)]
+    #[cfg_attr(feature = "defmt", derive(defmt::Format))]
+    pub(super) struct OneKind {
+        counts: [u16; arith::LOG_BINS],
+        ring: [Seen; HISTORY],
+        next: usize,
+        full: bool,
+        last: Option<Moment>,
+    }
+}
+
+record! {
+    #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+    #[cfg_attr(feature = "defmt", derive(defmt::Format))]
+    struct Seen {
+        volume: Volume,
+        /// Wrapping milliseconds: only differences count.
+        at_ms: u32,
+    }
 }
 
 impl Default for OneKind {

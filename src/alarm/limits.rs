@@ -2,6 +2,7 @@
 
 use super::watch::{Change, Rule, Watch};
 use crate::quantity::{Moment, Pressure, Problem, Rate, SettingError, Share, Span, Volume, arith};
+use crate::record;
 
 mod sealed {
     pub trait Sealed {}
@@ -117,14 +118,16 @@ pub struct LimitAlarm<Q> {
     rule: Rule,
 }
 
-/// What one limit alarm remembers: 88 bytes.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
-#[cfg_attr(feature = "defmt", derive(defmt::Format))]
-pub struct LimitState {
-    last: Option<Moment>,
-    low: Watch,
-    high: Watch,
-    missing: Watch,
+record! {
+    /// What one limit alarm remembers: 88 bytes.
+    #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+    #[cfg_attr(feature = "defmt", derive(defmt::Format))]
+    pub struct LimitState {
+        last: Option<Moment>,
+        low: Watch,
+        high: Watch,
+        missing: Watch,
+    }
 }
 
 /// What one value changed.

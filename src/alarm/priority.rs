@@ -1,19 +1,22 @@
 //! Priorities and what a lamp does for each.
 
 use crate::quantity::{Problem, SettingError, Span, arith};
+use crate::record;
 use core::ops::RangeInclusive;
 
-/// How soon someone must act: the categories of IEC 60601-1-8.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
-#[cfg_attr(feature = "defmt", derive(defmt::Format))]
-#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
-pub enum Priority {
-    /// Someone must know.
-    Low,
-    /// Someone must act soon.
-    Medium,
-    /// Someone must act at once.
-    High,
+record! {
+    /// How soon someone must act: the categories of IEC 60601-1-8.
+    #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
+    #[cfg_attr(feature = "defmt", derive(defmt::Format))]
+    #[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
+    pub enum Priority {
+        /// Someone must know.
+        Low = 0,
+        /// Someone must act soon.
+        Medium = 1,
+        /// Someone must act at once.
+        High = 2,
+    }
 }
 
 /// Colours of alarm lamps.

@@ -3,12 +3,15 @@
 use super::condition::MEASURES;
 use super::{Condition, LimitState};
 use crate::quantity::arith;
+use crate::record;
 
-/// A flag for every condition. Two of them compare at once, which is what happens at every tick at
-/// which nothing has changed.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
-#[cfg_attr(feature = "defmt", derive(defmt::Format))]
-pub(super) struct Rings(u32);
+record! {
+    /// A flag for every condition. Two of them compare at once, which is what happens at every tick at
+    /// which nothing has changed.
+    #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+    #[cfg_attr(feature = "defmt", derive(defmt::Format))]
+    pub(super) struct Rings(u32);
+}
 
 impl Rings {
     /// Apnoea, disconnection and the sensor; and the limits in the order of the measures.

@@ -1,16 +1,19 @@
 //! Signs from another monitor that make a shorter pause an apnoea.
 
 use crate::quantity::{SettingError, Span};
+use crate::record;
 
-/// The latest heart rate and oxygen saturation, where another monitor gives them. This crate
-/// measures neither.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
-#[cfg_attr(feature = "defmt", derive(defmt::Format))]
-pub struct Signs {
-    /// Heartbeats a minute.
-    pub heart_rate: Option<u16>,
-    /// Oxygen saturation in percent.
-    pub saturation: Option<u8>,
+record! {
+    /// The latest heart rate and oxygen saturation, where another monitor gives them. This crate
+    /// measures neither.
+    #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+    #[cfg_attr(feature = "defmt", derive(defmt::Format))]
+    pub struct Signs {
+        /// Heartbeats a minute.
+        pub heart_rate: Option<u16>,
+        /// Oxygen saturation in percent.
+        pub saturation: Option<u8>,
+    }
 }
 
 /// A pause shorter than the apnoea time counts where the heart is slow or the saturation low.

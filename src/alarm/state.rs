@@ -7,31 +7,34 @@ use super::{
     Measure, Priority, Signs, Value,
 };
 use crate::quantity::Moment;
+use crate::record;
 use heapless::Vec;
 
 /// At most four events a call, the most urgent first; the others come with the next call, unless
 /// their condition has turned by then.
 pub type AlarmEvents = Vec<AlarmEvent, 4>;
 
-/// What the alarms remember: below 1 KB.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
-#[cfg_attr(feature = "defmt", derive(defmt::Format))]
-pub struct AlarmsState {
-    apnoea: ApnoeaState,
-    disconnection: DisconnectionState,
-    /// By [`BreathKind`](super::BreathKind).
-    volume: [LimitState; 3],
-    minute_volume: LimitState,
-    rate: LimitState,
-    pressure: LimitState,
-    leak: LimitState,
-    sensor: Watch,
-    sensor_at: Option<Moment>,
-    breath_at: Option<Moment>,
-    tick_at: Option<Moment>,
-    latest: Option<BreathView>,
-    /// What has been told so far.
-    told: Rings,
+record! {
+    /// What the alarms remember: below 1 KB.
+    #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+    #[cfg_attr(feature = "defmt", derive(defmt::Format))]
+    pub struct AlarmsState {
+        apnoea: ApnoeaState,
+        disconnection: DisconnectionState,
+        /// By [`BreathKind`](super::BreathKind).
+        volume: [LimitState; 3],
+        minute_volume: LimitState,
+        rate: LimitState,
+        pressure: LimitState,
+        leak: LimitState,
+        sensor: Watch,
+        sensor_at: Option<Moment>,
+        breath_at: Option<Moment>,
+        tick_at: Option<Moment>,
+        latest: Option<BreathView>,
+        /// What has been told so far.
+        told: Rings,
+    }
 }
 
 impl Alarms {

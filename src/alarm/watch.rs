@@ -1,16 +1,19 @@
 //! The machine behind every alarm: a condition that lasts becomes an alarm.
 
 use crate::quantity::{Moment, Span};
+use crate::record;
 
-/// An alarm began or ended.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-#[cfg_attr(feature = "defmt", derive(defmt::Format))]
-#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
-pub enum Change {
-    /// It rings from now on.
-    On,
-    /// It has stopped.
-    Off,
+record! {
+    /// An alarm began or ended.
+    #[derive(Debug, Clone, Copy, PartialEq, Eq)]
+    #[cfg_attr(feature = "defmt", derive(defmt::Format))]
+    #[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
+    pub enum Change {
+        /// It rings from now on.
+        On = 0,
+        /// It has stopped.
+        Off = 1,
+    }
 }
 
 /// How long a condition must last, and whether its alarm outlives it.
@@ -30,23 +33,27 @@ impl Rule {
     }
 }
 
-/// One condition under watch.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
-#[cfg_attr(feature = "defmt", derive(defmt::Format))]
-pub(super) struct Watch {
-    phase: Phase,
-    acknowledged: bool,
+record! {
+    /// One condition under watch.
+    #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+    #[cfg_attr(feature = "defmt", derive(defmt::Format))]
+    pub(super) struct Watch {
+        phase: Phase,
+        acknowledged: bool,
+    }
 }
 
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
-#[cfg_attr(feature = "defmt", derive(defmt::Format))]
-enum Phase {
-    #[default]
-    Quiet,
-    Pending(Moment),
-    On,
-    /// Its condition is over; a latching alarm waits to be acknowledged.
-    Held,
+record! {
+    #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+    #[cfg_attr(feature = "defmt", derive(defmt::Format))]
+    enum Phase {
+        #[default]
+        Quiet = 0,
+        Pending(Moment) = 1,
+        On = 2,
+        /// Its condition is over; a latching alarm waits to be acknowledged.
+        Held = 3,
+    }
 }
 
 impl Watch {

@@ -1,48 +1,55 @@
 //! Exact integrals over part of a breath.
 
 use crate::quantity::{Drive, Flow, Limited, Pressure, Span, Volume, arith};
+use crate::record;
 use crate::signal::Step;
 
-/// What the leak model adds to a reading.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
-#[cfg_attr(feature = "defmt", derive(defmt::Format))]
-pub struct Corrected {
-    /// Flow at the airway opening less the modelled leak: the flow into the lung.
-    pub flow: Flow,
-    /// What drives the leak, in the leak law's own unit (√cmH2O for an orifice).
-    pub drive: Drive,
+record! {
+    /// What the leak model adds to a reading.
+    #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+    #[cfg_attr(feature = "defmt", derive(defmt::Format))]
+    pub struct Corrected {
+        /// Flow at the airway opening less the modelled leak: the flow into the lung.
+        pub flow: Flow,
+        /// What drives the leak, in the leak law's own unit (√cmH2O for an orifice).
+        pub drive: Drive,
+    }
 }
 
-/// Time, flow, pressure and leak drive summed by the trapezoidal rule over measured intervals.
-///
-/// Sums are exact in 64 bits (steps of 1/131 072 mL/s × 1 µs); only reading one rounds. A stretch
-/// is summed for 2³⁰ µs (some 18 minutes) at most: that fits whatever flows. What comes after is not
-/// summed, and the sums say that they have reached their end.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
-#[cfg_attr(feature = "defmt", derive(defmt::Format))]
-pub struct Sums {
-    flow: i64,
-    pressure: i64,
-    drive: i64,
-    /// Time that passed, and the part of it over which readings are known.
-    span: Span,
-    known: Span,
-    saturated: bool,
+record! {
+    /// Time, flow, pressure and leak drive summed by the trapezoidal rule over measured intervals.
+    ///
+    /// Sums are exact in 64 bits (steps of 1/131 072 mL/s × 1 µs); only reading one rounds. A stretch
+    /// is summed for 2³⁰ µs (some 18 minutes) at most: that fits whatever flows. What comes after is not
+    /// summed, and the sums say that they have reached their end.
+    #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+    #[cfg_attr(feature = "defmt", derive(defmt::Format))]
+    pub struct Sums {
+        flow: i64,
+        pressure: i64,
+        drive: i64,
+        /// Time that passed, and the part of it over which readings are known.
+        span: Span,
+        known: Span,
+        saturated: bool,
+    }
 }
 
 /// The longest stretch that is summed: |a + b| ≤ 2³² over 2³⁰ µs is below 2⁶³.
 const LONGEST: Span = Span::from_us(1 << 30);
 
-/// One interval with all that is summed over it.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
-#[cfg_attr(feature = "defmt", derive(defmt::Format))]
-pub(crate) struct Slice {
-    pub(crate) span_us: u32,
-    /// The interval is longer than can be summed.
-    pub(crate) cut: bool,
-    pub(crate) flow: (i32, i32),
-    pub(crate) pressure: (i32, i32),
-    pub(crate) drive: (i32, i32),
+record! {
+    /// One interval with all that is summed over it.
+    #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+    #[cfg_attr(feature = "defmt", derive(defmt::Format))]
+    pub(crate) struct Slice {
+        pub(crate) span_us: u32,
+        /// The interval is longer than can be summed.
+        pub(crate) cut: bool,
+        pub(crate) flow: (i32, i32),
+        pub(crate) pressure: (i32, i32),
+        pub(crate) drive: (i32, i32),
+    }
 }
 
 impl Slice {

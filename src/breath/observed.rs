@@ -2,28 +2,31 @@
 
 use super::record::Lead;
 use crate::quantity::{Flow, Moment, Pressure, arith};
+use crate::record;
 
 use crate::signal::{Flags, Reading, Step};
 
-/// Largest and smallest readings of a stretch, and when its pressure first rose.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
-#[cfg_attr(feature = "defmt", derive(defmt::Format))]
-pub(super) struct Observed {
-    pub(super) peak: Pressure,
-    pub(super) lowest: Pressure,
-    pub(super) peak_in: Flow,
-    /// Most outward flow, counted inward: never above zero.
-    pub(super) most_out: Flow,
-    /// Pressure at the start of the stretch.
-    pub(super) reference: Pressure,
-    /// As `most_out`, of the lung and before the pressure fell from there.
-    pub(super) early_out: Flow,
-    pub(super) fell: bool,
-    /// When the pressure first stood above the reference by the inflation rise.
-    pub(super) rise: Option<Moment>,
-    /// What came before that rise.
-    pub(super) lead: Lead,
-    pub(super) flags: Flags,
+record! {
+    /// Largest and smallest readings of a stretch, and when its pressure first rose.
+    #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+    #[cfg_attr(feature = "defmt", derive(defmt::Format))]
+    pub(super) struct Observed {
+        pub(super) peak: Pressure,
+        pub(super) lowest: Pressure,
+        pub(super) peak_in: Flow,
+        /// Most outward flow, counted inward: never above zero.
+        pub(super) most_out: Flow,
+        /// Pressure at the start of the stretch.
+        pub(super) reference: Pressure,
+        /// As `most_out`, of the lung and before the pressure fell from there.
+        pub(super) early_out: Flow,
+        pub(super) fell: bool,
+        /// When the pressure first stood above the reference by the inflation rise.
+        pub(super) rise: Option<Moment>,
+        /// What came before that rise.
+        pub(super) lead: Lead,
+        pub(super) flags: Flags,
+    }
 }
 
 /// A pressure that has not risen by this is not the machine's doing yet.

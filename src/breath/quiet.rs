@@ -1,26 +1,29 @@
 //! The quiet end of expiration: what flows when nobody breathes.
 
 use crate::quantity::{Flow, Moment, Pressure, Span, arith};
+use crate::record;
 use crate::signal::Step;
 
-/// Flow and pressure over the quiet end of an expiration.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
-#[cfg_attr(feature = "defmt", derive(defmt::Format))]
-pub struct Quiet {
-    /// How long the quiet lasted: of the last eight blocks of about 50 ms, those that were quiet.
-    pub span: Span,
-    /// Mean flow at the sensor: the leak at baseline pressure.
-    pub flow: Flow,
-    /// Mean of the flow less the modelled leak: what the model leaves unexplained.
-    pub residual: Flow,
-    /// Standard deviation of the flow: noise and ripple.
-    pub spread: Flow,
-    /// Smallest flow.
-    pub low: Flow,
-    /// Largest flow: what a trigger threshold must stay above.
-    pub high: Flow,
-    /// Mean pressure.
-    pub pressure: Pressure,
+record! {
+    /// Flow and pressure over the quiet end of an expiration.
+    #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+    #[cfg_attr(feature = "defmt", derive(defmt::Format))]
+    pub struct Quiet {
+        /// How long the quiet lasted: of the last eight blocks of about 50 ms, those that were quiet.
+        pub span: Span,
+        /// Mean flow at the sensor: the leak at baseline pressure.
+        pub flow: Flow,
+        /// Mean of the flow less the modelled leak: what the model leaves unexplained.
+        pub residual: Flow,
+        /// Standard deviation of the flow: noise and ripple.
+        pub spread: Flow,
+        /// Smallest flow.
+        pub low: Flow,
+        /// Largest flow: what a trigger threshold must stay above.
+        pub high: Flow,
+        /// Mean pressure.
+        pub pressure: Pressure,
+    }
 }
 
 impl Quiet {
@@ -36,30 +39,34 @@ impl Quiet {
 const BLOCKS: usize = 8;
 const BLOCK: Span = Span::from_millis(50);
 
-/// The last 400 ms in blocks of 50 ms, so that a turn found late can look at what was before it.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
-#[cfg_attr(feature = "defmt", derive(defmt::Format))]
-pub(super) struct Tail {
-    /// A ring: the oldest stands where the next is put.
-    blocks: [Block; BLOCKS],
-    next: usize,
-    open: Block,
+record! {
+    /// The last 400 ms in blocks of 50 ms, so that a turn found late can look at what was before it.
+    #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+    #[cfg_attr(feature = "defmt", derive(defmt::Format))]
+    pub(super) struct Tail {
+        /// A ring: the oldest stands where the next is put.
+        blocks: [Block; BLOCKS],
+        next: usize,
+        open: Block,
+    }
 }
 
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
-#[cfg_attr(feature = "defmt", derive(defmt::Format))]
-struct Block {
-    start: Moment,
-    end: Moment,
-    count: u32,
-    /// The first flow, and the others' distance from it summed and squared.
-    first: Flow,
-    apart: i64,
-    squares: u64,
-    lung: i64,
-    pressure: i64,
-    low: Flow,
-    high: Flow,
+record! {
+    #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+    #[cfg_attr(feature = "defmt", derive(defmt::Format))]
+    struct Block {
+        start: Moment,
+        end: Moment,
+        count: u32,
+        /// The first flow, and the others' distance from it summed and squared.
+        first: Flow,
+        apart: i64,
+        squares: u64,
+        lung: i64,
+        pressure: i64,
+        low: Flow,
+        high: Flow,
+    }
 }
 
 impl Block {

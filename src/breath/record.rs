@@ -2,38 +2,45 @@
 
 use super::{Quiet, Sums};
 use crate::quantity::{Flow, Limited, Moment, Pressure, Rate, Share, Span, Volume};
+use crate::record;
 use crate::signal::Flags;
 
-/// Whether the machine raised the pressure.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-#[cfg_attr(feature = "defmt", derive(defmt::Format))]
-pub enum Kind {
-    /// The machine raised the pressure above baseline during inspiration.
-    Inflation,
-    /// It did not: the infant breathed alone.
-    Own,
+record! {
+    /// Whether the machine raised the pressure.
+    #[derive(Debug, Clone, Copy, PartialEq, Eq)]
+    #[cfg_attr(feature = "defmt", derive(defmt::Format))]
+    pub enum Kind {
+        /// The machine raised the pressure above baseline during inspiration.
+        Inflation = 0,
+        /// It did not: the infant breathed alone.
+        Own = 1,
+    }
 }
 
-/// Inspiratory to expiratory time, as the larger over the smaller.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-#[cfg_attr(feature = "defmt", derive(defmt::Format))]
-pub enum Ratio {
-    /// 1 to this many: the usual case.
-    OneTo(Share),
-    /// This many to 1: inspiration is longer.
-    ToOne(Share),
+record! {
+    /// Inspiratory to expiratory time, as the larger over the smaller.
+    #[derive(Debug, Clone, Copy, PartialEq, Eq)]
+    #[cfg_attr(feature = "defmt", derive(defmt::Format))]
+    pub enum Ratio {
+        /// 1 to this many: the usual case.
+        OneTo(Share) = 0,
+        /// This many to 1: inspiration is longer.
+        ToOne(Share) = 1,
+    }
 }
 
-/// The time between a breath's onset and the first sign of a machine-made rise in pressure.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
-#[cfg_attr(feature = "defmt", derive(defmt::Format))]
-pub struct Lead {
-    /// The last reading with the pressure less than 0.3 cmH2O above that at the onset; the onset
-    /// itself where no reading came before the rise.
-    pub until: Moment,
-    /// Largest flow at the sensor from the reading before the onset up to then; zero where it never
-    /// was inward.
-    pub peak: Flow,
+record! {
+    /// The time between a breath's onset and the first sign of a machine-made rise in pressure.
+    #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+    #[cfg_attr(feature = "defmt", derive(defmt::Format))]
+    pub struct Lead {
+        /// The last reading with the pressure less than 0.3 cmH2O above that at the onset; the onset
+        /// itself where no reading came before the rise.
+        pub until: Moment,
+        /// Largest flow at the sensor from the reading before the onset up to then; zero where it never
+        /// was inward.
+        pub peak: Flow,
+    }
 }
 
 impl Lead {
@@ -42,48 +49,50 @@ impl Lead {
     }
 }
 
-/// One closed breath, from onset to the next onset.
-///
-/// Volumes are net flow at the sensor over the phase, leak included: `inspired − expired` is the
-/// gas that did not come back. Nothing here is corrected for leak.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-#[cfg_attr(feature = "defmt", derive(defmt::Format))]
-pub struct Breath {
-    /// Where the flow into the lung turned inward, dated back to the crossing.
-    pub onset: Moment,
-    /// Where it turned outward.
-    pub end_insp: Moment,
-    /// The next breath's onset.
-    pub end: Moment,
-    /// Inflation or own breath.
-    pub kind: Kind,
-    /// Sums over inspiration.
-    pub inspiration: Sums,
-    /// Sums over expiration.
-    pub expiration: Sums,
-    /// Largest pressure of the breath.
-    pub peak: Pressure,
-    /// Pressure at the quiet end of the expiration before (PEEP), or the lowest of that expiration
-    /// where it had no quiet end.
-    pub baseline: Pressure,
-    /// Largest inward flow at the sensor.
-    pub peak_insp_flow: Flow,
-    /// Largest outward flow at the sensor, as a positive number.
-    pub peak_exp_flow: Flow,
-    /// When the pressure first stood above that at the onset by the inflation rise of the settings;
-    /// `None` in own breaths.
-    pub pressure_rise: Option<Moment>,
-    /// What came before the rise: of an inflation, the infant's own effort if there was one; of an
-    /// own breath, all of it.
-    pub lead: Lead,
-    /// Pressure where the flow turned outward.
-    pub end_insp_pressure: Pressure,
-    /// Largest flow out of the lung before the pressure fell from there.
-    pub early_out: Flow,
-    /// The quiet end of the expiration before this breath, where there was one.
-    pub quiet: Option<Quiet>,
-    /// What was wrong. A breath with any flag feeds no window, fit or advice.
-    pub flags: Flags,
+record! {
+    /// One closed breath, from onset to the next onset.
+    ///
+    /// Volumes are net flow at the sensor over the phase, leak included: `inspired − expired` is the
+    /// gas that did not come back. Nothing here is corrected for leak.
+    #[derive(Debug, Clone, Copy, PartialEq, Eq)]
+    #[cfg_attr(feature = "defmt", derive(defmt::Format))]
+    pub struct Breath {
+        /// Where the flow into the lung turned inward, dated back to the crossing.
+        pub onset: Moment,
+        /// Where it turned outward.
+        pub end_insp: Moment,
+        /// The next breath's onset.
+        pub end: Moment,
+        /// Inflation or own breath.
+        pub kind: Kind,
+        /// Sums over inspiration.
+        pub inspiration: Sums,
+        /// Sums over expiration.
+        pub expiration: Sums,
+        /// Largest pressure of the breath.
+        pub peak: Pressure,
+        /// Pressure at the quiet end of the expiration before (PEEP), or the lowest of that expiration
+        /// where it had no quiet end.
+        pub baseline: Pressure,
+        /// Largest inward flow at the sensor.
+        pub peak_insp_flow: Flow,
+        /// Largest outward flow at the sensor, as a positive number.
+        pub peak_exp_flow: Flow,
+        /// When the pressure first stood above that at the onset by the inflation rise of the settings;
+        /// `None` in own breaths.
+        pub pressure_rise: Option<Moment>,
+        /// What came before the rise: of an inflation, the infant's own effort if there was one; of an
+        /// own breath, all of it.
+        pub lead: Lead,
+        /// Pressure where the flow turned outward.
+        pub end_insp_pressure: Pressure,
+        /// Largest flow out of the lung before the pressure fell from there.
+        pub early_out: Flow,
+        /// The quiet end of the expiration before this breath, where there was one.
+        pub quiet: Option<Quiet>,
+        /// What was wrong. A breath with any flag feeds no window, fit or advice.
+        pub flags: Flags,
+    }
 }
 
 impl Breath {

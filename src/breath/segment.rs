@@ -6,6 +6,7 @@ use super::quiet::{Quiet, Tail};
 use super::record::{Breath, Kind};
 use super::turn::{Outcome, Turn, Turned, Way};
 use crate::quantity::{Flow, Moment, Pressure, SettingError, Volume, arith};
+use crate::record;
 use crate::signal::{Flags, Reading, Step};
 
 /// The segmenter's settings.
@@ -34,66 +35,74 @@ impl Default for Segment {
     }
 }
 
-/// Which way the gas goes.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
-#[cfg_attr(feature = "defmt", derive(defmt::Format))]
-#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
-pub enum Phase {
-    /// No turn has been seen yet.
-    #[default]
-    Unknown,
-    /// Into the lung.
-    Inspiration,
-    /// Out of the lung, or at rest.
-    Expiration,
+record! {
+    /// Which way the gas goes.
+    #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+    #[cfg_attr(feature = "defmt", derive(defmt::Format))]
+    #[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
+    pub enum Phase {
+        /// No turn has been seen yet.
+        #[default]
+        Unknown = 0,
+        /// Into the lung.
+        Inspiration = 1,
+        /// Out of the lung, or at rest.
+        Expiration = 2,
+    }
 }
 
-/// What the segmenter remembers.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
-#[cfg_attr(feature = "defmt", derive(defmt::Format))]
-pub struct SegmentState {
-    phase: Phase,
-    turn: Turn,
-    tail: Tail,
-    previous: Corrected,
-    now: Moment,
-    /// Sums of the phase under way (before the first turn: of the lead-in).
-    current: Sums,
-    /// Extremes of the breath under way, and of the turn that may be.
-    seen: Observed,
-    held: Observed,
-    open: Open,
-    usual: Usual,
-    /// The interval before was a gap.
-    blind: bool,
+record! {
+    /// What the segmenter remembers.
+    #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+    #[cfg_attr(feature = "defmt", derive(defmt::Format))]
+    pub struct SegmentState {
+        phase: Phase,
+        turn: Turn,
+        tail: Tail,
+        previous: Corrected,
+        now: Moment,
+        /// Sums of the phase under way (before the first turn: of the lead-in).
+        current: Sums,
+        /// Extremes of the breath under way, and of the turn that may be.
+        seen: Observed,
+        held: Observed,
+        open: Open,
+        usual: Usual,
+        /// The interval before was a gap.
+        blind: bool,
+    }
 }
 
-/// The breath under way.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
-#[cfg_attr(feature = "defmt", derive(defmt::Format))]
-struct Open {
-    onset: Moment,
-    end_insp: Moment,
-    inspiration: Sums,
-    quiet: Option<Quiet>,
-    baseline: Pressure,
-    end_pressure: Pressure,
+record! {
+    /// The breath under way.
+    #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+    #[cfg_attr(feature = "defmt", derive(defmt::Format))]
+    struct Open {
+        onset: Moment,
+        end_insp: Moment,
+        inspiration: Sums,
+        quiet: Option<Quiet>,
+        baseline: Pressure,
+        end_pressure: Pressure,
+    }
 }
 
-/// What breaths have been like.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
-#[cfg_attr(feature = "defmt", derive(defmt::Format))]
-struct Usual {
-    /// Doubled inspired area; zero before the first breath.
-    volume: i64,
-    /// Peak inward flow.
-    flow: Flow,
-    /// How far noise and heartbeat ripple reach above the mean of a quiet expiration.
-    ripple: Flow,
-    /// Standard deviation of the quiet flow.
-    spread: Flow,
-    /// Quiet flow that a drifted zero leaves over: a turn is counted from here.
-    bias: Flow,
+record! {
+    /// What breaths have been like.
+    #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+    #[cfg_attr(feature = "defmt", derive(defmt::Format))]
+    struct Usual {
+        /// Doubled inspired area; zero before the first breath.
+        volume: i64,
+        /// Peak inward flow.
+        flow: Flow,
+        /// How far noise and heartbeat ripple reach above the mean of a quiet expiration.
+        ripple: Flow,
+        /// Standard deviation of the quiet flow.
+        spread: Flow,
+        /// Quiet flow that a drifted zero leaves over: a turn is counted from here.
+        bias: Flow,
+    }
 }
 
 /// Below this no noise is remarked on, unless it is twice the usual.

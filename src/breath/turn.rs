@@ -8,32 +8,37 @@
 
 use super::integral::{Slice, Sums};
 use crate::quantity::{Flow, Moment, Span, arith};
+use crate::record;
 
 /// How long the flow may creep up to the level and still count as the turn's beginning.
 const CREEP: Span = Span::from_millis(40);
 
-/// A turn that may be under way.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
-#[cfg_attr(feature = "defmt", derive(defmt::Format))]
-pub(super) struct Turn {
-    active: bool,
-    /// The flow went back below the foot since.
-    below: bool,
-    /// Doubled area beyond the level, never negative.
-    sum: i64,
-    edge: Edge,
-    since: Sums,
+record! {
+    /// A turn that may be under way.
+    #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+    #[cfg_attr(feature = "defmt", derive(defmt::Format))]
+    pub(super) struct Turn {
+        active: bool,
+        /// The flow went back below the foot since.
+        below: bool,
+        /// Doubled area beyond the level, never negative.
+        sum: i64,
+        edge: Edge,
+        since: Sums,
+    }
 }
 
-/// The interval in which the flow crossed the foot, a quarter of the level.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
-#[cfg_attr(feature = "defmt", derive(defmt::Format))]
-struct Edge {
-    slice: Slice,
-    /// Flow into the lung the new way beyond the foot: not above zero, then above.
-    from: i32,
-    to: i32,
-    start: Moment,
+record! {
+    /// The interval in which the flow crossed the foot, a quarter of the level.
+    #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+    #[cfg_attr(feature = "defmt", derive(defmt::Format))]
+    struct Edge {
+        slice: Slice,
+        /// Flow into the lung the new way beyond the foot: not above zero, then above.
+        from: i32,
+        to: i32,
+        start: Moment,
+    }
 }
 
 /// A turn that was confirmed.

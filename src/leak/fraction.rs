@@ -6,34 +6,39 @@
 
 use crate::breath::Breath;
 use crate::quantity::{Share, Volume, arith};
+use crate::record;
 
-/// A leak as a share of the inspired volume, or why there is none.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-#[cfg_attr(feature = "defmt", derive(defmt::Format))]
-#[must_use]
-pub enum Leak {
-    /// Zero or more came in than went out.
-    Share(Share),
-    /// More came out than went in (the share is below zero): noise when small; else a sensor
-    /// offset, or inspired gas that was cold and dry. Never clamped to zero.
-    Negative(Share),
-    /// It cannot be known.
-    Unknown(NoLeak),
+record! {
+    /// A leak as a share of the inspired volume, or why there is none.
+    #[derive(Debug, Clone, Copy, PartialEq, Eq)]
+    #[cfg_attr(feature = "defmt", derive(defmt::Format))]
+    #[must_use]
+    pub enum Leak {
+        /// Zero or more came in than went out.
+        Share(Share) = 0,
+        /// More came out than went in (the share is below zero): noise when small; else a sensor
+        /// offset, or inspired gas that was cold and dry. Never clamped to zero.
+        Negative(Share) = 1,
+        /// It cannot be known.
+        Unknown(NoLeak) = 2,
+    }
 }
 
-/// Why a leak share cannot be known.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-#[cfg_attr(feature = "defmt", derive(defmt::Format))]
-#[non_exhaustive]
-pub enum NoLeak {
-    /// Nothing was inspired, so there is nothing to take a share of.
-    NothingInspired,
-    /// A volume was clamped, or the share is beyond ±32 768.
-    OutOfRange,
-    /// The breath carries a flag.
-    Flagged,
-    /// The window holds no breath yet.
-    NoBreath,
+record! {
+    /// Why a leak share cannot be known.
+    #[derive(Debug, Clone, Copy, PartialEq, Eq)]
+    #[cfg_attr(feature = "defmt", derive(defmt::Format))]
+    #[non_exhaustive]
+    pub enum NoLeak {
+        /// Nothing was inspired, so there is nothing to take a share of.
+        NothingInspired = 0,
+        /// A volume was clamped, or the share is beyond ±32 768.
+        OutOfRange = 1,
+        /// The breath carries a flag.
+        Flagged = 2,
+        /// The window holds no breath yet.
+        NoBreath = 3,
+    }
 }
 
 impl Leak {
@@ -107,25 +112,27 @@ impl LeakOfExpired {
     }
 }
 
-/// The leak over the last `N` (at least 1) trusted breaths, as a ratio of sums: a big breath counts
-/// for more than a small one, and breath stacking cancels out.
-///
-/// ```
-/// use tidevane::leak::{Leak, LeakWindowState, NoLeak};
-/// use tidevane::quantity::{Share, Volume};
-///
-/// // One breath: 10 mL in, 8 mL out: a fifth is lost.
-/// let leak = Leak::of(Volume::from_int(10), Volume::from_int(8));
-/// assert_eq!(leak.share().map(|s| s.to_bits()), Some(Share::from_percent(20).to_bits()));
-/// // A window that no breath has entered knows nothing, and says why.
-/// assert_eq!(LeakWindowState::<8>::default().leak(), Leak::Unknown(NoLeak::NoBreath));
-/// ```
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-#[cfg_attr(feature = "defmt", derive(defmt::Format))]
-pub struct LeakWindowState<const N: usize> {
-    areas: [(i64, i64); N],
-    next: usize,
-    len: usize,
+record! {
+    /// The leak over the last `N` (at least 1) trusted breaths, as a ratio of sums: a big breath counts
+    /// for more than a small one, and breath stacking cancels out.
+    ///
+    /// ```
+    /// use tidevane::leak::{Leak, LeakWindowState, NoLeak};
+    /// use tidevane::quantity::{Share, Volume};
+    ///
+    /// // One breath: 10 mL in, 8 mL out: a fifth is lost.
+    /// let leak = Leak::of(Volume::from_int(10), Volume::from_int(8));
+    /// assert_eq!(leak.share().map(|s| s.to_bits()), Some(Share::from_percent(20).to_bits()));
+    /// // A window that no breath has entered knows nothing, and says why.
+    /// assert_eq!(LeakWindowState::<8>::default().leak(), Leak::Unknown(NoLeak::NoBreath));
+    /// ```
+    #[derive(Debug, Clone, Copy, PartialEq, Eq)]
+    #[cfg_attr(feature = "defmt", derive(defmt::Format))]
+    pub struct LeakWindowState<const N: usize> {
+        areas: [(i64, i64); N],
+        next: usize,
+        len: usize,
+    }
 }
 
 impl<const N: usize> Default for LeakWindowState<N> {

@@ -3,40 +3,45 @@
 use super::{Belief, LeakPath, LeakPathState, Split};
 use crate::breath::{Breath, Sums};
 use crate::quantity::{Share, Volume, arith};
+use crate::record;
 use core::fmt;
 
-/// The inspired volume with the leak taken off, or why it cannot be known.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-#[cfg_attr(feature = "defmt", derive(defmt::Format))]
-#[must_use]
-pub enum LungVolume {
-    /// The volume and its standard uncertainty.
-    Known {
-        /// Volume that reached the lung.
-        volume: Volume,
-        /// One standard deviation: the scatter of the breaths about the learned leak, half the
-        /// difference between the two leak laws, and 1 % of the volume, as a root of squares.
-        sd: Volume,
-    },
-    /// It cannot be known.
-    Unknown(NoLungVolume),
+record! {
+    /// The inspired volume with the leak taken off, or why it cannot be known.
+    #[derive(Debug, Clone, Copy, PartialEq, Eq)]
+    #[cfg_attr(feature = "defmt", derive(defmt::Format))]
+    #[must_use]
+    pub enum LungVolume {
+        /// The volume and its standard uncertainty.
+        Known {
+            /// Volume that reached the lung.
+            volume: Volume,
+            /// One standard deviation: the scatter of the breaths about the learned leak, half the
+            /// difference between the two leak laws, and 1 % of the volume, as a root of squares.
+            sd: Volume,
+        } = 0,
+        /// It cannot be known.
+        Unknown(NoLungVolume) = 1,
+    }
 }
 
-/// Why the volume in the lung cannot be known.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-#[cfg_attr(feature = "defmt", derive(defmt::Format))]
-#[non_exhaustive]
-pub enum NoLungVolume {
-    /// The breath carries a flag.
-    Flagged,
-    /// The leak path is not known: nothing heard yet, or too little pressure to learn from.
-    NoLeakPath,
-    /// More came out than went in, by more than scatter: no leak explains it.
-    NegativeLeak,
-    /// The uncertainty is above half of the volume.
-    TooUncertain,
-    /// The volume was clamped.
-    OutOfRange,
+record! {
+    /// Why the volume in the lung cannot be known.
+    #[derive(Debug, Clone, Copy, PartialEq, Eq)]
+    #[cfg_attr(feature = "defmt", derive(defmt::Format))]
+    #[non_exhaustive]
+    pub enum NoLungVolume {
+        /// The breath carries a flag.
+        Flagged = 0,
+        /// The leak path is not known: nothing heard yet, or too little pressure to learn from.
+        NoLeakPath = 1,
+        /// More came out than went in, by more than scatter: no leak explains it.
+        NegativeLeak = 2,
+        /// The uncertainty is above half of the volume.
+        TooUncertain = 3,
+        /// The volume was clamped.
+        OutOfRange = 4,
+    }
 }
 
 impl fmt::Display for NoLungVolume {

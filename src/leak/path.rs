@@ -9,6 +9,7 @@ use crate::breath::{Breath, Corrected, Sums};
 use crate::quantity::{
     Conductance, Drive, Flow, Limited, Pressure, Problem, SettingError, Share, Span, Volume, arith,
 };
+use crate::record;
 use crate::signal::Reading;
 
 /// How the leak grows with pressure.
@@ -48,30 +49,34 @@ impl Default for LeakPath {
     }
 }
 
-/// What the learner remembers: sums over a window that forgets within about eight breaths.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
-#[cfg_attr(feature = "defmt", derive(defmt::Format))]
-pub struct LeakPathState {
-    window: Window,
-    /// The breath before, kept for a fresh start after a step in leak.
-    previous: Window,
-    /// The sign of the last breath's misfit, where it was large.
-    misfit: i8,
-    /// Mean distance of a breath's net flow from the model, as a doubled area.
-    scatter: i64,
-    /// Inspired flow over the window, as a doubled area.
-    inspired: i64,
-    conductance: Option<Conductance>,
-    /// The guess before the first breath came from a quiet beginning.
-    quiet_guess: bool,
+record! {
+    /// What the learner remembers: sums over a window that forgets within about eight breaths.
+    #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+    #[cfg_attr(feature = "defmt", derive(defmt::Format))]
+    pub struct LeakPathState {
+        window: Window,
+        /// The breath before, kept for a fresh start after a step in leak.
+        previous: Window,
+        /// The sign of the last breath's misfit, where it was large.
+        misfit: i8,
+        /// Mean distance of a breath's net flow from the model, as a doubled area.
+        scatter: i64,
+        /// Inspired flow over the window, as a doubled area.
+        inspired: i64,
+        conductance: Option<Conductance>,
+        /// The guess before the first breath came from a quiet beginning.
+        quiet_guess: bool,
+    }
 }
 
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
-#[cfg_attr(feature = "defmt", derive(defmt::Format))]
-struct Window {
-    flow: i64,
-    drive: i64,
-    span: Span,
+record! {
+    #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+    #[cfg_attr(feature = "defmt", derive(defmt::Format))]
+    struct Window {
+        flow: i64,
+        drive: i64,
+        span: Span,
+    }
 }
 
 impl Window {

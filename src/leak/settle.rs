@@ -2,20 +2,23 @@
 
 use crate::breath::{Corrected, Sums};
 use crate::quantity::{Flow, Span};
+use crate::record;
 use crate::signal::Step;
 
-/// Watches the beginning of a recording.
-///
-/// As long as the flow keeps within 4 mL/s nobody breathes yet, so all that flows is leak, and the
-/// leak path may guess from it at once. Else, where no breath was closed for three seconds, the
-/// mean of all since the start serves: a wrong guess must not keep breaths from being found.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
-#[cfg_attr(feature = "defmt", derive(defmt::Format))]
-pub struct Settling {
-    bounds: Option<(Flow, Flow)>,
-    sums: Sums,
-    next_guess: Span,
-    moved: bool,
+record! {
+    /// Watches the beginning of a recording.
+    ///
+    /// As long as the flow keeps within 4 mL/s nobody breathes yet, so all that flows is leak, and the
+    /// leak path may guess from it at once. Else, where no breath was closed for three seconds, the
+    /// mean of all since the start serves: a wrong guess must not keep breaths from being found.
+    #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+    #[cfg_attr(feature = "defmt", derive(defmt::Format))]
+    pub struct Settling {
+        bounds: Option<(Flow, Flow)>,
+        sums: Sums,
+        next_guess: Span,
+        moved: bool,
+    }
 }
 
 /// What the beginning allows.

@@ -6,6 +6,7 @@
 use super::{LeakPath, LeakPathState};
 use crate::breath::Breath;
 use crate::quantity::{Drive, Flow, Limited, SettingError, Span, arith};
+use crate::record;
 use core::fmt;
 
 /// How far an offset may go before it is called drift.
@@ -22,33 +23,37 @@ impl Default for ZeroWatch {
     }
 }
 
-/// The quiet flow over recent breaths, and the verdict.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
-#[cfg_attr(feature = "defmt", derive(defmt::Format))]
-pub struct ZeroState {
-    quiet: Option<(Flow, Drive)>,
-    offset: Option<Flow>,
-    /// Quiet flow that the learned leak leaves over.
-    residual: Flow,
-    breaths: u8,
-    fit: LeakFit,
+record! {
+    /// The quiet flow over recent breaths, and the verdict.
+    #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+    #[cfg_attr(feature = "defmt", derive(defmt::Format))]
+    pub struct ZeroState {
+        quiet: Option<(Flow, Drive)>,
+        offset: Option<Flow>,
+        /// Quiet flow that the learned leak leaves over.
+        residual: Flow,
+        breaths: u8,
+        fit: LeakFit,
+    }
 }
 
-/// Whether the learned leak explains the flow.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
-#[cfg_attr(feature = "defmt", derive(defmt::Format))]
-pub enum LeakFit {
-    /// Too few breaths with a quiet end, or pressures too alike to tell.
-    #[default]
-    Unknown,
-    /// The leak law explains both the quiet flow and the whole.
-    Good,
-    /// Flow where no pressure drives it: the sensor's zero stands this far off. Above zero it fakes
-    /// a leak, below zero it hides one.
-    Drift(Flow),
-    /// The flow grows faster with pressure than the law: the leak opens only above the baseline,
-    /// follows another law, or the zero stands this far below. Flow alone cannot tell which.
-    Steeper(Flow),
+record! {
+    /// Whether the learned leak explains the flow.
+    #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+    #[cfg_attr(feature = "defmt", derive(defmt::Format))]
+    pub enum LeakFit {
+        /// Too few breaths with a quiet end, or pressures too alike to tell.
+        #[default]
+        Unknown = 0,
+        /// The leak law explains both the quiet flow and the whole.
+        Good = 1,
+        /// Flow where no pressure drives it: the sensor's zero stands this far off. Above zero it fakes
+        /// a leak, below zero it hides one.
+        Drift(Flow) = 2,
+        /// The flow grows faster with pressure than the law: the leak opens only above the baseline,
+        /// follows another law, or the zero stands this far below. Flow alone cannot tell which.
+        Steeper(Flow) = 3,
+    }
 }
 
 /// Breaths with a quiet end before a verdict.

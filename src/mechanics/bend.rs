@@ -11,19 +11,22 @@ use crate::breath::Breath;
 use crate::quantity::{
     Curvature, Elastance, Flow, Limited, Pressure, Resistance, Share, Volume, arith,
 };
+use crate::record;
 
-/// Sums of V² and its products, beside those of [`FitSums`].
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
-#[cfg_attr(feature = "defmt", derive(defmt::Format))]
-pub(super) struct BendSums {
-    u: i64,
-    uu: i64,
-    uv: i64,
-    uq: i64,
-    up: i64,
-    /// Largest volume, 12 fraction bits.
-    top: i32,
-    beyond: bool,
+record! {
+    /// Sums of V² and its products, beside those of [`FitSums`].
+    #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+    #[cfg_attr(feature = "defmt", derive(defmt::Format))]
+    pub(super) struct BendSums {
+        u: i64,
+        uu: i64,
+        uv: i64,
+        uq: i64,
+        up: i64,
+        /// Largest volume, 12 fraction bits.
+        top: i32,
+        beyond: bool,
+    }
 }
 
 /// 181 mL: its square has 23 bits with 8 of them fraction.
@@ -48,32 +51,34 @@ impl BendSums {
     }
 }
 
-/// What one breath says of a stiffening lung, or why it says nothing.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-#[cfg_attr(feature = "defmt", derive(defmt::Format))]
-#[must_use]
-pub enum Bend {
-    /// The fitted curve.
-    Known {
-        /// Pressure at no flow and the volume of the first sample.
-        baseline: Pressure,
-        /// E1: elastance at the volume of the first sample.
-        elastance: Elastance,
-        /// E2: how fast it grows with volume; below zero where the lung opens up instead.
-        curvature: Curvature,
-        /// Resistance; 0 to 2 000 cmH2O·s/L.
-        resistance: Resistance,
-        /// R² of the curve.
-        goodness: Share,
-        /// %E2: the share of the elastance at the largest volume that came with volume,
-        /// E2·V ÷ (E1 + E2·V). Above 0.3 in rabbits whose lungs were overdistended (Kano 1994, from
-        /// memory); a trend, no verdict.
-        share: Share,
-        /// C20/C of the fitted elastic curve, free of resistive pressure.
-        c20: C20OverC,
-    },
-    /// It cannot be known.
-    Unknown(NoFit),
+record! {
+    /// What one breath says of a stiffening lung, or why it says nothing.
+    #[derive(Debug, Clone, Copy, PartialEq, Eq)]
+    #[cfg_attr(feature = "defmt", derive(defmt::Format))]
+    #[must_use]
+    pub enum Bend {
+        /// The fitted curve.
+        Known {
+            /// Pressure at no flow and the volume of the first sample.
+            baseline: Pressure,
+            /// E1: elastance at the volume of the first sample.
+            elastance: Elastance,
+            /// E2: how fast it grows with volume; below zero where the lung opens up instead.
+            curvature: Curvature,
+            /// Resistance; 0 to 2 000 cmH2O·s/L.
+            resistance: Resistance,
+            /// R² of the curve.
+            goodness: Share,
+            /// %E2: the share of the elastance at the largest volume that came with volume,
+            /// E2·V ÷ (E1 + E2·V). Above 0.3 in rabbits whose lungs were overdistended (Kano 1994, from
+            /// memory); a trend, no verdict.
+            share: Share,
+            /// C20/C of the fitted elastic curve, free of resistive pressure.
+            c20: C20OverC,
+        } = 0,
+        /// It cannot be known.
+        Unknown(NoFit) = 1,
+    }
 }
 
 /// E2·V ÷ (E1 + E2·V): the share of the elastance at a volume that came with volume (%E2). `None`

@@ -2,6 +2,7 @@
 
 use crate::quantity::arith;
 use crate::quantity::{Compliance, Limited, Pressure, Problem, SettingError, Share, Span, Volume};
+use crate::record;
 
 /// The share of its volume that a passive lung has breathed out after a span: 1 − e^(−t/τ); `None`
 /// where `tau` is zero. Within one step of 1/65 536 (0.0015 %). One wide divide.
@@ -28,19 +29,21 @@ pub fn flow_cycle_time(tau: Span, fraction: Share) -> Result<Span, SettingError>
     Ok(Span::from_us(arith::time_to_share(tau.to_us(), fraction.to_bits())))
 }
 
-/// Whether an expiration lasted long enough to empty the lung.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-#[cfg_attr(feature = "defmt", derive(defmt::Format))]
-pub enum Emptying {
-    /// Three time constants or more: at least 95 % went out (textbook: 1 − e⁻³ = 0.9502).
-    Complete,
-    /// Less: gas may be trapped.
-    Short {
-        /// Share of the volume above rest that is left in, half up.
-        left: Share,
-    },
-    /// The time constant is zero: not known.
-    Unknown,
+record! {
+    /// Whether an expiration lasted long enough to empty the lung.
+    #[derive(Debug, Clone, Copy, PartialEq, Eq)]
+    #[cfg_attr(feature = "defmt", derive(defmt::Format))]
+    pub enum Emptying {
+        /// Three time constants or more: at least 95 % went out (textbook: 1 − e⁻³ = 0.9502).
+        Complete = 0,
+        /// Less: gas may be trapped.
+        Short {
+            /// Share of the volume above rest that is left in, half up.
+            left: Share,
+        } = 1,
+        /// The time constant is zero: not known.
+        Unknown = 2,
+    }
 }
 
 impl Emptying {

@@ -17,6 +17,7 @@ use crate::breath::Breath;
 use crate::quantity::{
     Compliance, Flow, Limited, Pressure, Resistance, SettingError, Share, Span, arith,
 };
+use crate::record;
 use core::fmt;
 
 /// How much a fit must rest on before it is believed.
@@ -35,51 +36,55 @@ impl Default for Fit {
     }
 }
 
-/// What one breath says of the lung and its tube, or why it says nothing.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-#[cfg_attr(feature = "defmt", derive(defmt::Format))]
-#[must_use]
-pub enum FitOutcome {
-    /// The fitted line.
-    Known {
-        /// Pressure at no flow and the volume of the first sample: total end-expiratory pressure.
-        baseline: Pressure,
-        /// Dynamic compliance, lung and chest wall together; above 0 to 200 mL/cmH2O.
-        compliance: Compliance,
-        /// Resistance of tube, airways and tissue together; 0 to 2 000 cmH2O·s/L.
-        resistance: Resistance,
-        /// R²: the share of the pressure's variance that the line explains. High R² does not prove
-        /// a passive breath.
-        goodness: Share,
-        /// R·C, from the sums themselves: no rounding of R and C enters.
-        time_constant: Span,
-    },
-    /// It cannot be known.
-    Unknown(NoFit),
+record! {
+    /// What one breath says of the lung and its tube, or why it says nothing.
+    #[derive(Debug, Clone, Copy, PartialEq, Eq)]
+    #[cfg_attr(feature = "defmt", derive(defmt::Format))]
+    #[must_use]
+    pub enum FitOutcome {
+        /// The fitted line.
+        Known {
+            /// Pressure at no flow and the volume of the first sample: total end-expiratory pressure.
+            baseline: Pressure,
+            /// Dynamic compliance, lung and chest wall together; above 0 to 200 mL/cmH2O.
+            compliance: Compliance,
+            /// Resistance of tube, airways and tissue together; 0 to 2 000 cmH2O·s/L.
+            resistance: Resistance,
+            /// R²: the share of the pressure's variance that the line explains. High R² does not prove
+            /// a passive breath.
+            goodness: Share,
+            /// R·C, from the sums themselves: no rounding of R and C enters.
+            time_constant: Span,
+        } = 0,
+        /// It cannot be known.
+        Unknown(NoFit) = 1,
+    }
 }
 
-/// Why a breath gives no compliance and resistance.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-#[cfg_attr(feature = "defmt", derive(defmt::Format))]
-#[non_exhaustive]
-pub enum NoFit {
-    /// Fewer samples than the settings ask for.
-    TooFewSamples,
-    /// The infant was at work, or another shape the line does not explain: R² below the limit.
-    NotPassive,
-    /// Volume, flow or pressure stood still, or volume and flow moved as one: nothing tells V/C
-    /// from R·Q.
-    Degenerate,
-    /// The time constant is shorter than three samples: the trapezoidal rule then misses part of the
-    /// volume, and R can be wrong by half with an R² that shows nothing.
-    TooCoarse,
-    /// A sample beyond the bounds of the sums, or a result outside the range of lungs (C not above
-    /// 0 or above 200 mL/cmH2O, R below 0 or above 2 000 cmH2O·s/L).
-    OutOfRange,
-    /// The breath, or an interval of it, carries a flag.
-    Flagged,
-    /// The fit was not told to look for it.
-    NotAsked,
+record! {
+    /// Why a breath gives no compliance and resistance.
+    #[derive(Debug, Clone, Copy, PartialEq, Eq)]
+    #[cfg_attr(feature = "defmt", derive(defmt::Format))]
+    #[non_exhaustive]
+    pub enum NoFit {
+        /// Fewer samples than the settings ask for.
+        TooFewSamples = 0,
+        /// The infant was at work, or another shape the line does not explain: R² below the limit.
+        NotPassive = 1,
+        /// Volume, flow or pressure stood still, or volume and flow moved as one: nothing tells V/C
+        /// from R·Q.
+        Degenerate = 2,
+        /// The time constant is shorter than three samples: the trapezoidal rule then misses part of the
+        /// volume, and R can be wrong by half with an R² that shows nothing.
+        TooCoarse = 3,
+        /// A sample beyond the bounds of the sums, or a result outside the range of lungs (C not above
+        /// 0 or above 200 mL/cmH2O, R below 0 or above 2 000 cmH2O·s/L).
+        OutOfRange = 4,
+        /// The breath, or an interval of it, carries a flag.
+        Flagged = 5,
+        /// The fit was not told to look for it.
+        NotAsked = 6,
+    }
 }
 
 impl fmt::Display for NoFit {

@@ -3,6 +3,7 @@
 use super::NoFit;
 use crate::breath::{Breath, Kind};
 use crate::quantity::{Flow, Pressure, Share, Span, Volume, arith};
+use crate::record;
 use core::fmt;
 
 /// Whether the infant took part in a breath, as far as flow and pressure show.
@@ -56,36 +57,40 @@ pub fn passivity(breath: &Breath, noise: Flow) -> Passivity {
     }
 }
 
-/// Compliance over the last fifth of the pressure rise, over the whole compliance.
-///
-/// It moves with resistive pressure and with the mode (Kano 1994, J Appl Physiol 77(3):1185): read
-/// it as a trend.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-#[cfg_attr(feature = "defmt", derive(defmt::Format))]
-#[must_use]
-pub enum C20OverC {
-    /// The ratio.
-    Known {
-        /// C20/C, half away from zero.
-        ratio: Share,
-        /// Below 0.8, the warning level for overdistension (Fisher 1988, Pediatr Pulmonol 5:10-14,
-        /// from memory).
-        bends: bool,
-    },
-    /// It cannot be known.
-    Unknown(NoC20),
+record! {
+    /// Compliance over the last fifth of the pressure rise, over the whole compliance.
+    ///
+    /// It moves with resistive pressure and with the mode (Kano 1994, J Appl Physiol 77(3):1185): read
+    /// it as a trend.
+    #[derive(Debug, Clone, Copy, PartialEq, Eq)]
+    #[cfg_attr(feature = "defmt", derive(defmt::Format))]
+    #[must_use]
+    pub enum C20OverC {
+        /// The ratio.
+        Known {
+            /// C20/C, half away from zero.
+            ratio: Share,
+            /// Below 0.8, the warning level for overdistension (Fisher 1988, Pediatr Pulmonol 5:10-14,
+            /// from memory).
+            bends: bool,
+        } = 0,
+        /// It cannot be known.
+        Unknown(NoC20) = 1,
+    }
 }
 
-/// Why C20/C cannot be known.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-#[cfg_attr(feature = "defmt", derive(defmt::Format))]
-#[non_exhaustive]
-pub enum NoC20 {
-    /// The tidal volume is not above zero.
-    NoVolume,
-    /// The volume at four fifths of the rise is below zero or above the tidal volume: not a rise
-    /// from baseline to peak.
-    NotRising,
+record! {
+    /// Why C20/C cannot be known.
+    #[derive(Debug, Clone, Copy, PartialEq, Eq)]
+    #[cfg_attr(feature = "defmt", derive(defmt::Format))]
+    #[non_exhaustive]
+    pub enum NoC20 {
+        /// The tidal volume is not above zero.
+        NoVolume = 0,
+        /// The volume at four fifths of the rise is below zero or above the tidal volume: not a rise
+        /// from baseline to peak.
+        NotRising = 1,
+    }
 }
 
 impl fmt::Display for NoC20 {

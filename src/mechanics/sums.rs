@@ -3,6 +3,7 @@
 use super::bend::BendSums;
 use crate::breath::Corrected;
 use crate::quantity::{Flow, Limited, Pressure, Span, Volume, arith};
+use crate::record;
 use crate::signal::Step;
 
 /// Most samples of one breath: 60 s at 1 kHz.
@@ -13,39 +14,41 @@ const MOST_FLOW: u32 = Flow::from_int(3_000).to_bits().unsigned_abs();
 const MOST_PRESSURE: u32 = Pressure::from_int(200).to_bits().unsigned_abs();
 const MOST_VOLUME: u32 = Volume::from_int(3_000).to_bits().unsigned_abs();
 
-/// Sums of lung volume V, flow Q and pressure P and of their products, for
-/// [`Fit`](super::Fit).
-///
-/// Every sample weighs the same. V is counted from the first sample by the trapezoidal rule, exact
-/// in 64 bits; where it starts moves the fitted baseline alone. V and Q enter with 12 fraction bits
-/// and P with 15, rounded half up. Bounds: |Q| ≤ 3 000 mL/s, |V| ≤ 3 000 mL, |P| ≤ 200 cmH2O and
-/// 60 000 samples (60 s at 1 kHz); then the largest sum, of V² or Q², is below 60 000 ×
-/// (3 000 × 2¹²)² = 9.06·10¹⁸ < 2⁶³. A sample beyond a bound is left out and spoils the breath's fit.
-///
-/// One sample costs seven 64-bit products of 32-bit numbers, one 64-bit product and no divide. To
-/// start a breath, start from [`FitSums::default`], or from [`Fit::begin`](super::Fit::begin), which
-/// adds the sums of a bent curve where the fit asks for one: five more 64-bit products a sample.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
-#[cfg_attr(feature = "defmt", derive(defmt::Format))]
-pub struct FitSums {
-    pub(super) count: u32,
-    last_flow: i32,
-    /// Doubled area under the flow.
-    area: i64,
-    pub(super) v: i64,
-    pub(super) q: i64,
-    pub(super) p: i64,
-    pub(super) vv: i64,
-    pub(super) vq: i64,
-    pub(super) qq: i64,
-    pub(super) vp: i64,
-    pub(super) qp: i64,
-    pub(super) pp: i64,
-    /// Time from the first sample; none for points.
-    pub(super) span: Span,
-    pub(super) beyond: bool,
-    pub(super) flagged: bool,
-    pub(super) bend: Option<BendSums>,
+record! {
+    /// Sums of lung volume V, flow Q and pressure P and of their products, for
+    /// [`Fit`](super::Fit).
+    ///
+    /// Every sample weighs the same. V is counted from the first sample by the trapezoidal rule, exact
+    /// in 64 bits; where it starts moves the fitted baseline alone. V and Q enter with 12 fraction bits
+    /// and P with 15, rounded half up. Bounds: |Q| ≤ 3 000 mL/s, |V| ≤ 3 000 mL, |P| ≤ 200 cmH2O and
+    /// 60 000 samples (60 s at 1 kHz); then the largest sum, of V² or Q², is below 60 000 ×
+    /// (3 000 × 2¹²)² = 9.06·10¹⁸ < 2⁶³. A sample beyond a bound is left out and spoils the breath's fit.
+    ///
+    /// One sample costs seven 64-bit products of 32-bit numbers, one 64-bit product and no divide. To
+    /// start a breath, start from [`FitSums::default`], or from [`Fit::begin`](super::Fit::begin), which
+    /// adds the sums of a bent curve where the fit asks for one: five more 64-bit products a sample.
+    #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+    #[cfg_attr(feature = "defmt", derive(defmt::Format))]
+    pub struct FitSums {
+        pub(super) count: u32,
+        last_flow: i32,
+        /// Doubled area under the flow.
+        area: i64,
+        pub(super) v: i64,
+        pub(super) q: i64,
+        pub(super) p: i64,
+        pub(super) vv: i64,
+        pub(super) vq: i64,
+        pub(super) qq: i64,
+        pub(super) vp: i64,
+        pub(super) qp: i64,
+        pub(super) pp: i64,
+        /// Time from the first sample; none for points.
+        pub(super) span: Span,
+        pub(super) beyond: bool,
+        pub(super) flagged: bool,
+        pub(super) bend: Option<BendSums>,
+    }
 }
 
 impl FitSums {

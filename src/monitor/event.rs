@@ -4,64 +4,69 @@ use super::MachineSet;
 use crate::alarm::{AlarmEvent, Change};
 use crate::breath::Phase;
 use crate::quantity::{Flow, Limited, Moment, Volume};
+use crate::record;
 use crate::signal::{Flags, Refusal};
 use crate::trigger::Effort;
 use crate::wean::Verdict;
 use core::fmt;
 
-/// Something worth a line in the log.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-#[cfg_attr(feature = "defmt", derive(defmt::Format))]
-#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
-pub struct Event {
-    /// When it was noticed.
-    pub at: Moment,
-    /// What it was.
-    pub what: Happening,
+record! {
+    /// Something worth a line in the log.
+    #[derive(Debug, Clone, Copy, PartialEq, Eq)]
+    #[cfg_attr(feature = "defmt", derive(defmt::Format))]
+    #[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
+    pub struct Event {
+        /// When it was noticed.
+        pub at: Moment,
+        /// What it was.
+        pub what: Happening,
+    }
 }
 
-/// What can happen.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-#[cfg_attr(feature = "defmt", derive(defmt::Format))]
-#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
-#[non_exhaustive]
-pub enum Happening {
-    /// No usable sample came between `since` and now. With `cut` the breath under way was closed
-    /// and counting began afresh; else the time passed without volume.
-    Gap {
-        /// The last usable sample before.
-        since: Moment,
-        /// Whether counting began afresh.
-        cut: bool,
-    },
-    /// The readings stopped changing.
-    Stuck,
-    /// The flow sits at one extreme value.
-    Clipped,
-    /// A reading was refused (the first of a row).
-    Refused(Refusal),
-    /// Ticks went back and stayed back: the clock was reset, and counting began afresh.
-    ClockReset {
-        /// The last sample before.
-        since: Moment,
-    },
-    /// The infant made an effort that got no inflation of its own and moved too little gas to count
-    /// as a breath.
-    MissedEffort(Effort),
-    /// The flow sensor's zero has drifted by this much.
-    ZeroDrift(Flow),
-    /// Something set on the machine was changed that is no step of weaning.
-    SettingsChanged(MachineSet),
-    /// A step of weaning, or one back: rate, peak or support were changed to these.
-    WeanStep(MachineSet),
-    /// What is made of the present step has changed.
-    Load(Verdict),
-    /// An alarm began or ended.
-    Alarm(AlarmEvent),
-    /// A second inflation on one effort.
-    DoubleTrigger,
-    /// The inspiration under way reached the volume limit.
-    LimitReached(Limited<Volume>),
+record! {
+    /// What can happen.
+    #[derive(Debug, Clone, Copy, PartialEq, Eq)]
+    #[cfg_attr(feature = "defmt", derive(defmt::Format))]
+    #[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
+    #[non_exhaustive]
+    pub enum Happening {
+        /// No usable sample came between `since` and now. With `cut` the breath under way was closed
+        /// and counting began afresh; else the time passed without volume.
+        Gap {
+            /// The last usable sample before.
+            since: Moment,
+            /// Whether counting began afresh.
+            cut: bool,
+        } = 0,
+        /// The readings stopped changing.
+        Stuck = 1,
+        /// The flow sits at one extreme value.
+        Clipped = 2,
+        /// A reading was refused (the first of a row).
+        Refused(Refusal) = 3,
+        /// Ticks went back and stayed back: the clock was reset, and counting began afresh.
+        ClockReset {
+            /// The last sample before.
+            since: Moment,
+        } = 4,
+        /// The infant made an effort that got no inflation of its own and moved too little gas to count
+        /// as a breath.
+        MissedEffort(Effort) = 5,
+        /// The flow sensor's zero has drifted by this much.
+        ZeroDrift(Flow) = 6,
+        /// Something set on the machine was changed that is no step of weaning.
+        SettingsChanged(MachineSet) = 7,
+        /// A step of weaning, or one back: rate, peak or support were changed to these.
+        WeanStep(MachineSet) = 8,
+        /// What is made of the present step has changed.
+        Load(Verdict) = 9,
+        /// An alarm began or ended.
+        Alarm(AlarmEvent) = 10,
+        /// A second inflation on one effort.
+        DoubleTrigger = 11,
+        /// The inspiration under way reached the volume limit.
+        LimitReached(Limited<Volume>) = 12,
+    }
 }
 
 impl Happening {

@@ -4,13 +4,16 @@ use super::MachineSet;
 use crate::alarm::BreathKind;
 use crate::breath::{Breath, Kind};
 use crate::quantity::Pressure;
+use crate::record;
 use crate::trigger::{Cause, Initiation};
 
-/// The peak of the latest inflation that the timer started.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
-#[cfg_attr(feature = "defmt", derive(defmt::Format))]
-pub(super) struct KindState {
-    assured: Option<Pressure>,
+record! {
+    /// The peak of the latest inflation that the timer started.
+    #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+    #[cfg_attr(feature = "defmt", derive(defmt::Format))]
+    pub(super) struct KindState {
+        assured: Option<Pressure>,
+    }
 }
 
 /// A peak this far above the one set for support is another inflation.

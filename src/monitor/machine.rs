@@ -1,22 +1,25 @@
 //! What is set on the machine, as far as it was given.
 
 use crate::quantity::{Pressure, Rate};
+use crate::record;
 use crate::trigger::Threshold;
 use core::fmt;
 
-/// The settings of the machine that the checks need. Each is `None` where it was not given.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
-#[cfg_attr(feature = "defmt", derive(defmt::Format))]
-#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
-pub struct MachineSet {
-    /// The flow-trigger threshold.
-    pub threshold: Option<Threshold>,
-    /// The rate that is assured; 0 for none.
-    pub set_rate: Option<Rate>,
-    /// The peak pressure of assured inflations.
-    pub peak: Option<Pressure>,
-    /// The peak pressure of supported breaths.
-    pub support_peak: Option<Pressure>,
+record! {
+    /// The settings of the machine that the checks need. Each is `None` where it was not given.
+    #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+    #[cfg_attr(feature = "defmt", derive(defmt::Format))]
+    #[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
+    pub struct MachineSet {
+        /// The flow-trigger threshold.
+        pub threshold: Option<Threshold>,
+        /// The rate that is assured; 0 for none.
+        pub set_rate: Option<Rate>,
+        /// The peak pressure of assured inflations.
+        pub peak: Option<Pressure>,
+        /// The peak pressure of supported breaths.
+        pub support_peak: Option<Pressure>,
+    }
 }
 
 impl MachineSet {

@@ -2,16 +2,19 @@
 
 use crate::breath::Breath;
 use crate::quantity::{Limited, Rate, Span, Volume, arith};
+use crate::record;
 
 /// How many breaths are looked back on.
 const BREATHS: usize = 8;
 
-/// Expired volume and length of the last trusted breaths.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
-#[cfg_attr(feature = "defmt", derive(defmt::Format))]
-pub(super) struct Minute {
-    breaths: [(Volume, Span); BREATHS],
-    next: usize,
+record! {
+    /// Expired volume and length of the last trusted breaths.
+    #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+    #[cfg_attr(feature = "defmt", derive(defmt::Format))]
+    pub(super) struct Minute {
+        breaths: [(Volume, Span); BREATHS],
+        next: usize,
+    }
 }
 
 impl Minute {

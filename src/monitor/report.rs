@@ -6,53 +6,58 @@ use crate::breath::{Breath, Kind};
 use crate::leak::{Leak, LungVolume};
 use crate::mechanics::{Bend, Emptying, FitOutcome};
 use crate::quantity::{Rate, Share, Volume};
+use crate::record;
 use crate::trigger::{Cause, Initiation, TriggerCheck};
 use crate::volume::Proposed;
 use crate::wean::TrendBreath;
 use heapless::Vec;
 
-/// What the latest sample brought: at most one closed breath, and a few events.
-#[derive(Debug, Clone, PartialEq, Default)]
-#[cfg_attr(feature = "defmt", derive(defmt::Format))]
-pub struct Report {
-    /// The breath that this sample closed.
-    pub breath: Option<BreathReport>,
-    /// What happened, in order. Never full: see [`Report::EVENTS`].
-    pub events: Vec<Event, { Self::EVENTS }>,
+record! {
+    /// What the latest sample brought: at most one closed breath, and a few events.
+    #[derive(Debug, Clone, PartialEq, Default)]
+    #[cfg_attr(feature = "defmt", derive(defmt::Format))]
+    pub struct Report {
+        /// The breath that this sample closed.
+        pub breath: Option<BreathReport>,
+        /// What happened, in order. Never full: see [`Report::EVENTS`].
+        pub events: Vec<Event, { Self::EVENTS }>,
+    }
 }
 
-/// One closed breath with what the checks make of it.
-#[derive(Debug, Clone, Copy, PartialEq)]
-#[cfg_attr(feature = "defmt", derive(defmt::Format))]
-pub struct BreathReport {
-    /// The breath.
-    pub breath: Breath,
-    /// Whose breath it was: own, supported or assured.
-    pub kind: BreathKind,
-    /// Breaths a minute over the last trusted breaths, once eight were seen.
-    pub rate: Option<Rate>,
-    /// Expired volume a minute over the same breaths.
-    pub minute_volume: Option<Volume>,
-    /// Its own leak share.
-    pub leak: Leak,
-    /// The leak share over the last trusted breaths, this one included if trusted.
-    pub leak_window: Leak,
-    /// The volume that reached the lung.
-    pub lung: LungVolume,
-    /// Compliance and resistance of a passive breath, or why they cannot be known.
-    pub mechanics: FitOutcome,
-    /// How the lung of a passive breath stiffens as it fills; asked for by a fit
-    /// [with bend](crate::mechanics::Fit::with_bend).
-    pub bend: Bend,
-    /// Whether the expiration was long enough to empty a lung of the latest known time constant;
-    /// `None` before one is known and for flagged breaths.
-    pub emptying: Option<Emptying>,
-    /// What started it; `None` for an own breath.
-    pub initiation: Option<Initiation>,
-    /// The peak pressure that the target volume needs; `None` for an own breath or without a target.
-    pub proposal: Option<Proposed>,
-    /// The trigger threshold against the floor; `None` where no threshold is set.
-    pub trigger: Option<TriggerCheck>,
+record! {
+    /// One closed breath with what the checks make of it.
+    #[derive(Debug, Clone, Copy, PartialEq)]
+    #[cfg_attr(feature = "defmt", derive(defmt::Format))]
+    pub struct BreathReport {
+        /// The breath.
+        pub breath: Breath,
+        /// Whose breath it was: own, supported or assured.
+        pub kind: BreathKind,
+        /// Breaths a minute over the last trusted breaths, once eight were seen.
+        pub rate: Option<Rate>,
+        /// Expired volume a minute over the same breaths.
+        pub minute_volume: Option<Volume>,
+        /// Its own leak share.
+        pub leak: Leak,
+        /// The leak share over the last trusted breaths, this one included if trusted.
+        pub leak_window: Leak,
+        /// The volume that reached the lung.
+        pub lung: LungVolume,
+        /// Compliance and resistance of a passive breath, or why they cannot be known.
+        pub mechanics: FitOutcome,
+        /// How the lung of a passive breath stiffens as it fills; asked for by a fit
+        /// [with bend](crate::mechanics::Fit::with_bend).
+        pub bend: Bend,
+        /// Whether the expiration was long enough to empty a lung of the latest known time constant;
+        /// `None` before one is known and for flagged breaths.
+        pub emptying: Option<Emptying>,
+        /// What started it; `None` for an own breath.
+        pub initiation: Option<Initiation>,
+        /// The peak pressure that the target volume needs; `None` for an own breath or without a target.
+        pub proposal: Option<Proposed>,
+        /// The trigger threshold against the floor; `None` where no threshold is set.
+        pub trigger: Option<TriggerCheck>,
+    }
 }
 
 impl BreathReport {

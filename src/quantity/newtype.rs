@@ -91,6 +91,16 @@ macro_rules! quantity {
             }
         }
 
+        impl $crate::quantity::Record for $name {
+            fn save(&self, to: &mut impl $crate::quantity::Sink) {
+                to.number($crate::quantity::arith::widen(self.to_bits()), 16);
+            }
+
+            fn load(from: &mut impl $crate::quantity::Source) -> Option<Self> {
+                <i32 as $crate::quantity::Record>::load(from).map(Self::from_bits)
+            }
+        }
+
         impl core::fmt::Display for $name {
             /// The number with two decimals (or as the format asks; beyond four they may be those of
             /// the step beside it) and its unit.

@@ -1,15 +1,18 @@
 //! Time: wrapping ticks at the door, moments that never wrap inside.
 
 use super::{Limited, Share, arith};
+use crate::record;
 use core::fmt;
 
-/// A free-running microsecond counter as the hardware gives it; wraps after 71.6 minutes.
-///
-/// It has no `Ord`, since order on a wrapping counter is not transitive; ask
-/// [`is_after`](Self::is_after).
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Default)]
-#[cfg_attr(feature = "defmt", derive(defmt::Format))]
-pub struct Tick(u32);
+record! {
+    /// A free-running microsecond counter as the hardware gives it; wraps after 71.6 minutes.
+    ///
+    /// It has no `Ord`, since order on a wrapping counter is not transitive; ask
+    /// [`is_after`](Self::is_after).
+    #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Default)]
+    #[cfg_attr(feature = "defmt", derive(defmt::Format))]
+    pub struct Tick(u32);
+}
 
 impl Tick {
     /// From the counter's reading.
@@ -39,11 +42,13 @@ impl Tick {
     }
 }
 
-/// A point in time that does not wrap: microseconds on the recording's own clock.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Default)]
-#[cfg_attr(feature = "defmt", derive(defmt::Format))]
-#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
-pub struct Moment(u64);
+record! {
+    /// A point in time that does not wrap: microseconds on the recording's own clock.
+    #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Default)]
+    #[cfg_attr(feature = "defmt", derive(defmt::Format))]
+    #[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
+    pub struct Moment(u64);
+}
 
 impl Moment {
     /// From microseconds.
@@ -71,11 +76,13 @@ impl Moment {
     }
 }
 
-/// A length of time in microseconds.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Default)]
-#[cfg_attr(feature = "defmt", derive(defmt::Format))]
-#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
-pub struct Span(u64);
+record! {
+    /// A length of time in microseconds.
+    #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Default)]
+    #[cfg_attr(feature = "defmt", derive(defmt::Format))]
+    #[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
+    pub struct Span(u64);
+}
 
 impl Span {
     /// No time.

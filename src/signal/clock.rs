@@ -1,16 +1,19 @@
 //! Unwraps the hardware's ticks into moments.
 
 use crate::quantity::{Moment, Span, Tick, arith};
+use crate::record;
 
-/// Follows a wrapping microsecond counter.
-///
-/// A tick that lies behind the last one (the shorter way round) gives a moment that lies behind
-/// too, so that the gate can refuse it; it does not move the clock. Ticks must come at least every
-/// 35 minutes: over a longer silence a wrapping counter cannot tell how often it went round.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
-#[cfg_attr(feature = "defmt", derive(defmt::Format))]
-pub struct Clock {
-    last: Option<(Tick, Moment)>,
+record! {
+    /// Follows a wrapping microsecond counter.
+    ///
+    /// A tick that lies behind the last one (the shorter way round) gives a moment that lies behind
+    /// too, so that the gate can refuse it; it does not move the clock. Ticks must come at least every
+    /// 35 minutes: over a longer silence a wrapping counter cannot tell how often it went round.
+    #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+    #[cfg_attr(feature = "defmt", derive(defmt::Format))]
+    pub struct Clock {
+        last: Option<(Tick, Moment)>,
+    }
 }
 
 impl Clock {

@@ -1,5 +1,6 @@
 //! What was wrong, as a small set.
 
+use crate::quantity::{Record, Sink, Source};
 use core::fmt;
 
 /// A set of remarks on an interval or a breath. A breath with any remark is reported, but feeds no
@@ -75,6 +76,18 @@ impl Flags {
     /// The remarks' names, in a fixed order.
     pub fn names(self) -> impl Iterator<Item = &'static str> {
         Self::NAMES.into_iter().filter(move |(flag, _)| self.has(*flag)).map(|(_, name)| name)
+    }
+}
+
+impl Record for Flags {
+    fn save(&self, to: &mut impl Sink) {
+        self.0.save(to);
+    }
+
+    /// `None` for a bit that stands for no remark.
+    fn load(from: &mut impl Source) -> Option<Self> {
+        let known = Self::NAMES.iter().fold(0, |all, (flag, _)| all | flag.0);
+        u16::load(from).filter(|bits| bits & !known == 0).map(Self)
     }
 }
 

@@ -2,6 +2,7 @@
 
 use super::{Flags, Reading, Step};
 use crate::quantity::{Flow, Moment, Pressure, Problem, SettingError, Span, arith};
+use crate::record;
 
 /// The gate's settings; see [`GateState`] for what it remembers.
 ///
@@ -159,45 +160,51 @@ pub enum Passed {
     Refused(Refusal),
 }
 
-/// Why a reading was not taken.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-#[cfg_attr(feature = "defmt", derive(defmt::Format))]
-#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
-#[non_exhaustive]
-pub enum Refusal {
-    /// Flow beyond the sensor's range.
-    FlowOutOfRange,
-    /// Pressure beyond the sensor's range.
-    PressureOutOfRange,
-    /// Not later than the reading before.
-    NotLater,
+record! {
+    /// Why a reading was not taken.
+    #[derive(Debug, Clone, Copy, PartialEq, Eq)]
+    #[cfg_attr(feature = "defmt", derive(defmt::Format))]
+    #[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
+    #[non_exhaustive]
+    pub enum Refusal {
+        /// Flow beyond the sensor's range.
+        FlowOutOfRange = 0,
+        /// Pressure beyond the sensor's range.
+        PressureOutOfRange = 1,
+        /// Not later than the reading before.
+        NotLater = 2,
+    }
 }
 
-/// What the gate remembers between readings.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
-#[cfg_attr(feature = "defmt", derive(defmt::Format))]
-pub struct GateState {
-    last: Option<Last>,
-    pending: Flags,
-    frozen_since: Moment,
-    frozen_low: Pressure,
-    frozen_high: Pressure,
-    /// The longest that readings stayed the same by nature.
-    longest: Span,
-    extreme: Flow,
-    /// Sizes of the last two excursions' extremes, of one sign and the other.
-    before: [u32; 2],
-    at_extreme: u8,
-    extreme_since: Moment,
-    disordered: u8,
-    disordered_at: Moment,
+record! {
+    /// What the gate remembers between readings.
+    #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+    #[cfg_attr(feature = "defmt", derive(defmt::Format))]
+    pub struct GateState {
+        last: Option<Last>,
+        pending: Flags,
+        frozen_since: Moment,
+        frozen_low: Pressure,
+        frozen_high: Pressure,
+        /// The longest that readings stayed the same by nature.
+        longest: Span,
+        extreme: Flow,
+        /// Sizes of the last two excursions' extremes, of one sign and the other.
+        before: [u32; 2],
+        at_extreme: u8,
+        extreme_since: Moment,
+        disordered: u8,
+        disordered_at: Moment,
+    }
 }
 
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-#[cfg_attr(feature = "defmt", derive(defmt::Format))]
-struct Last {
-    at: Moment,
-    reading: Reading,
+record! {
+    #[derive(Debug, Clone, Copy, PartialEq, Eq)]
+    #[cfg_attr(feature = "defmt", derive(defmt::Format))]
+    struct Last {
+        at: Moment,
+        reading: Reading,
+    }
 }
 
 impl GateState {

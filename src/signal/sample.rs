@@ -1,6 +1,7 @@
 //! One reading of the airway, and the interval between two.
 
 use crate::quantity::{Flow, Moment, Pressure, Span, Tick};
+use crate::record;
 
 /// What the sensors say at one tick: the crate's front door on a microcontroller.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -14,14 +15,16 @@ pub struct Sample {
     pub pressure: Pressure,
 }
 
-/// Flow and pressure without their time.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
-#[cfg_attr(feature = "defmt", derive(defmt::Format))]
-pub struct Reading {
-    /// Flow at the airway opening, positive into the patient.
-    pub flow: Flow,
-    /// Airway pressure relative to ambient.
-    pub pressure: Pressure,
+record! {
+    /// Flow and pressure without their time.
+    #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+    #[cfg_attr(feature = "defmt", derive(defmt::Format))]
+    pub struct Reading {
+        /// Flow at the airway opening, positive into the patient.
+        pub flow: Flow,
+        /// Airway pressure relative to ambient.
+        pub pressure: Pressure,
+    }
 }
 
 /// The interval between two accepted readings: what everything above integrates over.

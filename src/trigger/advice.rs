@@ -3,6 +3,7 @@
 use super::{Cause, Floor, Initiation};
 use crate::breath::Breath;
 use crate::quantity::{Flow, Problem, SettingError, Share, arith};
+use crate::record;
 use core::fmt;
 
 /// Most steps that a grid may have.
@@ -58,22 +59,26 @@ impl Grid {
     }
 }
 
-/// What has been measured: how often each level was reached by the floor and by efforts.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
-#[cfg_attr(feature = "defmt", derive(defmt::Format))]
-pub struct AdviceState {
-    floor: Counts,
-    /// Efforts whose whole size showed: own breaths.
-    whole: Counts,
-    /// Efforts that an inflation hid once it began: at least this large.
-    hidden: Counts,
+record! {
+    /// What has been measured: how often each level was reached by the floor and by efforts.
+    #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+    #[cfg_attr(feature = "defmt", derive(defmt::Format))]
+    pub struct AdviceState {
+        floor: Counts,
+        /// Efforts whose whole size showed: own breaths.
+        whole: Counts,
+        /// Efforts that an inflation hid once it began: at least this large.
+        hidden: Counts,
+    }
 }
 
-/// Counts by the number of levels reached; halved together before one overflows, so old breaths
-/// fade.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
-#[cfg_attr(feature = "defmt", derive(defmt::Format))]
-struct Counts([u16; BINS]);
+record! {
+    /// Counts by the number of levels reached; halved together before one overflows, so old breaths
+    /// fade.
+    #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+    #[cfg_attr(feature = "defmt", derive(defmt::Format))]
+    struct Counts([u16; BINS]);
+}
 
 impl Counts {
     fn add(&mut self, reached: usize) {
@@ -94,43 +99,49 @@ impl Counts {
     }
 }
 
-/// What one threshold would mean.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
-#[cfg_attr(feature = "defmt", derive(defmt::Format))]
-pub struct Expected {
-    /// The threshold.
-    pub threshold: Flow,
-    /// Share of breaths whose leak, noise and ripple reached it: the machine triggers itself.
-    pub self_cycling: Share,
-    /// Share of efforts too small for it, for certain.
-    pub missed_at_least: Option<Share>,
-    /// The same, counting as missed every effort whose size an inflation hid.
-    pub missed_at_most: Option<Share>,
+record! {
+    /// What one threshold would mean.
+    #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+    #[cfg_attr(feature = "defmt", derive(defmt::Format))]
+    pub struct Expected {
+        /// The threshold.
+        pub threshold: Flow,
+        /// Share of breaths whose leak, noise and ripple reached it: the machine triggers itself.
+        pub self_cycling: Share,
+        /// Share of efforts too small for it, for certain.
+        pub missed_at_least: Option<Share>,
+        /// The same, counting as missed every effort whose size an inflation hid.
+        pub missed_at_most: Option<Share>,
+    }
 }
 
-/// The advice.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-#[cfg_attr(feature = "defmt", derive(defmt::Format))]
-pub enum Advice {
-    /// This threshold stands between floor and effort.
-    Set(Expected),
-    /// This one stands above the floor; no effort was seen to hold it against.
-    AboveFloor(Expected),
-    /// There is none.
-    None(NoThreshold),
+record! {
+    /// The advice.
+    #[derive(Debug, Clone, Copy, PartialEq, Eq)]
+    #[cfg_attr(feature = "defmt", derive(defmt::Format))]
+    pub enum Advice {
+        /// This threshold stands between floor and effort.
+        Set(Expected) = 0,
+        /// This one stands above the floor; no effort was seen to hold it against.
+        AboveFloor(Expected) = 1,
+        /// There is none.
+        None(NoThreshold) = 2,
+    }
 }
 
-/// Why there is no threshold to recommend.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-#[cfg_attr(feature = "defmt", derive(defmt::Format))]
-#[non_exhaustive]
-pub enum NoThreshold {
-    /// Fewer than twenty breaths with a floor were seen.
-    TooFewBreaths,
-    /// The leak itself reaches too far: seal it first.
-    SealTheLeak,
-    /// Noise or ripple reach above every step, or above the infant's effort.
-    TooNoisy,
+record! {
+    /// Why there is no threshold to recommend.
+    #[derive(Debug, Clone, Copy, PartialEq, Eq)]
+    #[cfg_attr(feature = "defmt", derive(defmt::Format))]
+    #[non_exhaustive]
+    pub enum NoThreshold {
+        /// Fewer than twenty breaths with a floor were seen.
+        TooFewBreaths = 0,
+        /// The leak itself reaches too far: seal it first.
+        SealTheLeak = 1,
+        /// Noise or ripple reach above every step, or above the infant's effort.
+        TooNoisy = 2,
+    }
 }
 
 /// Fewer breaths say nothing.

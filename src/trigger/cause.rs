@@ -3,70 +3,79 @@
 use super::{Floor, Noise};
 use crate::breath::{Breath, Kind};
 use crate::quantity::{Flow, Moment, Problem, Rate, SettingError, Span};
+use crate::record;
 use core::fmt;
 
-/// What started an inflation.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-#[cfg_attr(feature = "defmt", derive(defmt::Format))]
-pub enum Cause {
-    /// The machine's own timer.
-    Timed,
-    /// The infant.
-    Effort,
-    /// Leak flow above the threshold: the machine triggered itself.
-    SelfLeak,
-    /// Heartbeat ripple or noise above the threshold: the machine triggered itself.
-    SelfRipple,
-    /// It cannot be told.
-    Unknown(NoCause),
+record! {
+    /// What started an inflation.
+    #[derive(Debug, Clone, Copy, PartialEq, Eq)]
+    #[cfg_attr(feature = "defmt", derive(defmt::Format))]
+    pub enum Cause {
+        /// The machine's own timer.
+        Timed = 0,
+        /// The infant.
+        Effort = 1,
+        /// Leak flow above the threshold: the machine triggered itself.
+        SelfLeak = 2,
+        /// Heartbeat ripple or noise above the threshold: the machine triggered itself.
+        SelfRipple = 3,
+        /// It cannot be told.
+        Unknown(NoCause) = 4,
+    }
 }
 
-/// Why a cause cannot be told.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-#[cfg_attr(feature = "defmt", derive(defmt::Format))]
-#[non_exhaustive]
-pub enum NoCause {
-    /// The breath carries a flag.
-    Flagged,
-    /// No threshold was given, and without it neither leak nor ripple can be held against it.
-    NoThreshold,
-    /// No quiet flow was seen and no leak is known yet.
-    NoFloor,
+record! {
+    /// Why a cause cannot be told.
+    #[derive(Debug, Clone, Copy, PartialEq, Eq)]
+    #[cfg_attr(feature = "defmt", derive(defmt::Format))]
+    #[non_exhaustive]
+    pub enum NoCause {
+        /// The breath carries a flag.
+        Flagged = 0,
+        /// No threshold was given, and without it neither leak nor ripple can be held against it.
+        NoThreshold = 1,
+        /// No quiet flow was seen and no leak is known yet.
+        NoFloor = 2,
+    }
 }
 
-/// What a verdict rests on.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-#[cfg_attr(feature = "defmt", derive(defmt::Format))]
-pub struct Evidence {
-    /// Largest flow at the sensor before the pressure rose: what the trigger saw.
-    pub sensed: Flow,
-    /// That flow above the leak: the infant's deflection, or ripple.
-    pub deflection: Flow,
-    /// From the onset to the first sign of the rise.
-    pub lead: Span,
-    /// Leak at baseline pressure.
-    pub leak: Flow,
-    /// Noise and ripple of the quiet flow; zero where none was seen yet.
-    pub noise: Noise,
-    /// The threshold on the machine.
-    pub threshold: Flow,
-    /// Since the onset of the inflation before; `None` for the first.
-    pub interval: Option<Span>,
-    /// The interval is the set rate's, or longer.
-    pub on_time: bool,
-    /// The infant ended the inspiration while the machine still pressed.
-    pub ended_by_infant: bool,
+record! {
+    /// What a verdict rests on.
+    #[derive(Debug, Clone, Copy, PartialEq, Eq)]
+    #[cfg_attr(feature = "defmt", derive(defmt::Format))]
+    pub struct Evidence {
+        /// Largest flow at the sensor before the pressure rose: what the trigger saw.
+        pub sensed: Flow,
+        /// That flow above the leak: the infant's deflection, or ripple.
+        pub deflection: Flow,
+        /// From the onset to the first sign of the rise.
+        pub lead: Span,
+        /// Leak at baseline pressure.
+        pub leak: Flow,
+        /// Noise and ripple of the quiet flow; zero where none was seen yet.
+        pub noise: Noise,
+        /// The threshold on the machine.
+        pub threshold: Flow,
+        /// Since the onset of the inflation before; `None` for the first.
+        pub interval: Option<Span>,
+        /// The interval is the set rate's, or longer.
+        pub on_time: bool,
+        /// The infant ended the inspiration while the machine still pressed.
+        pub ended_by_infant: bool,
+    }
 }
 
-/// A cause with what it rests on; evidence is missing where nothing could be judged.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-#[cfg_attr(feature = "defmt", derive(defmt::Format))]
-#[must_use]
-pub struct Initiation {
-    /// What started the inflation.
-    pub cause: Cause,
-    /// What the verdict rests on.
-    pub evidence: Option<Evidence>,
+record! {
+    /// A cause with what it rests on; evidence is missing where nothing could be judged.
+    #[derive(Debug, Clone, Copy, PartialEq, Eq)]
+    #[cfg_attr(feature = "defmt", derive(defmt::Format))]
+    #[must_use]
+    pub struct Initiation {
+        /// What started the inflation.
+        pub cause: Cause,
+        /// What the verdict rests on.
+        pub evidence: Option<Evidence>,
+    }
 }
 
 /// Settings of the verdict; by default neither threshold nor set rate is known.
@@ -77,11 +86,13 @@ pub struct CauseCheck {
     period: Option<Span>,
 }
 
-/// The inflation before.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
-#[cfg_attr(feature = "defmt", derive(defmt::Format))]
-pub struct CauseState {
-    last: Option<Moment>,
+record! {
+    /// The inflation before.
+    #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+    #[cfg_attr(feature = "defmt", derive(defmt::Format))]
+    pub struct CauseState {
+        last: Option<Moment>,
+    }
 }
 
 impl CauseState {

@@ -8,6 +8,7 @@
 
 use crate::breath::Phase;
 use crate::quantity::{Flow, Moment, Pressure, SettingError, Span, arith};
+use crate::record;
 use crate::signal::{Flags, Step};
 
 /// Settings of the watch.
@@ -24,45 +25,49 @@ impl Default for EffortWatch {
     }
 }
 
-/// An effort that was seen.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-#[cfg_attr(feature = "defmt", derive(defmt::Format))]
-#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
-pub struct Effort {
-    /// When it was noticed.
-    pub at: Moment,
-    /// In expiration, how far the flow fell back; under pressure, muscle pressure over resistance.
-    pub size: Flow,
-    /// Whether it fell into an inflation or an expiration.
-    pub during: Phase,
+record! {
+    /// An effort that was seen.
+    #[derive(Debug, Clone, Copy, PartialEq, Eq)]
+    #[cfg_attr(feature = "defmt", derive(defmt::Format))]
+    #[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
+    pub struct Effort {
+        /// When it was noticed.
+        pub at: Moment,
+        /// In expiration, how far the flow fell back; under pressure, muscle pressure over resistance.
+        pub size: Flow,
+        /// Whether it fell into an inflation or an expiration.
+        pub during: Phase,
+    }
 }
 
-/// What the watch remembers.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
-#[cfg_attr(feature = "defmt", derive(defmt::Format))]
-pub struct EffortState {
-    /// The flow into the lung, smoothed over some 15 ms.
-    smooth: Flow,
-    reference: Pressure,
-    steady_since: Moment,
-    phase: Phase,
-    steady: bool,
-    /// 1/τ in 2⁻³² per µs; zero where no expiration has told it yet.
-    inverse_tau: u32,
-    /// The flow into the lung at the last reading.
-    lung: Flow,
-    /// V/τ with V counted from where the pressure became steady, and Q + V/τ smoothed.
-    relaxed: Flow,
-    balance: Flow,
-    low: Flow,
-    /// The flow has come up from its lowest in this expiration: a fall from here means something.
-    armed: bool,
-    least_flow: Flow,
-    most_flow: Flow,
-    /// For the next τ: the flow where the pressure became steady, and the area since.
-    first: Flow,
-    area: i64,
-    last: Option<Moment>,
+record! {
+    /// What the watch remembers.
+    #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+    #[cfg_attr(feature = "defmt", derive(defmt::Format))]
+    pub struct EffortState {
+        /// The flow into the lung, smoothed over some 15 ms.
+        smooth: Flow,
+        reference: Pressure,
+        steady_since: Moment,
+        phase: Phase,
+        steady: bool,
+        /// 1/τ in 2⁻³² per µs; zero where no expiration has told it yet.
+        inverse_tau: u32,
+        /// The flow into the lung at the last reading.
+        lung: Flow,
+        /// V/τ with V counted from where the pressure became steady, and Q + V/τ smoothed.
+        relaxed: Flow,
+        balance: Flow,
+        low: Flow,
+        /// The flow has come up from its lowest in this expiration: a fall from here means something.
+        armed: bool,
+        least_flow: Flow,
+        most_flow: Flow,
+        /// For the next τ: the flow where the pressure became steady, and the area since.
+        first: Flow,
+        area: i64,
+        last: Option<Moment>,
+    }
 }
 
 /// The pressure is steady while it keeps within this.

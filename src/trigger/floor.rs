@@ -2,28 +2,33 @@
 
 use crate::breath::{Breath, Quiet};
 use crate::quantity::{Flow, Pressure, Span};
+use crate::record;
 
-/// The floor under any trigger threshold, from the quiet ends of recent expirations.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
-#[cfg_attr(feature = "defmt", derive(defmt::Format))]
-pub struct Floor {
-    /// Mean flow: the leak at baseline pressure.
-    pub leak: Flow,
-    /// Noise and ripple about it; `None` where no expiration had a quiet end yet, and only the
-    /// leak is known.
-    pub noise: Option<Noise>,
-    /// Baseline pressure at which this was seen.
-    pub pressure: Pressure,
+record! {
+    /// The floor under any trigger threshold, from the quiet ends of recent expirations.
+    #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+    #[cfg_attr(feature = "defmt", derive(defmt::Format))]
+    pub struct Floor {
+        /// Mean flow: the leak at baseline pressure.
+        pub leak: Flow,
+        /// Noise and ripple about it; `None` where no expiration had a quiet end yet, and only the
+        /// leak is known.
+        pub noise: Option<Noise>,
+        /// Baseline pressure at which this was seen.
+        pub pressure: Pressure,
+    }
 }
 
-/// Noise and heartbeat ripple of the quiet flow.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
-#[cfg_attr(feature = "defmt", derive(defmt::Format))]
-pub struct Noise {
-    /// How far they reach from the mean.
-    pub reach: Flow,
-    /// Standard deviation about the mean.
-    pub spread: Flow,
+record! {
+    /// Noise and heartbeat ripple of the quiet flow.
+    #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+    #[cfg_attr(feature = "defmt", derive(defmt::Format))]
+    pub struct Noise {
+        /// How far they reach from the mean.
+        pub reach: Flow,
+        /// Standard deviation about the mean.
+        pub spread: Flow,
+    }
 }
 
 impl From<Quiet> for Floor {
@@ -39,11 +44,13 @@ impl From<Quiet> for Floor {
 /// A shorter quiet may still be the tail of the expiration.
 const LONG_ENOUGH: Span = Span::from_millis(150);
 
-/// The floor over recent breaths: each trusted one moves it a quarter of the way.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
-#[cfg_attr(feature = "defmt", derive(defmt::Format))]
-pub struct FloorState {
-    floor: Option<Floor>,
+record! {
+    /// The floor over recent breaths: each trusted one moves it a quarter of the way.
+    #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+    #[cfg_attr(feature = "defmt", derive(defmt::Format))]
+    pub struct FloorState {
+        floor: Option<Floor>,
+    }
 }
 
 impl FloorState {

@@ -3,50 +3,57 @@
 use super::{Cause, Initiation};
 use crate::breath::Breath;
 use crate::quantity::{Moment, Share, Span, arith};
+use crate::record;
 
-/// Counts and delays.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
-#[cfg_attr(feature = "defmt", derive(defmt::Format))]
-pub struct Synchrony {
-    /// Inflations with a cause, by cause.
-    pub timed: u32,
-    /// Started by the infant.
-    pub effort: u32,
-    /// Started by the machine on leak.
-    pub self_leak: u32,
-    /// Started by the machine on ripple or noise.
-    pub self_ripple: u32,
-    /// Cause not told.
-    pub unknown: u32,
-    /// Own breaths.
-    pub own: u32,
-    /// Efforts that got no inflation and moved too little gas to be a breath.
-    pub missed: u32,
-    /// Second inflations on one effort.
-    pub double: u32,
-    /// From the onset of the infant's inspiration to the first sign of the machine's.
-    pub delay: Delays,
-    inspirations: u32,
-    inspiratory_us: u64,
-    last: Option<Last>,
+record! {
+    /// Counts and delays.
+    #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+    #[cfg_attr(feature = "defmt", derive(defmt::Format))]
+    pub struct Synchrony {
+        /// Inflations with a cause, by cause.
+        pub timed: u32,
+        /// Started by the infant.
+        pub effort: u32,
+        /// Started by the machine on leak.
+        pub self_leak: u32,
+        /// Started by the machine on ripple or noise.
+        pub self_ripple: u32,
+        /// Cause not told.
+        pub unknown: u32,
+        /// Own breaths.
+        pub own: u32,
+        /// Efforts that got no inflation and moved too little gas to be a breath.
+        pub missed: u32,
+        /// Second inflations on one effort.
+        pub double: u32,
+        /// From the onset of the infant's inspiration to the first sign of the machine's.
+        pub delay: Delays,
+        inspirations: u32,
+        inspiratory_us: u64,
+        last: Option<Last>,
+    }
 }
 
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-#[cfg_attr(feature = "defmt", derive(defmt::Format))]
-struct Last {
-    by_infant: bool,
-    expiration: Span,
+record! {
+    #[derive(Debug, Clone, Copy, PartialEq, Eq)]
+    #[cfg_attr(feature = "defmt", derive(defmt::Format))]
+    struct Last {
+        by_infant: bool,
+        expiration: Span,
+    }
 }
 
-/// Trigger delays of inflations that the infant started.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
-#[cfg_attr(feature = "defmt", derive(defmt::Format))]
-pub struct Delays {
-    count: u32,
-    sum_us: u64,
-    shortest: Span,
-    longest: Span,
-    late: u32,
+record! {
+    /// Trigger delays of inflations that the infant started.
+    #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+    #[cfg_attr(feature = "defmt", derive(defmt::Format))]
+    pub struct Delays {
+        count: u32,
+        sum_us: u64,
+        shortest: Span,
+        longest: Span,
+        late: u32,
+    }
 }
 
 impl Delays {

@@ -1,7 +1,8 @@
 //! A trigger threshold against the floor.
 
 use super::Floor;
-use crate::quantity::{Flow, Problem, SettingError};
+use crate::quantity::{Flow, Problem, Record, SettingError, Sink, Source};
+use crate::record;
 use core::fmt;
 
 /// The flow-trigger threshold set on the machine, as seen by the sensor at the airway.
@@ -11,38 +12,53 @@ use core::fmt;
 #[cfg_attr(feature = "serde", serde(try_from = "Flow", into = "Flow"))]
 pub struct Threshold(Flow);
 
-/// The threshold held against a floor.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-#[cfg_attr(feature = "defmt", derive(defmt::Format))]
-#[must_use]
-pub struct TriggerCheck {
-    /// The threshold.
-    pub threshold: Flow,
-    /// What it was held against; `None` where nothing is known yet.
-    pub floor: Option<Floor>,
-    /// Threshold less baseline leak; zero without a floor. Below zero the machine will cycle by
-    /// itself.
-    pub margin: Flow,
-    /// Threshold less leak and reach of noise and ripple; `None` where those are not known.
-    pub clearance: Option<Flow>,
-    /// What follows.
-    pub verdict: Verdict,
+record! {
+    /// The threshold held against a floor.
+    #[derive(Debug, Clone, Copy, PartialEq, Eq)]
+    #[cfg_attr(feature = "defmt", derive(defmt::Format))]
+    #[must_use]
+    pub struct TriggerCheck {
+        /// The threshold.
+        pub threshold: Flow,
+        /// What it was held against; `None` where nothing is known yet.
+        pub floor: Option<Floor>,
+        /// Threshold less baseline leak; zero without a floor. Below zero the machine will cycle by
+        /// itself.
+        pub margin: Flow,
+        /// Threshold less leak and reach of noise and ripple; `None` where those are not known.
+        pub clearance: Option<Flow>,
+        /// What follows.
+        pub verdict: Verdict,
+    }
 }
 
-/// What a threshold is worth.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-#[cfg_attr(feature = "defmt", derive(defmt::Format))]
-pub enum Verdict {
-    /// Above leak, noise and ripple.
-    Clear,
-    /// Above the leak, but noise or ripple reach it: single inflations may trigger themselves.
-    InNoise,
-    /// Above the leak; no expiration had a quiet end, so noise and ripple are not known.
-    AboveLeak,
-    /// At or below the leak: the machine triggers itself.
-    BelowLeak,
-    /// Neither a quiet flow nor a leak is known.
-    Unknown,
+record! {
+    /// What a threshold is worth.
+    #[derive(Debug, Clone, Copy, PartialEq, Eq)]
+    #[cfg_attr(feature = "defmt", derive(defmt::Format))]
+    pub enum Verdict {
+        /// Above leak, noise and ripple.
+        Clear = 0,
+        /// Above the leak, but noise or ripple reach it: single inflations may trigger themselves.
+        InNoise = 1,
+        /// Above the leak; no expiration had a quiet end, so noise and ripple are not known.
+        AboveLeak = 2,
+        /// At or below the leak: the machine triggers itself.
+        BelowLeak = 3,
+        /// Neither a quiet flow nor a leak is known.
+        Unknown = 4,
+    }
+}
+
+impl Record for Threshold {
+    fn save(&self, to: &mut impl Sink) {
+        self.0.save(to);
+    }
+
+    /// `None` for a flow that [`new`](Self::new) refuses.
+    fn load(from: &mut impl Source) -> Option<Self> {
+        Self::new(Flow::load(from)?).ok()
+    }
 }
 
 impl TryFrom<Flow> for Threshold {

@@ -4,6 +4,7 @@
 //! check can hold that against what the machine did. It steers nothing.
 
 use crate::quantity::{Flow, Limited, Problem, SettingError, Share, Span, Volume, arith};
+use crate::record;
 
 /// A volume limit and the delay of what would act on it.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -13,21 +14,25 @@ pub struct Limiter {
     delay_us: u32,
 }
 
-/// The inflation under way.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
-#[cfg_attr(feature = "defmt", derive(defmt::Format))]
-pub struct LimiterState {
-    phase: Phase,
-    moved: i64,
+record! {
+    /// The inflation under way.
+    #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+    #[cfg_attr(feature = "defmt", derive(defmt::Format))]
+    pub struct LimiterState {
+        phase: Phase,
+        moved: i64,
+    }
 }
 
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
-#[cfg_attr(feature = "defmt", derive(defmt::Format))]
-enum Phase {
-    #[default]
-    Idle,
-    Inflating,
-    Stopped,
+record! {
+    #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+    #[cfg_attr(feature = "defmt", derive(defmt::Format))]
+    enum Phase {
+        #[default]
+        Idle = 0,
+        Inflating = 1,
+        Stopped = 2,
+    }
 }
 
 /// What an interval of flow meant for the limit.

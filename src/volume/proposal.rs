@@ -5,6 +5,7 @@
 //! (target ÷ VTe) × (peak − baseline).
 
 use crate::quantity::{Pressure, Problem, SettingError, Share, Volume};
+use crate::record;
 use core::fmt;
 
 /// Target and bounds.
@@ -34,56 +35,64 @@ pub struct LastBreath {
     pub trusted: bool,
 }
 
-/// How long the target has not been reached at the ceiling.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
-#[cfg_attr(feature = "defmt", derive(defmt::Format))]
-pub struct ProposalState {
-    short: u32,
-}
-
-/// The proposal for the next inflation.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-#[cfg_attr(feature = "defmt", derive(defmt::Format))]
-#[must_use]
-pub enum Proposed {
-    /// This peak pressure, and what bounds it.
-    Peak {
-        /// The pressure.
-        peak: Pressure,
-        /// What holds it.
-        bound: Bound,
-        /// Inflations in a row that missed the target at the ceiling, this one included.
+record! {
+    /// How long the target has not been reached at the ceiling.
+    #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+    #[cfg_attr(feature = "defmt", derive(defmt::Format))]
+    pub struct ProposalState {
         short: u32,
-    },
-    /// No change, and why.
-    Hold(Hold),
+    }
 }
 
-/// What holds a proposal.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-#[cfg_attr(feature = "defmt", derive(defmt::Format))]
-pub enum Bound {
-    /// Nothing: the target needs just this.
-    None,
-    /// The largest change from one breath to the next.
-    Step,
-    /// The ceiling: the target is not reached.
-    Ceiling,
-    /// The least rise above baseline.
-    LeastRise,
+record! {
+    /// The proposal for the next inflation.
+    #[derive(Debug, Clone, Copy, PartialEq, Eq)]
+    #[cfg_attr(feature = "defmt", derive(defmt::Format))]
+    #[must_use]
+    pub enum Proposed {
+        /// This peak pressure, and what bounds it.
+        Peak {
+            /// The pressure.
+            peak: Pressure,
+            /// What holds it.
+            bound: Bound,
+            /// Inflations in a row that missed the target at the ceiling, this one included.
+            short: u32,
+        } = 0,
+        /// No change, and why.
+        Hold(Hold) = 1,
+    }
 }
 
-/// Why nothing is proposed.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-#[cfg_attr(feature = "defmt", derive(defmt::Format))]
-#[non_exhaustive]
-pub enum Hold {
-    /// The breath carries a flag.
-    Flagged,
-    /// The leak is above the limit, or not known.
-    Leak,
-    /// The breath moved nothing, or had no rise in pressure to take a compliance from.
-    NoVolume,
+record! {
+    /// What holds a proposal.
+    #[derive(Debug, Clone, Copy, PartialEq, Eq)]
+    #[cfg_attr(feature = "defmt", derive(defmt::Format))]
+    pub enum Bound {
+        /// Nothing: the target needs just this.
+        None = 0,
+        /// The largest change from one breath to the next.
+        Step = 1,
+        /// The ceiling: the target is not reached.
+        Ceiling = 2,
+        /// The least rise above baseline.
+        LeastRise = 3,
+    }
+}
+
+record! {
+    /// Why nothing is proposed.
+    #[derive(Debug, Clone, Copy, PartialEq, Eq)]
+    #[cfg_attr(feature = "defmt", derive(defmt::Format))]
+    #[non_exhaustive]
+    pub enum Hold {
+        /// The breath carries a flag.
+        Flagged = 0,
+        /// The leak is above the limit, or not known.
+        Leak = 1,
+        /// The breath moved nothing, or had no rise in pressure to take a compliance from.
+        NoVolume = 2,
+    }
 }
 
 impl Proposal {

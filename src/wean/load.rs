@@ -3,6 +3,7 @@
 use super::{LoadSigns, Tally, Trend, TrendState};
 use crate::mechanics::Rohrer;
 use crate::quantity::{Pressure, Problem, Rate, SettingError, Share, Volume};
+use crate::record;
 use core::fmt;
 
 /// What counts as a sign, and how long it must last.
@@ -20,48 +21,54 @@ pub struct Load {
     tube: Option<Rohrer>,
 }
 
-/// What is made of a step so far. Advice on load alone: whether to go on is a clinical decision.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-#[cfg_attr(feature = "defmt", derive(defmt::Format))]
-#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
-pub enum Verdict {
-    /// No sign against the next step.
-    Proceed,
-    /// Signs that ask for time.
-    Hold(LoadSigns),
-    /// Signs that ask for the step before.
-    StepBack(LoadSigns),
-    /// It cannot be told.
-    CannotTell(NoVerdict),
+record! {
+    /// What is made of a step so far. Advice on load alone: whether to go on is a clinical decision.
+    #[derive(Debug, Clone, Copy, PartialEq, Eq)]
+    #[cfg_attr(feature = "defmt", derive(defmt::Format))]
+    #[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
+    pub enum Verdict {
+        /// No sign against the next step.
+        Proceed = 0,
+        /// Signs that ask for time.
+        Hold(LoadSigns) = 1,
+        /// Signs that ask for the step before.
+        StepBack(LoadSigns) = 2,
+        /// It cannot be told.
+        CannotTell(NoVerdict) = 3,
+    }
 }
 
-/// Why it cannot be told.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
-#[cfg_attr(feature = "defmt", derive(defmt::Format))]
-#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
-#[non_exhaustive]
-pub enum NoVerdict {
-    /// The step is too young for a baseline and three minutes after it.
-    #[default]
-    TooSoon,
-    /// More than half of the time lies in flagged breaths.
-    TooLittleKnown,
-    /// Fewer than half of the breaths have a volume that can be believed.
-    NoVolume,
-    /// The machine sets itself off five times a minute or more (that many triggered breaths in a
-    /// paralysed patient are self-cycling: Imanaka 2000, Crit Care Med 28:402-407).
-    SelfCycling,
-    /// Neither at the beginning of the step nor now does the infant breathe five times a minute.
-    NotBreathing,
+record! {
+    /// Why it cannot be told.
+    #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+    #[cfg_attr(feature = "defmt", derive(defmt::Format))]
+    #[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
+    #[non_exhaustive]
+    pub enum NoVerdict {
+        /// The step is too young for a baseline and three minutes after it.
+        #[default]
+        TooSoon = 0,
+        /// More than half of the time lies in flagged breaths.
+        TooLittleKnown = 1,
+        /// Fewer than half of the breaths have a volume that can be believed.
+        NoVolume = 2,
+        /// The machine sets itself off five times a minute or more (that many triggered breaths in a
+        /// paralysed patient are self-cycling: Imanaka 2000, Crit Care Med 28:402-407).
+        SelfCycling = 3,
+        /// Neither at the beginning of the step nor now does the infant breathe five times a minute.
+        NotBreathing = 4,
+    }
 }
 
-/// How long each sign has lasted: up with each window that shows it, to twice the time that counts,
-/// down with each that does not, so that a verdict does not flap.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-#[cfg_attr(feature = "defmt", derive(defmt::Format))]
-pub struct LoadState {
-    lasted: [u8; LoadSigns::ALL.len()],
-    verdict: Verdict,
+record! {
+    /// How long each sign has lasted: up with each window that shows it, to twice the time that counts,
+    /// down with each that does not, so that a verdict does not flap.
+    #[derive(Debug, Clone, Copy, PartialEq, Eq)]
+    #[cfg_attr(feature = "defmt", derive(defmt::Format))]
+    pub struct LoadState {
+        lasted: [u8; LoadSigns::ALL.len()],
+        verdict: Verdict,
+    }
 }
 
 impl Default for LoadState {

@@ -1,5 +1,6 @@
 //! What can speak against a step, as a small set.
 
+use crate::quantity::{Record, Sink, Source};
 use core::fmt;
 
 /// Signs that the load is too much.
@@ -80,6 +81,18 @@ impl LoadSigns {
     /// Their names.
     pub fn names(self) -> impl Iterator<Item = &'static str> {
         Self::ALL.into_iter().filter(move |(sign, _)| self.has(*sign)).map(|(_, name)| name)
+    }
+}
+
+impl Record for LoadSigns {
+    fn save(&self, to: &mut impl Sink) {
+        self.0.save(to);
+    }
+
+    /// `None` for a bit that stands for no sign.
+    fn load(from: &mut impl Source) -> Option<Self> {
+        let known = Self::ALL.iter().fold(0, |all, (sign, _)| all | sign.0);
+        u8::load(from).filter(|bits| bits & !known == 0).map(Self)
     }
 }
 

@@ -3,52 +3,57 @@
 use super::{Form, RapidShallow};
 use crate::alarm::BreathKind;
 use crate::quantity::{Flow, Limited, Mass, Rate, Share, Span, Volume, arith};
+use crate::record;
 
-/// A closed breath, as far as a trend needs it.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-#[cfg_attr(feature = "defmt", derive(defmt::Format))]
-pub struct TrendBreath {
-    /// Its length, from onset to the next onset.
-    pub length: Span,
-    /// Whose breath it was.
-    pub kind: BreathKind,
-    /// Whether the infant breathed it or set it off.
-    pub by_infant: bool,
-    /// Whether the machine set itself off on leak or ripple.
-    pub self_cycled: bool,
-    /// The volume that the lung moved; `None` where leak or flags leave it unknown.
-    pub volume: Option<Volume>,
-    /// Inspired and expired volume at the sensor, for the leak.
-    pub at_sensor: Option<(Volume, Volume)>,
-    /// Largest flow inward.
-    pub peak_flow: Flow,
-    /// Expiration, in which a pause hides.
-    pub expiration: Span,
-    /// Whether nothing was wrong. Else only its time counts, as unknown.
-    pub trusted: bool,
+record! {
+    /// A closed breath, as far as a trend needs it.
+    #[derive(Debug, Clone, Copy, PartialEq, Eq)]
+    #[cfg_attr(feature = "defmt", derive(defmt::Format))]
+    pub struct TrendBreath {
+        /// Its length, from onset to the next onset.
+        pub length: Span,
+        /// Whose breath it was.
+        pub kind: BreathKind,
+        /// Whether the infant breathed it or set it off.
+        pub by_infant: bool,
+        /// Whether the machine set itself off on leak or ripple.
+        pub self_cycled: bool,
+        /// The volume that the lung moved; `None` where leak or flags leave it unknown.
+        pub volume: Option<Volume>,
+        /// Inspired and expired volume at the sensor, for the leak.
+        pub at_sensor: Option<(Volume, Volume)>,
+        /// Largest flow inward.
+        pub peak_flow: Flow,
+        /// Expiration, in which a pause hides.
+        pub expiration: Span,
+        /// Whether nothing was wrong. Else only its time counts, as unknown.
+        pub trusted: bool,
+    }
 }
 
-/// Sums over a stretch of breaths: 52 bytes, no breath kept.
-///
-/// Counts end at 65 535, volumes at 8.3 L times a thousand and times at 71 minutes; all clamp.
-/// Volumes keep 8 fraction bits.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
-#[cfg_attr(feature = "defmt", derive(defmt::Format))]
-pub struct Tally {
-    /// By [`BreathKind`]: breaths, those with a volume, and its sum.
-    counts: [u16; 3],
-    measured: [u16; 3],
-    volumes: [i32; 3],
-    by_infant: u16,
-    self_cycled: u16,
-    missed: u16,
-    pauses: u16,
-    inspired: i32,
-    expired: i32,
-    /// Sum of the largest inward flows of own and supported breaths.
-    peaks: i32,
-    known_us: u32,
-    unknown_us: u32,
+record! {
+    /// Sums over a stretch of breaths: 52 bytes, no breath kept.
+    ///
+    /// Counts end at 65 535, volumes at 8.3 L times a thousand and times at 71 minutes; all clamp.
+    /// Volumes keep 8 fraction bits.
+    #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+    #[cfg_attr(feature = "defmt", derive(defmt::Format))]
+    pub struct Tally {
+        /// By [`BreathKind`]: breaths, those with a volume, and its sum.
+        counts: [u16; 3],
+        measured: [u16; 3],
+        volumes: [i32; 3],
+        by_infant: u16,
+        self_cycled: u16,
+        missed: u16,
+        pauses: u16,
+        inspired: i32,
+        expired: i32,
+        /// Sum of the largest inward flows of own and supported breaths.
+        peaks: i32,
+        known_us: u32,
+        unknown_us: u32,
+    }
 }
 
 /// An expiration this long is a pause: common practice, no source (an apnoea takes 20 s).

@@ -2,6 +2,7 @@
 
 use super::{Tally, TrendBreath};
 use crate::quantity::{Moment, SettingError, Span, Volume};
+use crate::record;
 
 const MINUTE: Span = Span::from_millis(60_000);
 /// After this long without a closed breath nothing before it is compared with anything after.
@@ -19,23 +20,25 @@ pub struct Trend {
     baseline: u8,
 }
 
-/// The minutes of the present step: 344 bytes.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
-#[cfg_attr(feature = "defmt", derive(defmt::Format))]
-pub struct TrendState {
-    /// When the step began; nothing was taken before it is there.
-    step: Option<Moment>,
-    /// When the minute under way began, and the last breath closed.
-    since: Moment,
-    latest: Moment,
-    minute: Tally,
-    recent: [Tally; RECENT],
-    minutes: u16,
-    /// What a breath usually moves; a sixteenth of the way follows each.
-    usual: Volume,
-    baseline: Tally,
-    /// Empty where there was no step before.
-    before: Tally,
+record! {
+    /// The minutes of the present step: 344 bytes.
+    #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+    #[cfg_attr(feature = "defmt", derive(defmt::Format))]
+    pub struct TrendState {
+        /// When the step began; nothing was taken before it is there.
+        step: Option<Moment>,
+        /// When the minute under way began, and the last breath closed.
+        since: Moment,
+        latest: Moment,
+        minute: Tally,
+        recent: [Tally; RECENT],
+        minutes: u16,
+        /// What a breath usually moves; a sixteenth of the way follows each.
+        usual: Volume,
+        baseline: Tally,
+        /// Empty where there was no step before.
+        before: Tally,
+    }
 }
 
 impl Default for Trend {

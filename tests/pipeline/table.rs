@@ -181,10 +181,13 @@ impl Table {
     pub(crate) fn one(&mut self, seed: u64, path: &str, got: f64, want: f64) {
         self.known(path);
         let (absolute, relative) = row(path).unwrap_or_default();
-        // Numbers are read as they print: to half a step.
-        let allowed = absolute.max(relative * want.abs()) + STEP / 2.0;
+        let allowed = absolute.max(relative * want.abs());
         let error = (got - want).abs();
-        let used = if error.is_finite() { error / allowed } else { f64::INFINITY };
+        let used = match error {
+            0.0 => 0.0,
+            error if error.is_finite() => error / allowed,
+            _ => f64::INFINITY,
+        };
         let found = self.found.entry(path.to_owned()).or_default();
         found.count += 1;
         found.beyond += u64::from(used > 1.0);

@@ -4,13 +4,22 @@
 //! changelog promises that a change in the last bit raises the version. Where a change is meant, take
 //! the new digests from the failure, and write into the changelog what changed.
 
-#[path = "fuzzed/bytes.rs"]
+#[path = "../fuzzed/bytes.rs"]
 mod bytes;
-#[path = "fuzzed/setup.rs"]
+#[path = "../common/digest.rs"]
+mod digest;
+#[path = "../common/parts.rs"]
+mod parts;
+mod rows;
+#[path = "../fuzzed/setup.rs"]
 mod setup;
-#[path = "fuzzed/stream.rs"]
+#[path = "../fuzzed/stream.rs"]
 mod stream;
+#[path = "../common/tape.rs"]
+mod tape;
 
+use digest::Digest;
+use rows::*;
 use setup::{Setup, setup};
 use std::fmt::Debug;
 use stream::{Input, decode};
@@ -25,9 +34,9 @@ use tidevane::sim::{
 use tidevane::trigger::Threshold;
 
 /// FNV-1a of 64 bits (G. Fowler, L. C. Noll, K.-P. Vo, RFC 9923; the number from memory), over what `Debug` prints.
-struct Digest(u64);
+struct Old(u64);
 
-impl Digest {
+impl Old {
     fn take(&mut self, what: &impl Debug) {
         for byte in format!("{what:?}").bytes() {
             self.0 = (self.0 ^ u64::from(byte)).wrapping_mul(0x0000_0100_0000_01b3);
@@ -40,6 +49,7 @@ struct Told {
     monitor: Monitor,
     history: VolumeHistory,
     burden: Burden,
+    old: Old,
     digest: Digest,
 }
 
@@ -49,7 +59,8 @@ impl Told {
             monitor: Monitor::new(setup.settings),
             history: VolumeHistory::default(),
             burden: Burden::default(),
-            digest: Digest(0xcbf2_9ce4_8422_2325),
+            old: Old(0xcbf2_9ce4_8422_2325),
+            digest: Digest::default(),
         }
     }
 
@@ -57,7 +68,9 @@ impl Told {
         if report.breath.is_none() && report.events.is_empty() {
             return;
         }
-        self.digest.take(report);
+        self.old.take(report);
+        self.digest.take(REPORT, report);
+        assert_eq!(tape::there_and_back(report).as_ref(), Some(report));
         for event in &report.events {
             if let Happening::Alarm(alarm) = &event.what {
                 self.burden.learn(alarm);
@@ -66,21 +79,43 @@ impl Told {
         let Some(closed) = &report.breath else { return };
         let breath = &closed.breath;
         self.history.learn(&closed.view());
-        self.digest.take(&(breath.inspired(), breath.expired(), breath.mean_pressure()));
-        self.digest.take(&(breath.rate(), breath.ratio(), breath.insp_time(), breath.exp_time()));
-        self.digest.take(&(breath.is_ended_by_infant(Flow::ZERO), closed.for_trend()));
-        self.digest.take(&(self.monitor.verdict(), self.monitor.leak_fit()));
-        self.digest.take(&(self.monitor.threshold_advice(), self.monitor.synchrony()));
+        self.old.take(&(breath.inspired(), breath.expired(), breath.mean_pressure()));
+        self.old.take(&(breath.rate(), breath.ratio(), breath.insp_time(), breath.exp_time()));
+        self.old.take(&(breath.is_ended_by_infant(Flow::ZERO), closed.for_trend()));
+        self.old.take(&(self.monitor.verdict(), self.monitor.leak_fit()));
+        self.old.take(&(self.monitor.threshold_advice(), self.monitor.synchrony()));
+        let volumes = (breath.inspired(), breath.expired());
+        self.digest.take(VOLUMES, &volumes);
+        self.digest.take(VALUE, &breath.mean_pressure());
+        self.digest.take(VOLUMES, &breath.rate());
+        self.digest.take(RATIO, &breath.ratio());
+        self.digest.take(VALUE, &(breath.insp_time(), breath.exp_time()));
+        self.digest.take(VALUE, &breath.is_ended_by_infant(Flow::ZERO));
+        self.digest.take(TREND_BREATH, &closed.for_trend());
+        self.digest.take(LOAD, &self.monitor.verdict());
+        self.digest.take(LEAK_FIT, &self.monitor.leak_fit());
+        self.digest.take(ADVICE, &self.monitor.threshold_advice());
+        self.digest.take(SYNCHRONY, self.monitor.synchrony());
     }
 
-    fn end(mut self) -> u64 {
+    fn end(mut self) -> (u64, u64) {
         let last = self.monitor.finish();
         self.hear(&last);
         let trend = self.monitor.trend();
-        self.digest.take(&(trend.recent(), trend.baseline(), trend.before(), trend.step()));
-        self.digest.take(&self.monitor.threshold_table().collect::<Vec<_>>());
-        self.digest.take(&(self.history, self.burden));
-        self.digest.0
+        self.old.take(&(trend.recent(), trend.baseline(), trend.before(), trend.step()));
+        self.old.take(&self.monitor.threshold_table().collect::<Vec<_>>());
+        for tally in [trend.recent(), Some(*trend.baseline()), trend.before().copied()] {
+            self.digest.take(TALLY, &tally);
+        }
+        self.digest.take(VALUE, &trend.step());
+        assert_eq!(tape::there_and_back(&self.history).as_ref(), Some(&self.history));
+        for expected in self.monitor.threshold_table() {
+            self.digest.take(EXPECTED, &expected);
+        }
+        self.digest.take(HISTORY, &self.history);
+        self.digest.take(BURDEN, &self.burden);
+        self.old.take(&(self.history, self.burden));
+        (self.old.0, self.digest.0)
     }
 }
 
@@ -109,7 +144,7 @@ fn simulated(
     }
 }
 
-fn demo_shift() -> u64 {
+fn demo_shift() -> (u64, u64) {
     let (shift, mut told) = (demo::shift(), Told::new(&setup(2)));
     let mut dialled = None;
     simulated(&mut told, &shift, demo::DURATION_S.into(), |told, us| {
@@ -172,19 +207,22 @@ fn bedside(n: u8) -> Scenario {
 }
 
 /// A minute each of what a bedside can bring, under each of the settings.
-fn bedsides() -> u64 {
-    let mut all = Digest(0);
+fn bedsides() -> (u64, u64) {
+    let (mut old, mut all) = (Old(0), Digest::default());
     for n in 0..48 {
         let mut told = Told::new(&setup(n));
         simulated(&mut told, &bedside(n), 60, |_, _| ());
-        all.take(&told.end());
+        let (was, now) = told.end();
+        old.take(&was);
+        all.word(now);
     }
-    all.0
+    (old.0, all.0)
 }
 
 /// Streams out of random bytes (Marsaglia's xorshift, J Stat Softw 8:14, 2003).
-fn wild_streams() -> u64 {
-    let (mut state, mut all) = (0x9E37_79B9_7F4A_7C15_u64, Digest(0));
+fn wild_streams() -> (u64, u64) {
+    let mut state = 0x9E37_79B9_7F4A_7C15_u64;
+    let (mut old, mut all) = (Old(0), Digest::default());
     for n in 0..400_u16 {
         let mut data = n.to_le_bytes().to_vec();
         data.extend([0xfe, 0]);
@@ -218,26 +256,29 @@ fn wild_streams() -> u64 {
                 }
             }
         }
-        all.take(&told.end());
+        let (was, now) = told.end();
+        old.take(&was);
+        all.word(now);
     }
-    all.0
+    (old.0, all.0)
 }
 
-fn hold(now: u64, known: u64) {
+fn hold((old, now): (u64, u64), was: u64, known: u64) {
+    assert_eq!(old, was, "the old digest");
     assert_eq!(now, known, "the digest is now {now:#018x}");
 }
 
 #[test]
 fn the_demo_shift_keeps_every_bit() {
-    hold(demo_shift(), 0x904e_e40a_688d_69ad);
+    hold(demo_shift(), 0x904e_e40a_688d_69ad, 0x9770_4ce2_1cae_4fd4);
 }
 
 #[test]
 fn bedsides_keep_every_bit() {
-    hold(bedsides(), 0x47a9_e808_7ced_221d);
+    hold(bedsides(), 0x47a9_e808_7ced_221d, 0xeb52_0a39_a472_1692);
 }
 
 #[test]
 fn a_wild_stream_keeps_every_bit() {
-    hold(wild_streams(), 0x9183_4d48_687a_be16);
+    hold(wild_streams(), 0x9183_4d48_687a_be16, 0x2643_d873_661d_4d1b);
 }

@@ -1,0 +1,99 @@
+//! Records, there and back.
+
+use super::{Limited, Record, Sink, Source};
+use crate::quantity::{Flow, Moment, Span};
+use crate::record;
+use heapless::Vec;
+use std::vec::Vec as Heap;
+
+/// Numbers and codes in a row, given back from the front.
+#[derive(Default)]
+struct Tape(Heap<i64>);
+
+impl Sink for Tape {
+    fn number(&mut self, bits: i64, _: u8) {
+        self.0.push(bits);
+    }
+
+    fn code(&mut self, code: u8) {
+        self.0.push(code.into());
+    }
+}
+
+impl Source for &[i64] {
+    fn number(&mut self) -> Option<i64> {
+        let (first, rest) = self.split_first()?;
+        *self = rest;
+        Some(*first)
+    }
+
+    fn code(&mut self) -> Option<u8> {
+        u8::try_from(self.number()?).ok()
+    }
+}
+
+record! {
+    #[derive(Debug, Clone, Copy, PartialEq, Eq)]
+    struct Mixed<const N: usize> {
+        row: [u16; N],
+        maybe: Option<Flow>,
+        at: Moment,
+        what: Choice,
+    }
+}
+
+record! {
+    #[derive(Debug, Clone, Copy, PartialEq, Eq)]
+    enum Choice {
+        Plain = 7,
+        One(Span) = 2,
+        Named { yes: bool, pair: (i8, u64) } = 3,
+    }
+}
+
+fn tape(of: &impl Record) -> Heap<i64> {
+    let mut tape = Tape::default();
+    of.save(&mut tape);
+    tape.0
+}
+
+#[test]
+fn a_record_is_its_raw_bits_and_stable_codes_in_order() {
+    let what = Choice::Named { yes: true, pair: (-1, u64::MAX) };
+    let mixed = Mixed { row: [5, 6], maybe: Some(Flow::from_int(2)), at: Moment::from_us(9), what };
+    // row 5 and 6; something is there: 2 mL/s = 131 072 steps; 9 µs; code 3, yes, −1, and all 64
+    // bits set, which is −1 as a signed number.
+    let bits = [5, 6, 1, 131_072, 9, 3, 1, -1, -1];
+    assert_eq!(tape(&mixed), bits);
+    assert_eq!(Mixed::load(&mut &bits[..]), Some(mixed));
+    let plain = Mixed::<0> { row: [], maybe: None, at: Moment::from_us(0), what: Choice::Plain };
+    assert_eq!(tape(&plain), [0, 0, 7]);
+    assert_eq!(Mixed::load(&mut &[0, 0, 7][..]), Some(plain));
+}
+
+#[test]
+fn what_makes_no_value_is_refused() {
+    // cut short; a variant that does not exist; a bool of 2; a number beyond its type
+    let bad: [&[i64]; 4] =
+        [&[5, 6, 0, 9], &[5, 6, 0, 9, 4], &[5, 6, 0, 9, 3, 2, 0, 0], &[65_536, 6, 0, 9, 7]];
+    for bits in bad {
+        assert_eq!(Mixed::<2>::load(&mut &*bits), None, "{bits:?}");
+    }
+    assert_eq!(Choice::load(&mut &[2, 4][..]), Some(Choice::One(Span::from_us(4))));
+    // more items than there is room for
+    assert_eq!(Vec::<u8, 2>::load(&mut &[3, 1, 1, 1][..]), None);
+    assert_eq!(Limited::<u8>::load(&mut &[3, 1][..]), Some(Limited::new(3, true)));
+}
+
+#[test]
+fn settings_are_refused_as_their_constructors_refuse_them() {
+    use crate::trigger::Threshold;
+    let least = Threshold::load(&mut &[65_536][..]).map(|threshold| threshold.flow());
+    assert_eq!(least, Some(Flow::from_int(1)));
+    assert_eq!(Threshold::load(&mut &[-1][..]), None);
+    // The eleven flags take eleven bits; the seven signs seven.
+    assert!(crate::signal::Flags::load(&mut &[0x7ff][..]).is_some());
+    assert_eq!(crate::signal::Flags::load(&mut &[0x800][..]), None);
+    assert!(crate::wean::LoadSigns::load(&mut &[0x7f][..]).is_some());
+    assert_eq!(crate::wean::LoadSigns::load(&mut &[0x80][..]), None);
+}
