@@ -8,10 +8,11 @@ mod recording;
 use gungraun::{library_benchmark, library_benchmark_group, main};
 use recording::{recording, settings};
 use std::hint::black_box;
+use tidevane::breath::Totals;
 use tidevane::mechanics::{Fit, FitSums};
 use tidevane::monitor::{Monitor, Report};
 use tidevane::quantity::Span;
-use tidevane::signal::{Gate, GateState, Reading, Sample};
+use tidevane::signal::{End, Gate, GateState, Interval, Reading, Sample};
 
 /// Ten seconds at 100 Hz after half a minute of learning.
 fn learned() -> (Monitor, Vec<Sample>) {
@@ -48,9 +49,13 @@ fn gate(samples: Vec<Sample>) -> Vec<Sample> {
 }
 
 fn sums() -> FitSums {
-    let mut sums = FitSums::default();
-    for s in recording(100, 2) {
-        sums.add(Span::from_millis(10), s.flow, s.pressure);
+    let (mut sums, mut totals) = (FitSums::default(), Totals::default());
+    let end = |s: &Sample| End::from(Reading { flow: s.flow, pressure: s.pressure });
+    for pair in recording(100, 2).windows(2) {
+        let (span, from, to) = (Span::from_millis(10), end(&pair[0]), end(&pair[1]));
+        let interval = Interval { span, from, to, ..Interval::default() };
+        totals.add(&interval);
+        sums.add(&interval, &totals);
     }
     sums
 }

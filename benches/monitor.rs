@@ -13,12 +13,12 @@ use criterion::{BatchSize, Criterion, Throughput, criterion_group, criterion_mai
 use recording::{recording, settings};
 use std::hint::black_box;
 use std::time::{Duration, Instant};
-use tidevane::breath::{Corrected, Segment, SegmentState};
+use tidevane::breath::{Segment, SegmentState, Totals};
 use tidevane::leak::{LeakPath, LeakPathState};
 use tidevane::mechanics::FitSums;
 use tidevane::monitor::{Monitor, Report};
 use tidevane::quantity::{Flow, Span, Tick, Volume};
-use tidevane::signal::{Clock, Gate, GateState, Passed, Reading, Sample, Step};
+use tidevane::signal::{Clock, Gate, GateState, Interval, Passed, Reading, Sample};
 use tidevane::volume::{Limiter, LimiterState};
 use twin::Twin;
 
@@ -51,12 +51,12 @@ fn twin_pushed(twin: &mut Twin, samples: &[twin::Sample]) -> usize {
 }
 
 /// The intervals that the gate lets through.
-fn steps(samples: &[Sample]) -> Vec<Step> {
+fn intervals(samples: &[Sample]) -> Vec<Interval> {
     let (gate, mut state, mut clock) = (Gate::default(), GateState::default(), Clock::new());
     let one = |s: &Sample| {
         let reading = Reading { flow: s.flow, pressure: s.pressure };
         match gate.step(&mut state, clock.unwrap_tick(s.tick), reading) {
-            Passed::Step(step) => Some(step),
+            Passed::Step(interval) => Some(interval),
             _ => None,
         }
     };
@@ -65,7 +65,7 @@ fn steps(samples: &[Sample]) -> Vec<Step> {
 
 fn monitor(c: &mut Criterion) {
     let samples = recording(200, 600);
-    let (doubles, steps) = (doubles(&samples), steps(&samples));
+    let (doubles, intervals) = (doubles(&samples), intervals(&samples));
     let found = pushed(&mut Monitor::new(settings()), samples.iter().copied());
     let by_twin = twin_pushed(&mut Twin::default(), &doubles);
     assert!(found.abs_diff(by_twin) * 20 <= found, "{found} breaths, and {by_twin} by the twin");
@@ -85,33 +85,41 @@ fn monitor(c: &mut Criterion) {
             BatchSize::LargeInput,
         );
     });
-    group.bench_function("clock and gate", |b| b.iter(|| self::steps(black_box(&samples)).len()));
+    group.bench_function("clock and gate", |b| {
+        b.iter(|| self::intervals(black_box(&samples)).len())
+    });
     group.bench_function("leak correction", |b| {
         let (path, state) = (LeakPath::default(), LeakPathState::default());
+        let reading = |s: &Sample| Reading { flow: s.flow, pressure: s.pressure };
+        let readings: Vec<_> = samples.iter().map(reading).collect();
         b.iter(|| {
-            let one = |s: &Step| path.correct(&state, s.to).value.flow.to_bits() & 1;
-            black_box(&steps).iter().map(one).fold(0_i32, i32::wrapping_add)
+            let one = |s: &Reading| path.correct(&state, *s).value.lung.to_bits() & 1;
+            black_box(&readings).iter().map(one).fold(0_i32, i32::wrapping_add)
         });
     });
     group.bench_function("segmentation", |b| {
         let segment = Segment::default();
-        let lung = |r: Reading| Corrected { flow: r.flow, ..Corrected::default() };
         b.iter(|| {
             let mut state = SegmentState::default();
-            let first = steps[0].from;
-            segment.start(&mut state, steps[0].start(), first, lung(first));
-            let one = |s: &&Step| segment.step(&mut state, s, lung(s.to)).is_some();
-            black_box(&steps).iter().filter(one).count()
+            segment.start(&mut state, intervals[0].start(), &intervals[0].from);
+            let one = |s: &&Interval| segment.step(&mut state, s).is_some();
+            black_box(&intervals).iter().filter(one).count()
         });
     });
     group.bench_function("sums of a fit", |b| {
+        let mut totals = Totals::default();
+        let with_totals = |s: &Interval| {
+            totals.add(s);
+            (*s, totals)
+        };
+        let intervals: Vec<_> = intervals.iter().map(with_totals).collect();
         b.iter(|| {
             let mut sums = FitSums::default();
-            for (i, s) in black_box(&steps).iter().enumerate() {
+            for (i, (interval, totals)) in black_box(&intervals).iter().enumerate() {
                 if i.is_multiple_of(300) {
                     sums = FitSums::default();
                 }
-                sums.add(s.span, s.to.flow, s.to.pressure);
+                sums.add(interval, totals);
             }
             sums.samples()
         });
@@ -121,7 +129,7 @@ fn monitor(c: &mut Criterion) {
         b.iter(|| {
             let mut state = LimiterState::default();
             limiter.begin(&mut state, Volume::ZERO);
-            for s in black_box(&steps) {
+            for s in black_box(&intervals) {
                 let _ = limiter.step(&mut state, s.span, s.from.flow, s.to.flow.min(Flow::ZERO));
             }
             state

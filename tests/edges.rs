@@ -7,11 +7,11 @@ use tidevane::alarm::{
     Alarms, Apnoea, BreathKind, Condition, Level, LevelAdvice, Limits, NoLevel, ShortApnoea, Signs,
     VolumeHistory,
 };
-use tidevane::breath::{Corrected, Sums};
+use tidevane::breath::Sums;
 use tidevane::leak::{Belief, Leak, LeakOfExpired, LeakPath, LeakPathState, LeakWindowState};
 use tidevane::monitor::{Happening, Monitor, Report, Settings};
 use tidevane::quantity::{Drive, Flow, Limited, Moment, Pressure, Share, Span, Volume};
-use tidevane::signal::{Flags, Reading, Step};
+use tidevane::signal::{End, Interval, Reading};
 
 /// Breaths of 9 mL: half a sine of 0.3 s in and one out, 0.6 s quiet; a leak on top.
 fn pattern(seconds: u64, leak: f64) -> Vec<(u64, Reading)> {
@@ -63,18 +63,10 @@ fn a_window_counts_its_breaths_up_to_its_size() {
 
 #[test]
 fn sums_say_which_end_was_reached() {
-    let step = |flow, pressure, us| Step {
-        at: Moment::default(),
-        span: Span::from_us(us),
-        from: Reading { flow, pressure },
-        to: Reading { flow, pressure },
-        flags: Flags::NONE,
-    };
     let full = |flow, pressure, drive| {
-        let mut sums = Sums::ZERO;
-        let corrected = Corrected { flow, drive };
-        sums.add_step(&step(flow, pressure, 1 << 30), corrected, corrected);
-        sums
+        let end = End { flow, lung: flow, pressure, drive };
+        let span = Span::from_us(1 << 30);
+        Sums::of(&Interval { span, from: end, to: end, ..Interval::default() })
     };
     // Twice the largest value over 2³⁰ µs is 2⁶²: the third such stretch does not fit.
     let ends = [
@@ -102,13 +94,10 @@ fn an_expired_volume_beyond_its_range_says_so() {
     let closed = seen.last_mut().unwrap();
     let exact = closed.breath.expired();
     assert_eq!(exact.within().map(|v| v > Volume::from_int(8)), Some(true));
-    let mut sums = Sums::ZERO;
-    let reading = Reading { flow: Flow::MAX, pressure: Pressure::ZERO };
+    let end = End { flow: Flow::MAX, ..End::default() };
     let span = Span::from_us(1 << 30);
-    let at = Moment::default();
-    let step = Step { at, span, from: reading, to: reading, flags: Flags::NONE };
-    sums.add_step(&step, Corrected::default(), Corrected::default());
-    closed.breath.expiration = sums;
+    closed.breath.expiration =
+        Sums::of(&Interval { span, from: end, to: end, ..Interval::default() });
     // +32 768 mL clamped, counted outward: −32 768 mL, still clamped.
     let (value, saturated) = (Volume::from_bits(-i32::MAX), true);
     assert_eq!(closed.breath.expired(), Limited { value, saturated });

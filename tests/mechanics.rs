@@ -2,9 +2,10 @@
 
 mod common;
 
+use common::curve::Curve;
 use common::{breaths, float};
 use proptest::prelude::*;
-use tidevane::mechanics::{Fit, FitOutcome, FitSums, NoFit};
+use tidevane::mechanics::{Fit, FitOutcome, NoFit};
 use tidevane::monitor::Settings;
 use tidevane::quantity::{Flow, Pressure, Share, Span};
 use tidevane::signal::Reading;
@@ -37,7 +38,7 @@ fn fits(scenario: &Scenario, seconds: u32) -> Fits {
     let mut run = Simulator::new(scenario).unwrap();
     let span = Span::from_us(u64::from(scenario.period_us));
     let samples = u64::from(seconds) * 1_000_000 / u64::from(scenario.period_us);
-    let (mut sums, mut was, mut out) = (FitSums::default(), false, Fits::new());
+    let (mut sums, mut was, mut out) = (Curve::default(), false, Fits::new());
     let mut breaths = 0;
     for _ in 0..samples {
         let Some(sample) = run.step().sample else { continue };
@@ -45,7 +46,7 @@ fn fits(scenario: &Scenario, seconds: u32) -> Fits {
         if inflating && !was {
             breaths += 1;
             if breaths > 2 {
-                out.push(match Fit::new(20, Share::from_percent(95)).unwrap().solve(&sums) {
+                out.push(match Fit::new(20, Share::from_percent(95)).unwrap().solve(&sums.sums) {
                     FitOutcome::Known { compliance, resistance, time_constant, .. } => Ok((
                         f64::from(compliance.to_bits()) / 65_536.0,
                         f64::from(resistance.to_bits()) / 65_536.0,
@@ -54,7 +55,7 @@ fn fits(scenario: &Scenario, seconds: u32) -> Fits {
                     FitOutcome::Unknown(why) => Err(why),
                 });
             }
-            sums = FitSums::default();
+            sums = Curve::default();
         }
         was = inflating;
         sums.add(span, sample.flow, sample.pressure);
@@ -137,14 +138,14 @@ proptest! {
         samples in prop::collection::vec((any::<u64>(), any::<i32>(), any::<i32>(), 0_u32..20), 0..80),
     ) {
         let fit = Fit::new(4, Share::from_percent(50)).unwrap();
-        let (mut wild, mut tame) = (FitSums::default(), FitSums::default());
+        let (mut wild, mut tame) = (Curve::default(), Curve::default());
         for (us, q, p, shift) in samples {
             wild.add(Span::from_us(us >> 30), Flow::from_bits(q >> shift), Pressure::from_bits(p));
             let pressure = Pressure::from_bits(p >> 8);
             tame.add(Span::from_us(us >> 46), Flow::from_bits(q >> (4 + shift)), pressure);
         }
         for sums in [wild, tame] {
-            if let FitOutcome::Known { compliance, resistance, goodness, .. } = fit.solve(&sums) {
+            if let FitOutcome::Known { compliance, resistance, goodness, .. } = fit.solve(&sums.sums) {
                 prop_assert!(compliance.to_bits() > 0 && compliance.to_bits() <= 200 << 16);
                 prop_assert!(resistance.to_bits() >= 0 && resistance.to_bits() <= 2_000 << 16);
                 prop_assert!(goodness >= Share::from_percent(50) && goodness <= Share::ONE);
@@ -159,7 +160,7 @@ proptest! {
         c in 0.2_f64..5.0,
         r in 20.0_f64..200.0,
     ) {
-        let mut sums = FitSums::default();
+        let mut sums = Curve::default();
         let (mut volume, mut last, mut rows) = (0.0, None, Vec::new());
         for (i, (jump, noise)) in points.into_iter().enumerate() {
             let q_bits = ((50.0 * (i as f64 * 0.2).cos() + jump) * 65_536.0).round();
@@ -184,7 +185,7 @@ proptest! {
         let pp = mean(&|x| (x.2 - mp).powi(2));
         let fitted = (e * vp + slope * qp) / pp;
         prop_assume!(fitted > 0.951 && both > 0.02 * vv * qq);
-        let outcome = Fit::new(20, Share::from_percent(95)).unwrap().solve(&sums);
+        let outcome = Fit::new(20, Share::from_percent(95)).unwrap().solve(&sums.sums);
         // three samples of 20 ms
         prop_assume!((slope / e - 0.06).abs() > 1e-4);
         if slope / e < 0.06 {
@@ -216,7 +217,7 @@ fn gated(scenario: &Scenario, seconds: u32) -> Vec<(FitOutcome, FitOutcome)> {
     let mut out = Vec::new();
     for report in breaths(Settings::default(), &rows) {
         let breath = report.breath;
-        let mut sums = FitSums::default();
+        let mut sums = Curve::default();
         let mut before = 0;
         for &(at, reading) in &rows {
             if at >= breath.onset.to_us() && at <= breath.end.to_us() {
@@ -226,7 +227,10 @@ fn gated(scenario: &Scenario, seconds: u32) -> Vec<(FitOutcome, FitOutcome)> {
         }
         if breath.is_trusted() {
             let fit = Fit::new(20, Share::from_percent(95)).unwrap();
-            out.push((fit.solve(&sums), fit.solve_breath(&sums, &breath, Flow::from_int(1))));
+            out.push((
+                fit.solve(&sums.sums),
+                fit.solve_breath(&sums.sums, &breath, Flow::from_int(1)),
+            ));
         }
     }
     out

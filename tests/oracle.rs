@@ -4,13 +4,14 @@ mod common;
 
 use common::float;
 use proptest::prelude::*;
-use tidevane::breath::{Corrected, Sums};
+use tidevane::breath::{Sums, Totals};
 use tidevane::leak::Leak;
-use tidevane::quantity::{Flow, Moment, Pressure, Span, Volume, arith};
-use tidevane::signal::{Flags, Reading, Step};
+use tidevane::quantity::{Flow, Span, Volume, arith};
+use tidevane::signal::{End, Interval};
 
-fn reading(flow: Flow) -> Reading {
-    Reading { flow, pressure: Pressure::ZERO }
+fn interval(us: u64, from: Flow, to: Flow) -> Interval {
+    let end = |flow| End { flow, ..End::default() };
+    Interval { span: Span::from_us(us), from: end(from), to: end(to), ..Interval::default() }
 }
 
 /// Sums over samples of a function of time, every `step_us`.
@@ -19,20 +20,13 @@ fn integrate(flow_at: impl Fn(f64) -> f64, step_us: u64, end_us: u64) -> Sums {
         let value = flow_at(t_us as f64 / 1e6) * 65_536.0;
         Flow::from_bits(value.round() as i32)
     };
-    let mut sums = Sums::ZERO;
+    let (begun, mut totals) = (Totals::default(), Totals::default());
     let mut t = 0;
     while t + step_us <= end_us {
-        let step = Step {
-            at: Moment::from_us(t + step_us),
-            span: Span::from_us(step_us),
-            from: reading(bits(t)),
-            to: reading(bits(t + step_us)),
-            flags: Flags::NONE,
-        };
-        sums.add_step(&step, Corrected::default(), Corrected::default());
+        totals.add(&interval(step_us, bits(t), bits(t + step_us)));
         t += step_us;
     }
-    sums
+    totals.since(&begun)
 }
 
 fn volume(sums: &Sums) -> f64 {
@@ -111,23 +105,16 @@ proptest! {
     fn sums_are_exact(
         samples in prop::collection::vec((1_u32..100_000, any::<i32>()), 1..500),
     ) {
-        let mut sums = Sums::ZERO;
+        let (begun, mut totals) = (Totals::default(), Totals::default());
         let (mut exact, mut last) = (0_i128, 0_i32);
         for (span_us, bits) in samples {
-            let step = Step {
-                at: Moment::from_us(0),
-                span: Span::from_us(u64::from(span_us)),
-                from: reading(Flow::from_bits(last)),
-                to: reading(Flow::from_bits(bits)),
-                flags: Flags::NONE,
-            };
-            sums.add_step(&step, Corrected::default(), Corrected::default());
+            totals.add(&interval(span_us.into(), Flow::from_bits(last), Flow::from_bits(bits)));
             exact += (i128::from(last) + i128::from(bits)) * i128::from(span_us);
             last = bits;
         }
         // doubled bits × µs → bits × s
         let wanted = exact as f64 / 2e6;
-        let got = sums.volume();
+        let got = totals.since(&begun).volume();
         if got.saturated {
             prop_assert!(wanted.abs() >= f64::from(i32::MAX) - 1.0, "{wanted}");
         } else {

@@ -1,13 +1,15 @@
 //! From samples to breaths.
 
-mod integral;
 mod observed;
 mod quiet;
 mod record;
 mod segment;
+mod sums;
+mod totals;
 mod turn;
 
-pub use integral::{Corrected, Sums};
 pub use quiet::Quiet;
 pub use record::{Breath, Kind, Lead, Ratio};
 pub use segment::{Phase, Segment, SegmentState};
+pub use sums::Sums;
+pub use totals::Totals;

@@ -4,7 +4,7 @@ use super::record::Lead;
 use crate::quantity::{Flow, Moment, Pressure, arith};
 use crate::record;
 
-use crate::signal::{Flags, Reading, Step};
+use crate::signal::{End, Flags, Interval};
 
 record! {
     /// Largest and smallest readings of a stretch, and when its pressure first rose.
@@ -34,19 +34,19 @@ const LIFT: i64 = arith::widen(Pressure::from_milli(300).value.to_bits());
 
 impl Observed {
     /// A stretch that begins at a reading.
-    pub(super) fn begin(from: Reading) -> Self {
+    pub(super) fn begin(from: &End) -> Self {
         let pressure = from.pressure;
         let lead = Lead { peak: from.flow.max(Flow::ZERO), ..Lead::default() };
         Self { peak: pressure, lowest: pressure, reference: pressure, lead, ..Self::default() }
     }
 
-    /// Takes the later reading of an interval and the flow into the lung.
-    pub(super) fn take(&mut self, step: &Step, lung: Flow, rise: Pressure) {
-        let (flow, pressure) = (step.to.flow, step.to.pressure);
+    /// Takes the later end of an interval.
+    pub(super) fn take(&mut self, interval: &Interval, rise: Pressure) {
+        let (flow, pressure) = (interval.to.flow, interval.to.pressure);
         let up = arith::away(self.reference.to_bits(), pressure.to_bits());
         self.fell |= up <= LIFT.wrapping_neg();
         if !self.fell {
-            self.early_out = self.early_out.min(lung);
+            self.early_out = self.early_out.min(interval.to.lung);
         }
         self.peak = self.peak.max(pressure);
         self.lowest = self.lowest.min(pressure);
@@ -54,14 +54,14 @@ impl Observed {
         self.most_out = self.most_out.min(flow);
         if self.rise.is_none() {
             if up < LIFT {
-                self.lead.until = step.at;
+                self.lead.until = interval.at;
                 self.lead.peak = self.lead.peak.max(flow);
             }
             if up >= arith::widen(rise.to_bits()) {
-                self.rise = Some(step.at);
+                self.rise = Some(interval.at);
             }
         }
-        self.flags = self.flags.with(step.flags);
+        self.flags = self.flags.with(interval.flags);
     }
 
     /// This stretch and the outward one after it, whose start is the end of inspiration.

@@ -2,7 +2,7 @@
 
 use crate::quantity::{Flow, Moment, Pressure, Span, arith};
 use crate::record;
-use crate::signal::Step;
+use crate::signal::Interval;
 
 record! {
     /// Flow and pressure over the quiet end of an expiration.
@@ -70,17 +70,17 @@ record! {
 }
 
 impl Block {
-    fn add(&mut self, step: &Step, lung: Flow) {
-        let flow = step.to.flow;
+    fn add(&mut self, interval: &Interval) {
+        let flow = interval.to.flow;
         if self.count == 0 {
-            (self.start, self.low, self.high, self.first) = (step.at, flow, flow, flow);
+            (self.start, self.low, self.high, self.first) = (interval.at, flow, flow, flow);
         }
-        self.end = step.at;
+        self.end = interval.at;
         self.count = self.count.saturating_add(1);
         // At most 50 000 samples, one each µs: below 2⁴⁸, the squares below 2⁶⁴.
         let put = |sum: &mut i64, more| *sum = arith::add_bounded(*sum, more);
-        put(&mut self.lung, arith::widen(lung.to_bits()));
-        put(&mut self.pressure, arith::widen(step.to.pressure.to_bits()));
+        put(&mut self.lung, arith::widen(interval.to.lung.to_bits()));
+        put(&mut self.pressure, arith::widen(interval.to.pressure.to_bits()));
         let apart = arith::away(self.first.to_bits(), flow.to_bits());
         put(&mut self.apart, apart);
         self.squares = self.squares.saturating_add(arith::square_apart(apart));
@@ -115,9 +115,9 @@ impl Block {
 }
 
 impl Tail {
-    /// Takes the later reading of an interval and its flow into the lung.
-    pub(super) fn push(&mut self, step: &Step, lung: Flow) {
-        if self.open.count > 0 && step.at.since(self.open.start) >= BLOCK {
+    /// Takes the later end of an interval.
+    pub(super) fn push(&mut self, interval: &Interval) {
+        if self.open.count > 0 && interval.at.since(self.open.start) >= BLOCK {
             if let Some(oldest) = self.blocks.get_mut(self.next) {
                 *oldest = self.open;
             }
@@ -125,7 +125,7 @@ impl Tail {
             self.next = if after < BLOCKS { after } else { 0 };
             self.open = Block::default();
         }
-        self.open.add(step, lung);
+        self.open.add(interval);
     }
 
     /// The quiet stretch that ends at `until`: block by block backwards as long as the mean flow

@@ -1,13 +1,13 @@
 //! Cuts the stream of samples into breaths.
 
-use super::integral::{Corrected, Slice, Sums};
 use super::observed::Observed;
 use super::quiet::{Quiet, Tail};
 use super::record::{Breath, Kind};
 use super::turn::{Outcome, Turn, Turned, Way};
+use super::{Sums, Totals};
 use crate::quantity::{Flow, Moment, Pressure, SettingError, Volume, arith};
 use crate::record;
-use crate::signal::{Flags, Reading, Step};
+use crate::signal::{End, Flags, Interval};
 
 /// The segmenter's settings.
 ///
@@ -59,10 +59,10 @@ record! {
         phase: Phase,
         turn: Turn,
         tail: Tail,
-        previous: Corrected,
         now: Moment,
-        /// Sums of the phase under way (before the first turn: of the lead-in).
-        current: Sums,
+        totals: Totals,
+        /// The totals where the phase under way began (before the first turn: the lead-in).
+        began: Totals,
         /// Extremes of the breath under way, and of the turn that may be.
         seen: Observed,
         held: Observed,
@@ -133,34 +133,28 @@ impl Segment {
     }
 
     /// Begins at a first reading: after power-up, or after a cut.
-    pub fn start(&self, state: &mut SegmentState, at: Moment, first: Reading, lung: Corrected) {
-        *state = SegmentState {
-            previous: lung,
-            now: at,
-            seen: Observed::begin(first),
-            usual: state.usual,
-            ..SegmentState::default()
-        };
+    pub fn start(&self, state: &mut SegmentState, at: Moment, first: &End) {
+        *state = SegmentState { now: at, seen: Observed::begin(first), ..state.afresh() };
     }
 
-    /// Takes one interval and the corrected reading at its end; the breath it closes, if it does.
+    /// Takes one interval; the breath it closes, if it does.
     ///
     /// Cost: a handful of wide multiplies a sample; the sample that turns the flow divides a few
     /// times.
-    pub fn step(&self, state: &mut SegmentState, step: &Step, to: Corrected) -> Option<Breath> {
-        let from = state.previous;
-        state.previous = to;
-        state.now = step.at;
-        if step.flags.has(Flags::GAP) {
-            state.skip(step);
+    pub fn step(&self, state: &mut SegmentState, interval: &Interval) -> Option<Breath> {
+        state.now = interval.at;
+        if interval.flags.has(Flags::GAP) {
+            state.skip(interval);
             return None;
         }
-        state.tail.push(step, to.flow);
-        let slice = Slice::of(step, from, to);
+        state.tail.push(interval);
+        state.totals.add(interval);
         let outward = state.phase == Phase::Inspiration;
         let bias = state.usual.bias.to_bits();
-        let along = |flow: Flow| Flow::from_bits(arith::along_way(flow.to_bits(), bias, outward));
-        let way = Way { from: along(from.flow), to: along(to.flow), level: self.level(state) };
+        let along =
+            |end: &End| Flow::from_bits(arith::along_way(end.lung.to_bits(), bias, outward));
+        let (from, to) = (along(&interval.from), along(&interval.to));
+        let way = Way { from, to, level: self.level(state) };
         let idle = state.turn.is_idle();
         let blind = core::mem::replace(&mut state.blind, false);
         let (usual, seen, held) = (&state.usual, &state.seen, &state.held);
@@ -171,32 +165,27 @@ impl Segment {
             // one makes no false breath by itself.
             if outward { arith::fraction(needed, 1) } else { needed }
         };
-        let outcome = state.turn.step(&slice, step.start(), way, needed);
+        let outcome = state.turn.step(interval, &state.totals, way, needed);
         if idle && !matches!(outcome, Outcome::None) {
-            state.held = Observed::begin(step.from);
+            state.held = Observed::begin(&interval.from);
             // Samples came back with the flow gone the new way: its beginning is missing.
             let missed = blind && way.from > Flow::ZERO;
             state.held.flags = Flags::when(Flags::GAP, missed);
         }
         match outcome {
-            Outcome::None => {
-                state.seen.take(step, to.flow, self.inflation_rise);
-                state.current.add(&slice);
-            }
-            Outcome::Held => state.held.take(step, to.flow, self.inflation_rise),
-            Outcome::Fell(fallen) => {
-                state.held.take(step, to.flow, self.inflation_rise);
+            Outcome::None => state.seen.take(interval, self.inflation_rise),
+            Outcome::Held => state.held.take(interval, self.inflation_rise),
+            Outcome::Fell => {
+                state.held.take(interval, self.inflation_rise);
                 state.seen.join(&state.held);
-                state.current = state.current.with(&fallen);
             }
-            Outcome::Again(fallen) => {
+            Outcome::Again => {
                 state.seen.join(&state.held);
-                state.current = state.current.with(&fallen);
-                state.held = Observed::begin(step.from);
-                state.held.take(step, to.flow, self.inflation_rise);
+                state.held = Observed::begin(&interval.from);
+                state.held.take(interval, self.inflation_rise);
             }
             Outcome::Turned(turned) => {
-                state.held.take(step, to.flow, self.inflation_rise);
+                state.held.take(interval, self.inflation_rise);
                 return self.turn(state, turned);
             }
         }
@@ -216,14 +205,14 @@ impl Segment {
         if !state.turn.is_idle() {
             state.seen.join(&state.held);
         }
-        state.current = state.current.with(&state.turn.drop());
+        state.turn.drop();
     }
 
     /// Closes the breath under way, if any, as one that was cut: at the end of a recording or
     /// before a long gap.
     pub fn finish(&self, state: &mut SegmentState, why: Flags) -> Option<Breath> {
         self.rest(state);
-        let rest = state.current;
+        let rest = state.current();
         state.seen.flags = state.seen.flags.with(why).with(Flags::CUT);
         let closed = match state.phase {
             Phase::Unknown => None,
@@ -235,7 +224,7 @@ impl Segment {
             }
             Phase::Expiration => Some(self.close(state, state.now, rest)),
         };
-        *state = SegmentState { usual: state.usual, ..SegmentState::default() };
+        *state = state.afresh();
         closed
     }
 
@@ -265,9 +254,8 @@ impl Segment {
     }
 
     fn turn(&self, state: &mut SegmentState, turned: Turned) -> Option<Breath> {
-        state.current.add(&turned.before);
-        let finished = state.current;
-        state.current = turned.since;
+        let finished = turned.ended.since(&state.began);
+        state.began = turned.began;
         match state.phase {
             Phase::Inspiration => {
                 state.phase = Phase::Expiration;
@@ -412,8 +400,20 @@ impl SegmentState {
     /// All summed since the last turn (before the first turn: since the start), less what a turn
     /// under way holds back.
     #[must_use]
-    pub const fn current(&self) -> Sums {
-        self.current
+    pub fn current(&self) -> Sums {
+        self.turn.before().unwrap_or(self.totals).since(&self.began)
+    }
+
+    /// The totals up to now.
+    #[must_use]
+    pub const fn totals(&self) -> &Totals {
+        &self.totals
+    }
+
+    /// What outlives a cut: the totals, and what breaths have been like.
+    fn afresh(&self) -> Self {
+        let (totals, usual) = (self.totals, self.usual);
+        Self { totals, began: totals, usual, ..Self::default() }
     }
 
     /// Onset of the breath under way; `None` before the first.
@@ -439,13 +439,12 @@ impl SegmentState {
 
     /// Time passes over which nothing is known of the flow: no volume moves. Where a turn was under
     /// way, the gap touches the breath before it and the one after.
-    fn skip(&mut self, step: &Step) {
+    fn skip(&mut self, interval: &Interval) {
         self.blind = true;
-        self.seen.flags = self.seen.flags.with(step.flags);
-        if self.turn.wait(step.span) {
-            self.held.flags = self.held.flags.with(step.flags);
-        } else {
-            self.current.wait(step.span);
+        self.seen.flags = self.seen.flags.with(interval.flags);
+        self.totals.wait(interval.span);
+        if !self.turn.is_idle() {
+            self.held.flags = self.held.flags.with(interval.flags);
         }
     }
 }

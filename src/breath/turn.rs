@@ -6,9 +6,10 @@
 //! flow last crossed a quarter of the level, if it rose to the level from there within 40 ms.
 //! Heartbeat ripple and noise come and go and bring the sum back to zero.
 
-use super::integral::{Slice, Sums};
+use super::Totals;
 use crate::quantity::{Flow, Moment, Span, arith};
 use crate::record;
+use crate::signal::Interval;
 
 /// How long the flow may creep up to the level and still count as the turn's beginning.
 const CREEP: Span = Span::from_millis(40);
@@ -24,7 +25,6 @@ record! {
         /// Doubled area beyond the level, never negative.
         sum: i64,
         edge: Edge,
-        since: Sums,
     }
 }
 
@@ -33,11 +33,12 @@ record! {
     #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
     #[cfg_attr(feature = "defmt", derive(defmt::Format))]
     struct Edge {
-        slice: Slice,
+        interval: Interval,
         /// Flow into the lung the new way beyond the foot: not above zero, then above.
         from: i32,
         to: i32,
-        start: Moment,
+        /// The totals at its end.
+        after: Totals,
     }
 }
 
@@ -45,10 +46,10 @@ record! {
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub(super) struct Turned {
     pub(super) at: Moment,
-    /// The part of the crossing interval that belongs to the old way.
-    pub(super) before: Slice,
-    /// All since the crossing.
-    pub(super) since: Sums,
+    /// The totals at the crossing, for what ended there and for what began. Where a crossing is
+    /// interpolated each part rounds by itself.
+    pub(super) ended: Totals,
+    pub(super) began: Totals,
 }
 
 /// What an interval meant for the turn.
@@ -58,10 +59,10 @@ pub(super) enum Outcome {
     /// A turn is under way; the interval is held.
     Held,
     /// It came to nothing: what was held, this interval included, belongs to the old way.
-    Fell(Sums),
+    Fell,
     /// The flow went back and came again: what was held belongs to the old way, this interval is
     /// the first of a new hold.
-    Again(Sums),
+    Again,
     /// Confirmed.
     Turned(Turned),
 }
@@ -75,78 +76,65 @@ pub(super) struct Way {
 }
 
 impl Turn {
-    /// Takes an interval; `needed` is the doubled area that confirms a turn.
+    /// Takes an interval and the totals at its end; `needed` is the doubled area that
+    /// confirms a turn.
     pub(super) fn step(
         &mut self,
-        slice: &Slice,
-        start: Moment,
+        interval: &Interval,
+        totals: &Totals,
         way: Way,
         needed: impl FnOnce() -> i64,
     ) -> Outcome {
+        let us = interval.span.to_short_us().value;
         let level = way.level.to_bits();
-        let area =
-            arith::trapezoid_over(way.from.to_bits(), way.to.to_bits(), level, slice.span_us);
+        let area = arith::trapezoid_over(way.from.to_bits(), way.to.to_bits(), level, us);
         let foot = way.level.halved(2);
+        let begin = |sum| {
+            let beyond = |flow: Flow| flow.saturating_sub(foot).value.to_bits();
+            let (from, to) = (beyond(way.from).min(0), beyond(way.to));
+            let edge = Edge { interval: *interval, from, to, after: *totals };
+            Self { active: true, edge, sum, below: false }
+        };
         if !self.active {
             if way.to <= foot {
                 return Outcome::None;
             }
-            self.begin(slice, start, way, foot);
-            self.sum = area.max(0);
+            *self = begin(area.max(0));
         } else {
             self.sum = arith::accumulate(self.sum, area).value.max(0);
             if self.below && way.to > foot {
-                let sum = self.sum;
-                let fallen = self.drop();
-                self.begin(slice, start, way, foot);
-                self.sum = sum;
-                return Outcome::Again(fallen);
+                *self = begin(self.sum);
+                return Outcome::Again;
             }
             self.below = way.to <= foot;
-            self.since.add(slice);
-            if self.sum == 0 && (self.below || self.since.span() > CREEP) {
-                return Outcome::Fell(self.drop());
+            let lasted = totals.span().saturating_sub(self.edge.after.span());
+            if self.sum == 0 && (self.below || lasted > CREEP) {
+                self.drop();
+                return Outcome::Fell;
             }
         }
         if self.sum < needed() { Outcome::Held } else { Outcome::Turned(self.confirm()) }
     }
 
-    fn begin(&mut self, slice: &Slice, start: Moment, way: Way, foot: Flow) {
-        let beyond = |flow: Flow| flow.saturating_sub(foot).value.to_bits();
-        let (from, to) = (beyond(way.from).min(0), beyond(way.to));
-        let edge = Edge { slice: *slice, from, to, start };
-        *self = Self { active: true, edge, ..Self::default() };
-    }
-
     /// Whether no turn is under way.
-    pub(super) fn is_idle(&self) -> bool {
+    pub(super) const fn is_idle(&self) -> bool {
         !self.active
     }
 
-    /// Lets time pass over which nothing is known; whether a turn was under way to take it.
-    pub(super) fn wait(&mut self, span: Span) -> bool {
-        if self.active {
-            self.since.wait(span);
-        }
-        self.active
+    /// The totals before the turn under way.
+    pub(super) fn before(&self) -> Option<Totals> {
+        self.active.then(|| self.edge.after.minus(&self.edge.interval))
     }
 
-    /// Gives back what was held.
-    pub(super) fn drop(&mut self) -> Sums {
-        let mut held = self.since;
-        if self.active {
-            held.add(&self.edge.slice);
-        }
+    /// Nothing turned.
+    pub(super) fn drop(&mut self) {
         *self = Self::default();
-        held
     }
 
     fn confirm(&mut self) -> Turned {
-        let Edge { slice, from, to, start } = self.edge;
-        let (before, after) = slice.split(arith::crossing(from, to, 0));
-        let mut since = self.since;
-        since.add(&after);
-        *self = Self::default();
-        Turned { at: start.after(Span::from_us(arith::widen_u32(before.span_us))), before, since }
+        let Edge { interval, from, to, after } = self.edge;
+        let (old, new) = interval.split(arith::crossing(from, to, 0));
+        self.drop();
+        Turned { at: old.at, ended: after.minus(&interval).plus(&old), began: after.minus(&new) }
     }
 }

@@ -124,22 +124,16 @@ fn law_difference(state: &LeakPathState, path: &LeakPath, breath: &Breath, here:
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::breath::{Corrected, Kind, Lead};
+    use crate::breath::{Kind, Lead};
     use crate::leak::Law;
     use crate::quantity::{Drive, Flow, Moment, Pressure, Span};
-    use crate::signal::{Flags, Reading, Step};
+    use crate::signal::{End, Flags, Interval};
 
     fn steady(flow: i16, pressure: i16, millis: u32) -> Sums {
-        let reading =
-            Reading { flow: Flow::from_int(flow), pressure: Pressure::from_int(pressure) };
-        let drive = Law::Laminar.drive(reading.pressure);
-        let corrected = Corrected { flow: reading.flow, drive };
+        let (flow, pressure) = (Flow::from_int(flow), Pressure::from_int(pressure));
+        let end = End { flow, lung: flow, pressure, drive: Law::Laminar.drive(pressure) };
         let span = Span::from_millis(millis);
-        let at = Moment::default().after(span);
-        let mut sums = Sums::ZERO;
-        let step = Step { at, span, from: reading, to: reading, flags: Flags::NONE };
-        sums.add_step(&step, corrected, corrected);
-        sums
+        Sums::of(&Interval { span, from: end, to: end, ..Interval::default() })
     }
 
     #[test]

@@ -5,12 +5,12 @@
 //! or P for a laminar path. The ratio of both integrals over a window is the conductance k.
 
 use super::Settled;
-use crate::breath::{Breath, Corrected, Sums};
+use crate::breath::{Breath, Sums};
 use crate::quantity::{
     Conductance, Drive, Flow, Limited, Pressure, Problem, SettingError, Share, Span, Volume, arith,
 };
 use crate::record;
-use crate::signal::Reading;
+use crate::signal::{End, Reading};
 
 /// How the leak grows with pressure.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
@@ -135,14 +135,13 @@ impl LeakPath {
     /// The reading with the leak taken off: the flow into the lung. Clamps, and says so.
     ///
     /// Cost: one table root and one wide multiply.
-    pub fn correct(&self, state: &LeakPathState, reading: Reading) -> Limited<Corrected> {
+    pub fn correct(&self, state: &LeakPathState, reading: Reading) -> Limited<End> {
         let drive = self.law.drive(reading.pressure);
         let leak = state.flow_at_drive(drive);
-        let flow = reading.flow.saturating_sub(leak.value);
-        Limited {
-            value: Corrected { flow: flow.value, drive },
-            saturated: leak.saturated || flow.saturated,
-        }
+        let Reading { flow, pressure } = reading;
+        let lung = flow.saturating_sub(leak.value);
+        let saturated = leak.saturated || lung.saturated;
+        Limited { value: End { flow, lung: lung.value, pressure, drive }, saturated }
     }
 
     /// The modelled leak flow at a pressure; `None` as long as nothing is known.

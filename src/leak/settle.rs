@@ -1,9 +1,9 @@
 //! A first guess of the leak, before the first breath is closed.
 
-use crate::breath::{Corrected, Sums};
+use crate::breath::{Sums, Totals};
 use crate::quantity::{Flow, Span};
 use crate::record;
-use crate::signal::Step;
+use crate::signal::Interval;
 
 record! {
     /// Watches the beginning of a recording.
@@ -15,7 +15,7 @@ record! {
     #[cfg_attr(feature = "defmt", derive(defmt::Format))]
     pub struct Settling {
         bounds: Option<(Flow, Flow)>,
-        sums: Sums,
+        totals: Totals,
         next_guess: Span,
         moved: bool,
     }
@@ -42,33 +42,34 @@ const LATE: Span = Span::from_millis(3_000);
 const LATE_GUESS: Span = Span::from_millis(1_000);
 
 impl Settling {
-    /// Takes an interval: three wide multiplies. To be called until the first breath has taught.
-    pub fn step(&mut self, step: &Step, from: Corrected, to: Corrected) -> Settled {
-        if step.flags.is_clear() {
-            self.sums.add_step(step, from, to);
+    /// Takes an interval: four wide multiplies. To be called until the first breath has taught.
+    pub fn step(&mut self, interval: &Interval) -> Settled {
+        if interval.flags.is_clear() {
+            self.totals.add(interval);
         }
-        if !self.moved && self.moves(step) {
+        let sums = self.totals.since(&Totals::default());
+        if !self.moved && self.moves(interval) {
             self.moved = true;
             self.next_guess = LATE;
-            return if self.sums.span() < QUIET_ENOUGH { Settled::Void } else { Settled::Wait };
+            return if sums.span() < QUIET_ENOUGH { Settled::Void } else { Settled::Wait };
         }
-        if self.sums.span() < self.next_guess {
+        if sums.span() < self.next_guess {
             return Settled::Wait;
         }
         let (every, settled) = if self.moved {
-            (LATE_GUESS, Settled::Late(self.sums))
+            (LATE_GUESS, Settled::Late(sums))
         } else {
-            (QUIET_GUESS, Settled::Quiet(self.sums))
+            (QUIET_GUESS, Settled::Quiet(sums))
         };
-        self.next_guess = self.sums.span().saturating_add(every);
+        self.next_guess = sums.span().saturating_add(every);
         settled
     }
 
-    fn moves(&mut self, step: &Step) -> bool {
-        let flow = step.to.flow;
-        let (low, high) = self.bounds.unwrap_or((step.from.flow, step.from.flow));
+    fn moves(&mut self, interval: &Interval) -> bool {
+        let flow = interval.to.flow;
+        let (low, high) = self.bounds.unwrap_or((interval.from.flow, interval.from.flow));
         let (low, high) = (low.min(flow), high.max(flow));
         self.bounds = Some((low, high));
-        !step.flags.is_clear() || high.saturating_sub(low).value > QUIET_RANGE
+        !interval.flags.is_clear() || high.saturating_sub(low).value > QUIET_RANGE
     }
 }

@@ -94,20 +94,15 @@ impl fmt::Display for Belief {
 mod tests {
     use super::super::Law;
     use super::*;
-    use crate::breath::Corrected;
-    use crate::quantity::{Flow, Moment, Pressure, Span};
-    use crate::signal::{Flags, Reading, Step};
+    use crate::quantity::{Pressure, Span};
+    use crate::signal::{End, Interval};
 
     /// A steady pressure over a time, under a leak law.
     fn steady(law: Law, pressure: i16, millis: u32) -> Sums {
-        let reading = Reading { flow: Flow::ZERO, pressure: Pressure::from_int(pressure) };
-        let corrected = Corrected { flow: Flow::ZERO, drive: law.drive(reading.pressure) };
+        let pressure = Pressure::from_int(pressure);
+        let end = End { pressure, drive: law.drive(pressure), ..End::default() };
         let span = Span::from_millis(millis);
-        let at = Moment::default().after(span);
-        let step = Step { at, span, from: reading, to: reading, flags: Flags::NONE };
-        let mut sums = Sums::ZERO;
-        sums.add_step(&step, corrected, corrected);
-        sums
+        Sums::of(&Interval { span, from: end, to: end, ..Interval::default() })
     }
 
     fn milli(bits: i32) -> f64 {

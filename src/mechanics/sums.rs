@@ -1,10 +1,10 @@
 //! Sums over the samples of a breath, from which the equation of motion is fitted.
 
 use super::bend::BendSums;
-use crate::breath::Corrected;
-use crate::quantity::{Flow, Limited, Pressure, Span, Volume, arith};
+use crate::breath::Totals;
+use crate::quantity::{Flow, Pressure, Span, Volume, arith};
 use crate::record;
-use crate::signal::Step;
+use crate::signal::Interval;
 
 /// Most samples of one breath: 60 s at 1 kHz.
 const MOST_SAMPLES: u32 = 60_000;
@@ -18,8 +18,8 @@ record! {
     /// Sums of lung volume V, flow Q and pressure P and of their products, for
     /// [`Fit`](super::Fit).
     ///
-    /// Every sample weighs the same. V is counted from the first sample by the trapezoidal rule, exact
-    /// in 64 bits; where it starts moves the fitted baseline alone. V and Q enter with 12 fraction bits
+    /// Every sample weighs the same. V is counted from the first sample, exact in 64 bits; where it
+    /// starts moves the fitted baseline alone. V and Q enter with 12 fraction bits
     /// and P with 15, rounded half up. Bounds: |Q| ≤ 3 000 mL/s, |V| ≤ 3 000 mL, |P| ≤ 200 cmH2O and
     /// 60 000 samples (60 s at 1 kHz); then the largest sum, of V² or Q², is below 60 000 ×
     /// (3 000 × 2¹²)² = 9.06·10¹⁸ < 2⁶³. A sample beyond a bound is left out and spoils the breath's fit.
@@ -31,9 +31,8 @@ record! {
     #[cfg_attr(feature = "defmt", derive(defmt::Format))]
     pub struct FitSums {
         pub(super) count: u32,
-        last_flow: i32,
-        /// Doubled area under the flow.
-        area: i64,
+        /// The total of flow into the lung at the first sample.
+        begun: i64,
         pub(super) v: i64,
         pub(super) q: i64,
         pub(super) p: i64,
@@ -56,24 +55,25 @@ impl FitSums {
         Self { bend: Some(BendSums::default()), ..Self::default() }
     }
 
-    /// Adds a sample: the flow into the lung (leak taken off) and the pressure at the airway
-    /// opening, `span` after the sample before. The first sample is where V is zero; its span is
-    /// not used.
-    pub fn add(&mut self, span: Span, flow: Flow, pressure: Pressure) {
-        let bits = flow.to_bits();
-        if self.count > 0 {
-            self.span = self.span.saturating_add(span);
-            let us = span.to_short_us().value;
-            if self.span > LONGEST {
-                self.beyond = true;
+    /// Adds an interval, with the totals at its end: both ends the first time, from where volume is
+    /// counted, the later one from then on. An interval with a flag spoils the breath's fit.
+    pub fn add(&mut self, interval: &Interval, totals: &Totals) {
+        self.flagged |= !interval.flags.is_clear();
+        if self.count == 0 {
+            self.begun = totals.lung_area_before(interval);
+            self.put(0, interval.from.lung, interval.from.pressure);
+            if self.count == 0 {
                 return;
             }
-            self.area = arith::add_bounded(self.area, arith::trapezoid(self.last_flow, bits, us));
         }
-        self.last_flow = bits;
-        let volume = arith::area_to_q12(self.area);
+        self.span = self.span.saturating_add(interval.span);
+        if self.span > LONGEST {
+            self.beyond = true;
+            return;
+        }
+        let volume = arith::area_to_q12(totals.lung_area().wrapping_sub(self.begun));
         self.beyond |= volume.saturated;
-        self.put(volume.value, flow, pressure);
+        self.put(volume.value, interval.to.lung, interval.to.pressure);
     }
 
     /// Adds a point whose volume is measured otherwise. Do not mix with [`add`](Self::add).
@@ -85,16 +85,6 @@ impl FitSums {
         }
     }
 
-    /// Adds an interval with the flows into the lung at its ends: both ends the first time, the
-    /// later one from then on. An interval with a flag spoils the breath's fit.
-    pub fn add_step(&mut self, step: &Step, from: Corrected, to: Corrected) {
-        self.flagged |= !step.flags.is_clear();
-        if self.count == 0 {
-            self.add(Span::ZERO, from.flow, step.from.pressure);
-        }
-        self.add(step.span, to.flow, step.to.pressure);
-    }
-
     /// Marks the breath as one that feeds no fit.
     pub fn spoil(&mut self) {
         self.flagged = true;
@@ -104,12 +94,6 @@ impl FitSums {
     #[must_use]
     pub const fn samples(&self) -> u32 {
         self.count
-    }
-
-    /// Net volume since the first sample; half away from zero. One wide divide.
-    pub const fn volume(&self) -> Limited<Volume> {
-        let r = arith::area_to_q16(self.area);
-        Limited { value: Volume::from_bits(r.value), saturated: r.saturated || self.beyond }
     }
 
     fn put(&mut self, v: i32, flow: Flow, pressure: Pressure) {
@@ -141,19 +125,34 @@ impl FitSums {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::signal::{End, Reading};
+
+    /// Intervals through these flows and pressures, each so long.
+    fn through(span: Span, points: &[(i16, i16)]) -> FitSums {
+        let end = |(flow, pressure)| {
+            End::from(Reading {
+                flow: Flow::from_int(flow),
+                pressure: Pressure::from_int(pressure),
+            })
+        };
+        let (mut sums, mut totals) = (FitSums::default(), Totals::default());
+        for pair in points.windows(2) {
+            let (from, to) = (end(pair[0]), end(pair[1]));
+            let interval = Interval { span, from, to, ..Interval::default() };
+            totals.add(&interval);
+            sums.add(&interval, &totals);
+        }
+        sums
+    }
 
     #[test]
     fn volume_is_counted_from_the_first_sample() {
-        // Arithmetic: 0 to 100 mL/s in 10 ms, then 100 mL/s for 10 ms: 0.5 + 1 = 1.5 mL.
-        let mut sums = FitSums::default();
-        let ms = Span::from_millis(10);
-        sums.add(Span::from_millis(900), Flow::ZERO, Pressure::ZERO);
-        sums.add(ms, Flow::from_int(100), Pressure::ZERO);
-        sums.add(ms, Flow::from_int(100), Pressure::ZERO);
-        assert_eq!(sums.volume(), Limited::exact(Volume::from_bits(98_304)));
-        // V in Q12: 0, 0.5, 1.5 → 0 + 2 048 + 6 144, each up to one step low
+        // Arithmetic: 0 to 100 mL/s in 10 ms, then 100 mL/s for 10 ms: V is 0, 0.5 and 1.5 mL, in Q12
+        // 0 + 2 048 + 6 144, each up to one step low.
+        let sums = through(Span::from_millis(10), &[(0, 0), (100, 0), (100, 0)]);
         assert!((sums.v - 8_192).abs() <= 2, "{}", sums.v);
         assert_eq!(sums.samples(), 3);
+        assert_eq!(sums.span, Span::from_millis(20));
     }
 
     #[test]
@@ -179,9 +178,7 @@ mod tests {
             sums.add_point(Volume::from_int(v), Flow::from_int(q), Pressure::from_int(p));
             assert!(sums.beyond && sums.samples() == 0);
         }
-        let mut sums = FitSums::default();
-        sums.add(Span::ZERO, Flow::from_int(3_000), Pressure::ZERO);
-        sums.add(Span::from_millis(1_001), Flow::from_int(3_000), Pressure::ZERO);
-        assert!(sums.beyond);
+        // 3 000 mL/s for 1.001 s are more than 3 000 mL.
+        assert!(through(Span::from_millis(1_001), &[(3_000, 0), (3_000, 0)]).beyond);
     }
 }

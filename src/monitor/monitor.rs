@@ -5,13 +5,13 @@ use super::kind::KindState;
 use super::minute::Minute;
 use super::{BreathReport, Event, Happening, LEAK_WINDOW, Report, Settings};
 use crate::alarm::{AlarmEvent, AlarmsState, Signs};
-use crate::breath::{Breath, Corrected, Kind, Phase, SegmentState};
+use crate::breath::{Breath, Kind, Phase, SegmentState};
 use crate::leak::{
     Leak, LeakFit, LeakPathState, LeakWindowState, LungVolume, Settled, Settling, ZeroState,
 };
 use crate::mechanics::{Emptying, FitOutcome, FitSums};
 use crate::quantity::{Flow, Limited, Moment, Span};
-use crate::signal::{Clock, Flags, GateState, Passed, Reading, Refusal, Sample, Step};
+use crate::signal::{Clock, End, Flags, GateState, Interval, Passed, Reading, Refusal, Sample};
 use crate::trigger::{
     Advice, AdviceState, CauseState, Effort, EffortState, Expected, FloorState, Surroundings,
     Synchrony,
@@ -50,7 +50,7 @@ pub struct Monitor {
     /// The time constant of the latest passive breath.
     time_constant: Option<Span>,
     alarms: AlarmsState,
-    previous: Corrected,
+    previous: End,
     settling: Settling,
     /// Flags of the interval before, so that an event is said once.
     risen: Flags,
@@ -85,7 +85,7 @@ impl Monitor {
             minute_ended: false,
             time_constant: None,
             alarms: AlarmsState::default(),
-            previous: Corrected::default(),
+            previous: End::default(),
             settling: Settling::default(),
             risen: Flags::NONE,
             refused: None,
@@ -196,7 +196,7 @@ impl Monitor {
         let reading = Reading { flow: flow.value, pressure: reading.pressure };
         match self.settings.gate.step(&mut self.gate, at, reading) {
             Passed::Start => self.start(at, reading),
-            Passed::Step(step) => self.step(step, flow.saturated, report),
+            Passed::Step(interval) => self.step(interval, reading, flow.saturated, report),
             Passed::Cut { since, flags } => {
                 self.cut(flags, report);
                 let what = if at > since {
@@ -233,31 +233,32 @@ impl Monitor {
 
     fn start(&mut self, at: Moment, reading: Reading) {
         let first = self.settings.leak_path.correct(&self.leak_path, reading).value;
-        self.settings.segment.start(&mut self.segment, at, reading, first);
+        self.settings.segment.start(&mut self.segment, at, &first);
         self.previous = first;
         self.settings.limiter.iter().for_each(|limiter| limiter.end(&mut self.limiter));
         self.risen = Flags::NONE;
         self.refused = None;
     }
 
-    fn step(&mut self, mut step: Step, saturated: bool, report: &mut Report) {
-        let to = self.settings.leak_path.correct(&self.leak_path, step.to);
+    fn step(&mut self, mut step: Interval, reading: Reading, saturated: bool, report: &mut Report) {
+        let to = self.settings.leak_path.correct(&self.leak_path, reading);
         step.flags = step.flags.with(Flags::when(Flags::SATURATED, saturated || to.saturated));
+        (step.from, step.to) = (self.previous, to.value);
         self.say_flags(&step, report);
         self.judge(report);
         self.refused = None;
         if self.leak_path.is_guessing() {
-            let settled = self.settling.step(&step, self.previous, to.value);
+            let settled = self.settling.step(&step);
             self.settings.leak_path.settle(&mut self.leak_path, settled);
             if matches!(settled, Settled::Quiet(_)) {
                 self.settings.segment.rest(&mut self.segment);
             }
         }
         let before = self.segment.phase();
-        let closed = self.settings.segment.step(&mut self.segment, &step, to.value);
-        self.watch(&step, to.value.flow, report);
-        self.fit.add_step(&step, self.previous, to.value);
-        self.limit(before, closed.is_some(), &step, to.value, report);
+        let closed = self.settings.segment.step(&mut self.segment, &step);
+        self.watch(&step, report);
+        self.fit.add(&step, self.segment.totals());
+        self.limit(before, closed.is_some(), &step, report);
         self.previous = to.value;
         match closed {
             Some(breath) => report.breath = Some(self.learn(breath, report)),
@@ -266,7 +267,7 @@ impl Monitor {
     }
 
     /// One event for each gap, and for each other flag that was not up in the interval before.
-    fn say_flags(&mut self, step: &Step, report: &mut Report) {
+    fn say_flags(&mut self, step: &Interval, report: &mut Report) {
         let before = core::mem::replace(&mut self.risen, step.flags);
         if step.flags.is_clear() {
             return;
@@ -281,7 +282,7 @@ impl Monitor {
         }
     }
 
-    fn watch(&mut self, step: &Step, lung: Flow, report: &mut Report) {
+    fn watch(&mut self, step: &Interval, report: &mut Report) {
         // An effort is missed only where a machine inflates.
         if self.cause.since_inflation(step.at).is_none_or(|since| since > INFLATING) {
             return;
@@ -295,7 +296,8 @@ impl Monitor {
             reach: noise.reach,
             usual_peak: self.segment.usual_peak_flow(),
         };
-        match self.settings.effort.step(&mut self.effort, step, lung, surroundings) {
+        match self.settings.effort.step(&mut self.effort, step, self.segment.totals(), surroundings)
+        {
             Some(effort) if effort.during == Phase::Expiration => self.say_missed(effort, report),
             // Under pressure it may be the effort that started the inflation: told when the cause
             // is known.
@@ -306,7 +308,7 @@ impl Monitor {
 
     /// Tells the alarms of the time and the sensor, ten times a second; of the time with the sample
     /// after where there was something to say of the sensor, or a breath's alarms come first.
-    fn watch_alarms(&mut self, step: &Step, report: &mut Report) {
+    fn watch_alarms(&mut self, step: &Interval, report: &mut Report) {
         if self.alarms.ticked().is_some_and(|last| step.at.since(last) < ALARM_TICK) {
             return;
         }
@@ -326,17 +328,17 @@ impl Monitor {
         report.add(Event { at: effort.at, what: Happening::MissedEffort(effort) });
     }
 
-    fn limit(&mut self, was: Phase, opened: bool, step: &Step, to: Corrected, report: &mut Report) {
+    fn limit(&mut self, was: Phase, opened: bool, step: &Interval, report: &mut Report) {
         let Some(limiter) = self.settings.limiter else { return };
         let now = self.segment.phase();
         if opened || (was == Phase::Unknown && now == Phase::Inspiration) {
             let moved = self.settings.leak_path.into_lung(&self.leak_path, &self.segment.current());
             limiter.begin(&mut self.limiter, moved.value);
             // The interval is part of what moved: ask at its end.
-            let outcome = limiter.step(&mut self.limiter, Span::ZERO, to.flow, to.flow);
+            let outcome = limiter.step(&mut self.limiter, Span::ZERO, step.to.lung, step.to.lung);
             say_limit(outcome, step.at, report);
         } else if now == Phase::Inspiration && !step.flags.has(Flags::GAP) {
-            let outcome = limiter.step(&mut self.limiter, step.span, self.previous.flow, to.flow);
+            let outcome = limiter.step(&mut self.limiter, step.span, step.from.lung, step.to.lung);
             say_limit(outcome, step.at, report);
         } else if was == Phase::Inspiration && now != was {
             limiter.end(&mut self.limiter);

@@ -1,6 +1,6 @@
 //! Lets good readings in, names the bad ones.
 
-use super::{Flags, Reading, Step};
+use super::{Flags, Interval, Reading};
 use crate::quantity::{Flow, Moment, Pressure, Problem, SettingError, Span, arith};
 use crate::record;
 
@@ -116,7 +116,7 @@ impl Gate {
         state.pending = Flags::NONE;
         state.disordered = 0;
         state.last = Some(Last { at, reading });
-        Passed::Step(Step { at, span, from: last.reading, to: reading, flags })
+        Passed::Step(Interval { at, span, from: last.reading.into(), to: reading.into(), flags })
     }
 
     /// A sample is known to be lost or unreadable: the interval to the next good one is a gap,
@@ -147,8 +147,8 @@ impl Gate {
 pub enum Passed {
     /// The first reading: nothing lies before it.
     Start,
-    /// The interval since the reading before.
-    Step(Step),
+    /// The interval since the reading before, of which no leak is known yet.
+    Step(Interval),
     /// Nothing was heard for so long that counting starts afresh with this reading.
     Cut {
         /// The last reading before the silence.

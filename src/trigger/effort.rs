@@ -6,10 +6,10 @@
 //! whatever C and R are; an effort lifts it by Pmus/R. Only the time constant τ must be known, and
 //! passive expirations tell it: dQ = −dV/τ.
 
-use crate::breath::Phase;
+use crate::breath::{Phase, Totals};
 use crate::quantity::{Flow, Moment, Pressure, SettingError, Span, arith};
 use crate::record;
-use crate::signal::{Flags, Step};
+use crate::signal::{Flags, Interval};
 
 /// Settings of the watch.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -53,8 +53,6 @@ record! {
         steady: bool,
         /// 1/τ in 2⁻³² per µs; zero where no expiration has told it yet.
         inverse_tau: u32,
-        /// The flow into the lung at the last reading.
-        lung: Flow,
         /// V/τ with V counted from where the pressure became steady, and Q + V/τ smoothed.
         relaxed: Flow,
         balance: Flow,
@@ -63,9 +61,9 @@ record! {
         armed: bool,
         least_flow: Flow,
         most_flow: Flow,
-        /// For the next τ: the flow where the pressure became steady, and the area since.
+        /// For the next τ: the flow where the pressure became steady, and the total of it there.
         first: Flow,
-        area: i64,
+        begun: i64,
         last: Option<Moment>,
     }
 }
@@ -93,42 +91,43 @@ impl EffortWatch {
         Ok(Self { least })
     }
 
-    /// Takes an interval, the flow into the lung at its end and what the segmenter says of it. Five
-    /// wide multiplies; one wide divide at the end of an expiration.
+    /// Takes an interval, the totals at its end and what the segmenter says of it. Four wide
+    /// multiplies; one wide divide at the end of an expiration.
     pub fn step(
         &self,
         state: &mut EffortState,
-        step: &Step,
-        lung: Flow,
+        interval: &Interval,
+        totals: &Totals,
         surroundings: Surroundings,
     ) -> Option<Effort> {
         let Surroundings { phase, inflated, .. } = surroundings;
-        let before = state.lung;
-        let shift = smoothing(step.span);
-        let moved = arith::away(state.reference.to_bits(), step.to.pressure.to_bits());
+        let Interval { at, span, from, to, flags } = interval;
+        let shift = smoothing(*span);
+        let moved = arith::away(state.reference.to_bits(), to.pressure.to_bits());
         let jumped = !(STEADY.wrapping_neg()..=STEADY).contains(&moved);
         if jumped {
-            state.reference = step.to.pressure;
-            state.steady_since = step.at;
+            state.reference = to.pressure;
+            state.steady_since = *at;
         }
-        if phase != state.phase || jumped || step.flags.has(Flags::GAP) {
-            if state.steady && state.phase == Phase::Expiration && !step.flags.has(Flags::GAP) {
-                state.learn_tau(self.under_pressure(surroundings));
+        let gap = flags.has(Flags::GAP);
+        if phase != state.phase || jumped || gap {
+            if state.steady && state.phase == Phase::Expiration && !gap {
+                let area = totals.lung_area_before(interval).wrapping_sub(state.begun);
+                state.learn_tau(area, self.under_pressure(surroundings));
             }
             (state.phase, state.steady) = (phase, false);
         }
-        state.lung = lung;
-        state.smooth(lung, shift);
-        if step.at.since(state.steady_since) < SETTLE {
+        state.smooth = lowpass(state.smooth, to.lung, shift);
+        if at.since(state.steady_since) < SETTLE {
             return None;
         }
         if !state.steady {
             // What the smoothing still carries of the change of pressure is no effort.
-            state.smooth = lung;
-            state.begin(lung);
+            state.smooth = to.lung;
+            state.begin(to.lung, totals);
             return None;
         }
-        state.follow(before, lung, step.span, shift);
+        state.follow(from.lung, to.lung, *span, shift);
         let size = match phase {
             Phase::Expiration => state.falls(self.in_expiration(surroundings)),
             Phase::Inspiration if inflated && state.inverse_tau != 0 => {
@@ -136,10 +135,10 @@ impl EffortWatch {
             }
             Phase::Inspiration | Phase::Unknown => None,
         }?;
-        state.begin(lung);
-        let again = state.last.is_some_and(|last| step.at.since(last) < ONE_EFFORT);
-        state.last = Some(step.at);
-        if again { None } else { Some(Effort { at: step.at, size, during: phase }) }
+        state.begin(to.lung, totals);
+        let again = state.last.is_some_and(|last| at.since(last) < ONE_EFFORT);
+        state.last = Some(*at);
+        if again { None } else { Some(Effort { at: *at, size, during: phase }) }
     }
 
     fn in_expiration(&self, around: Surroundings) -> Flow {
@@ -176,15 +175,11 @@ fn smoothing(span: Span) -> u32 {
     }
 }
 
-fn eased(from: Flow, to: Flow, shift: u32) -> Flow {
+fn lowpass(from: Flow, to: Flow, shift: u32) -> Flow {
     Flow::from_bits(arith::eased(from.to_bits(), to.to_bits(), shift))
 }
 
 impl EffortState {
-    fn smooth(&mut self, lung: Flow, shift: u32) {
-        self.smooth = eased(self.smooth, lung, shift);
-    }
-
     /// Under pressure: how far the balance rose from its lowest.
     fn grows(&mut self, least: Flow) -> Option<Flow> {
         let growth = self.balance.saturating_sub(self.low).value;
@@ -206,12 +201,12 @@ impl EffortState {
     }
 
     /// The pressure has become steady.
-    fn begin(&mut self, lung: Flow) {
+    fn begin(&mut self, lung: Flow, totals: &Totals) {
         self.steady = true;
         (self.balance, self.low, self.armed) = (lung, lung, false);
         self.relaxed = Flow::ZERO;
         (self.least_flow, self.most_flow) = (self.smooth, self.smooth);
-        (self.first, self.area) = (lung, 0);
+        (self.first, self.begun) = (lung, totals.lung_area());
     }
 
     /// Carries V/τ over an interval and smooths Q + V/τ: smoothing a constant delays nothing.
@@ -221,23 +216,21 @@ impl EffortState {
         let moved = arith::relaxed(mean, us, self.inverse_tau);
         self.relaxed = self.relaxed.saturating_add(Flow::from_bits(moved.value)).value;
         let now = lung.saturating_add(self.relaxed).value;
-        self.balance = eased(self.balance, now, shift);
+        self.balance = lowpass(self.balance, now, shift);
         // The floor follows slowly, so that what the leak model leaves over does not add up.
         let follows = arith::part_of_tau(us, FOLLOW);
         let low = arith::part_way(self.low.to_bits(), self.balance.to_bits(), follows);
         self.low = Flow::from_bits(low).min(self.balance);
-        let more = arith::trapezoid(before.to_bits(), lung.to_bits(), us);
-        self.area = arith::accumulate(self.area, more).value;
     }
 
-    /// What this expiration says of τ, if its flow changed enough: a step of at most an eighth
+    /// What this expiration, over which this doubled area flowed, says of τ, if its flow changed enough: a step of at most an eighth
     /// toward it, so that an effort now and then does little.
-    fn learn_tau(&mut self, least: Flow) {
+    fn learn_tau(&mut self, area: i64, least: Flow) {
         let change = self.smooth.saturating_sub(self.first).value;
         if change < least {
             return;
         }
-        let Some(inverse) = arith::inverse_tau(change.to_bits(), self.area) else { return };
+        let Some(inverse) = arith::inverse_tau(change.to_bits(), area) else { return };
         let (slowest, fastest) = INVERSE_TAU;
         if inverse < slowest || inverse > fastest {
             return;
@@ -249,14 +242,14 @@ impl EffortState {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::signal::Reading;
+    use crate::signal::{End, Reading};
 
     /// A lung of R 0.1 cmH2O·s/mL and C 0.5 mL/cmH2O (τ 50 ms) at 200 Hz: five breaths of 15 over
     /// 5 cmH2O for 0.4 s each second, with muscle pressure over time in the last one.
     fn efforts(muscle: impl Fn(f64) -> f64) -> std::vec::Vec<Effort> {
         let (watch, mut state) = (EffortWatch::default(), EffortState::default());
         let (mut volume, mut out) = (0.0_f64, std::vec::Vec::new());
-        let mut before = Reading::default();
+        let (mut before, mut totals) = (End::default(), Totals::default());
         for i in 0..1_000_u64 {
             let t = f64::from(u32::try_from(i).unwrap()) / 200.0;
             let phase = t % 1.0;
@@ -272,15 +265,17 @@ mod tests {
             };
             let span = Span::from_millis(5);
             let at = Moment::from_us(i * 5_000);
-            let step = Step { at, span, from: before, to: reading, flags: Flags::NONE };
-            before = reading;
+            let to = End::from(reading);
+            let interval = Interval { at, span, from: before, to, flags: Flags::NONE };
+            totals.add(&interval);
+            before = to;
             let surroundings = Surroundings {
                 phase: if flow > 0.0 { Phase::Inspiration } else { Phase::Expiration },
                 inflated: inflating,
                 reach: Flow::ZERO,
                 usual_peak: Flow::from_int(40),
             };
-            out.extend(watch.step(&mut state, &step, reading.flow, surroundings));
+            out.extend(watch.step(&mut state, &interval, &totals, surroundings));
         }
         out
     }

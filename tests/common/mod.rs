@@ -2,6 +2,7 @@
 #![allow(dead_code, reason = "each test crate uses its own part")]
 
 pub(crate) mod cli;
+pub(crate) mod curve;
 pub(crate) mod parts;
 pub(crate) mod recording;
 pub(crate) mod scenario;

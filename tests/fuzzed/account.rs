@@ -6,13 +6,13 @@
 use crate::setup::Setup;
 use tidevane::monitor::BreathReport;
 use tidevane::quantity::Moment;
-use tidevane::signal::{Flags, GateState, Passed, Reading, Step};
+use tidevane::signal::{End, Flags, GateState, Interval, Passed, Reading};
 
 /// The readings since the last fresh start, and where the next breath must begin.
 #[derive(Debug, Default)]
 pub(crate) struct Account {
     gate: GateState,
-    steps: Vec<Step>,
+    steps: Vec<Interval>,
     /// Net volume up to the end of each step, mL.
     volume: Vec<f64>,
     begun: Option<Moment>,
@@ -22,7 +22,7 @@ pub(crate) struct Account {
     pub(crate) cut: Option<Moment>,
 }
 
-fn ml_s(reading: Reading) -> f64 {
+fn ml_s(reading: End) -> f64 {
     f64::from(reading.flow.to_bits()) / 65_536.0
 }
 

@@ -93,7 +93,7 @@ fn corrected(path: &LeakPath, state: &LeakPathState, reading: Reading) {
     } else {
         // The root: 4·10⁻⁵ of itself and one step; the product, half a step.
         let allowed = k.abs() * (4e-5 * drive.abs() + 1.0 / 65_536.0) + 1.0 / 65_536.0;
-        let off = (float(got.value.flow.to_bits()) - want).abs();
+        let off = (float(got.value.lung.to_bits()) - want).abs();
         assert!(off <= allowed, "{want} off by {off} of {allowed}");
     }
 }

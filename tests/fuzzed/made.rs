@@ -2,10 +2,10 @@
 #![allow(dead_code, reason = "each target uses its own part")]
 
 use crate::bytes::Bytes;
-use tidevane::breath::{Breath, Corrected, Kind, Lead, Quiet, Sums};
+use tidevane::breath::{Breath, Kind, Lead, Quiet, Sums};
 use tidevane::leak::Law;
 use tidevane::quantity::{Flow, Moment, Pressure, Span};
-use tidevane::signal::{Flags, Reading, Step};
+use tidevane::signal::{End, Flags, Interval, Reading};
 
 /// What one breath is made of.
 #[derive(Debug, Clone, Copy)]
@@ -17,12 +17,9 @@ pub(crate) struct Made {
 }
 
 fn steady(law: Law, reading: Reading, span: Span) -> Sums {
-    let corrected = Corrected { flow: reading.flow, drive: law.drive(reading.pressure) };
-    let at = Moment::from_us(0).after(span);
-    let step = Step { at, span, from: reading, to: reading, flags: Flags::NONE };
-    let mut sums = Sums::ZERO;
-    sums.add_step(&step, corrected, corrected);
-    sums
+    let Reading { flow, pressure } = reading;
+    let end = End { flow, lung: flow, pressure, drive: law.drive(pressure) };
+    Sums::of(&Interval { span, from: end, to: end, ..Interval::default() })
 }
 
 /// Sixteen bytes a breath; it begins where the one before ended.

@@ -5,8 +5,9 @@
 
 use crate::item::Item;
 use crate::settings::changed;
-use core::fmt::{self, Debug, Write};
+use core::fmt::{self, Write};
 use tidevane::monitor::{Monitor, Report, Settings};
+use tidevane::quantity::{Record, Sink};
 
 /// Feeds all of it to a monitor and writes the records. The number of samples.
 ///
@@ -63,18 +64,21 @@ fn record(report: &Report, out: &mut impl Write) -> fmt::Result {
     writeln!(out, " {:016x}", hash(closed))
 }
 
-/// Fowler, Noll and Vo's hash (FNV-1a, 64 bits) of what `Debug` says: every field, private ones too.
-fn hash(of: &impl Debug) -> u64 {
+/// Fowler, Noll and Vo's hash (FNV-1a, 64 bits) of all parts of a record: raw bits and codes.
+fn hash(of: &impl Record) -> u64 {
     struct Fnv(u64);
-    impl Write for Fnv {
-        fn write_str(&mut self, text: &str) -> fmt::Result {
-            for &byte in text.as_bytes() {
-                self.0 = (self.0 ^ u64::from(byte)).wrapping_mul(0x0100_0000_01b3);
+    impl Sink for Fnv {
+        fn number(&mut self, bits: i64, _: u8) {
+            for byte in bits.to_le_bytes() {
+                self.code(byte);
             }
-            Ok(())
+        }
+
+        fn code(&mut self, code: u8) {
+            self.0 = (self.0 ^ u64::from(code)).wrapping_mul(0x0100_0000_01b3);
         }
     }
     let mut fnv = Fnv(0xcbf2_9ce4_8422_2325);
-    let _ = write!(fnv, "{of:?}");
+    of.save(&mut fnv);
     fnv.0
 }

@@ -1,0 +1,201 @@
+//! Running totals that never start afresh.
+
+use super::Sums;
+use crate::quantity::{Span, arith};
+use crate::record;
+use crate::signal::Interval;
+
+record! {
+    /// Time, flow at the sensor and into the lung, pressure and leak drive since the beginning.
+    ///
+    /// A phase, a breath or any other stretch is the difference of two totals. The sums wrap, which
+    /// such a difference undoes: it is exact as long as it covers no more than 2³⁰ µs (some 18
+    /// minutes) of known readings, whatever flows.
+    ///
+    /// ```
+    /// use tidevane::breath::Totals;
+    /// use tidevane::quantity::{Flow, Pressure, Span, Volume};
+    /// use tidevane::signal::{Interval, Reading};
+    ///
+    /// let reading = Reading { flow: Flow::from_int(50), pressure: Pressure::from_int(5) };
+    /// let (from, to) = (reading.into(), reading.into());
+    /// let interval = Interval { span: Span::from_millis(10), from, to, ..Interval::default() };
+    /// let (mut totals, begun) = (Totals::default(), Totals::default());
+    /// totals.add(&interval);
+    /// totals.add(&interval);
+    /// // 50 mL/s for 20 ms
+    /// assert_eq!(totals.since(&begun).volume().value, Volume::from_int(1));
+    /// ```
+    #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+    #[cfg_attr(feature = "defmt", derive(defmt::Format))]
+    pub struct Totals {
+        flow: i64,
+        lung: i64,
+        pressure: i64,
+        drive: i64,
+        /// Time that passed, and the part of it over which readings are known.
+        span: Span,
+        known: Span,
+        /// Intervals too long to sum.
+        uncounted: u32,
+    }
+}
+
+/// The longest stretch that can be told: |a + b| ≤ 2³² over 2³⁰ µs is below 2⁶³.
+const LONGEST: Span = Span::from_us(1 << 30);
+
+impl Totals {
+    /// Adds an interval. Four wide multiplies.
+    pub fn add(&mut self, interval: &Interval) {
+        self.span = self.span.saturating_add(interval.span);
+        let us = interval.span.to_short_us();
+        if us.saturated {
+            self.uncounted = self.uncounted.wrapping_add(1);
+            return;
+        }
+        self.known = self.known.saturating_add(interval.span);
+        let (a, b) = (&interval.from, &interval.to);
+        let put = |sum: &mut i64, a: i32, b: i32| {
+            *sum = sum.wrapping_add(arith::trapezoid(a, b, us.value));
+        };
+        put(&mut self.flow, a.flow.to_bits(), b.flow.to_bits());
+        put(&mut self.lung, a.lung.to_bits(), b.lung.to_bits());
+        put(&mut self.pressure, a.pressure.to_bits(), b.pressure.to_bits());
+        put(&mut self.drive, a.drive.to_bits(), b.drive.to_bits());
+    }
+
+    /// Lets time pass over which nothing is known.
+    pub const fn wait(&mut self, span: Span) {
+        self.span = self.span.saturating_add(span);
+    }
+
+    /// All that was added since an earlier state of these totals.
+    #[must_use]
+    pub fn since(&self, earlier: &Self) -> Sums {
+        let known = self.known.saturating_sub(earlier.known);
+        let span = self.span.saturating_sub(earlier.span);
+        if self.uncounted != earlier.uncounted || known > LONGEST {
+            return Sums { span, known, saturated: true, ..Sums::ZERO };
+        }
+        Sums {
+            flow: self.flow.wrapping_sub(earlier.flow),
+            pressure: self.pressure.wrapping_sub(earlier.pressure),
+            drive: self.drive.wrapping_sub(earlier.drive),
+            span,
+            known,
+            saturated: false,
+        }
+    }
+
+    /// The doubled area under the flow into the lung, for differences: it wraps.
+    pub(crate) const fn lung_area(&self) -> i64 {
+        self.lung
+    }
+
+    /// That area where an interval began of which they hold the end last.
+    pub(crate) fn lung_area_before(&self, interval: &Interval) -> i64 {
+        let (from, to) = (interval.from.lung.to_bits(), interval.to.lung.to_bits());
+        self.lung.wrapping_sub(arith::trapezoid(from, to, interval.span.to_short_us().value))
+    }
+
+    /// These totals with a part of an interval added that they do not hold.
+    pub(super) fn plus(mut self, part: &Interval) -> Self {
+        self.add(part);
+        self
+    }
+
+    /// These totals without a part of an interval that they hold.
+    pub(super) fn minus(self, part: &Interval) -> Self {
+        let part = Self::default().plus(part);
+        Self {
+            flow: self.flow.wrapping_sub(part.flow),
+            lung: self.lung.wrapping_sub(part.lung),
+            pressure: self.pressure.wrapping_sub(part.pressure),
+            drive: self.drive.wrapping_sub(part.drive),
+            span: self.span.saturating_sub(part.span),
+            known: self.known.saturating_sub(part.known),
+            uncounted: self.uncounted.wrapping_sub(part.uncounted),
+        }
+    }
+
+    /// The time that passed.
+    pub(super) const fn span(&self) -> Span {
+        self.span
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::quantity::{Flow, Pressure};
+    use crate::signal::{End, Reading};
+
+    fn end(flow: i16, pressure: i16) -> End {
+        Reading { flow: Flow::from_int(flow), pressure: Pressure::from_int(pressure) }.into()
+    }
+
+    fn interval(us: u64, from: End, to: End) -> Interval {
+        Interval { span: Span::from_us(us), from, to, ..Interval::default() }
+    }
+
+    fn alone(interval: &Interval) -> Sums {
+        Totals::default().plus(interval).since(&Totals::default())
+    }
+
+    #[test]
+    fn a_split_interval_sums_to_the_whole() {
+        let whole = interval(10_000, end(-20, 5), end(50, 9));
+        // The line crosses zero at 20/70 of the way.
+        let (before, after) = whole.split(18_724);
+        assert!(before.to.flow.to_bits().abs() < 80, "{before:?}"); // within 70 × 1/65 536
+        let parts = Totals::default().plus(&before).plus(&after).since(&Totals::default());
+        // mean 15 mL/s over 10 ms = 0.15 mL
+        let sums = alone(&whole);
+        assert_eq!(sums.volume().value.to_bits(), 9_830); // 0.15 × 65 536 = 9 830.4
+        assert!((parts.volume().value.to_bits() - 9_830).abs() <= 1);
+        assert_eq!(parts.span(), sums.span());
+        assert_eq!(sums.mean_pressure(), Some(Pressure::from_int(7)));
+    }
+
+    #[test]
+    fn a_stretch_too_long_to_sum_says_so() {
+        // 2³¹ × 2 × 2³⁰ µs is 2⁶² nearly: as long as a stretch may be, and no longer.
+        let most = End { flow: Flow::MAX, ..End::default() };
+        let mut totals = Totals::default().plus(&interval(1 << 30, most, most));
+        let sums = totals.since(&Totals::default());
+        assert!(sums.volume().saturated); // 32 768 mL/s for 18 minutes is more than 32 768 mL
+        assert!(!sums.is_saturated());
+        assert_eq!(sums.flow_area(), i64::from(i32::MAX) << 31);
+        totals.add(&interval(1, most, most));
+        let sums = totals.since(&Totals::default());
+        assert!(sums.is_saturated() && sums.volume().saturated);
+        assert_eq!(sums.span(), Span::from_us((1 << 30) + 1));
+        assert_eq!(sums.mean_pressure(), None);
+    }
+
+    #[test]
+    fn a_stretch_is_exact_though_the_totals_wrapped_before() {
+        // Half an hour at the largest flow wraps; the 0.15 mL after it are 0.15 mL.
+        let most = End { flow: Flow::MAX, ..End::default() };
+        let half_hour = interval(1_800_000_000, most, most);
+        let totals = Totals::default().plus(&half_hour).plus(&half_hour).plus(&half_hour);
+        let last = totals.plus(&interval(10_000, end(-20, 5), end(50, 9))).since(&totals);
+        assert_eq!(last.volume().value.to_bits(), 9_830);
+        assert!(!last.is_saturated());
+    }
+
+    #[test]
+    fn an_interval_too_long_to_sum_says_so() {
+        let sums = alone(&interval(1 << 31, end(1, 0), end(1, 0)));
+        assert!(sums.is_saturated() && sums.volume().saturated);
+    }
+
+    #[test]
+    fn time_without_readings_does_not_dilute_the_mean() {
+        let mut totals = Totals::default().plus(&interval(10_000, end(0, 10), end(0, 10)));
+        totals.wait(Span::from_millis(700));
+        let sums = totals.since(&Totals::default());
+        assert_eq!(sums.mean_pressure(), Some(Pressure::from_int(10)));
+        assert_eq!(sums.span(), Span::from_millis(710));
+    }
+}
