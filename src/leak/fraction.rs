@@ -7,6 +7,7 @@
 use crate::breath::Breath;
 use crate::quantity::{Share, Volume, arith};
 use crate::record;
+use crate::signal::Flags;
 
 record! {
     /// A leak as a share of the inspired volume, or why there is none.
@@ -142,8 +143,12 @@ impl<const N: usize> Default for LeakWindowState<N> {
 }
 
 impl<const N: usize> LeakWindowState<N> {
-    /// Takes a closed breath; a flagged one changes nothing.
+    /// Takes a closed breath; a flagged one changes nothing, but for one that tells that the leak is
+    /// another one now: what was seen of it before says nothing any more.
     pub fn learn(&mut self, breath: &Breath) {
+        if breath.flags.has(Flags::UNSETTLED) {
+            *self = Self::default();
+        }
         if !breath.is_trusted() {
             return;
         }

@@ -1,17 +1,22 @@
 //! Everything wired: one [`push`](Monitor::push) a sample.
 
+mod breath_stage;
+mod breaths;
 mod event;
 mod journal;
 mod kind;
 #[cfg(feature = "embedded-hal")]
 mod lamp;
+mod listeners;
 mod machine;
 mod minute;
 #[expect(clippy::module_inception, reason = "the room is named for what it holds")]
 mod monitor;
 mod report;
+mod sample_stage;
 mod settings;
 
+pub use breaths::{Breaths, Gap, Heard};
 pub use event::{Event, Happening};
 pub use journal::{Entry, Journal};
 #[cfg(feature = "embedded-hal")]
@@ -19,6 +24,7 @@ pub use lamp::AdviceLamp;
 pub use machine::MachineSet;
 pub use monitor::Monitor;
 pub use report::{BreathReport, Report};
+pub use sample_stage::SampleStage;
 pub use settings::{Settings, SettingsBuilder};
 
 /// How many trusted breaths the leak share is taken over.

@@ -1,6 +1,6 @@
 //! All settings, validated as a whole.
 
-use super::MachineSet;
+use super::{MachineSet, SampleStage};
 use crate::alarm::Alarms;
 use crate::breath::Segment;
 use crate::leak::{LeakPath, ZeroWatch};
@@ -16,11 +16,7 @@ use crate::wean::{Load, Trend};
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 #[cfg_attr(feature = "defmt", derive(defmt::Format))]
 pub struct Settings {
-    pub(super) gate: Gate,
-    pub(super) segment: Segment,
-    pub(super) leak_path: LeakPath,
-    pub(super) zero: ZeroWatch,
-    pub(super) flow_offset: Flow,
+    pub(super) sample: SampleStage,
     pub(super) limiter: Option<Limiter>,
     pub(super) proposal: Option<Proposal>,
     pub(super) alarms: Alarms,
@@ -70,6 +66,12 @@ impl Settings {
         self.weight
     }
 
+    /// What every sample passes through: for [`Breaths`](super::Breaths) that work by the same.
+    #[must_use]
+    pub const fn sample_stage(&self) -> SampleStage {
+        self.sample
+    }
+
     /// What counts as tiring.
     #[must_use]
     pub const fn load_limits(&self) -> &Load {
@@ -86,11 +88,7 @@ impl Settings {
 impl Default for Settings {
     fn default() -> Self {
         Self {
-            gate: Gate::default(),
-            segment: Segment::default(),
-            leak_path: LeakPath::default(),
-            zero: ZeroWatch::default(),
-            flow_offset: Flow::ZERO,
+            sample: SampleStage::default(),
             limiter: None,
             proposal: None,
             alarms: Alarms::default(),
@@ -114,25 +112,25 @@ pub struct SettingsBuilder(Settings);
 impl SettingsBuilder {
     /// The gate that refuses and flags bad readings.
     pub const fn gate(mut self, gate: Gate) -> Self {
-        self.0.gate = gate;
+        self.0.sample.gate = gate;
         self
     }
 
     /// The segmenter.
     pub const fn segment(mut self, segment: Segment) -> Self {
-        self.0.segment = segment;
+        self.0.sample.segment = segment;
         self
     }
 
     /// The leak path's law.
     pub const fn leak_path(mut self, leak_path: LeakPath) -> Self {
-        self.0.leak_path = leak_path;
+        self.0.sample.leak_path = leak_path;
         self
     }
 
     /// The flow sensor's zero offset, as captured; taken off every reading.
     pub const fn flow_offset(mut self, offset: Flow) -> Self {
-        self.0.flow_offset = offset;
+        self.0.sample.flow_offset = offset;
         self
     }
 
@@ -156,7 +154,7 @@ impl SettingsBuilder {
 
     /// How far the flow sensor's zero may stand off.
     pub const fn zero(mut self, zero: ZeroWatch) -> Self {
-        self.0.zero = zero;
+        self.0.sample.zero = zero;
         self
     }
 
@@ -251,13 +249,9 @@ impl SettingsBuilder {
         {
             return Err(SettingError::new("support_peak", Problem::Contradiction));
         }
-        let range = settings.gate.flow_limit();
-        let offset = settings.flow_offset.to_bits().unsigned_abs();
-        let most = Flow::from_int(50).min(range.halved(1)).to_bits().unsigned_abs();
-        if offset > most {
-            return Err(SettingError::new("flow_offset", Problem::TooLarge));
-        }
-        if machine.threshold.is_some_and(|threshold| threshold.flow() > range) {
+        let SampleStage { gate, flow_offset, leak_path, segment, zero } = settings.sample;
+        settings.sample = SampleStage::new(gate, flow_offset, leak_path, segment, zero)?;
+        if machine.threshold.is_some_and(|threshold| threshold.flow() > gate.flow_limit()) {
             return Err(SettingError::new("threshold", Problem::Contradiction));
         }
         if let (Some(limiter), Some(weight)) = (settings.limiter, settings.weight)

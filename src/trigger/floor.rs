@@ -3,6 +3,7 @@
 use crate::breath::{Breath, Quiet};
 use crate::quantity::{Flow, Pressure, Span};
 use crate::record;
+use crate::signal::Flags;
 
 record! {
     /// The floor under any trigger threshold, from the quiet ends of recent expirations.
@@ -56,8 +57,12 @@ record! {
 impl FloorState {
     /// Takes a closed breath, and the leak that the leak path models at its baseline pressure: that
     /// serves where the expiration before had no quiet end of 150 ms, since fast cycling hides the
-    /// floor just when it matters. No divide.
+    /// floor just when it matters. A flagged one changes nothing, but for one that tells that the leak
+    /// is another one now: the floor is forgotten. No divide.
     pub fn learn(&mut self, breath: &Breath, modelled_leak: Option<Flow>) {
+        if breath.flags.has(Flags::UNSETTLED) {
+            *self = Self::default();
+        }
         if !breath.is_trusted() {
             return;
         }

@@ -35,7 +35,9 @@ pub fn run(
         }
     }
     record(&monitor.finish(), out)?;
-    writeln!(out, "monitor {:016x} after {samples} samples", hash(&monitor))?;
+    let mut remembered = Fnv::default();
+    monitor.save_state(&mut remembered);
+    writeln!(out, "monitor {:016x} after {samples} samples", remembered.0)?;
     Ok(samples)
 }
 
@@ -64,21 +66,29 @@ fn record(report: &Report, out: &mut impl Write) -> fmt::Result {
     writeln!(out, " {:016x}", hash(closed))
 }
 
-/// Fowler, Noll and Vo's hash (FNV-1a, 64 bits) of all parts of a record: raw bits and codes.
 fn hash(of: &impl Record) -> u64 {
-    struct Fnv(u64);
-    impl Sink for Fnv {
-        fn number(&mut self, bits: i64, _: u8) {
-            for byte in bits.to_le_bytes() {
-                self.code(byte);
-            }
-        }
-
-        fn code(&mut self, code: u8) {
-            self.0 = (self.0 ^ u64::from(code)).wrapping_mul(0x0100_0000_01b3);
-        }
-    }
-    let mut fnv = Fnv(0xcbf2_9ce4_8422_2325);
+    let mut fnv = Fnv::default();
     of.save(&mut fnv);
     fnv.0
+}
+
+/// Fowler, Noll and Vo's hash (FNV-1a, 64 bits) of parts of a record: raw bits and codes.
+struct Fnv(u64);
+
+impl Default for Fnv {
+    fn default() -> Self {
+        Self(0xcbf2_9ce4_8422_2325)
+    }
+}
+
+impl Sink for Fnv {
+    fn number(&mut self, bits: i64, _: u8) {
+        for byte in bits.to_le_bytes() {
+            self.code(byte);
+        }
+    }
+
+    fn code(&mut self, code: u8) {
+        self.0 = (self.0 ^ u64::from(code)).wrapping_mul(0x0100_0000_01b3);
+    }
 }

@@ -11,18 +11,19 @@ use tidevane::alarm::{
     Alarms, Apnoea, BreathKind, BreathView, LevelAdvice, LimitAlarm, Limits, ShortApnoea, Signs,
     VolumeHistory, anatomical_dead_space,
 };
+use tidevane::breath::Totals;
 use tidevane::leak::Leak;
 use tidevane::mechanics::{
     Cycle, Emptying, Fit, Rohrer, TubeGeometry, c20_level, c20_of_curve, c20_over_c,
     compliance_by_weight, exhaled_share, flow_cycle_time,
 };
-use tidevane::monitor::{Journal, Monitor, Settings};
+use tidevane::monitor::{Breaths, Journal, Monitor, Settings};
 use tidevane::quantity::{
     Compliance, Flow, Mass, MinuteVolumePerKg, Moment, Pressure, Rate, Resistance, Share, Span,
     Tick, Volume,
 };
 use tidevane::signal::gas::{Celsius, GasState};
-use tidevane::signal::{FlowTable, Reading, Sample, ZeroCapture, ZeroCaptureState};
+use tidevane::signal::{End, FlowTable, Interval, Reading, Sample, ZeroCapture, ZeroCaptureState};
 use tidevane::trigger::Threshold;
 use tidevane::volume::{Limiter, Proposal};
 use tidevane::wean::{
@@ -133,9 +134,16 @@ fn lung() -> Option<()> {
     let pressure = || Pressure::from_bits(opaque(1));
     let fit = Fit::new(opaque(20), Share::from_bits(opaque(1))).ok()?.with_bend();
     let mut sums = opaque(fit.begin());
-    sums.add(Span::from_us(opaque(1)), flow(), pressure());
+    let end = || End { flow: flow(), lung: flow(), pressure: pressure(), ..End::default() };
+    let (span, from, to) = (Span::from_us(opaque(1)), end(), end());
+    let interval = Interval { span, from, to, ..Interval::default() };
+    let mut totals = Totals::default();
+    totals.add(&interval);
+    totals.wait(span);
+    sums.add(&interval, &totals);
+    let _ = opaque(totals.since(&Totals::default()));
     sums.add_point(Volume::from_bits(opaque(1)), flow(), pressure());
-    let _ = opaque((fit.solve(&sums), fit.solve_bend(&sums), sums.volume()));
+    let _ = opaque((fit.solve(&sums), fit.solve_bend(&sums)));
     let _ = opaque(c20_of_curve(Share::from_bits(opaque(1))));
     let (time, tau) = (Span::from_us(opaque(1)), Span::from_us(opaque(1)));
     let _ = opaque((exhaled_share(time, tau), Emptying::of(time, tau)));

@@ -2,14 +2,14 @@
 
 use crate::{say_meter, say_tenths};
 use tidevane::alarm::{Alarms, AlarmsState, BreathKind, BreathView};
-use tidevane::breath::{Breath, Corrected, Kind, Segment, SegmentState};
+use tidevane::breath::{Breath, Kind, Segment, SegmentState};
 use tidevane::leak::{
     Leak, LeakPath, LeakPathState, LeakWindowState, Settling, ZeroState, ZeroWatch,
 };
 use tidevane::mechanics::{Fit, FitSums};
 use tidevane::monitor::LEAK_WINDOW;
 use tidevane::quantity::{Flow, Limited, Moment, Pressure, Rate, Share, Span, Volume};
-use tidevane::signal::{Gate, GateState, Passed, Step};
+use tidevane::signal::{Gate, GateState, End, Interval, Passed, Reading};
 use tidevane::trigger::{
     AdviceState, CauseCheck, CauseState, EffortState, EffortWatch, FloorState, Grid, Surroundings,
     Synchrony, Threshold,
@@ -58,7 +58,7 @@ struct Blocks<'a> {
     advice: AdviceState,
     synchrony: Synchrony,
     proposal_state: ProposalState,
-    previous: Corrected,
+    previous: End,
 }
 
 /// Runs a call, and adds what it took to a meter.
@@ -71,13 +71,16 @@ macro_rules! metered {
 }
 
 impl Blocks<'_> {
-    fn step(&mut self, step: &Step) {
-        let to = metered!(self, leak_correct, self.path.correct(&self.path_state, step.to)).value;
+    fn step(&mut self, at: &Interval) {
+        let End { flow, pressure, .. } = at.to;
+        let reading = Reading { flow, pressure };
+        let to = metered!(self, leak_correct, self.path.correct(&self.path_state, reading)).value;
+        let step = &Interval { from: self.previous, to, ..*at };
         if self.path_state.is_guessing() {
-            let settled = metered!(self, settling, self.settling.step(step, self.previous, to));
+            let settled = metered!(self, settling, self.settling.step(step));
             self.path.settle(&mut self.path_state, settled);
         }
-        let closed = metered!(self, segment, self.segment.step(&mut self.segment_state, step, to));
+        let closed = metered!(self, segment, self.segment.step(&mut self.segment_state, step));
         let surroundings = Surroundings {
             phase: self.segment_state.phase(),
             inflated: self.segment.is_inflated(&self.segment_state, step.to.pressure),
@@ -85,7 +88,8 @@ impl Blocks<'_> {
             usual_peak: self.segment_state.usual_peak_flow(),
         };
         let watch = EffortWatch::default();
-        let _ = metered!(self, effort, watch.step(&mut self.effort, step, to.flow, surroundings));
+        let totals = self.segment_state.totals();
+        let _ = metered!(self, effort, watch.step(&mut self.effort, step, totals, surroundings));
         if step.at.since(self.alarms_at) >= Span::from_millis(100) {
             self.alarms_at = step.at;
             let alarms = self.alarms;
@@ -94,11 +98,11 @@ impl Blocks<'_> {
             let state = &mut self.alarms_state;
             let _ = metered!(self, alarms_tick, alarms.tick(state, step.at));
         }
-        metered!(self, fit_add, self.fit.add_step(step, self.previous, to));
+        metered!(self, fit_add, self.fit.add(step, self.segment_state.totals()));
         if closed.is_some() {
             self.limiter.begin(&mut self.limiter_state, Volume::ZERO);
         }
-        let (from, flow) = (self.previous.flow, to.flow);
+        let (from, flow) = (step.from.lung, to.lung);
         let state = &mut self.limiter_state;
         let _ = metered!(self, limiter, self.limiter.step(state, step.span, from, flow));
         self.previous = to;
@@ -192,7 +196,7 @@ pub(crate) fn measure(clock: &Clock, items: impl Iterator<Item = Item>) -> Optio
         advice: AdviceState::default(),
         synchrony: Synchrony::default(),
         proposal_state: ProposalState::default(),
-        previous: Corrected::default(),
+        previous: End::default(),
     };
     let (gate, mut state) = (Gate::default(), GateState::default());
     for item in items {
@@ -203,7 +207,7 @@ pub(crate) fn measure(clock: &Clock, items: impl Iterator<Item = Item>) -> Optio
             Passed::Step(step) => blocks.step(&step),
             Passed::Start => {
                 let first = blocks.path.correct(&blocks.path_state, reading).value;
-                blocks.segment.start(&mut blocks.segment_state, at, reading, first);
+                blocks.segment.start(&mut blocks.segment_state, at, &first);
                 blocks.previous = first;
             }
             Passed::Cut { .. } | Passed::Refused(_) => return None,

@@ -1,0 +1,163 @@
+//! What a closed breath brings: its numbers, each worked out once, and what the blocks learn of it.
+
+use super::kind::KindState;
+use super::listeners::Listeners;
+use super::minute::Minute;
+use super::sample_stage::SampleState;
+use super::{BreathReport, Event, Happening, LEAK_WINDOW, Report, Settings};
+use crate::alarm::{AlarmEvent, AlarmsState};
+use crate::breath::{Breath, Kind};
+use crate::leak::{Leak, LeakWindowState, LungVolume};
+use crate::mechanics::{Emptying, FitOutcome};
+use crate::quantity::{Flow, Limited, Moment, Span};
+use crate::record;
+use crate::trigger::{AdviceState, CauseState, Effort, FloorState, Noise, Synchrony};
+use crate::volume::{LastBreath, ProposalState, Proposed};
+use crate::wean::{LoadState, TrendState};
+
+record! {
+    /// What is remembered from breath to breath.
+    #[derive(Debug, Clone, PartialEq, Default)]
+    pub(super) struct BreathState {
+        leak_window: LeakWindowState<LEAK_WINDOW>,
+        pub(super) floor: FloorState,
+        cause: CauseState,
+        pub(super) synchrony: Synchrony,
+        pub(super) advice: AdviceState,
+        proposal: ProposalState,
+        minute: Minute,
+        kind: KindState,
+        pub(super) trend: TrendState,
+        pub(super) load: LoadState,
+        /// A minute of the trend ended with the last breath and is to be judged.
+        minute_ended: bool,
+        /// The time constant of the latest passive breath.
+        time_constant: Option<Span>,
+        pub(super) alarms: AlarmsState,
+    }
+}
+
+/// After this long without an inflation no machine can miss an effort.
+const INFLATING: Span = Span::from_millis(20_000);
+
+impl BreathState {
+    /// Whether a machine has inflated lately: only then can an effort be missed.
+    pub(super) fn is_inflated_lately(&self, at: Moment) -> bool {
+        self.cause.since_inflation(at).is_some_and(|since| since <= INFLATING)
+    }
+
+    /// Noise and ripple of the quiet flow, as far as known.
+    pub(super) fn noise(&self) -> Noise {
+        self.floor.floor().and_then(|floor| floor.noise).unwrap_or_default()
+    }
+
+    /// Tells of an effort that got no inflation.
+    pub(super) fn say_missed(&mut self, settings: &Settings, effort: Effort, report: &mut Report) {
+        self.synchrony.miss();
+        settings.trend.missed(&mut self.trend);
+        report.add(Event { at: effort.at, what: Happening::MissedEffort(effort) });
+    }
+
+    /// Takes a breath that the sample stage has closed.
+    pub(super) fn close(
+        &mut self,
+        settings: &Settings,
+        sample: &mut SampleState,
+        listeners: &mut Listeners,
+        mut breath: Breath,
+        report: &mut Report,
+    ) -> BreathReport {
+        if let Some(offset) = settings.sample.learn(sample, &mut breath) {
+            report.add(Event { at: breath.end, what: Happening::ZeroDrift(offset) });
+        }
+        self.leak_window.learn(&breath);
+        let modelled = settings.sample.leak_path.flow_at(&sample.leak_path, breath.baseline);
+        self.floor.learn(&breath, modelled.and_then(Limited::within));
+        let floor = self.floor.floor();
+        let initiation = settings.cause.step(&mut self.cause, &breath, floor);
+        // An infant who never started anything hides no effort under the machine's pressure.
+        let active = self.synchrony.effort > 0 || self.synchrony.own > 0;
+        if let Some(effort) = listeners.take_under_pressure()
+            && active
+            && initiation.is_some_and(|initiation| initiation.cause.is_by_machine())
+        {
+            self.say_missed(settings, effort, report);
+        }
+        self.advice.learn(&settings.grid, &breath, initiation, floor);
+        if let Some(at) = self.synchrony.take(&breath, initiation) {
+            report.add(Event { at, what: Happening::DoubleTrigger });
+        }
+        self.minute.learn(&breath);
+        let rates = self.minute.rates();
+        let kind = self.kind.judge(settings.machine(), &breath, initiation);
+        let lung = settings.sample.lung_volume(sample, &breath);
+        let leak = floor.map_or(Flow::ZERO, |floor| floor.leak);
+        let noise = leak.saturating_add(self.noise().reach).value;
+        let sums = listeners.take_fit(settings);
+        let mechanics = settings.fit.solve_breath(&sums, &breath, noise);
+        let bend = settings.fit.solve_breath_bend(&sums, &breath, noise);
+        if let FitOutcome::Known { time_constant, .. } = mechanics {
+            self.time_constant = Some(time_constant);
+        }
+        let emptying = self.time_constant.filter(|_| breath.is_trusted());
+        let closed = BreathReport {
+            breath,
+            kind,
+            rate: rates.map(|(rate, _)| rate),
+            minute_volume: rates.map(|(_, volume)| volume),
+            leak: Leak::of_breath(&breath),
+            leak_window: self.leak_window.leak(),
+            lung,
+            mechanics,
+            bend,
+            emptying: emptying.map(|tau| Emptying::of(breath.exp_time(), tau)),
+            proposal: self.propose(settings, &breath, lung),
+            initiation,
+            trigger: settings.machine().threshold.map(|set| set.check(floor)),
+        };
+        let events = settings.alarms.breath(&mut self.alarms, &closed.view());
+        say_alarms(&events, report);
+        self.minute_ended |=
+            settings.trend.breath(&mut self.trend, breath.end, &closed.for_trend());
+        closed
+    }
+
+    /// Minute by minute: does the infant carry the load? Judged with the sample after the breath, so
+    /// that no single sample bears both.
+    pub(super) fn judge_load(&mut self, settings: &Settings, report: &mut Report) {
+        if !core::mem::take(&mut self.minute_ended) {
+            return;
+        }
+        if let Some(verdict) = settings.load.judge(&mut self.load, &settings.trend, &self.trend) {
+            report.add(Event { at: self.trend.latest(), what: Happening::Load(verdict) });
+        }
+    }
+
+    /// After an inflation, for the volume in the lung where that is known.
+    fn propose(
+        &mut self,
+        settings: &Settings,
+        breath: &Breath,
+        lung: LungVolume,
+    ) -> Option<Proposed> {
+        let proposal = settings.proposal.filter(|_| breath.kind == Kind::Inflation)?;
+        let volume = match lung {
+            LungVolume::Known { volume, .. } => volume,
+            LungVolume::Unknown(_) => breath.expired().value,
+        };
+        let last = LastBreath {
+            volume,
+            peak: breath.peak,
+            baseline: breath.baseline,
+            leak: self.leak_window.leak().share(),
+            trusted: breath.is_trusted(),
+        };
+        Some(proposal.step(&mut self.proposal, &last))
+    }
+}
+
+pub(super) fn say_alarms(events: &[AlarmEvent], report: &mut Report) {
+    for alarm in events {
+        report.add(Event { at: alarm.at, what: Happening::Alarm(*alarm) });
+    }
+}

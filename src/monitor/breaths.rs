@@ -1,0 +1,206 @@
+//! The sample stage alone: breaths from raw samples.
+
+use super::sample_stage::{SampleStage, SampleState};
+use crate::breath::Breath;
+use crate::leak::{LeakFit, LeakPathState, LungVolume};
+use crate::quantity::Moment;
+use crate::signal::{Clock, Flags, Passed, Reading, Refusal, Sample};
+
+/// Closed breaths from raw samples: clock, gate, leak path, segmenter and the drift of the zero,
+/// without anything that judges a breath. What a [`Monitor`](super::Monitor) is built on, for whoever
+/// needs less than the whole.
+///
+/// The leak share of raw samples:
+///
+/// ```
+/// use tidevane::leak::LeakWindowState;
+/// use tidevane::monitor::Breaths;
+/// use tidevane::quantity::{Flow, Pressure, Share, Tick};
+/// use tidevane::signal::Sample;
+///
+/// let (mut breaths, mut window) = (Breaths::default(), LeakWindowState::<8>::default());
+/// // A breath a second; 4 mL/s leak at 15 cmH2O, 2 mL/s at 5 cmH2O.
+/// for n in 0..3_000_u32 {
+///     let (flow, pressure) = match i16::try_from(n % 100)? {
+///         n @ 0..30 => (40 - n + 4, 15),
+///         n @ 30..60 => (n - 70 + 2, 5),
+///         _ => (2, 5),
+///     };
+///     let (flow, pressure) = (Flow::from_int(flow), Pressure::from_int(pressure));
+///     let sample = Sample { tick: Tick::from_us(n * 10_000), flow, pressure };
+///     if let Some(breath) = breaths.push(sample).breath {
+///         window.learn(&breath);
+///     }
+/// }
+/// // In: 7.65 + 1.2 mL; out: 7.65 - 0.6 - 0.8 mL; 2.6 of 8.85 mL did not come back.
+/// let share = window.leak().share().unwrap();
+/// assert!(share > Share::from_percent(28) && share < Share::from_percent(31));
+/// # Ok::<(), core::num::TryFromIntError>(())
+/// ```
+#[derive(Debug, Clone, PartialEq, Default)]
+pub struct Breaths {
+    stage: SampleStage,
+    clock: Clock,
+    state: SampleState,
+}
+
+/// What a sample brought.
+#[derive(Debug, Clone, Copy, PartialEq, Default)]
+#[must_use]
+pub struct Heard {
+    /// The breath that it closed, with all that was wrong with it.
+    pub breath: Option<Breath>,
+    /// No usable sample came before it for too long.
+    pub gap: Option<Gap>,
+    /// The sample was not taken.
+    pub refused: Option<Refusal>,
+}
+
+/// A time without a usable sample.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct Gap {
+    /// The last usable sample before. Not before this one where the clock was set back.
+    pub since: Moment,
+    /// Whether the breath under way was closed and counting began afresh; else the time passed
+    /// without volume.
+    pub cut: bool,
+}
+
+impl Breaths {
+    /// Has heard nothing yet.
+    #[must_use]
+    pub fn new(stage: SampleStage) -> Self {
+        Self { stage, ..Self::default() }
+    }
+
+    /// Takes one sample with the hardware's wrapping tick. Never panics, whatever it holds.
+    pub fn push(&mut self, sample: Sample) -> Heard {
+        let at = self.clock.unwrap_tick(sample.tick);
+        let reading = Reading { flow: sample.flow, pressure: sample.pressure };
+        let heard = self.push_at(at, reading);
+        if heard.gap.is_some_and(|gap| gap.since >= at) {
+            self.clock.reset_to(sample.tick, at);
+        }
+        heard
+    }
+
+    /// Takes one reading at a moment that does not wrap: for recordings. Use one of the two ways,
+    /// not both.
+    pub fn push_at(&mut self, at: Moment, reading: Reading) -> Heard {
+        match self.stage.hear(&mut self.state, at, reading) {
+            Passed::Start => {
+                self.stage.start(&mut self.state, at, reading);
+                Heard::default()
+            }
+            Passed::Step(interval) => {
+                let closed = self.stage.turn(&mut self.state, &interval);
+                let gap = Gap { since: interval.start(), cut: false };
+                let gap = interval.flags.has(Flags::GAP).then_some(gap);
+                Heard { breath: self.learn(closed), gap, refused: None }
+            }
+            Passed::Cut { since, flags } => {
+                let closed = self.stage.cut(&mut self.state, flags);
+                let breath = self.learn(closed);
+                self.stage.start(&mut self.state, at, reading);
+                Heard { breath, gap: Some(Gap { since, cut: true }), refused: None }
+            }
+            Passed::Refused(refusal) => Heard { refused: Some(refusal), ..Heard::default() },
+        }
+    }
+
+    /// A sample is known to be lost or unreadable: the interval to the next good one is a gap.
+    pub fn lost(&mut self) {
+        self.stage.lost(&mut self.state);
+    }
+
+    /// Closes the breath under way, flagged as cut: at the end of a recording. What comes afterwards
+    /// begins afresh but keeps what was learned.
+    #[must_use]
+    pub fn finish(&mut self) -> Option<Breath> {
+        let closed = self.stage.cut(&mut self.state, Flags::NONE);
+        self.stage.forget_last(&mut self.state);
+        self.learn(closed)
+    }
+
+    /// The volume of a breath that it has just closed that reached the lung. About six wide divides.
+    pub fn lung_volume(&self, breath: &Breath) -> LungVolume {
+        self.stage.lung_volume(&self.state, breath)
+    }
+
+    /// The learned leak path.
+    #[must_use]
+    pub const fn leak_path(&self) -> &LeakPathState {
+        &self.state.leak_path
+    }
+
+    /// Whether the learned leak explains the flow, or the sensor's zero has drifted.
+    #[must_use]
+    pub const fn leak_fit(&self) -> LeakFit {
+        self.state.zero.fit()
+    }
+
+    fn learn(&mut self, closed: Option<Breath>) -> Option<Breath> {
+        let mut breath = closed?;
+        let _ = self.stage.learn(&mut self.state, &mut breath);
+        Some(breath)
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::monitor::{Happening, Monitor, Settings};
+    use crate::quantity::{Flow, Pressure, Tick};
+
+    /// A breath of 0.6 s each second at 100 Hz; samples are missing, wild or set back here and there.
+    fn samples() -> impl Iterator<Item = Sample> {
+        (0..6_000_u32).filter(|n| !(1_500..1_530).contains(n) && !(2_500..2_700).contains(n)).map(
+            |n| {
+                let phase = i16::try_from(n % 100).unwrap();
+                let (flow, pressure) = match phase {
+                    0..30 => (44 - phase, 15),
+                    30..60 => (phase - 68, 5),
+                    _ => (2 + phase % 2, 5),
+                };
+                let flow = if n == 3_333 { 6_000 } else { flow };
+                let back = if n >= 4_000 { 30_000_000 } else { 0 };
+                Sample {
+                    tick: Tick::from_us((n * 10_000).wrapping_sub(back)),
+                    flow: Flow::from_int(flow),
+                    pressure: Pressure::from_int(pressure),
+                }
+            },
+        )
+    }
+
+    #[test]
+    fn it_hears_what_a_monitor_hears() {
+        let (mut breaths, mut monitor) = (Breaths::default(), Monitor::new(Settings::default()));
+        let (mut closed, mut gaps, mut refused) = (0, std::vec::Vec::new(), 0);
+        for sample in samples() {
+            let (heard, report) = (breaths.push(sample), monitor.push(sample));
+            assert_eq!(heard.breath, report.breath.map(|closed| closed.breath));
+            closed += u32::from(heard.breath.is_some());
+            let told = report.events.iter().find_map(|event| match event.what {
+                Happening::Gap { since, cut } => Some(Gap { since, cut }),
+                Happening::ClockReset { since } => Some(Gap { since, cut: true }),
+                _ => None,
+            });
+            assert_eq!(heard.gap, told);
+            gaps.extend(heard.gap.map(|gap| gap.cut));
+            refused += u32::from(heard.refused.is_some());
+            if let Some(LungVolume::Known { volume, .. }) = report.breath.map(|closed| closed.lung)
+            {
+                let known = heard.breath.map(|breath| breaths.lung_volume(&breath));
+                assert!(matches!(known, Some(LungVolume::Known { volume: v, .. }) if v == volume));
+            }
+        }
+        // 0.3 s missing is a gap, 2 s cut; the clock set back cuts once seven samples were refused; one
+        // reading of 6 000 mL/s is refused.
+        assert_eq!(gaps, [false, true, true]);
+        assert_eq!(refused, 8);
+        assert!(closed > 50, "{closed}");
+        let last = breaths.finish();
+        assert!(last.is_some() && last == monitor.finish().breath.map(|closed| closed.breath));
+    }
+}

@@ -1,0 +1,112 @@
+//! The blocks that listen to every interval: efforts without an inflation, the sums of a fit, the
+//! volume limiter.
+
+use super::sample_stage::SampleState;
+use super::{Event, Happening, Report, Settings};
+use crate::breath::Phase;
+use crate::mechanics::FitSums;
+use crate::quantity::{Flow, Moment, Span};
+use crate::record;
+use crate::signal::{Flags, Interval};
+use crate::trigger::{Effort, EffortState, Surroundings};
+use crate::volume::{LimiterState, Outcome};
+
+record! {
+    /// What they remember.
+    #[derive(Debug, Clone, PartialEq, Default)]
+    pub(super) struct Listeners {
+        effort: EffortState,
+        /// An effort seen under pressure: it may be the one that started the inflation, which is told
+        /// when the cause is known.
+        under_pressure: Option<Effort>,
+        limiter: LimiterState,
+        fit: FitSums,
+    }
+}
+
+impl Listeners {
+    pub(super) fn new(settings: &Settings) -> Self {
+        Self { fit: settings.fit.begin(), ..Self::default() }
+    }
+
+    /// Nothing lies before the next reading.
+    pub(super) fn start(&mut self, settings: &Settings) {
+        settings.limiter.iter().for_each(|limiter| limiter.end(&mut self.limiter));
+    }
+
+    /// Watches for efforts under a reach of noise; one in expiration that was missed for certain.
+    pub(super) fn watch(
+        &mut self,
+        settings: &Settings,
+        sample: &SampleState,
+        interval: &Interval,
+        reach: Flow,
+    ) -> Option<Effort> {
+        let (segment, phase) = (&sample.segment, sample.segment.phase());
+        let inflated = settings.sample.segment.is_inflated(segment, interval.to.pressure);
+        let surroundings = Surroundings {
+            phase,
+            inflated: phase == Phase::Inspiration && inflated,
+            reach,
+            usual_peak: segment.usual_peak_flow(),
+        };
+        let totals = segment.totals();
+        let effort = settings.effort.step(&mut self.effort, interval, totals, surroundings)?;
+        if effort.during == Phase::Expiration {
+            return Some(effort);
+        }
+        self.under_pressure = Some(effort);
+        None
+    }
+
+    /// The effort seen under pressure since the last call.
+    pub(super) const fn take_under_pressure(&mut self) -> Option<Effort> {
+        self.under_pressure.take()
+    }
+
+    /// Adds to the sums of the fit.
+    pub(super) fn add_to_fit(&mut self, sample: &SampleState, interval: &Interval) {
+        self.fit.add(interval, sample.segment.totals());
+    }
+
+    /// The sums since the last call. They reach to the sample that confirmed the turn: the equation of
+    /// motion holds across breaths, so a few of the next one do no harm.
+    pub(super) fn take_fit(&mut self, settings: &Settings) -> FitSums {
+        core::mem::replace(&mut self.fit, settings.fit.begin())
+    }
+
+    /// Holds the inspiration under way against the volume limit; `was` is the phase before this
+    /// interval, `opened` whether it closed a breath.
+    pub(super) fn limit(
+        &mut self,
+        settings: &Settings,
+        sample: &SampleState,
+        interval: &Interval,
+        (was, opened): (Phase, bool),
+        report: &mut Report,
+    ) {
+        let Some(limiter) = settings.limiter else { return };
+        let now = sample.segment.phase();
+        let lung = interval.to.lung;
+        let outcome = if opened || (was == Phase::Unknown && now == Phase::Inspiration) {
+            let (path, sums) = (&settings.sample.leak_path, sample.segment.current());
+            limiter.begin(&mut self.limiter, path.into_lung(&sample.leak_path, &sums).value);
+            // The interval is part of what moved: ask at its end.
+            limiter.step(&mut self.limiter, Span::ZERO, lung, lung)
+        } else if now == Phase::Inspiration && !interval.flags.has(Flags::GAP) {
+            limiter.step(&mut self.limiter, interval.span, interval.from.lung, lung)
+        } else {
+            if was == Phase::Inspiration && now != was {
+                limiter.end(&mut self.limiter);
+            }
+            return;
+        };
+        say_limit(outcome, interval.at, report);
+    }
+}
+
+fn say_limit(outcome: Outcome, at: Moment, report: &mut Report) {
+    if let Outcome::Stop { moved } = outcome {
+        report.add(Event { at, what: Happening::LimitReached(moved) });
+    }
+}

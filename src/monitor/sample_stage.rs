@@ -1,0 +1,133 @@
+//! What every sample needs: the gate, the leak taken off, the turn of the flow. And what the leak's
+//! own learners make of the breath that a turn closes.
+
+use crate::breath::{Breath, Segment, SegmentState};
+use crate::leak::{
+    LeakFit, LeakPath, LeakPathState, LungVolume, Settled, Settling, ZeroState, ZeroWatch,
+};
+use crate::quantity::{Flow, Moment, Problem, SettingError};
+use crate::record;
+use crate::signal::{End, Flags, Gate, GateState, Passed, Reading};
+
+/// The settings of the sample stage: what [`Breaths`](super::Breaths) works by.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+#[cfg_attr(feature = "defmt", derive(defmt::Format))]
+pub struct SampleStage {
+    pub(super) gate: Gate,
+    pub(super) flow_offset: Flow,
+    pub(super) leak_path: LeakPath,
+    pub(super) segment: Segment,
+    pub(super) zero: ZeroWatch,
+}
+
+record! {
+    /// What the sample stage remembers.
+    #[derive(Debug, Clone, PartialEq, Default)]
+    pub(super) struct SampleState {
+        gate: GateState,
+        pub(super) leak_path: LeakPathState,
+        settling: Settling,
+        pub(super) segment: SegmentState,
+        pub(super) zero: ZeroState,
+        /// The end of the last interval: the next one begins there.
+        previous: End,
+    }
+}
+
+impl SampleStage {
+    /// A gate; the flow sensor's zero offset, as captured, which is taken off every reading; the
+    /// leak path's law; a segmenter; and how far the sensor's zero may stand off.
+    ///
+    /// # Errors
+    /// `flow_offset` beyond ±50 mL/s, or half the gate's range: a sensor to replace, not correct.
+    pub fn new(
+        gate: Gate,
+        flow_offset: Flow,
+        leak_path: LeakPath,
+        segment: Segment,
+        zero: ZeroWatch,
+    ) -> Result<Self, SettingError> {
+        let most = Flow::from_int(50).min(gate.flow_limit().halved(1));
+        if flow_offset.to_bits().unsigned_abs() > most.to_bits().unsigned_abs() {
+            return Err(SettingError::new("flow_offset", Problem::TooLarge));
+        }
+        Ok(Self { gate, flow_offset, leak_path, segment, zero })
+    }
+
+    /// Takes a reading through offset, gate and leak model. After [`Passed::Start`] and
+    /// [`Passed::Cut`] the caller [starts](Self::start), after what is under way was closed.
+    pub(super) fn hear(&self, state: &mut SampleState, at: Moment, reading: Reading) -> Passed {
+        let flow = reading.flow.saturating_sub(self.flow_offset);
+        let reading = Reading { flow: flow.value, ..reading };
+        let mut passed = self.gate.step(&mut state.gate, at, reading);
+        if let Passed::Step(interval) = &mut passed {
+            let to = self.leak_path.correct(&state.leak_path, reading);
+            let saturated = flow.saturated || to.saturated;
+            interval.flags = interval.flags.with(Flags::when(Flags::SATURATED, saturated));
+            (interval.from, interval.to) = (state.previous, to.value);
+            state.previous = to.value;
+        }
+        passed
+    }
+
+    /// Begins at a reading that nothing lies before.
+    pub(super) fn start(&self, state: &mut SampleState, at: Moment, reading: Reading) {
+        let flow = reading.flow.saturating_sub(self.flow_offset).value;
+        let reading = Reading { flow, ..reading };
+        state.previous = self.leak_path.correct(&state.leak_path, reading).value;
+        self.segment.start(&mut state.segment, at, &state.previous);
+    }
+
+    /// Takes an interval to the segmenter; the breath that it closes, if it does.
+    pub(super) fn turn(
+        &self,
+        state: &mut SampleState,
+        interval: &crate::signal::Interval,
+    ) -> Option<Breath> {
+        if state.leak_path.is_guessing() {
+            let settled = state.settling.step(interval);
+            self.leak_path.settle(&mut state.leak_path, settled);
+            if matches!(settled, Settled::Quiet(_)) {
+                self.segment.rest(&mut state.segment);
+            }
+        }
+        self.segment.step(&mut state.segment, interval)
+    }
+
+    /// Lets the leak path and the drift of the zero learn from a closed breath, and sets the flags
+    /// that are their answer. The offset, where a drift was not known before.
+    pub(super) fn learn(&self, state: &mut SampleState, breath: &mut Breath) -> Option<Flow> {
+        let settled = self.leak_path.learn(&mut state.leak_path, breath);
+        if !settled {
+            // The leak is another one: what was seen of it before says nothing any more.
+            state.zero.restart();
+        }
+        let was = state.zero.fit();
+        let fit = self.zero.step(&mut state.zero, &self.leak_path, &state.leak_path, breath);
+        self.segment.count_from(&mut state.segment, state.zero.drifted_quiet());
+        breath.flags = breath.flags.with(Flags::when(Flags::UNSETTLED, !settled));
+        let LeakFit::Drift(offset) = fit else { return None };
+        breath.flags = breath.flags.with(Flags::ZERO_DRIFT);
+        if matches!(was, LeakFit::Drift(_)) { None } else { Some(offset) }
+    }
+
+    /// The volume of a closed breath that reached the lung, by what has been learned so far.
+    pub(super) fn lung_volume(&self, state: &SampleState, breath: &Breath) -> LungVolume {
+        self.leak_path.lung_volume(&state.leak_path, breath)
+    }
+
+    /// Closes the breath under way, if any, as one that was cut.
+    pub(super) fn cut(&self, state: &mut SampleState, why: Flags) -> Option<Breath> {
+        self.segment.finish(&mut state.segment, why)
+    }
+
+    /// A sample is known to be lost or unreadable: the interval to the next good one is a gap.
+    pub(super) fn lost(&self, state: &mut SampleState) {
+        self.gate.lost(&mut state.gate);
+    }
+
+    /// Forgets the last reading: the next one is a beginning.
+    pub(super) fn forget_last(&self, state: &mut SampleState) {
+        state.gate = GateState::default();
+    }
+}
