@@ -3,6 +3,7 @@
 use super::history::VolumeHistory;
 use super::{BreathKind, Change, LimitAlarm, LimitState};
 use crate::quantity::{Problem, SettingError, Share, Volume, arith};
+use crate::record;
 use core::fmt;
 
 /// Fewer breaths say nothing.
@@ -20,48 +21,54 @@ pub struct LevelAdvice {
     percent: u8,
 }
 
-/// A recommended lower limit, or why there is none.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-#[cfg_attr(feature = "defmt", derive(defmt::Format))]
-pub enum Level {
-    /// This limit is reached by enough breaths.
-    Set {
-        /// The limit: an edge of the grid, so up to an eighth below the exact quantile.
-        level: Volume,
-        /// The share of breaths that reach it, toward zero.
-        captures: Share,
-    },
-    /// There is none.
-    None(NoLevel),
+record! {
+    /// A recommended lower limit, or why there is none.
+    #[derive(Debug, Clone, Copy, PartialEq, Eq)]
+    #[cfg_attr(feature = "defmt", derive(defmt::Format))]
+    pub enum Level {
+        /// This limit is reached by enough breaths.
+        Set {
+            /// The limit: an edge of the grid, so up to an eighth below the exact quantile.
+            level: Volume,
+            /// The share of breaths that reach it, toward zero.
+            captures: Share,
+        } = 0,
+        /// There is none.
+        None(NoLevel) = 1,
+    }
 }
 
-/// Why there is no limit to recommend.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-#[cfg_attr(feature = "defmt", derive(defmt::Format))]
-#[non_exhaustive]
-pub enum NoLevel {
-    /// Fewer than thirty breaths of the kind were seen.
-    TooFewBreaths,
-    /// The limit that enough breaths reach lies under the floor: many breaths may ventilate
-    /// nothing, which an alarm must not be silenced for.
-    UnderDeadSpace {
-        /// That limit.
-        would_be: Volume,
-    },
+record! {
+    /// Why there is no limit to recommend.
+    #[derive(Debug, Clone, Copy, PartialEq, Eq)]
+    #[cfg_attr(feature = "defmt", derive(defmt::Format))]
+    #[non_exhaustive]
+    pub enum NoLevel {
+        /// Fewer than thirty breaths of the kind were seen.
+        TooFewBreaths = 0,
+        /// The limit that enough breaths reach lies under the floor: many breaths may ventilate
+        /// nothing, which an alarm must not be silenced for.
+        UnderDeadSpace {
+            /// That limit.
+            would_be: Volume,
+        } = 1,
+    }
 }
 
-/// What a limit would have done to the latest breaths of a kind.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
-#[cfg_attr(feature = "defmt", derive(defmt::Format))]
-pub struct Rehearsal {
-    /// Breaths looked at, at most [`HISTORY`](super::HISTORY).
-    pub breaths: u32,
-    /// Those under the lower limit.
-    pub below: u32,
-    /// Runs of such breaths: how often it would have rung without delay and hysteresis.
-    pub runs: u32,
-    /// How often it would have rung with them.
-    pub rang: u32,
+record! {
+    /// What a limit would have done to the latest breaths of a kind.
+    #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+    #[cfg_attr(feature = "defmt", derive(defmt::Format))]
+    pub struct Rehearsal {
+        /// Breaths looked at, at most [`HISTORY`](super::HISTORY).
+        pub breaths: u32,
+        /// Those under the lower limit.
+        pub below: u32,
+        /// Runs of such breaths: how often it would have rung without delay and hysteresis.
+        pub runs: u32,
+        /// How often it would have rung with them.
+        pub rang: u32,
+    }
 }
 
 impl LevelAdvice {

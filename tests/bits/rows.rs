@@ -234,9 +234,12 @@ pub(crate) const TALLY: &[&str] = &[
 pub(crate) const EXPECTED: &[&str] =
     &["missed_at_least", "missed_at_most", "self_cycling", "threshold"];
 
-/// Expired volumes of the past.
-pub(crate) const HISTORY: &[&str] =
-    &["counts", "full", "last", "next", "ring.at_ms", "ring.volume"];
+/// A level that is advised.
+pub(crate) const LEVEL: &[&str] =
+    &["", "None", "None.UnderDeadSpace.would_be", "Set.captures", "Set.level"];
+
+/// What a level would have done.
+pub(crate) const REHEARSAL: &[&str] = &["below", "breaths", "rang", "runs"];
 
 /// Counts of alarms.
 pub(crate) const BURDEN: &[&str] = &["began", "brief", "ended", "longest", "rung"];

@@ -114,6 +114,18 @@ fn monitor() -> Option<()> {
     }
 }
 
+fn breaths() -> Option<()> {
+    let mut breaths = Breaths::new(settings()?.sample_stage());
+    let (flow, pressure) = (Flow::from_bits(opaque(1)), Pressure::from_bits(opaque(1)));
+    let heard = opaque(breaths.push(Sample { tick: Tick::from_us(opaque(1)), flow, pressure }));
+    let _ = opaque(breaths.push_at(Moment::from_us(opaque(1)), Reading { flow, pressure }));
+    breaths.lost();
+    let _ = opaque(breaths.lung_volume(&heard.breath?));
+    opaque((breaths.leak_path().conductance(), breaths.leak_fit()));
+    opaque(breaths.finish());
+    Some(())
+}
+
 fn sensors() -> Option<()> {
     let points = [(opaque(1), Flow::from_bits(opaque(1))), (opaque(2), Flow::from_bits(opaque(2)))];
     let _ = opaque(FlowTable::new(points).ok()?.flow(opaque(3)));
