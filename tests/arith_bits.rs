@@ -149,7 +149,7 @@ fn no_operation_changes_unnoticed() {
             resistive_drop, reynolds_q16, scaled_down, share_q30, span_ratio_q16, sub,
             time_to_share, toward_u32, weighted, within_period;
         three: along_way, bend_share, between, blasius_q16, centi_pascal_to_q16, crossing,
-            dean_q16, eased, is_within_three, mean_finer, part_way, relaxed, resistance_q30,
+            dean_q16, is_within_three, lowpass, lowpass_wide, mean_finer, part_way, relaxed, resistance_q30,
             scale_ratio, shared_scale, spread_q16, trapezoid;
         four: along, mean_is_within, moved_squares,
             quotient, slope_q16, trapezoid_over;
@@ -266,7 +266,8 @@ const KNOWN: &[(&str, u32)] = &[
     ("centi_pascal_to_q16", 0xcebe_10bf),
     ("crossing", 0xad58_efa1),
     ("dean_q16", 0xc96d_b0c6),
-    ("eased", 0xbbb2_e8f5),
+    ("lowpass", 0x18aa_4512),
+    ("lowpass_wide", 0xea94_49f1),
     ("is_within_three", 0x33a9_d7c5),
     ("mean_finer", 0x8254_fda7),
     ("part_way", 0xa7a5_8307),

@@ -1,7 +1,7 @@
 //! The expired volumes of each kind of breath, in bounded memory.
 
 use super::{BreathKind, BreathView};
-use crate::quantity::{Moment, Span, Volume, arith};
+use crate::quantity::{Moment, Ring, Span, Volume, arith};
 use crate::record;
 
 /// How many of the latest breaths of a kind are kept one by one.
@@ -23,9 +23,7 @@ record! {
     #[cfg_attr(feature = "defmt", derive(defmt::Format))]
     pub(super) struct OneKind {
         counts: [u16; arith::LOG_BINS],
-        ring: [Seen; HISTORY],
-        next: usize,
-        full: bool,
+        latest: Ring<Seen, HISTORY>,
         last: Option<Moment>,
     }
 }
@@ -42,13 +40,7 @@ record! {
 
 impl Default for OneKind {
     fn default() -> Self {
-        Self {
-            counts: [0; arith::LOG_BINS],
-            ring: [Seen::default(); HISTORY],
-            next: 0,
-            full: false,
-            last: None,
-        }
+        Self { counts: [0; arith::LOG_BINS], latest: Ring::default(), last: None }
     }
 }
 
@@ -84,14 +76,7 @@ impl OneKind {
                 self.counts = self.counts.map(arith::half_u16);
             }
         }
-        if let Some(place) = self.ring.get_mut(self.next) {
-            *place = Seen { volume, at_ms: arith::wrapping_millis(at.to_us()) };
-        }
-        self.next = self.next.saturating_add(1);
-        if self.next >= HISTORY {
-            self.next = 0;
-            self.full = true;
-        }
+        self.latest.push(Seen { volume, at_ms: arith::wrapping_millis(at.to_us()) });
     }
 
     /// How many breaths the grid holds, old ones faded.
@@ -117,10 +102,8 @@ impl OneKind {
     /// The latest breaths, oldest first, at moments counted from the first of them, to a
     /// millisecond.
     pub(super) fn latest(&self) -> impl Iterator<Item = (Moment, Volume)> + '_ {
-        let older = self.ring.get(self.next..).filter(|_| self.full).unwrap_or_default();
-        let newer = self.ring.get(..self.next).unwrap_or_default();
-        let first = older.first().or(newer.first()).map_or(0, |seen| seen.at_ms);
-        older.iter().chain(newer).map(move |seen| {
+        let first = self.latest.iter().next().map_or(0, |seen| seen.at_ms);
+        self.latest.iter().map(move |seen| {
             let since = Span::from_millis(seen.at_ms.wrapping_sub(first));
             (Moment::default().after(since), seen.volume)
         })

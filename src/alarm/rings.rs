@@ -2,15 +2,12 @@
 
 use super::condition::MEASURES;
 use super::{Condition, LimitState};
-use crate::quantity::arith;
-use crate::record;
+use crate::quantity::{arith, bitset};
 
-record! {
-    /// A flag for every condition. Two of them compare at once, which is what happens at every tick at
+bitset! {
+    /// A member for every condition. Two sets compare at once, which is what happens at every tick at
     /// which nothing has changed.
-    #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
-    #[cfg_attr(feature = "defmt", derive(defmt::Format))]
-    pub(super) struct Rings(u32);
+    pub(super) struct Rings(u32) of u32::MAX;
 }
 
 impl Rings {
@@ -19,32 +16,40 @@ impl Rings {
         [apnoea, disconnection, sensor]: [bool; 3],
         limits: [&LimitState; MEASURES],
     ) -> Self {
-        let mut flags = 0;
+        let mut rings = Self::NONE;
         // From the last condition to the first, so that each ends at the place of its index.
         for limit in limits.iter().rev() {
-            flags = arith::push_bit(flags, limit.is_missing());
+            rings = rings.pushed(limit.is_missing());
         }
         for limit in limits.iter().rev() {
-            flags = arith::push_bit(flags, limit.is_high());
+            rings = rings.pushed(limit.is_high());
         }
         for limit in limits.iter().rev() {
-            flags = arith::push_bit(flags, limit.is_low());
+            rings = rings.pushed(limit.is_low());
         }
         for on in [sensor, disconnection, apnoea] {
-            flags = arith::push_bit(flags, on);
+            rings = rings.pushed(on);
         }
-        Self(flags)
+        rings
+    }
+
+    const fn pushed(self, low: bool) -> Self {
+        Self(arith::push_bit(self.0, low))
+    }
+
+    const fn one(condition: Condition) -> Self {
+        Self(arith::bit(condition.index()))
     }
 
     /// Whether a condition rings.
-    pub(super) const fn has(self, condition: Condition) -> bool {
-        self.0 & arith::bit(condition.index()) != 0
+    pub(super) const fn rings(self, condition: Condition) -> bool {
+        self.has(Self::one(condition))
     }
 
     /// Says whether a condition rings.
     pub(super) const fn set(&mut self, condition: Condition, on: bool) {
-        let bit = arith::bit(condition.index());
-        self.0 = if on { self.0 | bit } else { self.0 & !bit };
+        let one = Self::one(condition);
+        *self = if on { self.with(one) } else { Self(self.0 & !one.0) };
     }
 }
 
@@ -58,7 +63,7 @@ mod tests {
             let mut rings = Rings::default();
             rings.set(condition, true);
             for other in Condition::all() {
-                assert_eq!(rings.has(other), other == condition);
+                assert_eq!(rings.rings(other), other == condition);
             }
             rings.set(condition, false);
             assert_eq!(rings, Rings::default());

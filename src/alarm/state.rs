@@ -126,7 +126,7 @@ impl Alarms {
     #[must_use]
     pub fn highest(&self, state: &AlarmsState) -> Option<Priority> {
         let rings = state.rings();
-        Condition::all().filter(|&c| rings.has(c)).map(|c| self.priorities.of(c)).max()
+        Condition::all().filter(|&c| rings.rings(c)).map(|c| self.priorities.of(c)).max()
     }
 
     fn end_absent_kinds(&self, state: &mut AlarmsState, at: Moment) {
@@ -157,8 +157,8 @@ impl Alarms {
         let mut events = Vec::new();
         for priority in Priority::ALL {
             for condition in Condition::all().filter(|&c| self.priorities.of(c) == priority) {
-                let on = rings.has(condition);
-                if state.told.has(condition) == on {
+                let on = rings.rings(condition);
+                if state.told.rings(condition) == on {
                     continue;
                 }
                 let value = state.value(condition, at);
@@ -177,7 +177,7 @@ impl AlarmsState {
     /// Whether a condition rings.
     #[must_use]
     pub fn is_on(&self, condition: Condition) -> bool {
-        self.rings().has(condition)
+        self.rings().rings(condition)
     }
 
     fn rings(&self) -> Rings {

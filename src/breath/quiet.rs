@@ -1,6 +1,6 @@
 //! The quiet end of expiration: what flows when nobody breathes.
 
-use crate::quantity::{Flow, Moment, Pressure, Span, arith};
+use crate::quantity::{Flow, Moment, Pressure, Ring, Span, arith};
 use crate::record;
 use crate::signal::Interval;
 
@@ -44,9 +44,7 @@ record! {
     #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
     #[cfg_attr(feature = "defmt", derive(defmt::Format))]
     pub(super) struct Tail {
-        /// A ring: the oldest stands where the next is put.
-        blocks: [Block; BLOCKS],
-        next: usize,
+        blocks: Ring<Block, BLOCKS>,
         open: Block,
     }
 }
@@ -118,11 +116,7 @@ impl Tail {
     /// Takes the later end of an interval.
     pub(super) fn push(&mut self, interval: &Interval) {
         if self.open.count > 0 && interval.at.since(self.open.start) >= BLOCK {
-            if let Some(oldest) = self.blocks.get_mut(self.next) {
-                *oldest = self.open;
-            }
-            let after = self.next.saturating_add(1);
-            self.next = if after < BLOCKS { after } else { 0 };
+            self.blocks.push(self.open);
             self.open = Block::default();
         }
         self.open.add(interval);
@@ -132,9 +126,7 @@ impl Tail {
     /// into the lung stays within `limit` of `bias`. `None` where not one block is quiet.
     pub(super) fn quiet(&self, until: Moment, bias: Flow, limit: Flow) -> Option<Quiet> {
         let mut found: Option<Block> = None;
-        let (late, early) = self.blocks.split_at_checked(self.next).unwrap_or_default();
-        let newest_first = late.iter().rev().chain(early.iter().rev());
-        for block in newest_first.filter(|b| b.count > 0 && b.end <= until) {
+        for block in self.blocks.iter().rev().filter(|block| block.end <= until) {
             if !block.is_quiet(bias, limit) {
                 break;
             }

@@ -153,6 +153,6 @@ impl Breath {
     /// Whether nothing was wrong.
     #[must_use]
     pub const fn is_trusted(&self) -> bool {
-        self.flags.is_clear()
+        self.flags.is_empty()
     }
 }

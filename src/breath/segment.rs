@@ -359,9 +359,6 @@ fn outward(flow: Flow) -> Flow {
 impl Usual {
     /// Moves toward this breath.
     fn learn(&mut self, breath: &Breath) {
-        let toward = |from: Flow, to: Flow| {
-            from.saturating_add(to.saturating_sub(from).value.halved(2)).value
-        };
         // What came out is gas that was in the lung; what went in counts the leak too.
         let into = breath.inspiration.flow_area();
         let out = 0_i64.saturating_sub(breath.expiration.flow_area());
@@ -374,18 +371,17 @@ impl Usual {
         if let Some(quiet) = breath.quiet {
             // A quiet end that was none must not raise the level out of reach.
             let reach = quiet.high.saturating_sub(quiet.flow).value.min(flow.halved(2));
-            self.ripple = toward(self.ripple, reach);
-            self.spread = toward(self.spread, quiet.spread.min(flow.halved(2)));
+            self.ripple = self.ripple.lowpass(reach, 2);
+            self.spread = self.spread.lowpass(quiet.spread.min(flow.halved(2)), 2);
         }
         if self.volume <= 0 {
             *self = Self { volume, flow, ..*self };
         } else {
             // Up by half, down by an eighth: small own breaths between inflations must not lower
             // the bar to where noise passes it.
-            let change = volume.saturating_sub(self.volume);
-            let change = arith::fraction(change, if change > 0 { 1 } else { 3 });
-            self.volume = self.volume.saturating_add(change);
-            self.flow = toward(self.flow, flow);
+            let halvings = if volume > self.volume { 1 } else { 3 };
+            self.volume = arith::lowpass_wide(self.volume, volume, halvings);
+            self.flow = self.flow.lowpass(flow, 2);
         }
     }
 }

@@ -5,7 +5,7 @@
 //! Care Med 23:1739-1744), is a type of its own, [`LeakOfExpired`], reached by conversion only.
 
 use crate::breath::Breath;
-use crate::quantity::{Share, Volume, arith};
+use crate::quantity::{Ring, Share, Volume, arith};
 use crate::record;
 use crate::signal::Flags;
 
@@ -130,15 +130,13 @@ record! {
     #[derive(Debug, Clone, Copy, PartialEq, Eq)]
     #[cfg_attr(feature = "defmt", derive(defmt::Format))]
     pub struct LeakWindowState<const N: usize> {
-        areas: [(i64, i64); N],
-        next: usize,
-        len: usize,
+        areas: Ring<(i64, i64), N>,
     }
 }
 
 impl<const N: usize> Default for LeakWindowState<N> {
     fn default() -> Self {
-        Self { areas: [(0, 0); N], next: 0, len: 0 }
+        Self { areas: Ring::new((0, 0)) }
     }
 }
 
@@ -152,19 +150,13 @@ impl<const N: usize> LeakWindowState<N> {
         if !breath.is_trusted() {
             return;
         }
-        if let Some(place) = self.areas.get_mut(self.next) {
-            *place = (breath.inspiration.flow_area(), outward(breath));
-        }
-        let after = self.next.saturating_add(1);
-        self.next = if after < N { after } else { 0 };
-        self.len = self.len.saturating_add(1).min(N);
+        self.areas.push((breath.inspiration.flow_area(), outward(breath)));
     }
 
     /// The leak over the window as it stands.
     pub fn leak(&self) -> Leak {
         let (mut inspired, mut expired) = (0_i64, 0_i64);
-        // Places not filled yet hold zeros.
-        for &(i, e) in &self.areas {
+        for &(i, e) in self.areas.iter() {
             let (i, e) = (arith::accumulate(inspired, i), arith::accumulate(expired, e));
             if i.saturated || e.saturated {
                 return Leak::Unknown(NoLeak::OutOfRange);
@@ -181,13 +173,13 @@ impl<const N: usize> LeakWindowState<N> {
     /// How many breaths the window holds.
     #[must_use]
     pub const fn len(&self) -> usize {
-        self.len
+        self.areas.len()
     }
 
     /// Whether it holds none.
     #[must_use]
     pub const fn is_empty(&self) -> bool {
-        self.len == 0
+        self.areas.is_empty()
     }
 }
 

@@ -190,9 +190,7 @@ impl LeakPath {
             state.misfit = misfit;
         }
         let distance = i64::try_from(miss.unsigned_abs()).unwrap_or(i64::MAX);
-        state.scatter = state
-            .scatter
-            .saturating_add(arith::fraction(distance.saturating_sub(state.scatter), 2));
+        state.scatter = arith::lowpass_wide(state.scatter, distance, 2);
         state.previous = whole;
         self.conclude(state, state.window);
         let leaks = state.window_share().is_some_and(|share| share > LITTLE_LEAK);

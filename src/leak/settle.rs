@@ -44,7 +44,7 @@ const LATE_GUESS: Span = Span::from_millis(1_000);
 impl Settling {
     /// Takes an interval: four wide multiplies. To be called until the first breath has taught.
     pub fn step(&mut self, interval: &Interval) -> Settled {
-        if interval.flags.is_clear() {
+        if interval.flags.is_empty() {
             self.totals.add(interval);
         }
         let sums = self.totals.since(&Totals::default());
@@ -70,6 +70,6 @@ impl Settling {
         let (low, high) = self.bounds.unwrap_or((interval.from.flow, interval.from.flow));
         let (low, high) = (low.min(flow), high.max(flow));
         self.bounds = Some((low, high));
-        !interval.flags.is_clear() || high.saturating_sub(low).value > QUIET_RANGE
+        !interval.flags.is_empty() || high.saturating_sub(low).value > QUIET_RANGE
     }
 }

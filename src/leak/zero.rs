@@ -95,9 +95,9 @@ impl ZeroWatch {
             let drive = path.law().drive(quiet.pressure);
             state.quiet = Some(match state.quiet {
                 None => (quiet.flow, drive),
-                Some((flow, before)) => (eighth(flow, quiet.flow), eighth_drive(before, drive)),
+                Some((flow, before)) => (flow.lowpass(quiet.flow, 3), before.lowpass(drive, 3)),
             });
-            state.residual = eighth(state.residual, quiet.residual);
+            state.residual = state.residual.lowpass(quiet.residual, 3);
             state.breaths = state.breaths.saturating_add(1);
         }
         if state.breaths < LEAST_BREATHS {
@@ -105,7 +105,7 @@ impl ZeroWatch {
         }
         let offset = state.quiet.and_then(|quiet| offset(quiet, mean_flow, mean_drive));
         state.offset = match (state.offset, offset) {
-            (Some(was), Some(now)) => Some(eighth(was, now)),
+            (Some(was), Some(now)) => Some(was.lowpass(now, 3)),
             (was, now) => now.or(was),
         };
         state.fit = self.judge(state.offset, mean_flow);
@@ -158,15 +158,6 @@ fn offset(quiet: (Flow, Drive), mean_flow: Flow, mean_drive: Drive) -> Option<Fl
     let slope = arith::ratio_q16(arith::widen(more.to_bits()), arith::widen(swing.to_bits()))?;
     let leak = arith::mul_q16(slope.within()?, drive.to_bits()).map(Flow::from_bits);
     Limited::within(flow.saturating_sub(leak.within()?))
-}
-
-/// An eighth of the way.
-fn eighth(from: Flow, to: Flow) -> Flow {
-    from.saturating_add(to.saturating_sub(from).value.halved(3)).value
-}
-
-fn eighth_drive(from: Drive, to: Drive) -> Drive {
-    from.saturating_add(to.saturating_sub(from).value.halved(3)).value
 }
 
 impl fmt::Display for LeakFit {

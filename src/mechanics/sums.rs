@@ -58,7 +58,7 @@ impl FitSums {
     /// Adds an interval, with the totals at its end: both ends the first time, from where volume is
     /// counted, the later one from then on. An interval with a flag spoils the breath's fit.
     pub fn add(&mut self, interval: &Interval, totals: &Totals) {
-        self.flagged |= !interval.flags.is_clear();
+        self.flagged |= !interval.flags.is_empty();
         if self.count == 0 {
             self.begun = totals.lung_area_before(interval);
             self.put(0, interval.from.lung, interval.from.pressure);

@@ -1,45 +1,48 @@
 //! What a shift leaves behind: settings, steps, alarms and verdicts, in bounded memory.
 
 use super::{Event, Report};
+use crate::quantity::Ring;
+use crate::record;
 
-/// One line of the journal.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-#[cfg_attr(feature = "defmt", derive(defmt::Format))]
-#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
-pub struct Entry {
-    /// Counts up from 0 by one for each entry, without a gap; wraps after 4·10⁹.
-    pub number: u32,
-    /// What happened, and when.
-    pub event: Event,
+record! {
+    /// One line of the journal.
+    #[derive(Debug, Clone, Copy, PartialEq, Eq)]
+    #[cfg_attr(feature = "defmt", derive(defmt::Format))]
+    #[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
+    pub struct Entry {
+        /// Counts up from 0 by one for each entry, without a gap; wraps after 4·10⁹.
+        pub number: u32,
+        /// What happened, and when.
+        pub event: Event,
+    }
 }
 
-/// The latest `N` entries. Give it every report of the monitor:
-///
-/// ```
-/// use tidevane::monitor::{Journal, Monitor, Settings};
-/// use tidevane::quantity::{Moment, Rate};
-///
-/// let mut monitor = Monitor::new(Settings::default());
-/// let mut journal = Journal::<16>::new();
-/// let weaned = monitor.settings().change().set_rate(Rate::from_int(30)).build()?;
-/// journal.take(&monitor.settings_changed(Moment::from_us(5_000_000), weaned));
-/// let entry = journal.pop().unwrap();
-/// assert_eq!((entry.number, entry.event.what.name()), (0, "wean-step"));
-/// # Ok::<(), tidevane::quantity::SettingError>(())
-/// ```
-///
-/// Where it is full the oldest entry makes room and is counted as lost; sequence numbers show the
-/// same to whoever reads. 56 bytes an entry.
-#[derive(Debug, Clone, PartialEq, Eq)]
-#[cfg_attr(feature = "defmt", derive(defmt::Format))]
-pub struct Journal<const N: usize> {
-    /// A ring: `len` entries from `first` on. (That of `heapless` can panic as far as a linker can
-    /// tell.)
-    entries: [Option<Entry>; N],
-    first: usize,
-    len: usize,
-    next: u32,
-    lost: u32,
+record! {
+    /// The latest `N` entries. Give it every report of the monitor:
+    ///
+    /// ```
+    /// use tidevane::monitor::{Journal, Monitor, Settings};
+    /// use tidevane::quantity::{Moment, Rate};
+    ///
+    /// let mut monitor = Monitor::new(Settings::default());
+    /// let mut journal = Journal::<16>::new();
+    /// let weaned = monitor.settings().change().set_rate(Rate::from_int(30)).build()?;
+    /// journal.take(&monitor.settings_changed(Moment::from_us(5_000_000), weaned));
+    /// let entry = journal.pop().unwrap();
+    /// assert_eq!((entry.number, entry.event.what.name()), (0, "wean-step"));
+    /// # Ok::<(), tidevane::quantity::SettingError>(())
+    /// ```
+    ///
+    /// Where it is full the oldest entry makes room and is counted as lost; sequence numbers show the
+    /// same to whoever reads. 56 bytes an entry.
+    #[derive(Debug, Clone, PartialEq, Eq)]
+    #[cfg_attr(feature = "defmt", derive(defmt::Format))]
+    pub struct Journal<const N: usize> {
+        /// Each place is taken by `Some`.
+        entries: Ring<Option<Entry>, N>,
+        next: u32,
+        lost: u32,
+    }
 }
 
 impl<const N: usize> Default for Journal<N> {
@@ -52,7 +55,7 @@ impl<const N: usize> Journal<N> {
     /// An empty journal.
     #[must_use]
     pub const fn new() -> Self {
-        Self { entries: [None; N], first: 0, len: 0, next: 0, lost: 0 }
+        Self { entries: Ring::new(None), next: 0, lost: 0 }
     }
 
     /// Keeps what belongs into a journal: settings, steps, alarms and verdicts.
@@ -67,49 +70,31 @@ impl<const N: usize> Journal<N> {
     fn add(&mut self, event: Event) {
         let entry = Entry { number: self.next, event };
         self.next = self.next.wrapping_add(1);
-        if self.len == N {
+        if self.entries.push(Some(entry)).is_some() {
             self.lost = self.lost.saturating_add(1);
-            if self.pop().is_none() {
-                return; // no places at all
-            }
         }
-        let place = self.place(self.len);
-        if let Some(slot) = self.entries.get_mut(place) {
-            *slot = Some(entry);
-            self.len = self.len.saturating_add(1);
-        }
-    }
-
-    /// Where the entry stands that is so many after the oldest.
-    const fn place(&self, after: usize) -> usize {
-        let place = self.first.saturating_add(after);
-        if place < N { place } else { place.saturating_sub(N) }
     }
 
     /// The oldest entry, taken out.
     pub fn pop(&mut self) -> Option<Entry> {
-        let entry = self.entries.get_mut(self.first)?.take()?;
-        self.first = self.place(1);
-        self.len = self.len.saturating_sub(1);
-        Some(entry)
+        self.entries.pop()?
     }
 
     /// The entries, oldest first.
     pub fn entries(&self) -> impl Iterator<Item = &Entry> {
-        let (newer, older) = self.entries.split_at_checked(self.first).unwrap_or_default();
-        older.iter().chain(newer).flatten()
+        self.entries.iter().flatten()
     }
 
     /// How many entries are held.
     #[must_use]
     pub const fn len(&self) -> usize {
-        self.len
+        self.entries.len()
     }
 
     /// Whether none is held.
     #[must_use]
     pub const fn is_empty(&self) -> bool {
-        self.len == 0
+        self.entries.is_empty()
     }
 
     /// How many entries made room for later ones before anyone took them out; ends at 4·10⁹.

@@ -1,7 +1,7 @@
 //! Rate and minute volume over the last breaths.
 
 use crate::breath::Breath;
-use crate::quantity::{Limited, Rate, Span, Volume, arith};
+use crate::quantity::{Limited, Rate, Ring, Span, Volume, arith};
 use crate::record;
 
 /// How many breaths are looked back on.
@@ -12,8 +12,7 @@ record! {
     #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
     #[cfg_attr(feature = "defmt", derive(defmt::Format))]
     pub(super) struct Minute {
-        breaths: [(Volume, Span); BREATHS],
-        next: usize,
+        breaths: Ring<(Volume, Span), BREATHS>,
     }
 }
 
@@ -21,21 +20,17 @@ impl Minute {
     /// Takes a closed breath; a flagged one changes nothing.
     pub(super) fn learn(&mut self, breath: &Breath) {
         let (true, Some(volume)) = (breath.is_trusted(), breath.expired().within()) else { return };
-        if let Some(place) = self.breaths.get_mut(self.next) {
-            *place = (volume, breath.end.since(breath.onset));
-        }
-        let after = self.next.saturating_add(1);
-        self.next = if after < BREATHS { after } else { 0 };
+        self.breaths.push((volume, breath.end.since(breath.onset)));
     }
 
     /// Breaths per minute and expired volume per minute, once enough breaths were seen. Two wide
     /// divides.
     pub(super) fn rates(&self) -> Option<(Rate, Volume)> {
+        if !self.breaths.is_full() {
+            return None;
+        }
         let (mut volume, mut time) = (Volume::ZERO, Span::ZERO);
-        for &(v, t) in &self.breaths {
-            if t.is_zero() {
-                return None;
-            }
+        for &(v, t) in self.breaths.iter() {
             volume = volume.saturating_add(v).within()?;
             time = time.saturating_add(t);
         }

@@ -243,7 +243,7 @@ impl Monitor {
     /// One event for each gap, and for each other flag that was not up in the interval before.
     fn say_flags(&mut self, interval: &Interval, report: &mut Report) {
         let before = core::mem::replace(&mut self.risen, interval.flags);
-        if interval.flags.is_clear() {
+        if interval.flags.is_empty() {
             return;
         }
         for flag in [Flags::GAP, Flags::STUCK, Flags::CLIPPED] {

@@ -5,6 +5,7 @@
 //! operator table. What can clamp returns [`Limited`], which remembers that it did.
 
 pub mod arith;
+pub(crate) mod bitset;
 mod error;
 mod flow;
 mod leak;
@@ -18,11 +19,13 @@ mod rate;
 mod record;
 #[cfg(test)]
 mod record_tests;
+mod ring;
 mod share;
 mod term;
 mod time;
 mod volume;
 
+pub(crate) use bitset::bitset;
 pub use error::{Problem, SettingError};
 pub use flow::Flow;
 pub use leak::{Conductance, Drive};
@@ -32,6 +35,7 @@ pub use mass::Mass;
 pub use pressure::Pressure;
 pub use rate::Rate;
 pub use record::{Record, Sink, Source};
+pub(crate) use ring::Ring;
 pub use share::Share;
 pub use term::Term;
 pub use time::{Moment, Span, Tick};

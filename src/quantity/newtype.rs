@@ -69,6 +69,13 @@ macro_rules! quantity {
                 Self::from_bits($crate::quantity::arith::halved(self.to_bits(), times))
             }
 
+            /// A first-order lag: toward another value by one part in 2^`times` of the way, toward
+            /// negative infinity.
+            #[must_use]
+            pub const fn lowpass(self, to: Self, times: u32) -> Self {
+                Self::from_bits($crate::quantity::arith::lowpass(self.to_bits(), to.to_bits(), times))
+            }
+
             /// The part given by a share (or any plain factor), rounded half up, clamped.
             pub const fn times(self, share: $crate::quantity::Share) -> $crate::quantity::Limited<Self> {
                 let r = $crate::quantity::arith::mul_q16(self.to_bits(), share.to_bits());

@@ -350,7 +350,7 @@ mod tests {
         let cut = gate.step(&mut state, after, reading(1, 5));
         assert_eq!(cut, Passed::Cut { since: Moment::from_us(7), flags: Flags::GAP });
         let next = gate.step(&mut state, after.after(Span::from_millis(10)), reading(1, 5));
-        assert!(matches!(next, Passed::Step(step) if step.flags.is_clear()));
+        assert!(matches!(next, Passed::Step(step) if step.flags.is_empty()));
     }
 
     #[test]
@@ -445,7 +445,7 @@ mod tests {
         let first = flags.iter().position(|f| f.has(Flags::CLIPPED));
         assert_eq!(first, Some(13));
         let round = [0, 10, 20, 28, 30, 30, 29, 20, 10, -5, -20, -29, -20, -8];
-        assert!(run(round.into_iter().chain(round)).iter().all(|f| f.is_clear()));
+        assert!(run(round.into_iter().chain(round)).iter().all(|f| f.is_empty()));
     }
 
     #[test]

@@ -117,7 +117,7 @@ impl EffortWatch {
             }
             (state.phase, state.steady) = (phase, false);
         }
-        state.smooth = lowpass(state.smooth, to.lung, shift);
+        state.smooth = eased(state.smooth, to.lung, shift);
         if at.since(state.steady_since) < SETTLE {
             return None;
         }
@@ -175,7 +175,7 @@ fn smoothing(span: Span) -> u32 {
     }
 }
 
-fn lowpass(from: Flow, to: Flow, shift: u32) -> Flow {
+fn eased(from: Flow, to: Flow, shift: u32) -> Flow {
     Flow::from_bits(arith::eased(from.to_bits(), to.to_bits(), shift))
 }
 
@@ -216,7 +216,7 @@ impl EffortState {
         let moved = arith::relaxed(mean, us, self.inverse_tau);
         self.relaxed = self.relaxed.saturating_add(Flow::from_bits(moved.value)).value;
         let now = lung.saturating_add(self.relaxed).value;
-        self.balance = lowpass(self.balance, now, shift);
+        self.balance = eased(self.balance, now, shift);
         // The floor follows slowly, so that what the leak model leaves over does not add up.
         let follows = arith::part_of_tau(us, FOLLOW);
         let low = arith::part_way(self.low.to_bits(), self.balance.to_bits(), follows);

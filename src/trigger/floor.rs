@@ -75,11 +75,11 @@ impl FloorState {
         self.floor = Some(match self.floor {
             None => now,
             Some(was) => Floor {
-                leak: toward(was.leak, now.leak),
+                leak: was.leak.lowpass(now.leak, 2),
                 noise: match (was.noise, now.noise) {
                     (Some(was), Some(now)) => Some(Noise {
-                        reach: toward(was.reach, now.reach),
-                        spread: toward(was.spread, now.spread),
+                        reach: was.reach.lowpass(now.reach, 2),
+                        spread: was.spread.lowpass(now.spread, 2),
                     }),
                     (was, now) => now.or(was),
                 },
@@ -93,9 +93,4 @@ impl FloorState {
     pub const fn floor(&self) -> Option<Floor> {
         self.floor
     }
-}
-
-/// A quarter of the way.
-fn toward(from: Flow, to: Flow) -> Flow {
-    from.saturating_add(to.saturating_sub(from).value.halved(2)).value
 }

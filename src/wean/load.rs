@@ -154,7 +154,7 @@ impl Load {
 
     fn weigh(&self, state: &mut LoadState, present: LoadSigns) -> Verdict {
         let mut lasting = LoadSigns::NONE;
-        for (lasted, (sign, _)) in state.lasted.iter_mut().zip(LoadSigns::ALL) {
+        for (lasted, &(sign, _)) in state.lasted.iter_mut().zip(LoadSigns::ALL) {
             *lasted = if present.has(sign) {
                 lasted.saturating_add(1).min(self.sustain.saturating_mul(2))
             } else {

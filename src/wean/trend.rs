@@ -136,8 +136,7 @@ impl TrendState {
             }
             let most = self.usual.saturating_add(self.usual).value;
             let volume = volume.min(most).max(Volume::ZERO);
-            let way = volume.saturating_sub(self.usual).value.halved(4);
-            self.usual = self.usual.saturating_add(way).value;
+            self.usual = self.usual.lowpass(volume, 4);
             breath.volume = Some(volume);
         }
         self.minute.take(&breath);

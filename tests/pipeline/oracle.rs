@@ -55,7 +55,7 @@ impl Oracle {
                 let gap = step.flags.has(Flags::GAP);
                 let last = *self.track.points.last().expect("a reading before");
                 self.track.push(Point { gap, ..point });
-                let sums = step.flags.is_clear().then(|| {
+                let sums = step.flags.is_empty().then(|| {
                     let [flow, _, drive, time] = self.track.between(last.us, point.us);
                     Stretch { flow, drive, time }
                 });

@@ -5,13 +5,13 @@
 //! | [`away`] | Q16, Q16 | wide Q16 | exact | cannot: below 2³² |
 //! | [`is_within_span`] | Q16, Q16 ≥ 0 | yes or no | exact | cannot |
 //! | [`middle`] | Q16, Q16 | Q16 | toward −∞ | cannot: between both |
-//! | [`eased`] | Q16, Q16, halvings | Q16 | toward −∞, each part by itself | cannot: between both |
+//! | [`lowpass`], [`lowpass_wide`] | from, to, halvings | same | toward −∞ | cannot: between both |
 //! | [`part_way`] | Q16, Q16, share | Q16 | toward −∞ | cannot: between both |
 //! | [`along_way`] | Q16, Q16, which way | Q16 | exact | clamps |
 //! | [`trapezoid_over`] | Q16, Q16, Q16, µs | 2·Q16·µs | exact | cannot: 2³³ × 2²⁹ fits |
 //! | [`square_apart`] | wide Q16 | Q16 at 8 bits, squared | as [`square_q16`](super::square_q16) | cannot below 2³² |
 
-use super::{ONE, clamp};
+use super::{ONE, clamp, fraction};
 
 /// How far `to` stands above `from`.
 #[must_use]
@@ -35,14 +35,27 @@ pub const fn middle(a: i32, b: i32) -> i32 {
     ((a as i64 + b as i64) >> 1) as i32
 }
 
-/// From a value toward another by one part in `2^shift` (at most 31): a first-order lag. The parts
-/// are cut off each by itself, so no difference is formed that could overflow, and the last steps
-/// below `2^shift` stay: at four halvings 0.0002 of a unit.
+/// From a value toward another by one part in `2^shift` (at most 31) of the way: a first-order lag.
+/// The last steps below `2^shift` stay where it comes from below: at four halvings 0.0002 of a unit.
+#[must_use]
+#[inline]
+pub const fn lowpass(from: i32, to: i32, shift: u32) -> i32 {
+    let shift = if shift > 31 { 31 } else { shift };
+    (from as i64 + (away(from, to) >> shift)) as i32
+}
+
+/// The same, with each part cut off by itself.
 #[must_use]
 #[inline]
 pub const fn eased(from: i32, to: i32, shift: u32) -> i32 {
     let shift = if shift > 31 { 31 } else { shift };
     from.wrapping_sub(from >> shift).wrapping_add(to >> shift)
+}
+
+/// The same for wide values that lie within 2⁶³ of each other.
+#[must_use]
+pub const fn lowpass_wide(from: i64, to: i64, shift: u32) -> i64 {
+    from.saturating_add(fraction(to.saturating_sub(from), shift))
 }
 
 /// The point `share_q16` of the way from `from` to `to`; a share beyond 0 to 1 counts as its end.
