@@ -208,10 +208,9 @@ proptest! {
         prop_assert_eq!(wide(arith::middle(a, b)), (wide(a) + wide(b)) >> 1);
         let limit = c.checked_abs().unwrap_or(i32::MAX);
         prop_assert_eq!(arith::is_within_span(a, limit), wide(a).abs() <= wide(limit));
-        let eased = arith::eased(a, b, shift);
-        let halvings = shift.min(31);
-        prop_assert_eq!(wide(eased), wide(a) - (wide(a) >> halvings) + (wide(b) >> halvings));
-        prop_assert!((low..=high).contains(&eased), "{eased}");
+        let lowpass = arith::lowpass(a, b, shift);
+        prop_assert_eq!(wide(lowpass), wide(a) + ((wide(b) - wide(a)) >> shift.min(31)));
+        prop_assert!((low..=high).contains(&lowpass), "{lowpass}");
         let part = arith::part_way(a, b, share);
         let q16 = wide(share.clamp(0, 65_536));
         prop_assert_eq!(wide(part), wide(a) + (((wide(b) - wide(a)) * q16) >> 16));

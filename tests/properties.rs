@@ -116,7 +116,7 @@ proptest! {
                 let report = monitor.push(Sample { tick, flow: r.flow, pressure: r.pressure });
                 out.extend(report.breath.map(|b| {
                     let since = |m: Moment| m.to_us() - u64::from(origin);
-                    (since(b.breath.onset), since(b.breath.end), b.breath.inspired(), b.breath.expired(), b.leak)
+                    (since(b.breath.onset), since(b.breath.end), b.breath.inspired, b.breath.expired, b.leak)
                 }));
             }
             out

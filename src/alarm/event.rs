@@ -47,8 +47,8 @@ impl BreathView {
         Self {
             at: breath.end,
             kind,
-            inspired: breath.inspired().within(),
-            expired: breath.expired().within(),
+            inspired: breath.inspired.within(),
+            expired: breath.expired.within(),
             leak,
             rate,
             minute_volume,

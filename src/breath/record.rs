@@ -69,6 +69,10 @@ record! {
         pub inspiration: Sums,
         /// Sums over expiration.
         pub expiration: Sums,
+        /// Inspired volume at the sensor.
+        pub inspired: Limited<Volume>,
+        /// Expired volume at the sensor, as a positive number.
+        pub expired: Limited<Volume>,
         /// Largest pressure of the breath.
         pub peak: Pressure,
         /// Pressure at the quiet end of the expiration before (PEEP), or the lowest of that expiration
@@ -96,16 +100,13 @@ record! {
 }
 
 impl Breath {
-    /// Inspired volume at the sensor. One wide divide.
-    pub const fn inspired(&self) -> Limited<Volume> {
-        self.inspiration.volume()
-    }
-
-    /// Expired volume at the sensor, as a positive number. One wide divide.
-    pub const fn expired(&self) -> Limited<Volume> {
-        let out = self.expiration.volume();
+    /// Inspired and expired volume of two phases, the second as a positive number: half away from
+    /// zero. Two wide divides.
+    pub const fn volumes(inspiration: &Sums, expiration: &Sums) -> [Limited<Volume>; 2] {
+        let out = expiration.volume();
         let positive = Volume::ZERO.saturating_sub(out.value);
-        Limited { value: positive.value, saturated: out.saturated || positive.saturated }
+        let saturated = out.saturated || positive.saturated;
+        [inspiration.volume(), Limited { value: positive.value, saturated }]
     }
 
     /// Mean airway pressure over the whole breath; `None` where no time was measured.
@@ -150,9 +151,44 @@ impl Breath {
         if i <= e { e.ratio(i).map(Ratio::OneTo) } else { i.ratio(e).map(Ratio::ToOne) }
     }
 
+    /// Whether nothing was wrong with the measurement, whatever its leak: it may teach the leak's own
+    /// learners.
+    #[must_use]
+    pub const fn is_measured(&self) -> bool {
+        Flags::is_empty(self.flags.and(Flags::MEASUREMENT))
+    }
+
     /// Whether nothing was wrong.
     #[must_use]
     pub const fn is_trusted(&self) -> bool {
         self.flags.is_empty()
+    }
+}
+
+#[cfg(test)]
+impl Breath {
+    /// A second of nothing, trusted: for tests to change.
+    pub(crate) fn plain() -> Self {
+        let [inspired, expired] = Self::volumes(&Sums::ZERO, &Sums::ZERO);
+        Self {
+            onset: Moment::from_us(0),
+            end_insp: Moment::from_us(400_000),
+            end: Moment::from_us(1_000_000),
+            kind: Kind::Own,
+            inspiration: Sums::ZERO,
+            expiration: Sums::ZERO,
+            inspired,
+            expired,
+            peak: Pressure::ZERO,
+            baseline: Pressure::ZERO,
+            peak_insp_flow: Flow::ZERO,
+            peak_exp_flow: Flow::ZERO,
+            pressure_rise: None,
+            lead: Lead::default(),
+            end_insp_pressure: Pressure::ZERO,
+            early_out: Flow::ZERO,
+            quiet: None,
+            flags: Flags::NONE,
+        }
     }
 }

@@ -192,6 +192,14 @@ impl Segment {
         None
     }
 
+    /// Learns from a breath that it closed, after all flags were set, what breaths are like; a flagged
+    /// one changes nothing.
+    pub fn learn(&self, state: &mut SegmentState, breath: &Breath) {
+        if breath.is_trusted() {
+            state.usual.learn(breath);
+        }
+    }
+
     /// Where the sensor's zero is known to have drifted: turns are counted from the quiet flow that
     /// the leak model leaves over. Zero takes that back.
     pub fn count_from(&self, state: &mut SegmentState, quiet_flow: Flow) {
@@ -275,11 +283,6 @@ impl Segment {
                         && quiet.spread > NOISY.max(usual.saturating_add(usual).value)
                 });
                 closed.flags = closed.flags.with(Flags::when(Flags::NOISY, noisy));
-                if closed.is_trusted() {
-                    state.usual.learn(&closed);
-                }
-                let again = self.quiet_limit(state) != limit;
-                let quiet = if again { self.quiet(state, turned.at) } else { quiet };
                 self.open(state, turned.at, quiet);
                 Some(closed)
             }
@@ -319,7 +322,8 @@ impl Segment {
     fn close(&self, state: &SegmentState, end: Moment, expiration: Sums) -> Breath {
         let (open, seen) = (state.open, state.seen);
         let rise = self.machine_rise(&open, seen.rise);
-        let saturated = open.inspiration.volume().saturated || expiration.volume().saturated;
+        let [inspired, expired] = Breath::volumes(&open.inspiration, &expiration);
+        let saturated = inspired.saturated || expired.saturated;
         Breath {
             onset: open.onset,
             end_insp: open.end_insp,
@@ -327,6 +331,8 @@ impl Segment {
             kind: if rise.is_some() { Kind::Inflation } else { Kind::Own },
             inspiration: open.inspiration,
             expiration,
+            inspired,
+            expired,
             peak: seen.peak,
             baseline: open.baseline,
             peak_insp_flow: seen.peak_in,
@@ -343,8 +349,12 @@ impl Segment {
         }
     }
 
-    /// An inflation shows in both: a pressure that rose during inspiration and its mean.
+    /// An inflation shows in all three: a pressure that rose during inspiration, its mean, and gas that
+    /// went in.
     fn machine_rise(&self, open: &Open, rise: Option<Moment>) -> Option<Moment> {
+        if open.inspiration.flow_area() <= 0 {
+            return None;
+        }
         let mean = open.inspiration.mean_pressure()?;
         let mean_rise = mean.saturating_sub(open.baseline).value;
         rise.filter(|rise| *rise < open.end_insp && mean_rise >= self.inflation_rise.halved(2))

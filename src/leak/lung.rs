@@ -77,8 +77,8 @@ impl LeakPath {
             return LungVolume::Unknown(NoLungVolume::OutOfRange);
         };
         let split = Split::of_breath(breath);
-        let by_balance = split
-            .map(|split| split.lung_volume(breath.inspired().value, breath.expired().value).value);
+        let by_balance =
+            split.map(|split| split.lung_volume(breath.inspired.value, breath.expired.value).value);
         let apart = match by_balance {
             Some(balance) if state.is_misfit() => distance(balance, by_path),
             _ => 0,
@@ -124,9 +124,8 @@ fn law_difference(state: &LeakPathState, path: &LeakPath, breath: &Breath, here:
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::breath::{Kind, Lead};
     use crate::leak::Law;
-    use crate::quantity::{Drive, Flow, Moment, Pressure, Span};
+    use crate::quantity::{Drive, Flow, Pressure, Span};
     use crate::signal::{End, Flags, Interval};
 
     fn steady(flow: i16, pressure: i16, millis: u32) -> Sums {
@@ -142,26 +141,16 @@ mod tests {
         // a drive of 10 cmH2O·s, so k = 1 000 mL/s per cmH2O. In: 20 000 + 1 000 × 10 = 30 000 mL fit;
         // at −20 cmH2O 40 000 mL do not.
         let path = LeakPath::new(Law::Laminar, Drive::from_int(1)).unwrap();
-        let breath = |pressure| Breath {
-            onset: Moment::default(),
-            end_insp: Moment::from_us(1_000_000),
-            end: Moment::from_us(2_000_000),
-            kind: Kind::Own,
-            inspiration: steady(20_000, pressure, 1_000),
-            expiration: steady(-10_000, 20, 1_000),
-            peak: Pressure::ZERO,
-            baseline: Pressure::ZERO,
-            peak_insp_flow: Flow::ZERO,
-            peak_exp_flow: Flow::ZERO,
-            pressure_rise: None,
-            lead: Lead::default(),
-            end_insp_pressure: Pressure::ZERO,
-            early_out: Flow::ZERO,
-            quiet: None,
-            flags: Flags::NONE,
+        let breath = |pressure| {
+            let (inspiration, expiration) =
+                (steady(20_000, pressure, 1_000), steady(-10_000, 20, 1_000));
+            let [inspired, expired] = Breath::volumes(&inspiration, &expiration);
+            Breath { inspiration, expiration, inspired, expired, ..Breath::plain() }
         };
         let mut state = LeakPathState::default();
-        assert!(!path.learn(&mut state, &breath(-10)) && state.conductance().is_some());
+        assert_eq!(path.judge(&state, &breath(-10)), Flags::UNSETTLED);
+        path.learn(&mut state, &breath(-10));
+        assert!(state.conductance().is_some());
         let out = LungVolume::Unknown(NoLungVolume::OutOfRange);
         assert_ne!(path.lung_volume(&state, &breath(-10)), out);
         assert_eq!(path.lung_volume(&state, &breath(-20)), out);

@@ -10,7 +10,7 @@ use crate::quantity::{
     Conductance, Drive, Flow, Limited, Pressure, Problem, SettingError, Share, Span, Volume, arith,
 };
 use crate::record;
-use crate::signal::{End, Reading};
+use crate::signal::{End, Flags, Reading};
 
 /// How the leak grows with pressure.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
@@ -82,6 +82,10 @@ record! {
 impl Window {
     fn of(sums: &Sums) -> Self {
         Self { flow: sums.flow_area(), drive: sums.drive_area(), span: sums.span() }
+    }
+
+    fn of_breath(breath: &Breath) -> Self {
+        Self::of(&breath.inspiration.with(&breath.expiration))
     }
 
     fn with(self, other: Self) -> Self {
@@ -163,38 +167,51 @@ impl LeakPath {
         Limited { value: rest.value, saturated }
     }
 
-    /// Learns from a closed breath; a flagged one changes nothing. Two wide divides. Returns false
-    /// where the breath was cut out with a leak that has just turned out wrong: its volumes are not
-    /// to be trusted.
+    /// Whether a closed breath was cut out with a leak that it shows to be wrong:
+    /// [`Flags::UNSETTLED`], for its volumes are not to be trusted. To be asked before
+    /// [`learn`](Self::learn). At most two wide divides.
     ///
-    /// The window follows a step in leak faster than it forgets: two breaths in a row whose flow
-    /// misses the model the same way by more than a quarter of their inspired volume start it
-    /// afresh.
-    pub fn learn(&self, state: &mut LeakPathState, breath: &Breath) -> bool {
-        if !breath.is_trusted() {
-            return true;
+    /// That is so for two breaths in a row whose flow misses the model the same way by more than a
+    /// quarter of their inspired volume, and for a first breath under a guess if it leaks.
+    #[must_use]
+    pub fn judge(&self, state: &LeakPathState, breath: &Breath) -> Flags {
+        let unsettled = breath.is_measured() && {
+            let (whole, inspired) = (Window::of_breath(breath), breath.inspiration.flow_area());
+            state.has_stepped(whole, inspired) || {
+                let share = || arith::ratio_q16(whole.flow, inspired).and_then(Limited::within);
+                state.is_guessing()
+                    && !state.quiet_guess
+                    && self.conductance(whole).is_some()
+                    && share().is_some_and(|share| Share::from_bits(share) > LITTLE_LEAK)
+            }
+        };
+        Flags::when(Flags::UNSETTLED, unsettled)
+    }
+
+    /// Learns from a closed breath; one whose measurement was flagged changes nothing. Two wide
+    /// divides.
+    ///
+    /// The window follows a step in leak faster than it forgets: such a
+    /// [pair of breaths](Self::judge) starts it afresh.
+    pub fn learn(&self, state: &mut LeakPathState, breath: &Breath) {
+        if !breath.is_measured() {
+            return;
         }
-        let guessed = state.is_guessing() && !state.quiet_guess;
-        let whole = Window::of(&breath.inspiration.with(&breath.expiration));
-        let inspired = breath.inspiration.flow_area();
+        let (whole, inspired) = (Window::of_breath(breath), breath.inspiration.flow_area());
         let miss = state.miss_of(whole);
-        let misfit = misfit(miss, inspired);
-        let stepped = misfit != 0 && misfit == state.misfit;
-        if stepped {
+        if state.has_stepped(whole, inspired) {
             state.window = state.previous.with(whole);
             state.inspired = inspired.saturating_mul(2);
             state.misfit = 0;
         } else {
             state.window = state.window.faded().with(whole);
             state.inspired = faded(state.inspired).saturating_add(inspired);
-            state.misfit = misfit;
+            state.misfit = misfit(miss, inspired);
         }
         let distance = i64::try_from(miss.unsigned_abs()).unwrap_or(i64::MAX);
         state.scatter = arith::lowpass_wide(state.scatter, distance, 2);
         state.previous = whole;
-        self.conclude(state, state.window);
-        let leaks = state.window_share().is_some_and(|share| share > LITTLE_LEAK);
-        !(stepped || (guessed && leaks))
+        state.conductance = self.conductance(state.window);
     }
 
     /// Before the first breath is closed: takes what [`Settling`](super::Settling) allows. A guess
@@ -206,7 +223,7 @@ impl LeakPath {
         match settled {
             Settled::Quiet(sums) | Settled::Late(sums) => {
                 state.quiet_guess = matches!(settled, Settled::Quiet(_));
-                self.conclude(state, Window::of(&sums));
+                state.conductance = self.conductance(Window::of(&sums));
             }
             Settled::Void => {
                 state.quiet_guess = false;
@@ -229,11 +246,14 @@ impl LeakPath {
         arith::ratio_q16(i, all)?.within().map(Share::from_bits)
     }
 
-    fn conclude(&self, state: &mut LeakPathState, window: Window) {
-        let enough = arith::mean_q16(window.drive, window.span.to_us())
-            .is_some_and(|mean| mean.value >= self.min_drive.to_bits());
-        let ratio = arith::ratio_q16(window.flow, window.drive).and_then(Limited::within);
-        state.conductance = if enough { ratio.map(Conductance::from_bits) } else { None };
+    /// What a window says, where enough pressed gas through the gap.
+    fn conductance(&self, window: Window) -> Option<Conductance> {
+        let mean = arith::mean_q16(window.drive, window.span.to_us())?;
+        if mean.value < self.min_drive.to_bits() {
+            return None;
+        }
+        let ratio = arith::ratio_q16(window.flow, window.drive)?;
+        ratio.within().map(Conductance::from_bits)
     }
 }
 
@@ -289,6 +309,12 @@ impl LeakPathState {
     #[must_use]
     pub const fn scatter(&self) -> Volume {
         Volume::from_bits(arith::area_to_q16(self.scatter).value)
+    }
+
+    /// Whether a breath misses the model as the one before did.
+    fn has_stepped(&self, whole: Window, inspired: i64) -> bool {
+        let misfit = misfit(self.miss_of(whole), inspired);
+        misfit != 0 && misfit == self.misfit
     }
 
     /// The breath's net flow less the modelled leak.

@@ -7,6 +7,7 @@ use super::{LeakPath, LeakPathState};
 use crate::breath::Breath;
 use crate::quantity::{Drive, Flow, Limited, SettingError, Span, arith};
 use crate::record;
+use crate::signal::Flags;
 use core::fmt;
 
 /// How far an offset may go before it is called drift.
@@ -78,19 +79,19 @@ impl ZeroWatch {
         Ok(Self { limit })
     }
 
-    /// Takes a closed breath after the leak path learned from it; a flagged one changes nothing.
-    /// Three wide divides.
-    pub fn step(
+    /// Learns from a closed breath, after the leak path did; one whose measurement was flagged changes
+    /// nothing. Three wide divides.
+    pub fn learn(
         &self,
         state: &mut ZeroState,
         path: &LeakPath,
         learned: &LeakPathState,
         breath: &Breath,
-    ) -> LeakFit {
-        if !breath.is_trusted() {
-            return state.fit;
+    ) {
+        if !breath.is_measured() {
+            return;
         }
-        let Some((mean_flow, mean_drive)) = learned.means() else { return state.fit };
+        let Some((mean_flow, mean_drive)) = learned.means() else { return };
         if let Some(quiet) = breath.quiet.filter(|quiet| quiet.span >= LONG_ENOUGH) {
             let drive = path.law().drive(quiet.pressure);
             state.quiet = Some(match state.quiet {
@@ -101,18 +102,17 @@ impl ZeroWatch {
             state.breaths = state.breaths.saturating_add(1);
         }
         if state.breaths < LEAST_BREATHS {
-            return state.fit;
+            return;
         }
         let offset = state.quiet.and_then(|quiet| offset(quiet, mean_flow, mean_drive));
         state.offset = match (state.offset, offset) {
             (Some(was), Some(now)) => Some(was.lowpass(now, 3)),
             (was, now) => now.or(was),
         };
-        state.fit = self.judge(state.offset, mean_flow);
-        state.fit
+        state.fit = self.fit(state.offset, mean_flow);
     }
 
-    fn judge(&self, offset: Option<Flow>, mean_flow: Flow) -> LeakFit {
+    fn fit(&self, offset: Option<Flow>, mean_flow: Flow) -> LeakFit {
         let below = Flow::ZERO.saturating_sub(self.limit).value;
         match offset {
             Some(offset) if offset >= self.limit => LeakFit::Drift(offset),
@@ -126,6 +126,12 @@ impl ZeroWatch {
 }
 
 impl ZeroState {
+    /// [`Flags::ZERO_DRIFT`] where the zero stands off: no volume is to be trusted.
+    #[must_use]
+    pub const fn judge(&self) -> Flags {
+        Flags::when(Flags::ZERO_DRIFT, matches!(self.fit, LeakFit::Drift(_)))
+    }
+
     /// The leak has changed in a step: what the quiet flow was says nothing of what it is.
     pub fn restart(&mut self) {
         *self = Self::default();

@@ -1,4 +1,24 @@
 //! What a closed breath brings: its numbers, each worked out once, and what the blocks learn of it.
+//!
+//! The order, from the turn that closes the breath. A block reads only what stands above it, so that
+//! none sees a number of this breath before its flags are complete.
+//!
+//! | block | what it does | learns from |
+//! |---|---|---|
+//! | segmenter | sums, extremes, all flags of measurement (noise included) | – |
+//! | leak path | judges: `UNSETTLED`; learns the conductance | breaths without a flag of measurement |
+//! | drift of the zero | starts afresh where unsettled; learns; judges: `ZERO_DRIFT` | breaths without a flag of measurement |
+//! | segmenter | what breaths are like | trusted breaths, as all below |
+//! | effort watch | the time constant of expirations | trusted |
+//! | leak window, floor | share and floor; forget all where unsettled | trusted |
+//! | cause | what started an inflation; keeps when the last one began, flagged or not | – |
+//! | threshold advice, synchrony | counts by level; delays (counts of causes take every breath) | trusted |
+//! | rate and minute volume, kind | the last eight; the peak of timed inflations | trusted |
+//! | volume in the lung, fit, emptying | numbers of this breath; the time constant is kept | trusted |
+//! | proposal | the next peak pressure; holds for a flagged breath | trusted |
+//! | alarms, trend | values of trusted breaths; the time of every breath | trusted |
+//!
+//! `Flags::MEASUREMENT` are those of the second and third row; a breath is trusted that has none at all.
 
 use super::kind::KindState;
 use super::listeners::Listeners;
@@ -8,10 +28,10 @@ use super::{BreathReport, Event, Happening, LEAK_WINDOW, Report, Settings};
 use crate::alarm::{AlarmEvent, AlarmsState};
 use crate::breath::{Breath, Kind};
 use crate::leak::{Leak, LeakWindowState, LungVolume};
-use crate::mechanics::{Emptying, FitOutcome};
+use crate::mechanics::{Bend, Emptying, FitOutcome};
 use crate::quantity::{Flow, Limited, Moment, Span};
 use crate::record;
-use crate::trigger::{AdviceState, CauseState, Effort, FloorState, Noise, Synchrony};
+use crate::trigger::{AdviceState, CauseState, Effort, FloorState, Initiation, Noise, Synchrony};
 use crate::volume::{LastBreath, ProposalState, Proposed};
 use crate::wean::{LoadState, TrendState};
 
@@ -70,11 +90,49 @@ impl BreathState {
         if let Some(offset) = settings.sample.learn(sample, &mut breath) {
             report.add(Event { at: breath.end, what: Happening::ZeroDrift(offset) });
         }
+        listeners.learn(settings, &breath);
         self.leak_window.learn(&breath);
+        let leak_window = self.leak_window.leak();
         let modelled = settings.sample.leak_path.flow_at(&sample.leak_path, breath.baseline);
         self.floor.learn(&breath, modelled.and_then(Limited::within));
+        let initiation = self.started_by(settings, listeners, &breath, report);
+        self.minute.learn(&breath);
+        let rates = self.minute.rates();
+        let lung = settings.sample.lung_volume(sample, &breath);
+        let (mechanics, bend) = self.solve(settings, listeners, &breath);
+        let emptying = self.time_constant.filter(|_| breath.is_trusted());
+        let closed = BreathReport {
+            breath,
+            kind: self.kind.judge(settings.machine(), &breath, initiation),
+            rate: rates.map(|(rate, _)| rate),
+            minute_volume: rates.map(|(_, volume)| volume),
+            leak: Leak::of_breath(&breath),
+            leak_window,
+            lung,
+            mechanics,
+            bend,
+            emptying: emptying.map(|tau| Emptying::of(breath.exp_time(), tau)),
+            proposal: self.propose(settings, &breath, lung, leak_window),
+            initiation,
+            trigger: settings.machine().threshold.map(|set| set.check(self.floor.floor())),
+        };
+        let events = settings.alarms.breath(&mut self.alarms, &closed.view());
+        say_alarms(&events, report);
+        self.minute_ended |=
+            settings.trend.breath(&mut self.trend, breath.end, &closed.for_trend());
+        closed
+    }
+
+    /// What started an inflation, and whether an effort under its pressure was missed.
+    fn started_by(
+        &mut self,
+        settings: &Settings,
+        listeners: &mut Listeners,
+        breath: &Breath,
+        report: &mut Report,
+    ) -> Option<Initiation> {
         let floor = self.floor.floor();
-        let initiation = settings.cause.step(&mut self.cause, &breath, floor);
+        let initiation = settings.cause.step(&mut self.cause, breath, floor);
         // An infant who never started anything hides no effort under the machine's pressure.
         let active = self.synchrony.effort > 0 || self.synchrony.own > 0;
         if let Some(effort) = listeners.take_under_pressure()
@@ -83,43 +141,28 @@ impl BreathState {
         {
             self.say_missed(settings, effort, report);
         }
-        self.advice.learn(&settings.grid, &breath, initiation, floor);
-        if let Some(at) = self.synchrony.take(&breath, initiation) {
+        self.advice.learn(&settings.grid, breath, initiation, floor);
+        if let Some(at) = self.synchrony.take(breath, initiation) {
             report.add(Event { at, what: Happening::DoubleTrigger });
         }
-        self.minute.learn(&breath);
-        let rates = self.minute.rates();
-        let kind = self.kind.judge(settings.machine(), &breath, initiation);
-        let lung = settings.sample.lung_volume(sample, &breath);
-        let leak = floor.map_or(Flow::ZERO, |floor| floor.leak);
+        initiation
+    }
+
+    /// Compliance and resistance, straight and bent, of a passive breath.
+    fn solve(
+        &mut self,
+        settings: &Settings,
+        listeners: &mut Listeners,
+        breath: &Breath,
+    ) -> (FitOutcome, Bend) {
+        let leak = self.floor.floor().map_or(Flow::ZERO, |floor| floor.leak);
         let noise = leak.saturating_add(self.noise().reach).value;
         let sums = listeners.take_fit(settings);
-        let mechanics = settings.fit.solve_breath(&sums, &breath, noise);
-        let bend = settings.fit.solve_breath_bend(&sums, &breath, noise);
+        let mechanics = settings.fit.solve_breath(&sums, breath, noise);
         if let FitOutcome::Known { time_constant, .. } = mechanics {
             self.time_constant = Some(time_constant);
         }
-        let emptying = self.time_constant.filter(|_| breath.is_trusted());
-        let closed = BreathReport {
-            breath,
-            kind,
-            rate: rates.map(|(rate, _)| rate),
-            minute_volume: rates.map(|(_, volume)| volume),
-            leak: Leak::of_breath(&breath),
-            leak_window: self.leak_window.leak(),
-            lung,
-            mechanics,
-            bend,
-            emptying: emptying.map(|tau| Emptying::of(breath.exp_time(), tau)),
-            proposal: self.propose(settings, &breath, lung),
-            initiation,
-            trigger: settings.machine().threshold.map(|set| set.check(floor)),
-        };
-        let events = settings.alarms.breath(&mut self.alarms, &closed.view());
-        say_alarms(&events, report);
-        self.minute_ended |=
-            settings.trend.breath(&mut self.trend, breath.end, &closed.for_trend());
-        closed
+        (mechanics, settings.fit.solve_breath_bend(&sums, breath, noise))
     }
 
     /// Minute by minute: does the infant carry the load? Judged with the sample after the breath, so
@@ -139,17 +182,18 @@ impl BreathState {
         settings: &Settings,
         breath: &Breath,
         lung: LungVolume,
+        leak_window: Leak,
     ) -> Option<Proposed> {
         let proposal = settings.proposal.filter(|_| breath.kind == Kind::Inflation)?;
         let volume = match lung {
             LungVolume::Known { volume, .. } => volume,
-            LungVolume::Unknown(_) => breath.expired().value,
+            LungVolume::Unknown(_) => breath.expired.value,
         };
         let last = LastBreath {
             volume,
             peak: breath.peak,
             baseline: breath.baseline,
-            leak: self.leak_window.leak().share(),
+            leak: leak_window.share(),
             trusted: breath.is_trusted(),
         };
         Some(proposal.step(&mut self.proposal, &last))

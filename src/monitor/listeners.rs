@@ -3,7 +3,7 @@
 
 use super::sample_stage::SampleState;
 use super::{Event, Happening, Report, Settings};
-use crate::breath::Phase;
+use crate::breath::{Breath, Phase};
 use crate::mechanics::FitSums;
 use crate::quantity::{Flow, Moment, Span};
 use crate::record;
@@ -57,6 +57,11 @@ impl Listeners {
         }
         self.under_pressure = Some(effort);
         None
+    }
+
+    /// Learns from a closed breath with all its flags.
+    pub(super) fn learn(&mut self, settings: &Settings, breath: &Breath) {
+        settings.effort.learn(&mut self.effort, breath);
     }
 
     /// The effort seen under pressure since the last call.

@@ -19,7 +19,7 @@ record! {
 impl Minute {
     /// Takes a closed breath; a flagged one changes nothing.
     pub(super) fn learn(&mut self, breath: &Breath) {
-        let (true, Some(volume)) = (breath.is_trusted(), breath.expired().within()) else { return };
+        let (true, Some(volume)) = (breath.is_trusted(), breath.expired.within()) else { return };
         self.breaths.push((volume, breath.end.since(breath.onset)));
     }
 

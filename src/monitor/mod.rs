@@ -7,6 +7,8 @@ mod journal;
 mod kind;
 #[cfg(feature = "embedded-hal")]
 mod lamp;
+#[cfg(test)]
+mod learning_tests;
 mod listeners;
 mod machine;
 mod minute;

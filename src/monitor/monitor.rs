@@ -228,7 +228,8 @@ impl Monitor {
         self.listeners.add_to_fit(sample, interval);
     }
 
-    fn close(&mut self, breath: Breath, report: &mut Report) {
+    /// Takes a breath that the sample stage has closed.
+    pub(super) fn close(&mut self, breath: Breath, report: &mut Report) {
         let (settings, sample, listeners) = (&self.settings, &mut self.sample, &mut self.listeners);
         let closed = self.breath.close(settings, sample, listeners, breath, report);
         report.breath = Some(closed);

@@ -68,7 +68,7 @@ impl BreathReport {
         let breath = &self.breath;
         let cause = self.initiation.map(|initiation| initiation.cause);
         let tight = self.leak_window.share().is_some_and(|leak| leak < Share::from_percent(10));
-        let (inspired, expired) = (breath.inspired().within(), breath.expired().within());
+        let (inspired, expired) = (breath.inspired.within(), breath.expired.within());
         TrendBreath {
             length: breath.end.since(breath.onset),
             kind: self.kind,

@@ -94,21 +94,26 @@ impl SampleStage {
         self.segment.step(&mut state.segment, interval)
     }
 
-    /// Lets the leak path and the drift of the zero learn from a closed breath, and sets the flags
-    /// that are their answer. The offset, where a drift was not known before.
+    /// What the sample stage learns of a closed breath. The leak's own learners judge it and set their
+    /// flags, and learn whatever these are; the segmenter learns after all flags. The offset, where a
+    /// drift of the zero was not known before.
     pub(super) fn learn(&self, state: &mut SampleState, breath: &mut Breath) -> Option<Flow> {
-        let settled = self.leak_path.learn(&mut state.leak_path, breath);
-        if !settled {
+        let unsettled = self.leak_path.judge(&state.leak_path, breath);
+        self.leak_path.learn(&mut state.leak_path, breath);
+        if !unsettled.is_empty() {
             // The leak is another one: what was seen of it before says nothing any more.
             state.zero.restart();
         }
         let was = state.zero.fit();
-        let fit = self.zero.step(&mut state.zero, &self.leak_path, &state.leak_path, breath);
+        self.zero.learn(&mut state.zero, &self.leak_path, &state.leak_path, breath);
+        breath.flags = breath.flags.with(unsettled).with(state.zero.judge());
         self.segment.count_from(&mut state.segment, state.zero.drifted_quiet());
-        breath.flags = breath.flags.with(Flags::when(Flags::UNSETTLED, !settled));
-        let LeakFit::Drift(offset) = fit else { return None };
-        breath.flags = breath.flags.with(Flags::ZERO_DRIFT);
-        if matches!(was, LeakFit::Drift(_)) { None } else { Some(offset) }
+        self.segment.learn(&mut state.segment, breath);
+        match (was, state.zero.fit()) {
+            (LeakFit::Drift(_), _) => None,
+            (_, LeakFit::Drift(offset)) => Some(offset),
+            _ => None,
+        }
     }
 
     /// The volume of a closed breath that reached the lung, by what has been learned so far.

@@ -5,7 +5,9 @@ use core::fmt;
 
 bitset! {
     /// A set of remarks on an interval or a breath. A breath with any remark is reported, but feeds no
-    /// window, fit or advice.
+    /// window, fit or advice. The one exception: what the leak's own learners remark on
+    /// ([`UNSETTLED`](Self::UNSETTLED), [`ZERO_DRIFT`](Self::ZERO_DRIFT)) does not keep them from
+    /// learning, or they would never get over it.
     pub struct Flags(u16) {
         /// Samples were missing for longer than the gap limit.
         GAP = 0: "gap";
@@ -30,6 +32,11 @@ bitset! {
         /// The breath was cut out with a leak that has just turned out wrong.
         UNSETTLED = 10: "unsettled";
     }
+}
+
+impl Flags {
+    /// Remarks on the measurement: what was measured cannot be relied on, and teaches nobody.
+    pub const MEASUREMENT: Self = Self(!Self::ZERO_DRIFT.with(Self::UNSETTLED).0);
 }
 
 impl fmt::Display for Flags {

@@ -6,7 +6,7 @@
 //! whatever C and R are; an effort lifts it by Pmus/R. Only the time constant τ must be known, and
 //! passive expirations tell it: dQ = −dV/τ.
 
-use crate::breath::{Phase, Totals};
+use crate::breath::{Breath, Phase, Totals};
 use crate::quantity::{Flow, Moment, Pressure, SettingError, Span, arith};
 use crate::record;
 use crate::signal::{Flags, Interval};
@@ -53,6 +53,8 @@ record! {
         steady: bool,
         /// 1/τ in 2⁻³² per µs; zero where no expiration has told it yet.
         inverse_tau: u32,
+        /// The same with what the expiration under way says of it, until its breath is trusted.
+        tentative: u32,
         /// V/τ with V counted from where the pressure became steady, and Q + V/τ smoothed.
         relaxed: Flow,
         balance: Flow,
@@ -113,11 +115,11 @@ impl EffortWatch {
         if phase != state.phase || jumped || gap {
             if state.steady && state.phase == Phase::Expiration && !gap {
                 let area = totals.lung_area_before(interval).wrapping_sub(state.begun);
-                state.learn_tau(area, self.under_pressure(surroundings));
+                state.try_tau(area, self.under_pressure(surroundings));
             }
             (state.phase, state.steady) = (phase, false);
         }
-        state.smooth = eased(state.smooth, to.lung, shift);
+        state.smooth = state.smooth.lowpass(to.lung, shift);
         if at.since(state.steady_since) < SETTLE {
             return None;
         }
@@ -139,6 +141,15 @@ impl EffortWatch {
         let again = state.last.is_some_and(|last| at.since(last) < ONE_EFFORT);
         state.last = Some(*at);
         if again { None } else { Some(Effort { at: *at, size, during: phase }) }
+    }
+
+    /// Learns τ from the expiration of a closed breath; a flagged one changes nothing.
+    pub fn learn(&self, state: &mut EffortState, breath: &Breath) {
+        if breath.is_trusted() {
+            state.inverse_tau = state.tentative;
+        } else {
+            state.tentative = state.inverse_tau;
+        }
     }
 
     fn in_expiration(&self, around: Surroundings) -> Flow {
@@ -173,10 +184,6 @@ fn smoothing(span: Span) -> u32 {
         6_000..12_000 => 1,
         _ => 0,
     }
-}
-
-fn eased(from: Flow, to: Flow, shift: u32) -> Flow {
-    Flow::from_bits(arith::eased(from.to_bits(), to.to_bits(), shift))
 }
 
 impl EffortState {
@@ -216,16 +223,17 @@ impl EffortState {
         let moved = arith::relaxed(mean, us, self.inverse_tau);
         self.relaxed = self.relaxed.saturating_add(Flow::from_bits(moved.value)).value;
         let now = lung.saturating_add(self.relaxed).value;
-        self.balance = eased(self.balance, now, shift);
+        self.balance = self.balance.lowpass(now, shift);
         // The floor follows slowly, so that what the leak model leaves over does not add up.
         let follows = arith::part_of_tau(us, FOLLOW);
         let low = arith::part_way(self.low.to_bits(), self.balance.to_bits(), follows);
         self.low = Flow::from_bits(low).min(self.balance);
     }
 
-    /// What this expiration, over which this doubled area flowed, says of τ, if its flow changed enough: a step of at most an eighth
-    /// toward it, so that an effort now and then does little.
-    fn learn_tau(&mut self, area: i64, least: Flow) {
+    /// What this part of an expiration, over which this doubled area flowed, says of τ, if its flow
+    /// changed enough: a step of at most an eighth toward it, so that an effort now and then does
+    /// little.
+    fn try_tau(&mut self, area: i64, least: Flow) {
         let change = self.smooth.saturating_sub(self.first).value;
         if change < least {
             return;
@@ -235,7 +243,7 @@ impl EffortState {
         if inverse < slowest || inverse > fastest {
             return;
         }
-        self.inverse_tau = arith::toward_u32(self.inverse_tau, inverse);
+        self.tentative = arith::toward_u32(self.tentative, inverse);
     }
 }
 
@@ -247,6 +255,11 @@ mod tests {
     /// A lung of R 0.1 cmH2O·s/mL and C 0.5 mL/cmH2O (τ 50 ms) at 200 Hz: five breaths of 15 over
     /// 5 cmH2O for 0.4 s each second, with muscle pressure over time in the last one.
     fn efforts(muscle: impl Fn(f64) -> f64) -> std::vec::Vec<Effort> {
+        efforts_after(&Breath::plain(), muscle)
+    }
+
+    /// The same where such a breath was closed by each turn inward.
+    fn efforts_after(closed: &Breath, muscle: impl Fn(f64) -> f64) -> std::vec::Vec<Effort> {
         let (watch, mut state) = (EffortWatch::default(), EffortState::default());
         let (mut volume, mut out) = (0.0_f64, std::vec::Vec::new());
         let (mut before, mut totals) = (End::default(), Totals::default());
@@ -276,6 +289,7 @@ mod tests {
                 usual_peak: Flow::from_int(40),
             };
             out.extend(watch.step(&mut state, &interval, &totals, surroundings));
+            watch.learn(&mut state, closed);
         }
         out
     }
@@ -300,6 +314,13 @@ mod tests {
         assert_eq!(seen.len(), 1, "{seen:?}");
         assert_eq!(seen[0].during, Phase::Inspiration);
         assert!((4_200_000..4_400_000).contains(&seen[0].at.to_us()), "{seen:?}");
+    }
+
+    #[test]
+    fn a_flagged_breath_teaches_no_time_constant() {
+        // Without one no effort is seen under pressure.
+        let flagged = Breath { flags: Flags::NOISY, ..Breath::plain() };
+        assert_eq!(efforts_after(&flagged, half_sine(0.2, 0.3, 4.0)), []);
     }
 
     #[test]

@@ -64,7 +64,7 @@ impl Told {
         let Some(closed) = &report.breath else { return };
         let breath = &closed.breath;
         self.history.learn(&closed.view());
-        let volumes = (breath.inspired(), breath.expired());
+        let volumes = (breath.inspired, breath.expired);
         self.digest.take(VOLUMES, &volumes);
         self.digest.take(VALUE, &breath.mean_pressure());
         self.digest.take(VOLUMES, &breath.rate());
@@ -252,15 +252,15 @@ fn hold(now: u64, known: u64) {
 
 #[test]
 fn the_demo_shift_keeps_every_bit() {
-    hold(demo_shift(), 0xc991_d641_3472_c821);
+    hold(demo_shift(), 0xca87_dcf5_d379_b021);
 }
 
 #[test]
 fn bedsides_keep_every_bit() {
-    hold(bedsides(), 0xcf13_a3e2_70ff_df89);
+    hold(bedsides(), 0x7ec2_852f_673d_680c);
 }
 
 #[test]
 fn a_wild_stream_keeps_every_bit() {
-    hold(wild_streams(), 0xbd92_f65d_c5ad_f798);
+    hold(wild_streams(), 0xfa24_1ede_129c_6504);
 }

@@ -147,6 +147,10 @@ pub(crate) const REPORT: &[&str] = &[
     "events.what.WeanStep.support_peak",
     "events.what.WeanStep.threshold",
     "events.what.ZeroDrift",
+    "breath.breath.inspired.value",
+    "breath.breath.inspired.saturated",
+    "breath.breath.expired.value",
+    "breath.breath.expired.saturated",
 ];
 
 /// A clamped value, or two.

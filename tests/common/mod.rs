@@ -58,10 +58,10 @@ pub(crate) fn float(bits: i32) -> f64 {
 
 /// Inspired volume in mL.
 pub(crate) fn inspired(breath: &Breath) -> f64 {
-    float(breath.inspired().value.to_bits())
+    float(breath.inspired.value.to_bits())
 }
 
 /// Expired volume in mL.
 pub(crate) fn expired(breath: &Breath) -> f64 {
-    float(breath.expired().value.to_bits())
+    float(breath.expired.value.to_bits())
 }

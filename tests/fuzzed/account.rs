@@ -106,7 +106,7 @@ impl Account {
         assert_eq!(b.expiration.span(), b.exp_time(), "{b:?}");
         let ((a, da), (m, dm), (e, de)) =
             (self.until(b.onset), self.until(b.end_insp), self.until(b.end));
-        for (got, want, unsure) in [(b.inspired(), m - a, da + dm), (b.expired(), m - e, dm + de)] {
+        for (got, want, unsure) in [(b.inspired, m - a, da + dm), (b.expired, m - e, dm + de)] {
             if got.saturated {
                 assert!(want.abs() > 32_767.0 || b.flags.has(Flags::SATURATED), "{b:?}");
                 continue;

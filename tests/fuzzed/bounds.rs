@@ -22,7 +22,7 @@ pub(crate) fn check(setup: &Setup, closed: &BreathReport) {
         assert!(quiet.low <= quiet.flow && quiet.flow <= quiet.high, "{quiet:?}");
         assert!(quiet.reach() >= Flow::ZERO && quiet.spread >= Flow::ZERO, "{quiet:?}");
     }
-    let volumes = (b.inspired(), b.expired());
+    let volumes = (b.inspired, b.expired);
     if b.is_trusted() {
         assert!(!volumes.0.saturated && !volumes.1.saturated, "a clamp without a flag: {b:?}");
     } else {

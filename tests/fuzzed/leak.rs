@@ -13,7 +13,7 @@ use tidevane::leak::{
     ZeroState, ZeroWatch,
 };
 use tidevane::quantity::{Drive, Moment, Share, Volume};
-use tidevane::signal::Reading;
+use tidevane::signal::{Flags, Reading};
 
 fn float(bits: i32) -> f64 {
     f64::from(bits) / 65_536.0
@@ -32,9 +32,12 @@ pub(crate) fn check(data: &[u8]) {
         let b = &made.breath;
         onset = b.end;
         let was = (state, window, drift);
-        let settled = path.learn(&mut state, b);
+        let unsettled = path.judge(&state, b);
+        assert!(unsettled.is_empty() || unsettled == Flags::UNSETTLED);
+        path.learn(&mut state, b);
         window.learn(b);
-        let fit = zero.step(&mut drift, &path, &state, b);
+        zero.learn(&mut drift, &path, &state, b);
+        let fit = drift.fit();
         let doubled = |sums: (Reading, tidevane::quantity::Span)| {
             i128::from(sums.0.flow.to_bits()) * 2 * i128::from(sums.1.to_us())
         };
@@ -44,7 +47,10 @@ pub(crate) fn check(data: &[u8]) {
                 last.pop_front();
             }
         } else {
-            assert!(settled && (state, window, drift) == was, "a flagged breath teaches nothing");
+            assert!(
+                unsettled.is_empty() && (state, window, drift) == was,
+                "a flagged breath teaches nothing"
+            );
         }
         shares(window.leak(), &last);
         corrected(&path, &state, made.inward.0);
@@ -110,7 +116,7 @@ fn split(made: &Made, law: Law) {
     };
     let part = float(split.inspiratory().to_bits());
     assert!((0.0..=1.0).contains(&part) && (part - i / (i + e)).abs() < 2.0 / 65_536.0);
-    let (inspired, expired) = (b.inspired(), b.expired());
+    let (inspired, expired) = (b.inspired, b.expired);
     let rest = split.lung_volume(inspired.value, expired.value);
     if !rest.saturated {
         let (low, high) = (inspired.value.min(expired.value), inspired.value.max(expired.value));

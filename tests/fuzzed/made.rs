@@ -44,13 +44,18 @@ pub(crate) fn breath(bytes: &mut Bytes<'_>, law: Law, onset: Moment) -> Option<M
         high: leak.saturating_add(reach).value,
         pressure: low,
     };
+    let (inspiration, expiration) =
+        (steady(law, inward.0, inward.1), steady(law, outward.0, outward.1));
+    let [inspired, expired] = Breath::volumes(&inspiration, &expiration);
     let breath = Breath {
         onset,
         end_insp,
         end: end_insp.after(outward.1),
         kind: if kind & 1 == 0 { Kind::Inflation } else { Kind::Own },
-        inspiration: steady(law, inward.0, inward.1),
-        expiration: steady(law, outward.0, outward.1),
+        inspiration,
+        expiration,
+        inspired,
+        expired,
         peak: high.max(low),
         baseline: low,
         peak_insp_flow: inflow.max(Flow::ZERO),
@@ -62,7 +67,7 @@ pub(crate) fn breath(bytes: &mut Bytes<'_>, law: Law, onset: Moment) -> Option<M
         quiet: (kind & 4 == 0).then_some(quiet),
         flags: if kind >= 224 { Flags::NOISY } else { Flags::NONE },
     };
-    let clamped = breath.inspired().saturated || breath.expired().saturated;
+    let clamped = breath.inspired.saturated || breath.expired.saturated;
     let flags = breath.flags.with(Flags::when(Flags::SATURATED, clamped));
     Some(Made { breath: Breath { flags, ..breath }, inward, outward })
 }

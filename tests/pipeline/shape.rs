@@ -57,6 +57,8 @@ pub(crate) fn of(oracle: &Oracle, set: &Set, b: &Breath, out: &mut Fields) -> Sh
     let mut put = |name: &str, value: f64| {
         out.insert(format!("breath.{name}"), value);
     };
+    put("inspired.value", insp[0]);
+    put("expired.value", -exp[0]);
     put("peak", peak);
     put("baseline", baseline);
     put("peak_insp_flow", later().map(|p| p.flow).fold(0.0, f64::max));

@@ -61,8 +61,8 @@ impl Frame<'_> {
             end_insp_us: breath.end_insp.to_us(),
             end_us: breath.end.to_us(),
             inflation: breath.kind == Kind::Inflation,
-            inspired: breath.inspired().value.to_bits(),
-            expired: breath.expired().value.to_bits(),
+            inspired: breath.inspired.value.to_bits(),
+            expired: breath.expired.value.to_bits(),
             lung: match closed.lung {
                 LungVolume::Known { volume, .. } => Some(volume.to_bits()),
                 LungVolume::Unknown(_) => None,

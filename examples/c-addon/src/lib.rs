@@ -226,8 +226,8 @@ impl TvOutcome {
         let breath = &closed.breath;
         (out.onset_us, out.end_insp_us) = (breath.onset.to_us(), breath.end_insp.to_us());
         out.end_us = breath.end.to_us();
-        out.inspired_q16 = breath.inspired().value.to_bits();
-        out.expired_q16 = breath.expired().value.to_bits();
+        out.inspired_q16 = breath.inspired.value.to_bits();
+        out.expired_q16 = breath.expired.value.to_bits();
         (out.peak_q16, out.baseline_q16) = (breath.peak.to_bits(), breath.baseline.to_bits());
         if let Some(share) = closed.leak_window.share() {
             (out.leak_q16, out.leak_known) = (share.to_bits(), 1);

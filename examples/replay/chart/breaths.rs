@@ -124,7 +124,7 @@ impl Breaths {
             ..Tally::default()
         };
         one.marks[mark as usize] = 1.0;
-        let expired = Spread::of(float(breath.expired().value.to_bits()));
+        let expired = Spread::of(float(breath.expired.value.to_bits()));
         match breath.kind {
             _ if flagged => {}
             Kind::Inflation => one.inflations = expired,

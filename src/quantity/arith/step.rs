@@ -44,14 +44,6 @@ pub const fn lowpass(from: i32, to: i32, shift: u32) -> i32 {
     (from as i64 + (away(from, to) >> shift)) as i32
 }
 
-/// The same, with each part cut off by itself.
-#[must_use]
-#[inline]
-pub const fn eased(from: i32, to: i32, shift: u32) -> i32 {
-    let shift = if shift > 31 { 31 } else { shift };
-    from.wrapping_sub(from >> shift).wrapping_add(to >> shift)
-}
-
 /// The same for wide values that lie within 2⁶³ of each other.
 #[must_use]
 pub const fn lowpass_wide(from: i64, to: i64, shift: u32) -> i64 {

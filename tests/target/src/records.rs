@@ -50,8 +50,8 @@ fn record(report: &Report, out: &mut impl Write) -> fmt::Result {
     let Some(closed) = &report.breath else { return Ok(()) };
     let breath = &closed.breath;
     let bits = [
-        breath.inspired().value.to_bits(),
-        breath.expired().value.to_bits(),
+        breath.inspired.value.to_bits(),
+        breath.expired.value.to_bits(),
         breath.peak.to_bits(),
         breath.baseline.to_bits(),
         closed.leak_window.share().map_or(0, |share| share.to_bits()),

@@ -93,7 +93,7 @@ fn monitor() -> Option<()> {
         monitor.signs(Signs { heart_rate: opaque(Some(80)), saturation: opaque(Some(80)) });
         for closed in reports.iter().filter_map(|report| report.breath) {
             let _ =
-                opaque((closed.breath.inspired(), closed.breath.expired(), closed.breath.rate()));
+                opaque((closed.breath.inspired, closed.breath.expired, closed.breath.rate()));
             opaque((closed.breath.ratio(), closed.breath.mean_pressure()));
             let _ = opaque((closed.leak.of_expired(), closed.view()));
         }

@@ -30,7 +30,7 @@ macro_rules! meters {
 meters! {
     gate leak_correct settling segment effort fit_add limiter alarms_sensor alarms_tick
     leak_learn zero leak_window floor cause advice synchrony alarms_breath lung_volume leak_of_breath
-    fit_solve proposal threshold
+    fit_solve proposal threshold segment_learn effort_learn
 }
 
 struct Blocks<'a> {
@@ -113,13 +113,20 @@ impl Blocks<'_> {
 
     fn breath(&mut self, breath: &Breath) {
         let path = &self.path;
-        let settled = metered!(self, leak_learn, path.learn(&mut self.path_state, breath));
-        if !settled {
-            (self.floor, self.window) = (FloorState::default(), LeakWindowState::default());
+        let state = &mut self.path_state;
+        let unsettled = metered!(self, leak_learn, {
+            let unsettled = path.judge(state, breath);
+            path.learn(state, breath);
+            unsettled
+        });
+        if !unsettled.is_empty() {
             self.zero.restart();
         }
         let zero = ZeroWatch::default();
-        let _ = metered!(self, zero, zero.step(&mut self.zero, path, &self.path_state, breath));
+        metered!(self, zero, zero.learn(&mut self.zero, path, &self.path_state, breath));
+        let breath = &Breath { flags: breath.flags.with(unsettled).with(self.zero.judge()), ..*breath };
+        metered!(self, segment_learn, self.segment.learn(&mut self.segment_state, breath));
+        metered!(self, effort_learn, EffortWatch::default().learn(&mut self.effort, breath));
         metered!(self, leak_window, self.window.learn(breath));
         let modelled = path.flow_at(&self.path_state, breath.baseline).and_then(Limited::within);
         metered!(self, floor, self.floor.learn(breath, modelled));
@@ -140,7 +147,7 @@ impl Blocks<'_> {
         let _ = metered!(self, fit_solve, fit.solve_breath(&self.fit, breath, Flow::from_int(1)));
         self.fit = FitSums::default();
         let last = LastBreath {
-            volume: breath.expired().value,
+            volume: breath.expired.value,
             peak: breath.peak,
             baseline: breath.baseline,
             leak,
