@@ -1,9 +1,7 @@
 //! Exact integrals over a stretch of time.
 
-use super::Totals;
 use crate::quantity::{Drive, Limited, Pressure, Span, Volume, arith};
 use crate::record;
-use crate::signal::Interval;
 
 record! {
     /// Time, flow, pressure and leak drive over a stretch, by the trapezoidal rule over measured
@@ -35,14 +33,6 @@ impl Sums {
         known: Span::ZERO,
         saturated: false,
     };
-
-    /// Over one interval alone.
-    #[must_use]
-    pub fn of(interval: &Interval) -> Self {
-        let (begun, mut totals) = (Totals::default(), Totals::default());
-        totals.add(interval);
-        totals.since(&begun)
-    }
 
     /// Both stretches together.
     #[must_use]

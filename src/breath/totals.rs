@@ -124,6 +124,16 @@ impl Totals {
     }
 }
 
+impl Sums {
+    /// Over one interval alone.
+    #[must_use]
+    pub fn of(interval: &Interval) -> Self {
+        let (begun, mut totals) = (Totals::default(), Totals::default());
+        totals.add(interval);
+        totals.since(&begun)
+    }
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;

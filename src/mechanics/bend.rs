@@ -4,7 +4,9 @@
 //! with volume stands alone (model and %E2 of Kano 1994, J Appl Physiol 77(3):1185). Unlike C20/C
 //! from a loop it does not move with resistive pressure. Volumes to 181 mL: infants and children.
 
-use super::fit::{Fit, NoFit};
+use super::bend_sums::BendSums;
+use super::fit::Fit;
+use super::no_fit::NoFit;
 use super::sums::FitSums;
 use super::{C20OverC, c20_of_curve, passivity};
 use crate::breath::Breath;
@@ -12,44 +14,6 @@ use crate::quantity::{
     Curvature, Elastance, Flow, Limited, Pressure, Resistance, Share, Volume, arith,
 };
 use crate::record;
-
-record! {
-    /// Sums of V² and its products, beside those of [`FitSums`].
-    #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
-    #[cfg_attr(feature = "defmt", derive(defmt::Format))]
-    pub(super) struct BendSums {
-        u: i64,
-        uu: i64,
-        uv: i64,
-        uq: i64,
-        up: i64,
-        /// Largest volume, 12 fraction bits.
-        top: i32,
-        beyond: bool,
-    }
-}
-
-/// 181 mL: its square has 23 bits with 8 of them fraction.
-const MOST_VOLUME: u32 = 181 << 12;
-
-impl BendSums {
-    /// Takes a point that [`FitSums`] took: V and Q with 12 fraction bits, P with 15. 60 000 points
-    /// of at most 2²³ × 2²³·⁶ stay below 2⁶³.
-    pub(super) fn put(&mut self, v: i32, q: i32, p: i32) {
-        if v.unsigned_abs() > MOST_VOLUME {
-            self.beyond = true;
-            return;
-        }
-        let u = arith::square_q8(v);
-        for (sum, other) in
-            [(&mut self.uu, u), (&mut self.uv, v), (&mut self.uq, q), (&mut self.up, p)]
-        {
-            *sum = sum.saturating_add(arith::product(u, other));
-        }
-        self.u = self.u.saturating_add(arith::widen(u));
-        self.top = self.top.max(v);
-    }
-}
 
 record! {
     /// What one breath says of a stiffening lung, or why it says nothing.
@@ -216,5 +180,4 @@ impl Fit {
 }
 
 #[cfg(test)]
-#[path = "bend_tests.rs"]
 mod tests;

@@ -11,6 +11,7 @@
 //! through those whose effort comes with the rise. Read a run of breaths, not one. In a tube whose
 //! loss grows with flow, R is a mean over the breath's flows.
 
+use super::no_fit::NoFit;
 use super::passivity;
 use super::sums::FitSums;
 use crate::breath::Breath;
@@ -18,7 +19,6 @@ use crate::quantity::{
     Compliance, Flow, Limited, Pressure, Resistance, SettingError, Share, Span, arith,
 };
 use crate::record;
-use core::fmt;
 
 /// How much a fit must rest on before it is believed.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -58,46 +58,6 @@ record! {
         } = 0,
         /// It cannot be known.
         Unknown(NoFit) = 1,
-    }
-}
-
-record! {
-    /// Why a breath gives no compliance and resistance.
-    #[derive(Debug, Clone, Copy, PartialEq, Eq)]
-    #[cfg_attr(feature = "defmt", derive(defmt::Format))]
-    #[non_exhaustive]
-    pub enum NoFit {
-        /// Fewer samples than the settings ask for.
-        TooFewSamples = 0,
-        /// The infant was at work, or another shape the line does not explain: R² below the limit.
-        NotPassive = 1,
-        /// Volume, flow or pressure stood still, or volume and flow moved as one: nothing tells V/C
-        /// from R·Q.
-        Degenerate = 2,
-        /// The time constant is shorter than three samples: the trapezoidal rule then misses part of the
-        /// volume, and R can be wrong by half with an R² that shows nothing.
-        TooCoarse = 3,
-        /// A sample beyond the bounds of the sums, or a result outside the range of lungs (C not above
-        /// 0 or above 200 mL/cmH2O, R below 0 or above 2 000 cmH2O·s/L).
-        OutOfRange = 4,
-        /// The breath, or an interval of it, carries a flag.
-        Flagged = 5,
-        /// The fit was not told to look for it.
-        NotAsked = 6,
-    }
-}
-
-impl fmt::Display for NoFit {
-    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-        f.write_str(match self {
-            Self::TooFewSamples => "too few samples",
-            Self::NotPassive => "the breath was not passive",
-            Self::Degenerate => "volume and flow do not move apart",
-            Self::TooCoarse => "the time constant is shorter than three samples",
-            Self::OutOfRange => "outside the range of lungs",
-            Self::Flagged => "the breath carries a flag",
-            Self::NotAsked => "not asked for",
-        })
     }
 }
 
@@ -269,5 +229,4 @@ pub(super) fn resistance_in_range(bits: i32) -> Result<Resistance, NoFit> {
 }
 
 #[cfg(test)]
-#[path = "fit_tests.rs"]
 pub(super) mod tests;

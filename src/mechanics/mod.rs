@@ -3,19 +3,24 @@
 #[cfg(test)]
 mod arith_tests;
 mod bend;
+mod bend_sums;
+mod c20;
 mod emptying;
 mod expected;
 mod fit;
 mod geometry;
+mod no_fit;
 mod passive;
 mod sums;
 mod tube;
 
 pub use bend::{Bend, bend_share};
+pub use c20::{C20OverC, NoC20, c20_level, c20_of_curve, c20_over_c};
 pub use emptying::{Cycle, Emptying, exhaled_share, flow_cycle_time};
 pub use expected::{compliance_by_gestation, compliance_by_length, compliance_by_weight};
-pub use fit::{Fit, FitOutcome, NoFit};
+pub use fit::{Fit, FitOutcome};
 pub use geometry::{Narrowing, TubeGeometry};
-pub use passive::{C20OverC, NoC20, Passivity, c20_level, c20_of_curve, c20_over_c, passivity};
+pub use no_fit::NoFit;
+pub use passive::{Passivity, passivity};
 pub use sums::FitSums;
 pub use tube::{Rohrer, TubeLoss};

@@ -1,6 +1,6 @@
 //! Sums over the samples of a breath, from which the equation of motion is fitted.
 
-use super::bend::BendSums;
+use super::bend_sums::BendSums;
 use crate::breath::Totals;
 use crate::quantity::{Flow, Pressure, Span, Volume, arith};
 use crate::record;

@@ -301,5 +301,4 @@ impl fmt::Display for Verdict {
 }
 
 #[cfg(test)]
-#[path = "load_tests.rs"]
 mod tests;

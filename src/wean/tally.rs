@@ -274,5 +274,4 @@ fn ratio(part: i32, whole: i32) -> Option<Share> {
 }
 
 #[cfg(test)]
-#[path = "tally_tests.rs"]
 pub(super) mod tests;

@@ -18,7 +18,6 @@
 //! | [`mul_wide`] | `i64` × Q16 | `i64` | toward negative infinity | clamps, reported |
 //! | [`mean_is_within`] | sum, count, Q16, Q16 | yes or no | as [`mean_of`], without the divide | cannot: counts below 2³¹ |
 //! | [`mean_of`], [`mean_us`] | sum ÷ count | as the sum | toward zero | clamps; zero or `None` for none |
-//! | [`spread_q16`] | count, Σ, Σ² | Q16 | Σ² keeps 8 fraction bits each | clamps |
 //! | [`per_minute`], [`minute_over`] | µs, per minute | Q16, µs | toward zero | clamps; `None` at zero |
 //! | [`between`], [`crossing`], [`along`] | points of a line | Q16 | half up; toward zero; down | clamps to the line |
 //! | [`halved`], [`fraction`] | Q16 or `i64` | same | toward negative infinity | cannot |
@@ -47,6 +46,7 @@ mod bend;
 mod level;
 mod motion;
 mod share;
+mod spread;
 mod step;
 mod tally;
 mod time;
@@ -55,6 +55,7 @@ pub use bend::*;
 pub use level::*;
 pub use motion::*;
 pub use share::*;
+pub use spread::*;
 pub use step::*;
 pub use tally::*;
 pub use time::*;
@@ -216,26 +217,6 @@ pub const fn mul_wide(sum: i64, factor_q16: i32) -> Limited<i64> {
             Limited::new(if negative { i64::MIN } else { i64::MAX }, true)
         }
     }
-}
-
-/// Square of a Q16 value kept at 8 fraction bits each, for spreads: up to 2⁴⁶.
-#[must_use]
-pub const fn square_q16(bits: i32) -> u64 {
-    square_apart(bits as i64)
-}
-
-/// Spread (standard deviation) in Q16 from a count, a sum of Q16 and a sum of [`square_q16`].
-#[must_use]
-pub const fn spread_q16(count: u32, sum: i64, squares: u64) -> i32 {
-    if count == 0 {
-        return 0;
-    }
-    let mean = sum / count as i64;
-    let mean_square = square_q16(clamp(mean).value);
-    let variance = (squares / count as u64).saturating_sub(mean_square);
-    // Q16 variance → Q8 root → Q16. The root of a u64 is below 2^32, × 2^8 is clamped.
-    let root = isqrt(variance) << 8;
-    if root > i32::MAX as u64 { i32::MAX } else { root as i32 }
 }
 
 /// Halved `times` over, toward negative infinity; above 31 times gives the sign.
@@ -436,17 +417,6 @@ pub fn root_of_squares(parts: &[u32]) -> i32 {
     }
     let root = isqrt(total);
     if root > i32::MAX as u64 { i32::MAX } else { root as i32 }
-}
-
-/// A sum and a sum of [`square_q16`] with `by` added to each of `count` values; never below zero.
-#[must_use]
-pub const fn moved_squares(count: u32, sum: i64, squares: u64, by: i64) -> (i64, u64) {
-    let coarse = by >> 8;
-    let cross = (sum >> 8).saturating_mul(2).saturating_mul(coarse);
-    let own = coarse.saturating_mul(coarse).saturating_mul(count as i64);
-    let total = (squares as i64).saturating_add(cross).saturating_add(own);
-    let moved = sum.saturating_add(by.saturating_mul(count as i64));
-    (moved, if total < 0 { 0 } else { total as u64 })
 }
 
 /// Half, toward zero.

@@ -9,7 +9,6 @@
 //! | [`part_way`] | Q16, Q16, share | Q16 | toward −∞ | cannot: between both |
 //! | [`along_way`] | Q16, Q16, which way | Q16 | exact | clamps |
 //! | [`trapezoid_over`] | Q16, Q16, Q16, µs | 2·Q16·µs | exact | cannot: 2³³ × 2²⁹ fits |
-//! | [`square_apart`] | wide Q16 | Q16 at 8 bits, squared | as [`square_q16`](super::square_q16) | cannot below 2³² |
 
 use super::{ONE, clamp, fraction};
 
@@ -79,12 +78,4 @@ pub const fn along_way(flow: i32, bias: i32, outward: bool) -> i32 {
 pub const fn trapezoid_over(a: i32, b: i32, level: i32, span_us: u32) -> i64 {
     let span = if span_us > 1 << 29 { 1 << 29 } else { span_us };
     away(level, a).wrapping_add(away(level, b)).wrapping_mul(span as i64)
-}
-
-/// Square of a distance of two values, kept at 8 fraction bits each.
-#[must_use]
-#[inline]
-pub const fn square_apart(apart: i64) -> u64 {
-    let coarse = (apart >> 8).unsigned_abs();
-    coarse.wrapping_mul(coarse)
 }

@@ -1,7 +1,8 @@
 //! What the machine alone would still move at a step, and whether what was measured carries it.
 
-use super::{PlanStep, Present};
-use crate::quantity::{Limited, Mass, MinuteVolumePerKg, Volume, arith};
+use super::settings::Present;
+use crate::quantity::{Limited, Mass, MinuteVolumePerKg, Pressure, Rate, Volume, arith};
+use crate::wean::Support;
 use core::fmt;
 
 /// What was measured at the present settings, each `None` where it is not known.
@@ -66,13 +67,17 @@ pub enum NoMark {
 
 impl Measurements {
     /// What the set inflations alone would move at a step; `None` where it cannot be known.
-    pub(super) fn assured_at(&self, present: &Present, step: &PlanStep) -> Option<Assured> {
+    pub(super) fn assured_at(
+        &self,
+        present: &Present,
+        (rate, peak): (Rate, Pressure),
+    ) -> Option<Assured> {
         let now = self.assured.filter(|now| *now >= Volume::ZERO)?;
-        let rise = step.peak.saturating_sub(present.inflation.baseline()).value;
+        let rise = peak.saturating_sub(present.inflation.baseline()).value;
         let bits = i32::unsigned_abs;
         let minute = arith::scaled_by_products(
             now.to_bits(),
-            (bits(step.rate.to_bits()), bits(rise.to_bits())),
+            (bits(rate.to_bits()), bits(rise.to_bits())),
             (bits(present.rate.to_bits()), bits(present.inflation.rise().to_bits())),
         )?;
         let minute = minute.map(Volume::from_bits);
@@ -83,9 +88,9 @@ impl Measurements {
         Some(Assured { minute, per_kg })
     }
 
-    /// The mark of a step, of which the support is compared with that of now.
-    pub(super) fn mark(&self, now: &PlanStep, step: &PlanStep) -> Mark {
-        match self.bounds(now, step) {
+    /// The mark of a step that assures this much, with the support of now and of the step.
+    pub(super) fn mark(&self, assured: Option<Assured>, support: [Option<Support>; 2]) -> Mark {
+        match self.bounds(assured, support) {
             Ok((least, most, needed)) if least >= needed && most >= needed => Mark::Carried,
             Ok((_, most, needed)) if most < needed => {
                 Mark::NotCarried(needed.saturating_sub(most).value)
@@ -98,30 +103,30 @@ impl Measurements {
     /// The least and the most that may be moved, and what is needed, for each kilogram.
     fn bounds(
         &self,
-        now: &PlanStep,
-        step: &PlanStep,
+        assured: Option<Assured>,
+        support: [Option<Support>; 2],
     ) -> Result<(MinuteVolumePerKg, MinuteVolumePerKg, MinuteVolumePerKg), NoMark> {
         let own = self.own.ok_or(NoMark::Own)?;
         let negative = |volume: Volume| volume < Volume::ZERO;
         if negative(own) || self.assured.is_some_and(negative) {
             return Err(NoMark::OutOfRange);
         }
-        let assured = step.assured.ok_or(NoMark::Assured)?;
+        let assured = assured.ok_or(NoMark::Assured)?;
         let mass = self.mass.ok_or(NoMark::Mass)?;
         let needed = self.needed.ok_or(NoMark::Needed)?;
         let with = |own: Volume| {
             let sum = own.saturating_add(assured.minute.within()?).within()?;
             MinuteVolumePerKg::of(sum, mass).within()
         };
-        let least = with(without_support(own, now, step)).ok_or(NoMark::OutOfRange)?;
+        let least = with(without_support(own, support)).ok_or(NoMark::OutOfRange)?;
         let most = with(own).ok_or(NoMark::OutOfRange)?;
         Ok((least, most, needed))
     }
 }
 
 /// The own volume as if it were all the work of the support: × support ÷ support now.
-fn without_support(own: Volume, now: &PlanStep, step: &PlanStep) -> Volume {
-    let (Some(before), Some(after)) = (now.support, step.support) else { return own };
+fn without_support(own: Volume, support: [Option<Support>; 2]) -> Volume {
+    let [Some(before), Some(after)] = support else { return own };
     if !before.is_left() {
         return own;
     }

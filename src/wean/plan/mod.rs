@@ -138,17 +138,17 @@ impl Plan {
     fn step(&self, at: &At, now: Option<&PlanStep>) -> PlanStep {
         let full = Inflation::new(at.peak, self.present.inflation.baseline());
         let full = full.unwrap_or(self.present.inflation);
-        let mut step = PlanStep {
+        let support = at.share.map(|share| share.support(&full, self.grid));
+        let assured = self.measured.assured_at(&self.present, (at.rate, at.peak));
+        let before = now.map_or(support, |now| now.support);
+        PlanStep {
             number: at.number,
             rate: at.rate,
             peak: at.peak,
-            support: at.share.map(|share| share.support(&full, self.grid)),
-            assured: None,
-            mark: Mark::CannotTell(NoMark::Assured),
-        };
-        step.assured = self.measured.assured_at(&self.present, &step);
-        step.mark = self.measured.mark(now.unwrap_or(&step), &step);
-        step
+            support,
+            assured,
+            mark: self.measured.mark(assured, [before, support]),
+        }
     }
 
     /// What comes after; the same where the plan is at its end.
