@@ -13,7 +13,7 @@ use crate::wean::{Load, Trend};
 
 /// The settings of a [`Monitor`](super::Monitor). Made by [`Settings::builder`] only, so a value
 /// of this type is consistent.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
 #[cfg_attr(feature = "defmt", derive(defmt::Format))]
 pub struct Settings {
     pub(super) sample: SampleStage,
@@ -82,25 +82,6 @@ impl Settings {
     #[must_use]
     pub const fn trend(&self) -> &Trend {
         &self.trend
-    }
-}
-
-impl Default for Settings {
-    fn default() -> Self {
-        Self {
-            sample: SampleStage::default(),
-            limiter: None,
-            proposal: None,
-            alarms: Alarms::default(),
-            fit: Fit::default(),
-            cause: CauseCheck::default(),
-            effort: EffortWatch::default(),
-            grid: Grid::default(),
-            trend: Trend::default(),
-            load: Load::default(),
-            machine: MachineSet::default(),
-            weight: None,
-        }
     }
 }
 
