@@ -4,25 +4,19 @@
 //! changelog promises that a change in the last bit raises the version. Where a change is meant, take
 //! the new digests from the failure, and write into the changelog what changed.
 
-#[path = "fuzzed/bytes.rs"]
-mod bytes;
-#[path = "fuzzed/setup.rs"]
-mod setup;
-#[path = "fuzzed/stream.rs"]
-mod stream;
-
-use setup::{Setup, setup};
 use std::fmt::Debug;
-use stream::{Input, decode};
 use tidevane::alarm::{Burden, Signs, VolumeHistory};
 use tidevane::monitor::{Happening, Monitor, Report};
 use tidevane::quantity::{Flow, Moment, Pressure, Rate, Tick};
-use tidevane::signal::{Reading, Sample};
-use tidevane::sim::{
-    EffortSettings, LeakSettings, LungSettings, MachineSettings, Pattern, Scenario, Schedule,
-    SensorSettings, SimSample, Simulator, demo,
-};
+use tidevane::signal::Sample;
 use tidevane::trigger::Threshold;
+use tidevane_sim::{
+    EffortSettings, LeakSettings, LungSettings, MachineSettings, Pattern, Scenario, Schedule,
+    SensorSettings, Simulator, demo,
+};
+use tidevane_support::fuzzed::setup::{Setup, setup};
+use tidevane_support::fuzzed::stream::{Input, decode};
+use tidevane_support::simulated::{at, reading};
 
 /// FNV-1a of 64 bits (G. Fowler, L. C. Noll, K.-P. Vo, RFC 9923; the number from memory), over what `Debug` prints.
 struct Digest(u64);
@@ -94,14 +88,14 @@ fn simulated(
     let mut simulator = Simulator::new(scenario).unwrap();
     loop {
         let output = simulator.step();
-        let us = output.at.to_us();
+        let us = output.at_us;
         if us >= seconds * 1_000_000 {
             return;
         }
         before(told, us);
         match output.sample {
-            Some(SimSample { flow, pressure }) => {
-                let report = told.monitor.push_at(output.at, Reading { flow, pressure });
+            Some(sample) => {
+                let report = told.monitor.push_at(at(&output), reading(&sample));
                 told.hear(&report);
             }
             None => told.monitor.lost(),

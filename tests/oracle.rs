@@ -1,13 +1,11 @@
 //! Integration and leak against an independent count in `f64` and `i128`.
 
-mod common;
-
-use common::float;
 use proptest::prelude::*;
 use tidevane::breath::{Corrected, Sums};
 use tidevane::leak::Leak;
 use tidevane::quantity::{Flow, Moment, Pressure, Span, Volume, arith};
 use tidevane::signal::{Flags, Reading, Step};
+use tidevane_support::units::float;
 
 fn reading(flow: Flow) -> Reading {
     Reading { flow, pressure: Pressure::ZERO }

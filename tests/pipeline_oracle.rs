@@ -6,7 +6,6 @@
 //! own. All numbers between are counted again. `PIPELINE=10000` runs so many scenarios (with
 //! `--release -- --nocapture` for the table).
 
-mod common;
 #[path = "pipeline/fields.rs"]
 mod fields;
 #[path = "pipeline/floor.rs"]
@@ -38,8 +37,9 @@ use table::Table;
 use tidevane::breath::Breath;
 use tidevane::monitor::{BreathReport, Happening, Monitor, Report};
 use tidevane::quantity::Moment;
-use tidevane::signal::Reading;
-use tidevane::sim::{Scenario, SensorSettings, Simulator, Windows};
+use tidevane_sim::{Scenario, SensorSettings, Simulator, Windows};
+use tidevane_support::scenario::drawn;
+use tidevane_support::simulated;
 use track::Point;
 
 /// How long a scenario lasts.
@@ -48,7 +48,7 @@ const SECONDS: u64 = 40;
 /// The scenario of a seed with its settings: every fifth laminar, every seventh with a zero that is
 /// off, every third with short losses of samples.
 fn scenario(seed: u64) -> (Scenario, Set) {
-    let drawn = common::scenario::drawn(seed + 100_000);
+    let drawn = drawn(seed + 100_000);
     let limit = 2.0 + (seed % 9) as f64;
     let set = Set::new(seed.is_multiple_of(5), drawn.threshold, drawn.set_rate, limit);
     let mut sensor: SensorSettings = drawn.scenario.sensor;
@@ -72,16 +72,16 @@ fn run(seed: u64, table: &mut Table) {
     let mut limit = None;
     loop {
         let output = simulator.step();
-        if output.at > Moment::from_us(SECONDS * 1_000_000) {
+        if output.at_us > SECONDS * 1_000_000 {
             break;
         }
         let Some(sample) = output.sample else { continue };
-        let reading = Reading { flow: sample.flow, pressure: sample.pressure };
-        let report = monitor.push_at(output.at, reading);
-        oracle.push(&set, output.at, reading);
+        let (at, reading) = (simulated::at(&output), simulated::reading(&sample));
+        let report = monitor.push_at(at, reading);
+        oracle.push(&set, at, reading);
         take(seed, &set, &mut oracle, &report, &mut limit, table);
         if report.events.iter().any(|e| matches!(e.what, Happening::Gap { cut: true, .. })) {
-            oracle.restart(output.at, reading, &set);
+            oracle.restart(at, reading, &set);
             limit = None;
         }
     }
