@@ -177,10 +177,8 @@ impl Summary {
             volumes.learn(&report.view());
         }
         self.rows.push(self.row(report));
-        if let Some(trial) = &mut self.trial
-            && !trial.is_over()
-        {
-            trial.breath(report, self.settings.weight());
+        if let Some(trial) = &mut self.trial {
+            trial.breath(report);
         }
         if let Some(initiation) = report.initiation.filter(|i| i.cause.is_self_cycled()) {
             self.self_cycled.get_or_insert((seconds(breath.onset), initiation));

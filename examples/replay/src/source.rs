@@ -10,7 +10,7 @@ use crate::timeline::Timeline;
 use crate::trial::Trial;
 use anyhow::{Result, bail};
 use tidevane::monitor::{Happening, MachineSet, Monitor, Report};
-use tidevane::quantity::{Flow, Moment, Pressure};
+use tidevane::quantity::{Flow, Moment, Pressure, Share};
 use tidevane::signal::Reading;
 use tidevane_sim::{Simulator, demo};
 
@@ -92,6 +92,7 @@ pub(crate) fn replay(
         monitor: Monitor::new(setup.settings),
         summary: Summary::new(source.name(), setup),
         timeline: Timeline::new(setup.cut),
+        oxygen: setup.bedside.oxygen,
         outputs,
     };
     let mut course = match &setup.changes {
@@ -131,6 +132,7 @@ struct Run<'a> {
     monitor: Monitor,
     summary: Summary,
     timeline: Timeline,
+    oxygen: Option<Share>,
     outputs: &'a mut Outputs,
 }
 
@@ -150,7 +152,7 @@ impl Run<'_> {
             self.trial((seconds, at), was, now);
         }
         self.summary.settings = settings;
-        if let Some(trial) = self.summary.trial.as_mut().filter(|trial| !trial.is_over()) {
+        if let Some(trial) = &mut self.summary.trial {
             trial.signs(at, signs);
         }
         let report = self.monitor.settings_changed(at, settings);
@@ -162,8 +164,9 @@ impl Run<'_> {
         if now.is_without_inflations() {
             let last = self.monitor.trend().recent();
             let signs = self.summary.signs;
-            self.summary.trial = Some(Trial::begin(at, was, last, signs));
-        } else if let Some(trial) = self.summary.trial.as_mut().filter(|trial| !trial.is_over()) {
+            let infant = (self.summary.settings.weight(), self.oxygen);
+            self.summary.trial = Some(Trial::begin(at, infant, (was, last), signs));
+        } else if let Some(trial) = &mut self.summary.trial {
             trial.end(at.1);
         }
     }

@@ -104,30 +104,29 @@ fn now(summary: &Summary) -> Option<String> {
 
 fn trial(summary: &Summary) -> Option<String> {
     let trial = summary.trial.as_ref()?;
-    let ratio = match trial.ratio() {
+    let ratio = match trial.readiness.ratio(&trial.state) {
         RatioOutcome::Reached(s) | RatioOutcome::NotReached(s) => {
             format!("own minute volume {} of that with inflations", percent(s.get().to_num()))
         }
         RatioOutcome::Unknown(_) => "minute-volume ratio not known".into(),
     };
-    let mass = summary.settings.weight();
-    let own = mass.and_then(|mass| trial.per_kg(mass)).map_or(String::new(), |ml| {
+    let own = trial.readiness.own_per_kg(&trial.state).map_or(String::new(), |volume| {
         let groups: Vec<_> = BELOW_THRESHOLD_GROUPS
             .iter()
             .map(|g| format!("{} {}", g.group, decimals(float(g.median.to_bits()), 0)))
             .collect();
-        let ml = decimals(ml, 0);
+        let ml = decimals(float(volume.to_bits()), 0);
         format!("; own minute volume {ml} mL/kg (published medians: {})", groups.join(", "))
     });
-    let index = mass.and_then(|mass| trial.rapid_shallow(mass)).map_or(String::new(), |i| {
+    let index = trial.readiness.rapid_shallow(&trial.state).map_or(String::new(), |i| {
         format!("; rapid-shallow index {} per mL/kg", decimals(i.value.value.to_num(), 1))
     });
     Some(format!(
         "Without inflations from {} for {}: {ratio}{own}{index}; 3-min breathing trial: {}. No verdict \
          follows from these.",
         clock(trial.from_s),
-        length(trial.lasted().to_us() as f64 / 1e6),
-        extubation::trial(trial)
+        length(trial.state.lasted().to_us() as f64 / 1e6),
+        extubation::trial(&trial.state)
     ))
 }
 

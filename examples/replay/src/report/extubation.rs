@@ -1,6 +1,5 @@
 //! The published tests of readiness, each with what it was worth.
 
-use crate::config::Bedside;
 use crate::doc::Doc;
 use crate::figures::{Summary, float};
 use crate::text::{clock, decimals, length, percent};
@@ -8,11 +7,11 @@ use crate::trial::Trial;
 use tidevane::alarm::anatomical_dead_space;
 use tidevane::quantity::{Span, Volume};
 use tidevane::wean::{
-    BELOW_THRESHOLD_GROUPS, BelowShare, Beside, Entry, EntryLimits, Evidence, FailReason, Met,
-    NoBelowShare, NoRatio, PUBLISHED_TESTS, RatioOutcome, SHALLOW_CUTOFFS, TrialOutcome,
+    BELOW_THRESHOLD_GROUPS, BelowShare, Beside, Evidence, FailReason, Met, NoBelowShare, NoRatio,
+    PUBLISHED_TESTS, RatioOutcome, ReadinessState, SHALLOW_CUTOFFS, TrialOutcome,
 };
 
-pub(super) fn write(doc: &mut Doc, summary: &Summary, bedside: &Bedside) {
+pub(super) fn write(doc: &mut Doc, summary: &Summary) {
     doc.section("Can the tube come out?");
     let Some(trial) = &summary.trial else {
         return doc.say(
@@ -25,10 +24,10 @@ pub(super) fn write(doc: &mut Doc, summary: &Summary, bedside: &Bedside) {
         "Tested on the stretch without inflations from {}, which lasted {}. Each test stands beside \
          what it was worth where it was published. No verdict is drawn from them together.",
         clock(trial.from_s),
-        length(seconds(trial.lasted()))
+        length(seconds(trial.state.lasted()))
     ));
-    let mut points = vec![ratio(trial), entry(trial, bedside), book(trial), below(summary, trial)];
-    points.extend(shallow(summary, trial));
+    let mut points = vec![ratio(trial), entry(trial), book(&trial.state), below(trial)];
+    points.extend(shallow(trial));
     points.extend(small(summary, trial));
     doc.points(&points);
     let rows: Vec<_> = PUBLISHED_TESTS
@@ -65,8 +64,9 @@ fn ml(volume: Option<Volume>) -> String {
 }
 
 fn ratio(trial: &Trial) -> String {
-    let (own, with) = (ml(trial.tally().minute_volume()), ml(trial.mechanical()));
-    let found = match trial.ratio() {
+    let (own, with) =
+        (ml(trial.state.tally().minute_volume()), ml(trial.state.before().mechanical));
+    let found = match trial.readiness.ratio(&trial.state) {
         RatioOutcome::Reached(share) => format!("{}: reached", percent(share.get().to_num())),
         RatioOutcome::NotReached(share) => {
             format!("{}: not reached", percent(share.get().to_num()))
@@ -90,10 +90,8 @@ const fn no_ratio(why: NoRatio) -> &'static str {
     }
 }
 
-fn entry(trial: &Trial, bedside: &Bedside) -> String {
-    let entry =
-        Entry { oxygen: bedside.oxygen, peak: trial.before.peak, rate: trial.before.set_rate };
-    let report = EntryLimits::default().check(&entry);
+fn entry(trial: &Trial) -> String {
+    let report = trial.readiness.entry(&trial.state);
     let met = |met| match met {
         Met::Met => "met",
         Met::NotMet => "not met",
@@ -110,10 +108,9 @@ fn entry(trial: &Trial, bedside: &Bedside) -> String {
 
 /// What the breathing trial came to. Nobody tells here whether oxygen was raised, so a low
 /// saturation leaves it open.
-pub(super) fn trial(trial: &Trial) -> String {
-    let (outcome, totals) = trial.book();
-    let low = totals.low_saturation;
-    match outcome {
+pub(super) fn trial(of: &ReadinessState) -> String {
+    let low = of.totals().low_saturation;
+    match of.trial() {
         TrialOutcome::Completed if low > Span::ZERO => format!(
             "not decided (saturation under 85 % for {}, and whether oxygen was raised was not \
              told; no slow heart)",
@@ -135,8 +132,8 @@ pub(super) fn trial(trial: &Trial) -> String {
     }
 }
 
-fn book(of: &Trial) -> String {
-    let (_, totals) = of.book();
+fn book(of: &ReadinessState) -> String {
+    let totals = of.totals();
     format!(
         "Spontaneous breathing trial of 3 min (fails on a heart under 100/min for more than 15 s, or \
          a saturation under 85 % in spite of more oxygen: Kamlin 2006, the rule not checked against \
@@ -147,16 +144,16 @@ fn book(of: &Trial) -> String {
     )
 }
 
-fn below(summary: &Summary, trial: &Trial) -> String {
-    let (share, span) = trial.below();
-    let own = summary.settings.weight().and_then(|mass| trial.per_kg(mass));
-    let own = own.map_or("not known".into(), |ml| format!("{} mL/kg", decimals(ml, 0)));
-    let found = match share {
+fn below(trial: &Trial) -> String {
+    let own = trial.readiness.own_per_kg(&trial.state).map_or("not known".into(), |volume| {
+        format!("{} mL/kg", decimals(float(volume.to_bits()), 0))
+    });
+    let found = match trial.readiness.below(&trial.state) {
         BelowShare::Known(share) => format!("{} of the time", percent(share.get().to_num())),
         BelowShare::Unknown(NoBelowShare::TooShort) => format!(
             "{} of {}, not to be compared, since the published share is of 2 h",
-            length(seconds(span)),
-            length(seconds(trial.lasted()))
+            length(seconds(trial.state.spans().below)),
+            length(seconds(trial.state.lasted()))
         ),
         BelowShare::Unknown(_) => "not known, too much of it has no volume".into(),
     };
@@ -180,8 +177,8 @@ fn below(summary: &Summary, trial: &Trial) -> String {
     )
 }
 
-fn shallow(summary: &Summary, trial: &Trial) -> Option<String> {
-    let index = trial.rapid_shallow(summary.settings.weight()?)?;
+fn shallow(trial: &Trial) -> Option<String> {
+    let index = trial.readiness.rapid_shallow(&trial.state)?;
     let beside: Vec<_> = SHALLOW_CUTOFFS
         .iter()
         .filter_map(|cutoff| {
@@ -204,7 +201,7 @@ fn shallow(summary: &Summary, trial: &Trial) -> Option<String> {
 /// How many of its breaths were no larger than the dead space.
 fn small(summary: &Summary, trial: &Trial) -> Option<String> {
     let space = float(anatomical_dead_space(summary.settings.weight()?, Span::ZERO).to_bits());
-    let (from, to) = (trial.from_s, trial.from_s + seconds(trial.lasted()));
+    let (from, to) = (trial.from_s, trial.from_s + seconds(trial.state.lasted()));
     let rows = || summary.trusted().filter(|row| row.onset_s >= from && row.onset_s < to);
     let all = rows().filter(|row| row.lung_ml.is_some()).count();
     let small = rows().filter(|row| row.lung_ml.is_some_and(|ml| ml < space)).count();

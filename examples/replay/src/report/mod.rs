@@ -37,7 +37,7 @@ pub(crate) fn write(summary: &Summary, setup: &Setup) -> Doc {
     alarms::write(&mut doc, summary, &setup.alarms);
     wean::write(&mut doc, summary);
     plan::write(&mut doc, summary, &setup.bedside);
-    extubation::write(&mut doc, summary, &setup.bedside);
+    extubation::write(&mut doc, summary);
     journal::write(&mut doc, summary);
     not_known(&mut doc, summary);
     doc.section("Cautions");
