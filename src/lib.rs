@@ -12,8 +12,6 @@ pub mod mechanics;
 pub mod monitor;
 pub mod quantity;
 pub mod signal;
-#[cfg(feature = "sim")]
-pub mod sim;
 pub mod trigger;
 pub mod volume;
 pub mod wean;

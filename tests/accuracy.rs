@@ -3,20 +3,18 @@
 //! Algorithms are tuned on even seeds; the table and its bars are for odd ones. `ACCURACY=even`
 //! prints the even ones, `ACCURACY=each` a line per scenario (with `--nocapture`).
 
-mod common;
-
 use std::collections::{BTreeMap, BTreeSet};
 
-use common::scenario::{Drawn, drawn};
-use common::{expired, float, inspired};
 use tidevane::breath::Kind;
 use tidevane::leak::LungVolume;
 use tidevane::mechanics::FitOutcome;
 use tidevane::monitor::{BreathReport, Event, Happening, Monitor, Settings};
-use tidevane::quantity::{Flow, Moment, Rate, Span};
-use tidevane::signal::Reading;
-use tidevane::sim::{self, Simulator, TruthBreath, TruthEffort};
+use tidevane::quantity::{Flow, Moment, Rate};
 use tidevane::trigger::Threshold;
+use tidevane_sim::{self as sim, Simulator, TruthBreath, TruthEffort};
+use tidevane_support::scenario::{Drawn, drawn};
+use tidevane_support::simulated::{at, reading};
+use tidevane_support::units::{expired, float, inspired};
 
 /// How long a scenario runs, and from when on it counts.
 const SECONDS: u64 = 75;
@@ -44,14 +42,13 @@ fn run(seed: u64) -> Run {
     let (mut found, mut events, mut truth, mut efforts) = (vec![], vec![], vec![], vec![]);
     loop {
         let output = simulator.step();
-        if output.at > Moment::from_us(SECONDS * 1_000_000) {
+        if output.at_us > SECONDS * 1_000_000 {
             break;
         }
         truth.extend(output.breath);
         efforts.extend(output.effort);
         if let Some(s) = output.sample {
-            let reading = Reading { flow: s.flow, pressure: s.pressure };
-            let report = monitor.push_at(output.at, reading);
+            let report = monitor.push_at(at(&output), reading(&s));
             found.extend(report.breath);
             events.extend(report.events);
         }
@@ -152,12 +149,12 @@ fn is_inflation(t: &TruthBreath) -> bool {
 
 impl Table {
     fn take(&mut self, run: &Run) -> String {
-        let last = run.truth.last().map_or(SETTLED, |t| t.end);
+        let last = run.truth.last().map_or(SETTLED, |t| Moment::from_us(t.end_us));
         let inflations = run.truth.iter().filter(|t| is_inflation(t));
         let usual = mean(inflations.map(|t| t.lung_inspired));
         let debatable = is_debatable(&run.truth, usual);
         let near = |b: &BreathReport, t: &TruthBreath| {
-            b.breath.onset.to_us().abs_diff(t.onset.to_us()) <= 150_000
+            b.breath.onset.to_us().abs_diff(t.onset_us) <= 150_000
         };
         // Where the next breath is debatable, so is how long this one breathes out.
         let ends_open: BTreeSet<_> = run
@@ -165,9 +162,10 @@ impl Table {
             .windows(2)
             .zip(&debatable[1..])
             .filter(|(_, next)| **next)
-            .map(|(pair, _)| pair[0].onset)
+            .map(|(pair, _)| pair[0].onset_us)
             .collect();
-        let settled = run.truth.iter().zip(debatable).filter(|(t, _)| t.onset >= SETTLED);
+        let settled =
+            run.truth.iter().zip(debatable).filter(|(t, _)| t.onset_us >= SETTLED.to_us());
         let (open, truth): (Vec<_>, Vec<_>) = settled.partition(|(_, debatable)| *debatable);
         let truth: Vec<_> = truth.into_iter().map(|(t, _)| t).collect();
         let found: Vec<_> = run
@@ -183,12 +181,12 @@ impl Table {
         let mut local = Quantity::default();
         let mut local_lung = Quantity::default();
         for t in &truth {
-            let off = |b: &&&BreathReport| b.breath.onset.to_us().abs_diff(t.onset.to_us());
+            let off = |b: &&&BreathReport| b.breath.onset.to_us().abs_diff(t.onset_us);
             let Some(b) = found.iter().min_by_key(off).filter(|b| off(b) <= 150_000) else {
                 continue;
             };
             self.matched += 1;
-            let late = b.breath.onset.to_us() as f64 - t.onset.to_us() as f64;
+            let late = b.breath.onset.to_us() as f64 - t.onset_us as f64;
             self.onset_ms.put(late / 1e3, 0.0);
             self.kind_right += usize::from(is_inflation(t) == (b.breath.kind == Kind::Inflation));
             if let (true, Some(cause), Some(found)) = (b.breath.is_trusted(), t.cause, b.initiation)
@@ -203,7 +201,7 @@ impl Table {
             }
             self.inspired.put(inspired(&b.breath), t.sensor_inspired);
             local.put(inspired(&b.breath), t.sensor_inspired);
-            if is_inflation(t) && !ends_open.contains(&t.onset) {
+            if is_inflation(t) && !ends_open.contains(&t.onset_us) {
                 self.expired.put(expired(&b.breath), t.sensor_expired.max(0.5));
                 let share = b.leak_window.share().map(|s| float(s.to_bits()));
                 self.share.put(share.unwrap_or(f64::NAN), window_share(&run.truth, t));
@@ -241,42 +239,44 @@ impl Table {
 
     /// Efforts that got nothing, each to be met by an event while it lasts or 150 ms after.
     fn take_efforts(&mut self, run: &Run, last: Moment, usual: f64) {
-        let late = Span::from_millis(150);
         let seen: Vec<_> = run
             .events
             .iter()
             .filter(|e| matches!(e.what, Happening::MissedEffort(_)))
             .filter(|e| e.at >= SETTLED && e.at < last)
+            .map(|e| e.at.to_us())
             .collect();
+        let (settled, last) = (SETTLED.to_us(), last.to_us());
         let wasted = |e: &&TruthEffort| {
             matches!(e.outcome, sim::Outcome::Missed | sim::Outcome::DuringInflation)
         };
-        let meets = |e: &TruthEffort, at: Moment| e.start <= at && at <= e.end.after(late);
+        let meets = |e: &TruthEffort, at: u64| e.start_us <= at && at <= e.end_us + 150_000;
         for effort in
-            run.efforts.iter().filter(|e| e.start >= SETTLED && e.end < last).filter(wasted)
+            run.efforts.iter().filter(|e| e.start_us >= settled && e.end_us < last).filter(wasted)
         {
-            let met = seen.iter().any(|s| meets(effort, s.at));
+            let met = seen.iter().any(|at| meets(effort, *at));
             let kind = usize::from(effort.outcome == sim::Outcome::DuringInflation);
             self.missed[kind].1 += 1;
             self.missed[kind].0 += usize::from(met);
         }
         // An own breath of almost no gas is an effort without one: either answer is right.
         let small = |t: &TruthBreath| !is_inflation(t) && t.lung_inspired < 0.15 * usual;
-        let whole = run.truth.iter().filter(|t| t.onset >= SETTLED && t.end <= last && !small(t));
+        let whole =
+            run.truth.iter().filter(|t| t.onset_us >= settled && t.end_us <= last && !small(t));
         for breath in whole {
             if run
                 .efforts
                 .iter()
                 .filter(wasted)
-                .any(|e| e.start < breath.end && e.end > breath.onset)
+                .any(|e| e.start_us < breath.end_us && e.end_us > breath.onset_us)
             {
                 continue;
             }
             self.false_missed.1 += 1;
-            let wrong = seen.iter().any(|s| {
-                s.at >= breath.onset
-                    && s.at < breath.end
-                    && !run.efforts.iter().filter(wasted).any(|e| meets(e, s.at))
+            let wrong = seen.iter().any(|&at| {
+                at >= breath.onset_us
+                    && at < breath.end_us
+                    && !run.efforts.iter().filter(wasted).any(|e| meets(e, at))
             });
             self.false_missed.0 += usize::from(wrong);
         }
@@ -304,7 +304,7 @@ impl Table {
 
 /// The true leak share over the eight breaths up to one.
 fn window_share(truth: &[TruthBreath], last: &TruthBreath) -> f64 {
-    let at = truth.iter().position(|t| t.onset == last.onset).unwrap();
+    let at = truth.iter().position(|t| t.onset_us == last.onset_us).unwrap();
     let window = &truth[at.saturating_sub(7)..=at];
     let inspired: f64 = window.iter().map(|t| t.sensor_inspired).sum();
     let expired: f64 = window.iter().map(|t| t.sensor_expired).sum();

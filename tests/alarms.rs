@@ -9,8 +9,9 @@ use tidevane::alarm::{
 };
 use tidevane::monitor::{Monitor, Settings};
 use tidevane::quantity::{Moment, Pressure, Problem, Rate, Share, Span, Tick, Volume};
-use tidevane::signal::{Clock, Reading};
-use tidevane::sim::{Scenario, Simulator};
+use tidevane::signal::Clock;
+use tidevane_sim::{Scenario, Simulator};
+use tidevane_support::simulated::{at, reading};
 
 const LOW: i16 = 40;
 const HIGH: i16 = 80;
@@ -467,14 +468,13 @@ fn a_simulated_recording_rings_when_it_ends() {
     for _ in 0..12_000 {
         let output = simulator.step();
         let Some(s) = output.sample else { continue };
-        end = output.at;
-        let reading = Reading { flow: s.flow, pressure: s.pressure };
-        if let Some(report) = monitor.push_at(output.at, reading).breath {
+        end = at(&output);
+        if let Some(report) = monitor.push_at(end, reading(&s)).breath {
             let events = alarms.breath(&mut state, &report.view());
             assert!(events.is_empty(), "{events:?}");
             breaths += 1;
         }
-        let events = alarms.tick(&mut state, output.at);
+        let events = alarms.tick(&mut state, end);
         assert!(events.is_empty(), "{events:?}");
     }
     assert!(breaths > 30, "{breaths}");

@@ -1,8 +1,5 @@
 //! What holds just at a bound: the last value on one side of it and the first on the other.
 
-mod common;
-
-use common::breaths;
 use tidevane::alarm::{
     Alarms, Apnoea, BreathKind, Condition, Level, LevelAdvice, Limits, NoLevel, ShortApnoea, Signs,
     VolumeHistory,
@@ -12,6 +9,7 @@ use tidevane::leak::{Belief, Leak, LeakOfExpired, LeakPath, LeakPathState, LeakW
 use tidevane::monitor::{Happening, Monitor, Report, Settings};
 use tidevane::quantity::{Drive, Flow, Limited, Moment, Pressure, Share, Span, Volume};
 use tidevane::signal::{End, Interval, Reading};
+use tidevane_support::recordings::breaths;
 
 /// Breaths of 9 mL: half a sine of 0.3 s in and one out, 0.6 s quiet; a leak on top.
 fn pattern(seconds: u64, leak: f64) -> Vec<(u64, Reading)> {

@@ -1,15 +1,15 @@
 //! Sensor faults: flags on the breaths they touch, and on no others.
 
-mod common;
-
 use tidevane::leak::LeakFit;
 use tidevane::monitor::{BreathReport, Happening, Monitor, Settings};
 use tidevane::quantity::{Flow, Moment};
-use tidevane::signal::{Flags, Reading};
-use tidevane::sim::{
+use tidevane::signal::Flags;
+use tidevane::trigger::Threshold;
+use tidevane_sim::{
     LeakModel, LeakSettings, Scenario, Schedule, SensorSettings, Simulator, Windows,
 };
-use tidevane::trigger::Threshold;
+use tidevane_support::simulated::{at, reading};
+use tidevane_support::units::float;
 
 /// Two minutes of a calm infant through a sensor.
 fn scenario(sensor: SensorSettings, leak: f64) -> Scenario {
@@ -27,12 +27,11 @@ fn run(scenario: &Scenario, seconds: u64) -> (Vec<BreathReport>, Vec<Happening>,
     let (mut breaths, mut events) = (vec![], vec![]);
     loop {
         let output = simulator.step();
-        if output.at > Moment::from_us(seconds * 1_000_000) {
+        if output.at_us > seconds * 1_000_000 {
             return (breaths, events, monitor);
         }
         if let Some(s) = output.sample {
-            let reading = Reading { flow: s.flow, pressure: s.pressure };
-            let report = monitor.push_at(output.at, reading);
+            let report = monitor.push_at(at(&output), reading(&s));
             breaths.extend(report.breath);
             events.extend(report.events.iter().map(|e| e.what));
         }
@@ -161,7 +160,7 @@ fn a_step_in_leak_is_followed_within_eight_breaths() {
         // What the floor says of the leak at baseline, eight breaths on: k·√5.
         let floor = after[8].trigger.unwrap().floor.unwrap();
         let expected = size * 5.0_f64.sqrt();
-        let got = common::float(floor.leak.to_bits());
+        let got = float(floor.leak.to_bits());
         assert!((got - expected).abs() < 0.25 * expected + 0.1, "{step}: {got} for {expected}");
     }
 }

@@ -1,65 +1,9 @@
-//! What the journal exports comes back the same, and a bad value does not come in.
+//! The journal beside a monitor that runs: what it keeps, and what makes room.
 
-use tidevane::alarm::{AlarmEvent, BreathKind, Change, Condition, Measure, Priority, Value};
-use tidevane::monitor::{Entry, Event, Happening, Journal, MachineSet, Monitor, Settings};
-use tidevane::quantity::{Flow, Moment, Pressure, Rate, Volume};
-use tidevane::signal::Reading;
-use tidevane::sim::{Scenario, Simulator};
-use tidevane::trigger::Threshold;
-use tidevane::wean::{LoadSigns, NoVerdict, Verdict};
-
-fn entries() -> Vec<Entry> {
-    let machine = MachineSet {
-        threshold: Some(Threshold::new(Flow::from_milli(3_333).value).unwrap()),
-        set_rate: Some(Rate::from_int(30)),
-        peak: Some(Pressure::from_milli(16_500).value),
-        support_peak: None,
-    };
-    let at = Moment::from_us(u64::MAX / 3);
-    let alarm = AlarmEvent {
-        at,
-        condition: Condition::Low(Measure::Volume(BreathKind::Supported)),
-        priority: Priority::Medium,
-        change: Change::On,
-        value: Some(Value::Volume(Volume::from_milli(-1).value)),
-    };
-    let signs = LoadSigns::PAUSES.with(LoadSigns::MISSED);
-    [
-        Happening::WeanStep(machine),
-        Happening::SettingsChanged(MachineSet::default()),
-        Happening::Alarm(alarm),
-        Happening::Load(Verdict::StepBack(signs)),
-        Happening::Load(Verdict::CannotTell(NoVerdict::SelfCycling)),
-        Happening::Load(Verdict::Proceed),
-    ]
-    .into_iter()
-    .zip(7..)
-    .map(|(what, number)| Entry { number, event: Event { at, what } })
-    .collect()
-}
-
-#[test]
-fn entries_come_back_the_same() {
-    for entry in entries() {
-        let text = serde_json::to_string(&entry).unwrap();
-        assert_eq!(serde_json::from_str::<Entry>(&text).unwrap(), entry, "{text}");
-    }
-    // Quantities are raw bits: 30/min = 30 × 65 536.
-    let text = serde_json::to_string(&entries()[0]).unwrap();
-    assert!(text.contains("\"set_rate\":1966080"), "{text}");
-}
-
-#[test]
-fn a_threshold_that_no_machine_has_is_refused() {
-    let text = serde_json::to_string(&entries()[0]).unwrap();
-    // 3.333 mL/s = 218 431 steps; none and below none are no thresholds.
-    assert!(text.contains("\"threshold\":218431"), "{text}");
-    for wrong in ["0", "-218431"] {
-        let text = text.replace("218431", wrong);
-        let error = serde_json::from_str::<Entry>(&text).unwrap_err();
-        assert!(error.to_string().contains("threshold"), "{error}");
-    }
-}
+use tidevane::monitor::{Happening, Journal, Monitor, Settings};
+use tidevane::quantity::Rate;
+use tidevane_sim::{Scenario, Simulator};
+use tidevane_support::simulated::{at, reading};
 
 #[test]
 fn a_monitor_that_runs_fills_it_in_order() {
@@ -73,12 +17,11 @@ fn a_monitor_that_runs_fills_it_in_order() {
         if i % 6_000 == 5_999 {
             let rate = Rate::from_int(if steps % 2 == 0 { 20 } else { 30 });
             let settings = monitor.settings().change().set_rate(rate).build().unwrap();
-            journal.take(&monitor.settings_changed(output.at, settings));
+            journal.take(&monitor.settings_changed(at(&output), settings));
             steps += 1;
         }
         if let Some(s) = output.sample {
-            let reading = Reading { flow: s.flow, pressure: s.pressure };
-            journal.take(&monitor.push_at(output.at, reading));
+            journal.take(&monitor.push_at(at(&output), reading(&s)));
         }
     }
     assert_eq!((steps, journal.len(), journal.lost()), (12, 4, 8));

@@ -1,17 +1,15 @@
 //! What the monitor adds to each closed breath: whose it was, how far the lung emptied, how it bends.
 
-mod common;
-
-use common::float;
 use tidevane::alarm::{BreathKind, LevelAdvice, VolumeHistory};
 use tidevane::mechanics::{Bend, C20OverC, Emptying, Fit, FitOutcome};
 use tidevane::monitor::{BreathReport, Monitor, Settings};
-use tidevane::quantity::{Flow, Moment, Pressure, Rate, Volume};
-use tidevane::signal::Reading;
-use tidevane::sim::{
+use tidevane::quantity::{Flow, Pressure, Rate, Volume};
+use tidevane::trigger::Threshold;
+use tidevane_sim::{
     EffortSettings, Kind, MachineSettings, Pattern, Scenario, Schedule, Simulator, TruthBreath,
 };
-use tidevane::trigger::Threshold;
+use tidevane_support::simulated::{at, reading};
+use tidevane_support::units::float;
 
 /// An infant at a set rate of 20 whose other breaths are supported by 5 of the 12 cmH2O.
 fn supported(seed: u64) -> Scenario {
@@ -50,19 +48,14 @@ fn run(
     let (mut found, mut truth) = (vec![], vec![]);
     loop {
         let output = simulator.step();
-        if output.at >= Moment::from_us(seconds * 1_000_000) {
+        if output.at_us >= seconds * 1_000_000 {
             return (found, truth);
         }
         truth.extend(output.breath);
         if let Some(sample) = output.sample {
-            let reading = Reading { flow: sample.flow, pressure: sample.pressure };
-            found.extend(monitor.push_at(output.at, reading).breath);
+            found.extend(monitor.push_at(at(&output), reading(&sample)).breath);
         }
     }
-}
-
-fn within(a: Moment, b: Moment, us: u64) -> bool {
-    a.since(b).to_us() <= us && b.since(a).to_us() <= us
 }
 
 #[test]
@@ -74,7 +67,8 @@ fn supported_breaths_are_told_from_assured_ones() {
         let settings = settings().support_peak(peak).build().unwrap();
         let (found, truth) = run(&supported(seed), settings, 180);
         for breath in found.iter().filter(|b| b.breath.is_trusted()) {
-            let Some(t) = truth.iter().find(|t| within(t.onset, breath.breath.onset, 150_000))
+            let Some(t) =
+                truth.iter().find(|t| t.onset_us.abs_diff(breath.breath.onset.to_us()) <= 150_000)
             else {
                 continue;
             };
@@ -150,7 +144,7 @@ fn a_short_expiration_is_told_breath_by_breath() {
         };
         let effort =
             EffortSettings { amplitude: Schedule::constant(0.0), ..EffortSettings::default() };
-        let lung = tidevane::sim::LungSettings::single(80.0, 2.0);
+        let lung = tidevane_sim::LungSettings::single(80.0, 2.0);
         let scenario = Scenario { machine, effort, lung, ..Scenario::default() };
         let (found, _) = run(&scenario, settings().build().unwrap(), 60);
         let known = found.iter().filter(|b| matches!(b.mechanics, FitOutcome::Known { .. }));

@@ -1,18 +1,18 @@
 //! Fits of simulated passive breaths against the lung that made them.
 
-mod common;
-
-use common::curve::Curve;
-use common::{breaths, float};
 use proptest::prelude::*;
 use tidevane::mechanics::{Fit, FitOutcome, NoFit};
 use tidevane::monitor::Settings;
 use tidevane::quantity::{Flow, Pressure, Share, Span};
 use tidevane::signal::Reading;
-use tidevane::sim::{
+use tidevane_sim::{
     EffortSettings, LungSettings, MachineSettings, Pattern, Scenario, Schedule, SensorSettings,
     Simulator, TubeSettings,
 };
+use tidevane_support::curve::Curve;
+use tidevane_support::recordings::breaths;
+use tidevane_support::simulated::reading;
+use tidevane_support::units::float;
 
 /// Compliance, resistance and time constant of each breath but the first two.
 type Fits = Vec<Result<(f64, f64, f64), NoFit>>;
@@ -58,7 +58,8 @@ fn fits(scenario: &Scenario, seconds: u32) -> Fits {
             sums = Curve::default();
         }
         was = inflating;
-        sums.add(span, sample.flow, sample.pressure);
+        let Reading { flow, pressure } = reading(&sample);
+        sums.add(span, flow, pressure);
     }
     out
 }
@@ -210,8 +211,7 @@ fn gated(scenario: &Scenario, seconds: u32) -> Vec<(FitOutcome, FitOutcome)> {
     for _ in 0..u64::from(seconds) * 1_000_000 / u64::from(scenario.period_us) {
         let output = run.step();
         if let Some(sample) = output.sample {
-            let reading = Reading { flow: sample.flow, pressure: sample.pressure };
-            rows.push((output.at.to_us(), reading));
+            rows.push((output.at_us, reading(&sample)));
         }
     }
     let mut out = Vec::new();

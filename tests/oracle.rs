@@ -1,13 +1,11 @@
 //! Integration and leak against an independent count in `f64` and `i128`.
 
-mod common;
-
-use common::float;
 use proptest::prelude::*;
 use tidevane::breath::{Sums, Totals};
 use tidevane::leak::Leak;
 use tidevane::quantity::{Flow, Span, Volume, arith};
 use tidevane::signal::{End, Interval};
+use tidevane_support::units::float;
 
 fn interval(us: u64, from: Flow, to: Flow) -> Interval {
     let end = |flow| End { flow, ..End::default() };

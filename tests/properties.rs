@@ -1,17 +1,17 @@
 //! What must hold whatever comes in.
 
-mod common;
-
 use proptest::prelude::*;
 use tidevane::breath::Breath;
 use tidevane::monitor::{Happening, Monitor, Settings};
 use tidevane::quantity::{Flow, Moment, Pressure, Share, Span, Tick, Volume};
 use tidevane::signal::{Reading, Sample};
-use tidevane::sim::{LeakSettings, Scenario, Schedule, Simulator};
 use tidevane::trigger::{Floor, Noise, Threshold, Verdict};
 use tidevane::volume::{
     Bound, LastBreath, Limiter, LimiterState, Outcome, Proposal, ProposalState, Proposed,
 };
+use tidevane_sim::{LeakSettings, Scenario, Schedule, Simulator};
+use tidevane_support::simulated;
+use tidevane_support::units::{float, inspired};
 
 /// A breathing pattern as flow and pressure over time; `t` in seconds.
 fn breathing(t: f64, period: f64, tidal: f64, leak: f64) -> (f64, f64) {
@@ -64,7 +64,7 @@ proptest! {
     /// No panic, times in order, and a clone goes on as the original does.
     #[test]
     fn any_stream_is_survived(stream in prop::collection::vec(sample(), 1..800), split in 0_usize..800) {
-        let largest = stream.iter().map(|s| common::float(s.1).abs()).fold(0.0, f64::max);
+        let largest = stream.iter().map(|s| float(s.1).abs()).fold(0.0, f64::max);
         let mut monitor = Monitor::new(Settings::default());
         let mut twin = None;
         let (mut tick, mut last_end) = (0_u32, None);
@@ -94,7 +94,7 @@ proptest! {
                 if b.is_trusted() {
                     // A volume cannot exceed the largest flow of all for the whole phase.
                     let seconds = b.insp_time().to_us() as f64 / 1e6;
-                    prop_assert!(common::inspired(&b) <= largest * seconds + 0.01, "{b:?}");
+                    prop_assert!(inspired(&b) <= largest * seconds + 0.01, "{b:?}");
                 }
             }
             if reset {
@@ -162,7 +162,7 @@ proptest! {
         });
         prop_assert_eq!(base.len(), scaled.len());
         for (a, b) in base.iter().zip(&scaled).skip(1) {
-            let (a, b) = (common::inspired(a) * f64::from(scale), common::inspired(b));
+            let (a, b) = (inspired(a) * f64::from(scale), inspired(b));
             prop_assert!((a - b).abs() <= 0.005 * a + 0.05, "{a} {b}");
         }
     }
@@ -247,7 +247,7 @@ proptest! {
 fn the_first_baseline_is_one_that_was_measured() {
     // 5 cmH2O from the first reading on, and an inspiration at once: no quiet end comes before it.
     let found = breaths(10_000, 10, |t| breathing(t + 1.18, 1.2, 6.0, 0.0));
-    let baseline = common::float(found[0].baseline.to_bits());
+    let baseline = float(found[0].baseline.to_bits());
     assert!((baseline - 5.0).abs() < 1e-3, "{baseline}");
 }
 
@@ -289,8 +289,8 @@ fn a_constant_on_the_pressure_changes_nothing_where_nothing_leaks() {
     for (a, b) in plain.iter().zip(&raised).skip(1) {
         assert!(a.onset.to_us().abs_diff(b.onset.to_us()) <= 10_000);
         assert_eq!(a.kind, b.kind);
-        assert!((common::inspired(a) - common::inspired(b)).abs() < 0.02);
-        let rise = common::float(b.baseline.to_bits()) - common::float(a.baseline.to_bits());
+        assert!((inspired(a) - inspired(b)).abs() < 0.02);
+        let rise = float(b.baseline.to_bits()) - float(a.baseline.to_bits());
         assert!((rise - 3.0).abs() < 0.01, "{rise}");
     }
 }
@@ -306,14 +306,14 @@ fn a_higher_threshold_never_adds_self_cycling() {
     let mut readings = Vec::new();
     while readings.len() < 9_000 {
         let output = simulator.step();
-        readings.extend(output.sample.map(|s| (output.at, s)));
+        readings.extend(output.sample.map(|s| (simulated::at(&output), simulated::reading(&s))));
     }
     let self_cycled = |milli: i32| {
         let threshold = Threshold::new(Flow::from_milli(milli).value).unwrap();
         let settings = Settings::builder().threshold(threshold).build().unwrap();
         let mut monitor = Monitor::new(settings);
-        for (at, s) in &readings {
-            let _ = monitor.push_at(*at, Reading { flow: s.flow, pressure: s.pressure });
+        for (at, reading) in &readings {
+            let _ = monitor.push_at(*at, *reading);
         }
         monitor.synchrony().self_leak + monitor.synchrony().self_ripple
     };
@@ -335,6 +335,6 @@ fn doubling_the_sampling_rate_changes_little() {
             a.onset.to_us(),
             b.onset.to_us()
         );
-        assert!((common::inspired(a) - common::inspired(b)).abs() <= 0.05);
+        assert!((inspired(a) - inspired(b)).abs() <= 0.05);
     }
 }

@@ -1,10 +1,10 @@
 //! Breaths against marks and truth that others made.
-mod common;
-
 use serde::Deserialize;
 use std::fs;
 use tidevane::breath::Kind;
 use tidevane::monitor::Settings;
+use tidevane_support::recordings::{breaths, folder, rows};
+use tidevane_support::units;
 
 #[derive(Deserialize)]
 struct Mark {
@@ -17,7 +17,7 @@ struct Mark {
 /// Flow", v1.0.0, `PhysioNet` 2023, doi 10.13026/xczc-3662.
 #[test]
 fn marks_of_real_adults_are_met() {
-    let Some(folder) = common::recordings("adults-cpap") else { return };
+    let Some(folder) = folder("adults-cpap") else { return };
     let marks: Vec<Mark> = csv::Reader::from_path(folder.join("annotations.csv"))
         .unwrap()
         .deserialize()
@@ -28,8 +28,8 @@ fn marks_of_real_adults_are_met() {
     files.retain(|file| folder.join(format!("{file}.csv")).is_file());
     let (mut met_all, mut all) = (0, 0);
     for file in files {
-        let rows = common::rows(&folder.join(format!("{file}.csv")));
-        let breaths = common::breaths(Settings::default(), &rows);
+        let rows = rows(&folder.join(format!("{file}.csv")));
+        let breaths = breaths(Settings::default(), &rows);
         let mine: Vec<_> = marks.iter().filter(|m| m.file == file).collect();
         // The last mark of each file has no complete breath after it.
         let complete = &mine[..mine.len() - 1];
@@ -88,7 +88,7 @@ fn rms(values: &[f64]) -> f64 {
 
 #[test]
 fn simulated_truth_is_found() {
-    let Some(folder) = common::recordings("sim") else { return };
+    let Some(folder) = folder("sim") else { return };
     let mut names: Vec<_> = fs::read_dir(&folder)
         .unwrap()
         .map(|entry| entry.unwrap().path())
@@ -101,8 +101,8 @@ fn simulated_truth_is_found() {
             &fs::read_to_string(path.with_extension("truth.json")).expect("truth beside it"),
         )
         .unwrap();
-        let rows = common::rows(&path);
-        let found = common::breaths(Settings::default(), &rows);
+        let rows = rows(&path);
+        let found = breaths(Settings::default(), &rows);
         let mut missed = Vec::new();
         let (mut onset_ms, mut end_ms, mut inspired, mut expired, mut kinds) =
             (Vec::new(), Vec::new(), Vec::new(), Vec::new(), 0);
@@ -122,8 +122,8 @@ fn simulated_truth_is_found() {
             end_ms.push((b.end_insp.to_us() as f64 - t.t_end_insp_us as f64) / 1_000.0);
             kinds += usize::from((t.kind == "mechanical") == (b.kind == Kind::Inflation));
             if b.is_trusted() {
-                inspired.push(common::inspired(b) - t.vti_sensor_ml);
-                expired.push(common::expired(b) - t.vte_sensor_ml);
+                inspired.push(units::inspired(b) - t.vti_sensor_ml);
+                expired.push(units::expired(b) - t.vte_sensor_ml);
                 volumes.push(t.vti_sensor_ml);
             }
         }

@@ -1,18 +1,16 @@
 //! The verdict on simulated shifts: infants that tire, that do not, that only leak more, that only
 //! sigh. Limits were tuned on even seeds; odd ones are claimed (`SHIFTS=even` prints the others).
 
-mod common;
-
 use std::collections::BTreeMap;
 use tidevane::monitor::{Event, Happening, Monitor, Settings};
-use tidevane::quantity::{Flow, Moment, Pressure, Rate};
-use tidevane::signal::Reading;
-use tidevane::sim::{
+use tidevane::quantity::{Flow, Pressure, Rate};
+use tidevane::trigger::Threshold;
+use tidevane::wean::Verdict;
+use tidevane_sim::{
     EffortSettings, LeakSettings, LungSettings, MachineSettings, Pattern, Scenario, Schedule,
     SensorSettings, Simulator,
 };
-use tidevane::trigger::Threshold;
-use tidevane::wean::Verdict;
+use tidevane_support::simulated::{at, reading};
 
 const MINUTES: u64 = 30;
 /// When the set rate is taken down.
@@ -124,7 +122,7 @@ fn verdicts(course: Course, seed: u64) -> Vec<(u64, Verdict)> {
         .unwrap();
     let mut monitor = Monitor::new(settings);
     let mut simulator = Simulator::new(&scenario).unwrap();
-    let step = Moment::from_us((STEP_S * 1e6) as u64);
+    let step_us = (STEP_S * 1e6) as u64;
     let mut out = vec![];
     let mut take = |event: &Event| {
         if let Happening::Load(verdict) = event.what {
@@ -133,16 +131,15 @@ fn verdicts(course: Course, seed: u64) -> Vec<(u64, Verdict)> {
     };
     loop {
         let output = simulator.step();
-        if output.at >= Moment::from_us(MINUTES * 60_000_000) {
+        if output.at_us >= MINUTES * 60_000_000 {
             return out;
         }
-        if output.at == step {
+        if output.at_us == step_us {
             let weaned = settings.change().set_rate(Rate::from_int(15)).build().unwrap();
-            monitor.settings_changed(output.at, weaned).events.iter().for_each(&mut take);
+            monitor.settings_changed(at(&output), weaned).events.iter().for_each(&mut take);
         }
         if let Some(s) = output.sample {
-            let reading = Reading { flow: s.flow, pressure: s.pressure };
-            monitor.push_at(output.at, reading).events.iter().for_each(&mut take);
+            monitor.push_at(at(&output), reading(&s)).events.iter().for_each(&mut take);
         }
     }
 }

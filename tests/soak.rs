@@ -9,9 +9,10 @@ use std::time::Instant;
 use tidevane::alarm::Condition;
 use tidevane::monitor::{BreathReport, Happening, Journal, Monitor, Settings};
 use tidevane::quantity::{Flow, Pressure, Rate, Tick};
-use tidevane::signal::Sample;
-use tidevane::sim::{LeakSettings, Scenario, Schedule, Simulator};
+use tidevane::signal::{Reading, Sample};
 use tidevane::trigger::Threshold;
+use tidevane_sim::{LeakSettings, Scenario, Schedule, Simulator};
+use tidevane_support::simulated::reading;
 
 const HERTZ: u32 = 100;
 const HOUR_US: u32 = 3_600_000_000;
@@ -20,14 +21,14 @@ const STRETCH: u32 = 300 * HERTZ;
 const STRETCHES: u32 = 12;
 
 /// Five minutes of a simulated infant.
-fn stretch() -> Vec<(Flow, Pressure)> {
+fn stretch() -> Vec<Reading> {
     let scenario = Scenario {
         period_us: 1_000_000 / HERTZ,
         leak: LeakSettings { size: Schedule::constant(0.8), ..LeakSettings::default() },
         ..Scenario::default()
     };
     let mut simulator = Simulator::new(&scenario).unwrap();
-    let mut next = || simulator.step().sample.map(|s| (s.flow, s.pressure));
+    let mut next = || simulator.step().sample.map(|s| reading(&s));
     (0..STRETCH).map(|_| next().unwrap()).collect()
 }
 
@@ -101,10 +102,10 @@ impl Soak {
 }
 
 /// An hour: twelve times the stretch, after each of the first four a fault of another kind.
-fn hour(soak: &mut Soak, stretch: &[(Flow, Pressure)], n: u32) {
+fn hour(soak: &mut Soak, stretch: &[Reading], n: u32) {
     for i in 0..STRETCHES {
-        for (flow, pressure) in stretch {
-            soak.push(*flow, *pressure);
+        for reading in stretch {
+            soak.push(reading.flow, reading.pressure);
         }
         match i {
             // A quarter of a second is missing; two seconds are missing.

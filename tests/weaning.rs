@@ -1,8 +1,5 @@
 //! Weaning sums against independent oracles: decimal arithmetic in whole numbers, and doubles.
 
-mod common;
-
-use common::float;
 use fixed::types::I16F16;
 use proptest::prelude::*;
 use tidevane::quantity::{
@@ -14,6 +11,7 @@ use tidevane::wean::{
     ShareOfPeak, ShareOfRise, StepSizes, Stopping, Support, SupportShare, Supported, TimeBelow,
     TimeBelowState, TrialEvent, TrialOutcome, TrialState, Way, occlusion_mean, tension_time,
 };
+use tidevane_support::units::float;
 
 fn milli(thousandths: i64) -> Pressure {
     Pressure::from_milli(thousandths as i32).value

@@ -1,11 +1,6 @@
 #![no_main]
-//! See `tests/fuzzed/alarm.rs`.
+//! See `tests/support/src/fuzzed/alarm.rs`.
 
-#[path = "../../tests/fuzzed/alarm.rs"]
-mod alarm;
-#[path = "../../tests/fuzzed/bytes.rs"]
-mod bytes;
-#[path = "../../tests/fuzzed/setup.rs"]
-mod setup;
+use tidevane_support::fuzzed::alarm;
 
 libfuzzer_sys::fuzz_target!(|data: &[u8]| alarm::check(data));

@@ -1,19 +1,14 @@
 #![no_main]
-//! See `tests/fuzzed/csv.rs`.
+//! See `tests/support/src/fuzzed/csv.rs`.
 
-#[path = "../../examples/replay/cells.rs"]
-mod cells;
-#[path = "../../examples/replay/clock.rs"]
-#[expect(dead_code, reason = "the program says by how much times were moved")]
-mod clock;
-#[path = "../../examples/replay/columns.rs"]
-mod columns;
-#[path = "../../tests/fuzzed/csv.rs"]
-mod csv;
-#[path = "../../examples/replay/lines.rs"]
-mod lines;
-#[path = "../../examples/replay/text.rs"]
-#[expect(dead_code, reason = "the program prints numbers too")]
-mod text;
+use std::io::Cursor;
+use std::iter;
+use tidevane_replay::Rows;
+use tidevane_support::fuzzed::csv::{self, Line};
 
-libfuzzer_sys::fuzz_target!(|data: &[u8]| csv::check(data));
+fn read(text: &[u8]) -> Option<Vec<Line>> {
+    let mut rows = Rows::new(Cursor::new(text.to_vec()), "an input").ok()?;
+    Some(iter::from_fn(|| rows.next().unwrap().map(|row| (rows.number(), row))).collect())
+}
+
+libfuzzer_sys::fuzz_target!(|data: &[u8]| csv::check(data, read));

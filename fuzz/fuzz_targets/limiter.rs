@@ -1,9 +1,6 @@
 #![no_main]
-//! See `tests/fuzzed/limiter.rs`.
+//! See `tests/support/src/fuzzed/limiter.rs`.
 
-#[path = "../../tests/fuzzed/bytes.rs"]
-mod bytes;
-#[path = "../../tests/fuzzed/limiter.rs"]
-mod limiter;
+use tidevane_support::fuzzed::limiter;
 
 libfuzzer_sys::fuzz_target!(|data: &[u8]| limiter::check(data));

@@ -1,9 +1,6 @@
 #![no_main]
-//! See `tests/fuzzed/proposal.rs`.
+//! See `tests/support/src/fuzzed/proposal.rs`.
 
-#[path = "../../tests/fuzzed/bytes.rs"]
-mod bytes;
-#[path = "../../tests/fuzzed/proposal.rs"]
-mod proposal;
+use tidevane_support::fuzzed::proposal;
 
 libfuzzer_sys::fuzz_target!(|data: &[u8]| proposal::check(data));

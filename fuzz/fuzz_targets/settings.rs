@@ -1,9 +1,6 @@
 #![no_main]
-//! See `tests/fuzzed/settings.rs`.
+//! See `tests/support/src/fuzzed/settings.rs`.
 
-#[path = "../../tests/fuzzed/bytes.rs"]
-mod bytes;
-#[path = "../../tests/fuzzed/settings.rs"]
-mod settings;
+use tidevane_support::fuzzed::settings;
 
 libfuzzer_sys::fuzz_target!(|data: &[u8]| settings::check(data));

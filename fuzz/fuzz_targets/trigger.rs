@@ -1,11 +1,6 @@
 #![no_main]
-//! See `tests/fuzzed/trigger.rs`.
+//! See `tests/support/src/fuzzed/trigger.rs`.
 
-#[path = "../../tests/fuzzed/bytes.rs"]
-mod bytes;
-#[path = "../../tests/fuzzed/made.rs"]
-mod made;
-#[path = "../../tests/fuzzed/trigger.rs"]
-mod trigger;
+use tidevane_support::fuzzed::trigger;
 
 libfuzzer_sys::fuzz_target!(|data: &[u8]| trigger::check(data));

@@ -48,11 +48,11 @@ impl<P: OutputPin> AdviceLamp<P> {
 mod tests {
     use super::*;
     use crate::monitor::{Monitor, Settings};
-    use crate::quantity::{Flow, Moment};
+    use crate::quantity::{Flow, Moment, Pressure};
     use crate::signal::Reading;
-    use crate::sim::{LeakSettings, Scenario, Schedule, Simulator};
     use crate::trigger::Threshold;
     use embedded_hal_mock::eh1::digital::{Mock, State, Transaction};
+    use tidevane_sim::{LeakSettings, Scenario, Schedule, Simulator};
 
     /// The last breath of a minute under a leak.
     fn last_breath(leak: f64) -> BreathReport {
@@ -61,12 +61,13 @@ mod tests {
         let threshold = Threshold::new(Flow::from_int(3)).unwrap();
         let mut monitor = Monitor::new(Settings::builder().threshold(threshold).build().unwrap());
         let mut last = None;
-        while let Some(output) =
-            Some(simulator.step()).filter(|o| o.at < Moment::from_us(60_000_000))
-        {
+        while let Some(output) = Some(simulator.step()).filter(|o| o.at_us < 60_000_000) {
             if let Some(s) = output.sample {
-                let reading = Reading { flow: s.flow, pressure: s.pressure };
-                last = monitor.push_at(output.at, reading).breath.or(last);
+                let reading = Reading {
+                    flow: Flow::from_bits(s.flow_bits()),
+                    pressure: Pressure::from_bits(s.pressure_bits()),
+                };
+                last = monitor.push_at(Moment::from_us(output.at_us), reading).breath.or(last);
             }
         }
         last.unwrap()

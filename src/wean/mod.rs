@@ -30,10 +30,10 @@ pub use plan::{
 };
 pub use published::{Evidence, Figures, PUBLISHED_TESTS, PublishedTest, TwoByTwo};
 pub use readiness::{
-    BELOW_THRESHOLD_GROUPS, BelowShare, BelowSpans, BreathingTrial, Entry, EntryLimits,
+    BELOW_THRESHOLD_GROUPS, Before, BelowShare, BelowSpans, BreathingTrial, Entry, EntryLimits,
     EntryReport, FailReason, GroupMedian, Met, MinuteVolumeRatio, NoBelowShare, NoRatio,
-    NoTrialOutcome, OwnRun, RatioOutcome, TimeBelow, TimeBelowState, TrialEvent, TrialOutcome,
-    TrialState, TrialTotals,
+    NoTrialOutcome, OwnRun, RatioOutcome, Readiness, ReadinessState, TimeBelow, TimeBelowState,
+    TrialEvent, TrialOutcome, TrialState, TrialTotals,
 };
 pub use receivers::{SharedOut, Supported};
 pub use signs::LoadSigns;

@@ -4,33 +4,23 @@
 //! changelog promises that a change in the last bit raises the version. Where a change is meant, take
 //! the new digests from the failure, and write into the changelog what changed.
 
-#[path = "../fuzzed/bytes.rs"]
-mod bytes;
-#[path = "../common/digest.rs"]
-mod digest;
-#[path = "../common/parts.rs"]
-mod parts;
 mod rows;
-#[path = "../fuzzed/setup.rs"]
-mod setup;
-#[path = "../fuzzed/stream.rs"]
-mod stream;
-#[path = "../common/tape.rs"]
-mod tape;
 
-use digest::Digest;
 use rows::*;
-use setup::{Setup, setup};
-use stream::{Input, decode};
 use tidevane::alarm::{BreathKind, Burden, LevelAdvice, LimitAlarm, Limits, Signs, VolumeHistory};
 use tidevane::monitor::{Happening, Monitor, Report};
 use tidevane::quantity::{Flow, Moment, Pressure, Rate, Span, Tick, Volume};
-use tidevane::signal::{Reading, Sample};
-use tidevane::sim::{
-    EffortSettings, LeakSettings, LungSettings, MachineSettings, Pattern, Scenario, Schedule,
-    SensorSettings, SimSample, Simulator, demo,
-};
+use tidevane::signal::Sample;
 use tidevane::trigger::Threshold;
+use tidevane_sim::{
+    EffortSettings, LeakSettings, LungSettings, MachineSettings, Pattern, Scenario, Schedule,
+    SensorSettings, Simulator, demo,
+};
+use tidevane_support::digest::Digest;
+use tidevane_support::fuzzed::setup::{Setup, setup};
+use tidevane_support::fuzzed::stream::{Input, decode};
+use tidevane_support::simulated::{at, reading};
+use tidevane_support::tape;
 
 /// A monitor, and all that it and what stands beside it have said.
 struct Told {
@@ -116,14 +106,14 @@ fn simulated(
     let mut simulator = Simulator::new(scenario).unwrap();
     loop {
         let output = simulator.step();
-        let us = output.at.to_us();
+        let us = output.at_us;
         if us >= seconds * 1_000_000 {
             return;
         }
         before(told, us);
         match output.sample {
-            Some(SimSample { flow, pressure }) => {
-                let report = told.monitor.push_at(output.at, Reading { flow, pressure });
+            Some(sample) => {
+                let report = told.monitor.push_at(at(&output), reading(&sample));
                 told.hear(&report);
             }
             None => told.monitor.lost(),

@@ -2,10 +2,10 @@
 
 use crate::settings::machine;
 use tidevane::monitor::MachineSet;
-use tidevane::quantity::{Flow, Moment, Pressure, Rate, SettingError};
+use tidevane::quantity::{Flow, Moment, Pressure, Rate};
 use tidevane::signal::Reading;
-use tidevane::sim::{Scenario, Simulator, demo};
 use tidevane::trigger::Threshold;
+use tidevane_sim::{Scenario, ScenarioError, Simulator, demo};
 
 /// One thing that came in.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -26,7 +26,9 @@ impl Item {
     #[must_use]
     pub fn to_bytes(self) -> [u8; BYTES] {
         let (kind, at, values) = match self {
-            Self::Sample(at, r) => (0_u32, at.to_us(), [r.flow.to_bits(), r.pressure.to_bits(), 0, 0]),
+            Self::Sample(at, r) => {
+                (0_u32, at.to_us(), [r.flow.to_bits(), r.pressure.to_bits(), 0, 0])
+            }
             Self::Lost => (1, 0, [0; 4]),
             Self::Machine(at, set) => (2, at.to_us(), values(&set)),
         };
@@ -94,7 +96,7 @@ impl Demo {
     ///
     /// # Errors
     /// As the simulator says.
-    pub fn new(samples: u32) -> Result<Self, SettingError> {
+    pub fn new(samples: u32) -> Result<Self, ScenarioError> {
         let shift = demo::shift();
         let simulator = Simulator::new(&shift)?;
         Ok(Self { shift, simulator, left: samples, set: None, next: None })
@@ -110,13 +112,17 @@ impl Iterator for Demo {
         }
         self.left = self.left.checked_sub(1)?;
         let output = self.simulator.step();
-        let us = output.at.to_us();
+        let us = output.at_us;
         if us >= u64::from(demo::DURATION_S) * 1_000_000 {
             self.left = 0;
             return None;
         }
         let item = output.sample.map_or(Item::Lost, |sample| {
-            Item::Sample(output.at, Reading { flow: sample.flow, pressure: sample.pressure })
+            let reading = Reading {
+                flow: Flow::from_bits(sample.flow_bits()),
+                pressure: Pressure::from_bits(sample.pressure_bits()),
+            };
+            Item::Sample(Moment::from_us(us), reading)
         });
         let set = machine(&demo::settings_at(&self.shift, us as f64 / 1e6)).ok()?;
         if self.set == Some(set) {
@@ -124,6 +130,6 @@ impl Iterator for Demo {
         }
         self.set = Some(set);
         self.next = Some(item);
-        Some(Item::Machine(output.at, set))
+        Some(Item::Machine(Moment::from_us(us), set))
     }
 }

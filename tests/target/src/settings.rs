@@ -4,9 +4,9 @@ use tidevane::alarm::{Alarms, BreathKind, LimitAlarm, Limits};
 use tidevane::mechanics::Fit;
 use tidevane::monitor::{MachineSet, Settings};
 use tidevane::quantity::{Flow, Mass, Pressure, Rate, SettingError, Share, Span, Volume};
-use tidevane::sim::demo;
 use tidevane::trigger::Threshold;
 use tidevane::volume::{Limiter, Proposal};
+use tidevane_sim::demo;
 
 /// A threshold, a limit, a target and limits of all that can be limited.
 ///

@@ -27,10 +27,10 @@ use tidevane::signal::{End, FlowTable, Interval, Reading, Sample, ZeroCapture, Z
 use tidevane::trigger::Threshold;
 use tidevane::volume::{Limiter, Proposal};
 use tidevane::wean::{
-    BreathingTrial, EntryLimits, Inflation, Load, Measurements, MinuteVolumeRatio, OwnRun, Plan,
-    Present, PressureGrid, RapidShallow, ShareOfPeak, ShareOfRise, StepSizes, Stopping,
-    SupportShare, Supported, TimeBelow, TimeBelowState, Trend, TrialEvent, TrialState, TwoByTwo,
-    Way, occlusion_mean, tension_time,
+    Before, BreathingTrial, EntryLimits, Inflation, Load, Measurements, MinuteVolumeRatio, OwnRun,
+    Plan, Present, PressureGrid, RapidShallow, Readiness, ReadinessState, ShareOfPeak, ShareOfRise,
+    StepSizes, Stopping, SupportShare, Supported, TimeBelow, TimeBelowState, Trend, TrialEvent,
+    TrialState, TwoByTwo, Way, occlusion_mean, tension_time,
 };
 
 unsafe extern "C" {
@@ -78,6 +78,8 @@ fn settings() -> Option<Settings> {
 fn monitor() -> Option<()> {
     let mut monitor = Monitor::new(settings()?);
     let mut journal = Journal::<8>::new();
+    let readiness = Readiness::default().with_weight(Mass::from_grams(opaque(900)).ok()?);
+    let mut stretch = ReadinessState::default();
     loop {
         let (flow, pressure) = (Flow::from_bits(opaque(1)), Pressure::from_bits(opaque(1)));
         let sample = Sample { tick: Tick::from_us(opaque(1)), flow, pressure };
@@ -90,13 +92,24 @@ fn monitor() -> Option<()> {
         let changed = monitor.settings_changed(Moment::from_us(opaque(1)), settings()?);
         journal.take(&changed);
         opaque((journal.pop(), journal.len(), journal.lost()));
-        monitor.signs(Signs { heart_rate: opaque(Some(80)), saturation: opaque(Some(80)) });
+        let signs = Signs { heart_rate: opaque(Some(80)), saturation: opaque(Some(80)) };
+        monitor.signs(signs);
+        let at = Moment::from_us(opaque(1));
+        readiness.begin(&mut stretch, at, opaque(Before::default()), signs);
+        readiness.signs(&mut stretch, at, opaque(signs));
         for closed in reports.iter().filter_map(|report| report.breath) {
             let _ =
                 opaque((closed.breath.inspired, closed.breath.expired, closed.breath.rate()));
             opaque((closed.breath.ratio(), closed.breath.mean_pressure()));
             let _ = opaque((closed.leak.of_expired(), closed.view()));
+            let (end, breath) = (closed.breath.end, closed.for_trend());
+            readiness.breath(&mut stretch, end, &breath, closed.minute_volume);
         }
+        readiness.end(&mut stretch, at);
+        let _ = opaque((readiness.entry(&stretch), readiness.ratio(&stretch)));
+        let _ = opaque((readiness.below(&stretch), readiness.own_per_kg(&stretch)));
+        let _ = opaque((readiness.rapid_shallow(&stretch), stretch.lasted(), stretch.spans()));
+        let _ = opaque((stretch.trial(), stretch.totals(), stretch.tally().breaths()));
         opaque(&reports);
         reports.iter().for_each(|report| journal.take(report));
         if let Some(tally) = monitor.trend().recent() {

@@ -4,7 +4,7 @@
 
 use anyhow::{Context, Result};
 use std::fs;
-use tidevane::sim::{Simulator, demo};
+use tidevane_sim::{Simulator, demo};
 
 fn main() -> Result<()> {
     let mut arguments = std::env::args().skip(1);
@@ -16,8 +16,8 @@ fn main() -> Result<()> {
         // A silent sensor sends what a broken line reads.
         let (flow, pressure) = simulator.step().sample.map_or((-1, -1), |sample| {
             let hundredths = |bits: i32| i64::from(bits) * 100 / 65_536;
-            let counts = hundredths(sample.flow.to_bits()) / 2;
-            (counts as i16, hundredths(sample.pressure.to_bits()) as i16)
+            let counts = hundredths(sample.flow_bits()) / 2;
+            (counts as i16, hundredths(sample.pressure_bits()) as i16)
         });
         bytes.extend(flow.to_be_bytes());
         bytes.extend(pressure.to_be_bytes());

@@ -1,0 +1,58 @@
+//! The command line.
+
+use clap::Parser;
+use std::path::PathBuf;
+
+/// Replays a recording of airway flow and pressure and reports what an independent second check
+/// makes of it. Without FILE the built-in demo shift of an invented infant is simulated.
+///
+/// Advisory only; not a medical device.
+#[derive(Debug, Parser)]
+#[command(name = "replay", version)]
+pub struct Args {
+    /// Recording (CSV: t_us,flow_ml_per_s,paw_cmH2O; also t_s, flow_l_per_min, paw_hpa); - reads
+    /// standard input
+    pub(crate) file: Option<PathBuf>,
+    /// Settings (TOML); the options below go before it
+    #[arg(long, value_name = "FILE.toml")]
+    pub(crate) settings: Option<PathBuf>,
+    /// Weight in grams
+    #[arg(long, value_name = "N")]
+    pub(crate) weight_g: Option<u32>,
+    /// Flow-trigger threshold set on the machine, in L/min
+    #[arg(long, value_name = "X", allow_negative_numbers = true)]
+    pub(crate) threshold_lpm: Option<f64>,
+    /// Rate set on the machine, per minute
+    #[arg(long, value_name = "N", allow_negative_numbers = true)]
+    pub(crate) set_rate: Option<f64>,
+    /// Write one row per breath
+    #[arg(long, value_name = "OUT.csv")]
+    pub(crate) breaths: Option<PathBuf>,
+    /// Write one row per event
+    #[arg(long, value_name = "OUT.csv")]
+    pub(crate) events: Option<PathBuf>,
+    /// Write the report, with the chart in it: one file, .md or .html
+    #[arg(long, value_name = "OUT.md|OUT.html")]
+    pub(crate) report: Option<PathBuf>,
+    /// Draw flow, pressure and volume with the breaths marked
+    #[arg(long, value_name = "OUT.svg")]
+    pub(crate) chart: Option<PathBuf>,
+    /// Replay every .csv of a folder instead of one FILE, on all cores
+    #[arg(
+        long,
+        value_name = "DIR",
+        requires = "out",
+        conflicts_with_all = ["file", "breaths", "events", "report", "chart"]
+    )]
+    pub(crate) many: Option<PathBuf>,
+    /// With --many: one row per breath, with the file's name
+    #[arg(long, value_name = "OUT.csv|OUT.parquet", requires = "many")]
+    pub(crate) out: Option<PathBuf>,
+    /// Stop at the first line that cannot be read, whose time is not later than the one before, or
+    /// whose reading is out of the sensor's range, instead of going on without it
+    #[arg(long)]
+    pub(crate) strict: bool,
+    /// Print no report
+    #[arg(long)]
+    pub(crate) quiet: bool,
+}

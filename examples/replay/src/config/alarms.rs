@@ -1,0 +1,121 @@
+//! Alarm limits from the settings file.
+
+use super::number::number;
+use anyhow::Result;
+use serde::Deserialize;
+use tidevane::alarm::{Alarms, Apnoea, BreathKind, LimitAlarm, Limits, Measured};
+use tidevane::quantity::{Pressure, Rate, Share, Span, Volume};
+
+/// The table `[alarms]`; every entry is optional.
+#[derive(Debug, Default, Clone, Deserialize)]
+#[serde(deny_unknown_fields)]
+#[expect(non_snake_case, reason = "entries are spelled with their unit")]
+pub(super) struct AlarmFile {
+    apnoea_s: Option<f64>,
+    delay_s: Option<f64>,
+    own_volume_low_ml: Option<f64>,
+    supported_volume_low_ml: Option<f64>,
+    inflation_volume_low_ml: Option<f64>,
+    inflation_volume_high_ml: Option<f64>,
+    minute_volume_low_ml: Option<f64>,
+    minute_volume_high_ml: Option<f64>,
+    rate_low: Option<f64>,
+    rate_high: Option<f64>,
+    peak_low_cmH2O: Option<f64>,
+    peak_high_cmH2O: Option<f64>,
+    leak_high_percent: Option<f64>,
+}
+
+impl AlarmFile {
+    /// Limits as they might stand beside the demo shift's infant.
+    pub(super) fn of_demo() -> Self {
+        Self {
+            delay_s: Some(30.0),
+            minute_volume_low_ml: Some(150.0),
+            rate_high: Some(70.0),
+            leak_high_percent: Some(45.0),
+            ..Self::default()
+        }
+    }
+
+    /// What is set, in words.
+    pub(super) fn words(&self) -> Vec<String> {
+        let delay = self.delay_s.unwrap_or(10.0);
+        let limits = [
+            (self.own_volume_low_ml, "own volume under", "mL"),
+            (self.supported_volume_low_ml, "supported volume under", "mL"),
+            (self.inflation_volume_low_ml, "assured volume under", "mL"),
+            (self.inflation_volume_high_ml, "assured volume over", "mL"),
+            (self.minute_volume_low_ml, "minute volume under", "mL"),
+            (self.minute_volume_high_ml, "minute volume over", "mL"),
+            (self.rate_low, "rate under", "/min"),
+            (self.rate_high, "rate over", "/min"),
+            (self.peak_low_cmH2O, "peak under", "cmH2O"),
+            (self.peak_high_cmH2O, "peak over", "cmH2O"),
+            (self.leak_high_percent, "leak over", "%"),
+        ];
+        let mut words: Vec<_> = limits
+            .iter()
+            .filter_map(|(limit, what, unit)| Some(format!("{what} {} {unit}", (*limit)?)))
+            .collect();
+        if !words.is_empty() {
+            words.push(format!("each after {delay} s"));
+        }
+        words.push(format!("apnoea after {} s", self.apnoea_s.unwrap_or(20.0)));
+        words.push("disconnection".into());
+        words.push("sensor fault".into());
+        words
+    }
+
+    /// The alarms: what is not named has no limit.
+    pub(super) fn alarms(&self) -> Result<Alarms> {
+        let delay = span("delay_s", self.delay_s.unwrap_or(10.0))?;
+        let volume = |name, low, high| {
+            let ml = |v| Ok(Volume::new(number(name, v)?));
+            limit(delay, Volume::from_milli(100).value, pair(low, high, ml)?)
+        };
+        let rate = pair(self.rate_low, self.rate_high, |v| Ok(Rate::new(number("rate", v)?)))?;
+        let peak = pair(self.peak_low_cmH2O, self.peak_high_cmH2O, |v| {
+            Ok(Pressure::new(number("peak", v)?))
+        })?;
+        let leak = pair(None, self.leak_high_percent, |v| {
+            Ok(Share::new(number("leak_high_percent", v / 100.0)?))
+        })?;
+        let own = volume("own_volume", self.own_volume_low_ml, None)?;
+        let supported = volume("supported_volume", self.supported_volume_low_ml, None)?;
+        let inflation = volume(
+            "inflation_volume",
+            self.inflation_volume_low_ml,
+            self.inflation_volume_high_ml,
+        )?;
+        let minute =
+            volume("minute_volume", self.minute_volume_low_ml, self.minute_volume_high_ml)?;
+        Ok(Alarms::default()
+            .with_apnoea(Apnoea::new(span("apnoea_s", self.apnoea_s.unwrap_or(20.0))?, false)?)
+            .with_volume(BreathKind::Own, own)
+            .with_volume(BreathKind::Supported, supported)
+            .with_volume(BreathKind::Assured, inflation)
+            .with_minute_volume(minute)
+            .with_rate(limit(delay, Rate::from_int(2), rate)?)
+            .with_pressure(limit(delay, Pressure::from_milli(500).value, peak)?)
+            .with_leak(limit(delay, Share::from_percent(2), leak)?))
+    }
+}
+
+fn span(name: &str, seconds: f64) -> Result<Span> {
+    let millis = number(name, seconds)?.to_num::<f64>() * 1e3;
+    Ok(Span::from_millis(millis.round() as u32))
+}
+
+type Pair<Q> = (Option<Q>, Option<Q>);
+
+fn pair<Q>(low: Option<f64>, high: Option<f64>, to: impl Fn(f64) -> Result<Q>) -> Result<Pair<Q>> {
+    Ok((low.map(&to).transpose()?, high.map(&to).transpose()?))
+}
+
+fn limit<Q: Measured>(delay: Span, hysteresis: Q, (low, high): Pair<Q>) -> Result<LimitAlarm<Q>> {
+    if low.is_none() && high.is_none() {
+        return Ok(LimitAlarm::NONE);
+    }
+    Ok(LimitAlarm::new(Limits::new(low, high)?, delay, hysteresis, false)?)
+}

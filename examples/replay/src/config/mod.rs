@@ -1,0 +1,220 @@
+//! Settings from a file and the command line.
+
+mod alarms;
+mod bedside;
+mod course;
+mod number;
+
+use crate::args::Args;
+use alarms::AlarmFile;
+use anyhow::{Context, Result, anyhow, bail};
+pub(crate) use bedside::Bedside;
+pub(crate) use course::{Change, Course};
+use number::number;
+use serde::Deserialize;
+use std::fs;
+use tidevane::breath::Segment;
+use tidevane::leak::{Law, LeakPath};
+use tidevane::mechanics::Fit;
+use tidevane::monitor::Settings;
+use tidevane::quantity::{Drive, Flow, Mass, Pressure, Rate, Share, Span, Volume};
+use tidevane::signal::Gate;
+use tidevane::trigger::{Grid, MOST_STEPS, Threshold};
+use tidevane::volume::{Limiter, Proposal};
+use tidevane::wean::Load;
+use tidevane_sim::demo;
+
+/// What a settings file may hold; every entry is optional, an unknown one is an error.
+#[derive(Debug, Default, Clone, Deserialize)]
+#[serde(deny_unknown_fields)]
+#[expect(non_snake_case, reason = "entries are spelled with their unit")]
+pub(crate) struct File {
+    pub(crate) weight_g: Option<u32>,
+    pub(crate) threshold_lpm: Option<f64>,
+    pub(crate) set_rate: Option<f64>,
+    peak_cmH2O: Option<f64>,
+    support_peak_cmH2O: Option<f64>,
+    oxygen_percent: Option<f64>,
+    needed_ml_per_kg_min: Option<f64>,
+    pressure_step_cmH2O: Option<f64>,
+    tube_mm: Option<f64>,
+    tube_length_mm: Option<u16>,
+    tube_k1: Option<f64>,
+    tube_k2: Option<f64>,
+    flow_offset_ml_per_s: Option<f64>,
+    target_ml: Option<f64>,
+    target_step_cmH2O: Option<f64>,
+    target_ceiling_cmH2O: Option<f64>,
+    target_least_rise_cmH2O: Option<f64>,
+    grid_lowest_lpm: Option<f64>,
+    grid_step_lpm: Option<f64>,
+    limit_ml: Option<f64>,
+    limit_delay_ms: Option<u32>,
+    leak_law: Option<LawName>,
+    min_flow_ml_per_s: Option<f64>,
+    min_volume_ml: Option<f64>,
+    inflation_rise_cmH2O: Option<f64>,
+    flow_range_ml_per_s: Option<f64>,
+    pressure_range_cmH2O: Option<f64>,
+    gap_ms: Option<u32>,
+    cut_ms: Option<u32>,
+    alarms: Option<AlarmFile>,
+    changes: Option<Vec<Change>>,
+    frozen_ms: Option<u32>,
+}
+
+#[derive(Debug, Clone, Copy, Deserialize)]
+#[serde(rename_all = "lowercase")]
+enum LawName {
+    Orifice,
+    Laminar,
+}
+
+impl File {
+    /// What the built-in demo shift says of itself.
+    pub(crate) fn of_demo() -> Self {
+        let set = demo::settings_at(&demo::shift(), 0.0);
+        Self {
+            weight_g: Some(demo::WEIGHT_G),
+            threshold_lpm: Some(set.threshold * 0.06),
+            set_rate: Some(set.set_rate),
+            peak_cmH2O: Some(set.peak),
+            oxygen_percent: Some(demo::OXYGEN_PERCENT.into()),
+            tube_mm: Some(f64::from(demo::TUBE.0) / 10.0),
+            tube_length_mm: Some(demo::TUBE.1),
+            alarms: Some(AlarmFile::of_demo()),
+            ..Self::default()
+        }
+    }
+}
+
+/// What the program works by.
+pub(crate) struct Setup {
+    pub(crate) settings: Settings,
+    /// A longer silence cuts the recording in two.
+    pub(crate) cut: Span,
+    /// The least rise in pressure that an inflation makes.
+    pub(crate) inflation_rise: Pressure,
+    pub(crate) changes: Option<Vec<Change>>,
+    pub(crate) bedside: Bedside,
+    /// The alarms that are set, in words.
+    pub(crate) alarms: Vec<String>,
+}
+
+/// The settings: command line before file before the source's own.
+pub(crate) fn setup(args: &Args, defaults: File) -> Result<Setup> {
+    let file = match &args.settings {
+        None => File::default(),
+        Some(path) => {
+            let text = fs::read_to_string(path)
+                .with_context(|| format!("cannot read settings {}", path.display()))?;
+            toml::from_str(&text).with_context(|| format!("settings {}", path.display()))?
+        }
+    };
+    let cut = Span::from_millis(file.cut_ms.unwrap_or(1_000));
+    let inflation_rise =
+        Pressure::new(number("inflation_rise_cmH2O", file.inflation_rise_cmH2O.unwrap_or(2.0))?);
+    let gate = Gate::new(
+        Flow::new(number("flow_range_ml_per_s", file.flow_range_ml_per_s.unwrap_or(5_000.0))?),
+        Pressure::new(number("pressure_range_cmH2O", file.pressure_range_cmH2O.unwrap_or(200.0))?),
+        Span::from_millis(file.gap_ms.unwrap_or(100)),
+        cut,
+        Span::from_millis(file.frozen_ms.unwrap_or(500)),
+    )?;
+    let segment = Segment::new(
+        Flow::new(number("min_flow_ml_per_s", file.min_flow_ml_per_s.unwrap_or(1.0))?),
+        Volume::new(number("min_volume_ml", file.min_volume_ml.unwrap_or(0.25))?),
+        inflation_rise,
+    )?;
+    let law = match file.leak_law {
+        None | Some(LawName::Orifice) => Law::Orifice,
+        Some(LawName::Laminar) => Law::Laminar,
+    };
+    let mut builder = Settings::builder()
+        .gate(gate)
+        .segment(segment)
+        .fit(Fit::default().with_bend())
+        .leak_path(LeakPath::new(law, Drive::from_int(1))?);
+    if let Some(offset) = file.flow_offset_ml_per_s {
+        builder = builder.flow_offset(Flow::new(number("flow_offset_ml_per_s", offset)?));
+    }
+    if let Some(grams) = args.weight_g.or(file.weight_g).or(defaults.weight_g) {
+        builder = builder.weight(Mass::from_grams(grams)?);
+    }
+    if let Some(lpm) = args.threshold_lpm.or(file.threshold_lpm).or(defaults.threshold_lpm) {
+        let flow = Flow::from_l_per_min(number("threshold_lpm", lpm)?)
+            .within()
+            .ok_or_else(|| anyhow!("threshold_lpm {lpm} is out of range"))?;
+        builder = builder.threshold(Threshold::new(flow)?);
+    }
+    if let Some(rate) = args.set_rate.or(file.set_rate).or(defaults.set_rate) {
+        builder = builder.set_rate(Rate::new(number("set_rate", rate)?));
+    }
+    if let Some(peak) = file.peak_cmH2O.or(defaults.peak_cmH2O) {
+        builder = builder.peak(Pressure::new(number("peak_cmH2O", peak)?));
+    }
+    if let Some(peak) = file.support_peak_cmH2O {
+        builder = builder.support_peak(Pressure::new(number("support_peak_cmH2O", peak)?));
+    }
+    if let Some(limit) = file.limit_ml {
+        let delay = Span::from_millis(file.limit_delay_ms.unwrap_or(0));
+        builder = builder.limiter(Limiter::new(Volume::new(number("limit_ml", limit)?), delay)?);
+    } else if file.limit_delay_ms.is_some() {
+        bail!("limit_delay_ms is given without limit_ml");
+    }
+    let limits = file.alarms.clone().or(defaults.alarms.clone()).unwrap_or_default();
+    builder = builder.alarms(limits.alarms()?);
+    let alarms = limits.words();
+    if let Some(proposal) = proposal(&file)? {
+        builder = builder.proposal(proposal);
+    }
+    if let Some(grid) = grid(&file)? {
+        builder = builder.grid(grid);
+    }
+    let bedside = Bedside::of(&file, &defaults)?;
+    if let Some(tube) = bedside.tube {
+        builder = builder.load(Load::default().with_tube(tube));
+    }
+    let settings = builder.build()?;
+    Ok(Setup { settings, cut, inflation_rise, changes: file.changes, bedside, alarms })
+}
+
+/// A target volume with its bounds; bounds without a target are an error.
+fn proposal(file: &File) -> Result<Option<Proposal>> {
+    let bounds = [file.target_step_cmH2O, file.target_ceiling_cmH2O, file.target_least_rise_cmH2O];
+    let Some(target) = file.target_ml else {
+        if bounds.iter().any(Option::is_some) {
+            bail!("bounds of a target are given without target_ml");
+        }
+        return Ok(None);
+    };
+    let Some(ceiling) = file.target_ceiling_cmH2O else {
+        bail!("target_ml needs target_ceiling_cmH2O");
+    };
+    let pressure = |name, value| Ok::<_, anyhow::Error>(Pressure::new(number(name, value)?));
+    Ok(Some(Proposal::new(
+        Volume::new(number("target_ml", target)?),
+        pressure("target_step_cmH2O", file.target_step_cmH2O.unwrap_or(3.0))?,
+        pressure("target_ceiling_cmH2O", ceiling)?,
+        pressure("target_least_rise_cmH2O", file.target_least_rise_cmH2O.unwrap_or(2.0))?,
+        Share::from_percent(50),
+    )?))
+}
+
+/// The thresholds that can be set on the machine, sixteen from the lowest on.
+fn grid(file: &File) -> Result<Option<Grid>> {
+    let flow = |name: &str, lpm: f64| {
+        Flow::from_l_per_min(number(name, lpm)?)
+            .within()
+            .ok_or_else(|| anyhow!("{name} {lpm} is out of range"))
+    };
+    match (file.grid_lowest_lpm, file.grid_step_lpm) {
+        (None, None) => Ok(None),
+        (Some(lowest), Some(step)) => Ok(Some(Grid::new(
+            flow("grid_lowest_lpm", lowest)?,
+            flow("grid_step_lpm", step)?,
+            MOST_STEPS,
+        )?)),
+        _ => bail!("grid_lowest_lpm and grid_step_lpm go together"),
+    }
+}

@@ -1,0 +1,23 @@
+//! Replays a recording (or the built-in demo shift) through the monitor and reports what it found.
+//!
+//! Advisory only; not a medical device.
+
+mod args;
+mod chart;
+mod config;
+mod doc;
+mod figures;
+mod input;
+mod many;
+mod output;
+mod report;
+mod run;
+mod source;
+mod steps;
+mod text;
+mod timeline;
+mod trial;
+
+pub use args::Args;
+pub use input::rows::{Row, Rows};
+pub use run::run;

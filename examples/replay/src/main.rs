@@ -1,0 +1,15 @@
+//! The program `replay`. Advisory only; not a medical device.
+
+use clap::Parser;
+use std::process::ExitCode;
+use tidevane_replay::{Args, run};
+
+fn main() -> ExitCode {
+    match run(&Args::parse()) {
+        Ok(()) => ExitCode::SUCCESS,
+        Err(error) => {
+            eprintln!("replay: {error:#}");
+            ExitCode::from(2)
+        }
+    }
+}

@@ -1,0 +1,127 @@
+//! Many recordings at once: one table of breaths, a row each, with the file's name.
+
+use crate::args::Args;
+use crate::config::Course;
+use crate::config::{self, File, Setup};
+use crate::input::recording::{Line, Recording};
+use crate::output::place::Aside;
+use crate::output::row::{self, Cell};
+use crate::output::sheet::Sheet;
+use crate::timeline::Timeline;
+use anyhow::{Context, Result, bail};
+use indicatif::{ProgressBar, ProgressStyle};
+use rayon::prelude::*;
+use std::fs;
+use std::path::{Path, PathBuf};
+use tidevane::monitor::{Monitor, Report};
+
+/// So many recordings are held at once.
+const BATCH: usize = 64;
+
+/// The breaths of one recording.
+type Rows = Vec<[Cell; row::COLUMNS.len()]>;
+
+/// Replays every `.csv` of a folder by the same settings, in the order of the names whatever core
+/// took them. One that cannot be read is told and left out; where none can, nothing is written.
+pub(crate) fn replay(folder: &Path, out: &Path, args: &Args) -> Result<()> {
+    let files = recordings(folder)?;
+    let setup = config::setup(args, File::default())?;
+    let mut sheet = Sheet::create(out)?;
+    let bar = progress(files.len());
+    let (mut breaths, mut skipped) = (0, 0);
+    for batch in files.chunks(BATCH) {
+        let results: Vec<_> = batch
+            .par_iter()
+            .map(|path| {
+                let rows = one(path, &setup, args.strict);
+                bar.inc(1);
+                rows
+            })
+            .collect();
+        for (path, rows) in batch.iter().zip(results) {
+            match rows {
+                Ok(rows) => {
+                    breaths += rows.len();
+                    sheet.rows(&name(path), &rows)?;
+                }
+                Err(error) => {
+                    skipped += 1;
+                    bar.suspend(|| eprintln!("skipped: {error:#}"));
+                }
+            }
+        }
+    }
+    bar.finish_and_clear();
+    if skipped == files.len() {
+        bail!("none of the {} recordings in {} could be read", files.len(), folder.display());
+    }
+    Aside::keep(sheet.finish()?)?;
+    if !args.quiet {
+        println!(
+            "{breaths} breaths of {} recordings; {skipped} skipped. Advisory only, not a medical \
+             device.",
+            files.len() - skipped
+        );
+    }
+    Ok(())
+}
+
+/// The recordings of a folder, by name.
+fn recordings(folder: &Path) -> Result<Vec<PathBuf>> {
+    let read = || format!("cannot read the folder {}", folder.display());
+    let mut files = Vec::new();
+    for entry in fs::read_dir(folder).with_context(read)? {
+        let path = entry.with_context(read)?.path();
+        let is_csv = path.extension().is_some_and(|end| end.eq_ignore_ascii_case("csv"));
+        if is_csv && path.is_file() {
+            files.push(path);
+        }
+    }
+    if files.is_empty() {
+        bail!("{} holds no .csv", folder.display());
+    }
+    files.sort();
+    Ok(files)
+}
+
+fn name(path: &Path) -> String {
+    path.file_name().unwrap_or_default().to_string_lossy().into_owned()
+}
+
+/// The breaths of one recording; its changes are those of the settings file.
+fn one(path: &Path, setup: &Setup, strict: bool) -> Result<Rows> {
+    let mut recording = Recording::open(path, strict)?;
+    recording.hide();
+    let mut course = Course::of_file(setup.changes.clone().unwrap_or_default())?;
+    let mut monitor = Monitor::new(setup.settings);
+    let mut timeline = Timeline::new(setup.cut);
+    let mut rows = Rows::new();
+    let mut samples = 0_u64;
+    let mut take = |report: Report| rows.extend(report.breath.as_ref().map(row::of));
+    while let Some(line) = recording.next()? {
+        match line {
+            Line::Bad => monitor.lost(),
+            Line::Good(at, reading) => {
+                samples += 1;
+                timeline.reading(at);
+                while let Some(change) = course.due(timeline.seconds()) {
+                    let settings = change.apply(monitor.settings())?;
+                    take(monitor.settings_changed(at, settings));
+                }
+                take(monitor.push_at(at, reading));
+            }
+        }
+    }
+    take(monitor.finish());
+    if samples == 0 {
+        bail!("{} holds no usable sample", recording.name);
+    }
+    Ok(rows)
+}
+
+fn progress(files: usize) -> ProgressBar {
+    // Drawn on standard error, and only where that is a terminal.
+    let style = ProgressStyle::with_template("{bar:30} {pos} of {len} recordings, {eta} left");
+    ProgressBar::new(files as u64)
+        .with_style(style.unwrap_or_else(|_| ProgressStyle::default_bar()))
+}

@@ -1,0 +1,115 @@
+//! The files written: whole or not at all.
+
+use crate::args::Args;
+use crate::chart::Chart;
+use crate::doc::Doc;
+use crate::output::page::Page;
+use crate::output::place::Aside;
+use crate::output::row;
+use crate::steps::Steps;
+use crate::timeline::Timeline;
+use anyhow::{Context, Result};
+use csv::Writer;
+use std::io::Write;
+use std::path::Path;
+use tidevane::monitor::{BreathReport, Event};
+use tidevane::signal::Reading;
+
+/// The files asked for, kept aside until the whole recording has been read.
+pub(crate) struct Outputs {
+    breaths: Option<Table>,
+    events: Option<Table>,
+    drawing: Option<Chart>,
+    chart: Option<Aside>,
+    report: Option<(Aside, Page)>,
+}
+
+impl Outputs {
+    pub(crate) fn create(args: &Args) -> Result<Self> {
+        Ok(Self {
+            breaths: args
+                .breaths
+                .as_deref()
+                .map(|to| Table::create(to, &row::COLUMNS))
+                .transpose()?,
+            events: args
+                .events
+                .as_deref()
+                .map(|to| Table::create(to, &["t_us", "event", "detail"]))
+                .transpose()?,
+            drawing: (args.chart.is_some() || args.report.is_some()).then(Chart::default),
+            chart: args.chart.as_deref().map(Aside::create).transpose()?,
+            report: match &args.report {
+                None => None,
+                Some(to) => Some((Aside::create(to)?, Page::of(to)?)),
+            },
+        })
+    }
+
+    pub(crate) fn reading(&mut self, timeline: &Timeline, reading: Reading) {
+        if let Some(chart) = &mut self.drawing {
+            chart.reading(timeline, reading);
+        }
+    }
+
+    pub(crate) fn breath(&mut self, report: &BreathReport, timeline: &Timeline) -> Result<()> {
+        if let Some(chart) = &mut self.drawing {
+            chart.breath(report, timeline);
+        }
+        let Some(table) = &mut self.breaths else { return Ok(()) };
+        table.row(row::of(report).map(|cell| cell.text()))
+    }
+
+    pub(crate) fn event(&mut self, event: &Event) -> Result<()> {
+        let Some(table) = &mut self.events else { return Ok(()) };
+        table.row([event.at.to_us().to_string(), event.what.name().into(), event.to_string()])
+    }
+
+    /// The recording was read to its end: everything is made ready, then takes its place. What
+    /// goes into pipes goes first, since those can fail.
+    pub(crate) fn keep(self, report: &Doc, steps: &Steps) -> Result<()> {
+        let mut ready = Vec::new();
+        if let Some(mut chart) = self.drawing {
+            chart.steps(steps);
+            let svg = chart.draw().context("cannot draw the chart")?;
+            let mut put = |mut aside: Aside, text: &str| {
+                aside.write_all(text.as_bytes()).with_context(|| aside.cannot_write())?;
+                ready.push(aside);
+                Ok::<_, anyhow::Error>(())
+            };
+            if let Some(aside) = self.chart {
+                put(aside, &svg)?;
+            }
+            if let Some((aside, page)) = self.report {
+                put(aside, &page.render(report, &svg))?;
+            }
+        }
+        for table in [self.breaths, self.events].into_iter().flatten() {
+            ready.push(table.finish()?);
+        }
+        ready.sort_by_key(Aside::is_replacing);
+        ready.into_iter().try_for_each(Aside::keep)
+    }
+}
+
+struct Table {
+    writer: Writer<Aside>,
+}
+
+impl Table {
+    fn create(to: &Path, header: &[&str]) -> Result<Self> {
+        let mut writer = Writer::from_writer(Aside::create(to)?);
+        writer.write_record(header)?;
+        Ok(Self { writer })
+    }
+
+    fn row<const N: usize>(&mut self, cells: [String; N]) -> Result<()> {
+        let written = self.writer.write_record(cells);
+        written.with_context(|| self.writer.get_ref().cannot_write())
+    }
+
+    fn finish(mut self) -> Result<Aside> {
+        self.writer.flush().with_context(|| self.writer.get_ref().cannot_write())?;
+        self.writer.into_inner().map_err(|e| e.into_error().into())
+    }
+}

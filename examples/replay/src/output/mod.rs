@@ -1,0 +1,8 @@
+//! Writes files: whole or not at all, and never over what is read.
+
+pub(crate) mod files;
+mod page;
+pub(crate) mod place;
+pub(crate) mod row;
+pub(crate) mod same;
+pub(crate) mod sheet;

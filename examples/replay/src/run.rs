@@ -1,0 +1,34 @@
+//! One run of the program, from its arguments to its last file.
+
+use crate::args::Args;
+use crate::output::files::Outputs;
+use crate::output::same;
+use crate::{config, many, report, source};
+use anyhow::{Context, Result};
+use std::io::{self, Write};
+
+/// Replays what the arguments name, writes the files they ask for and prints the report.
+///
+/// # Errors
+/// What cannot be read, understood or written, in words for the caller; then no file is written.
+pub fn run(args: &Args) -> Result<()> {
+    same::refuse(args)?;
+    if let (Some(folder), Some(out)) = (&args.many, &args.out) {
+        return many::replay(folder, out, args);
+    }
+    let mut source = source::open(args)?;
+    let setup = config::setup(args, source.defaults())?;
+    let mut outputs = Outputs::create(args)?;
+    let summary = source::replay(&mut source, &setup, &mut outputs, args.strict)?;
+    let report = report::write(&summary, &setup);
+    outputs.keep(&report, &summary.steps)?;
+    if !args.quiet {
+        let mut out = io::stdout().lock();
+        match out.write_all(report.text().as_bytes()).and_then(|()| out.flush()) {
+            // A reader that has seen enough is no error.
+            Err(e) if e.kind() == io::ErrorKind::BrokenPipe => {}
+            done => done.context("cannot write the report")?,
+        }
+    }
+    Ok(())
+}

@@ -1,0 +1,216 @@
+//! Where the samples come from, and the loop that feeds them through.
+
+use crate::args::Args;
+use crate::config::{self, Setup};
+use crate::config::{Change, Course};
+use crate::figures::Summary;
+use crate::input::recording::{Line, Recording};
+use crate::output::files::Outputs;
+use crate::timeline::Timeline;
+use crate::trial::Trial;
+use anyhow::{Result, bail};
+use tidevane::monitor::{Happening, MachineSet, Monitor, Report};
+use tidevane::quantity::{Flow, Moment, Pressure, Share};
+use tidevane::signal::Reading;
+use tidevane_sim::{Simulator, demo};
+
+/// A recording, or the built-in demo shift.
+pub(crate) enum Source {
+    Recording(Box<Recording>),
+    Demo(Box<Simulator>),
+}
+
+pub(crate) fn open(args: &Args) -> Result<Source> {
+    Ok(match &args.file {
+        Some(path) => Source::Recording(Box::new(Recording::open(path, args.strict)?)),
+        None => Source::Demo(Box::new(Simulator::new(&demo::shift())?)),
+    })
+}
+
+impl Source {
+    fn name(&self) -> String {
+        match self {
+            Self::Recording(recording) => recording.name.clone(),
+            Self::Demo(_) => "the built-in demo shift of an invented infant (simulated)".into(),
+        }
+    }
+
+    /// What the source itself says about the patient and the machine.
+    pub(crate) fn defaults(&self) -> config::File {
+        match self {
+            Self::Recording(_) => config::File::default(),
+            Self::Demo(_) => config::File::of_demo(),
+        }
+    }
+
+    fn next(&mut self) -> Result<Option<Line>> {
+        match self {
+            Self::Recording(recording) => recording.next(),
+            Self::Demo(simulator) => Ok(demo_line(simulator)),
+        }
+    }
+
+    /// Where the latest sample stands.
+    fn place(&self) -> String {
+        match self {
+            Self::Recording(recording) => recording.place(),
+            Self::Demo(_) => self.name(),
+        }
+    }
+
+    /// What was changed along the way, as far as the source itself tells.
+    fn course(&self) -> Option<Course> {
+        match self {
+            Self::Recording(_) => None,
+            Self::Demo(_) => Some(Course::of_demo(&demo::shift())),
+        }
+    }
+
+    fn remark(&self) -> Option<&'static str> {
+        match self {
+            Self::Recording(recording) => recording.remark(),
+            Self::Demo(_) => None,
+        }
+    }
+
+    fn bad_lines(&self) -> u64 {
+        match self {
+            Self::Recording(recording) => recording.bad_lines,
+            Self::Demo(_) => 0,
+        }
+    }
+}
+
+/// Feeds everything through one monitor.
+pub(crate) fn replay(
+    source: &mut Source,
+    setup: &Setup,
+    outputs: &mut Outputs,
+    strict: bool,
+) -> Result<Summary> {
+    let mut run = Run {
+        monitor: Monitor::new(setup.settings),
+        summary: Summary::new(source.name(), setup),
+        timeline: Timeline::new(setup.cut),
+        oxygen: setup.bedside.oxygen,
+        outputs,
+    };
+    let mut course = match &setup.changes {
+        Some(changes) => Course::of_file(changes.clone())?,
+        None => source.course().unwrap_or_default(),
+    };
+    while let Some(line) = source.next()? {
+        match line {
+            Line::Bad => run.monitor.lost(),
+            Line::Good(at, reading) => {
+                run.summary.samples += 1;
+                run.timeline.reading(at);
+                run.outputs.reading(&run.timeline, reading);
+                while let Some(change) = course.due(run.timeline.seconds()) {
+                    run.change(at, &change)?;
+                }
+                let report = run.monitor.push_at(at, reading);
+                if strict {
+                    refuse(&report, source)?;
+                }
+                run.take(&report)?;
+            }
+        }
+    }
+    let mut summary = run.finish()?;
+    summary.bad_lines = source.bad_lines();
+    match (summary.samples, source.remark()) {
+        (0, Some(remark)) => bail!("{} holds no usable sample; {remark}", source.name()),
+        (0, None) => bail!("{} holds no usable sample", source.name()),
+        (_, Some(remark)) => eprintln!("{}: {remark}", source.name()),
+        (_, None) => {}
+    }
+    Ok(summary)
+}
+
+struct Run<'a> {
+    monitor: Monitor,
+    summary: Summary,
+    timeline: Timeline,
+    oxygen: Option<Share>,
+    outputs: &'a mut Outputs,
+}
+
+impl Run<'_> {
+    /// Something was changed on the machine, or another monitor shows something else.
+    fn change(&mut self, at: Moment, change: &Change) -> Result<()> {
+        let seconds = self.timeline.seconds();
+        let signs = change.signs(self.summary.signs);
+        self.summary.signs = signs;
+        self.monitor.signs(signs);
+        let (was, settings) =
+            (*self.monitor.settings().machine(), change.apply(self.monitor.settings())?);
+        let now = *settings.machine();
+        if now.is_step_from(&was) {
+            self.summary.steps.close(seconds, &self.monitor);
+            self.summary.steps.begin(seconds, now);
+            self.trial((seconds, at), was, now);
+        }
+        self.summary.settings = settings;
+        if let Some(trial) = &mut self.summary.trial {
+            trial.signs(at, signs);
+        }
+        let report = self.monitor.settings_changed(at, settings);
+        self.take(&report)
+    }
+
+    /// A stretch without inflations begins or ends.
+    fn trial(&mut self, at: (f64, Moment), was: MachineSet, now: MachineSet) {
+        if now.is_without_inflations() {
+            let last = self.monitor.trend().recent();
+            let signs = self.summary.signs;
+            let infant = (self.summary.settings.weight(), self.oxygen);
+            self.summary.trial = Some(Trial::begin(at, infant, (was, last), signs));
+        } else if let Some(trial) = &mut self.summary.trial {
+            trial.end(at.1);
+        }
+    }
+
+    fn take(&mut self, report: &Report) -> Result<()> {
+        for event in &report.events {
+            self.outputs.event(event)?;
+        }
+        if let Some(breath) = &report.breath {
+            self.outputs.breath(breath, &self.timeline)?;
+        }
+        self.summary.take(report, self.timeline.seconds());
+        Ok(())
+    }
+
+    fn finish(mut self) -> Result<Summary> {
+        let report = self.monitor.finish();
+        self.take(&report)?;
+        self.summary.seconds = self.timeline.seconds();
+        self.summary.finish(&self.monitor);
+        Ok(self.summary)
+    }
+}
+
+/// Stops at a reading that the monitor did not take.
+fn refuse(report: &Report, source: &Source) -> Result<()> {
+    for event in &report.events {
+        if matches!(event.what, Happening::Refused(_)) {
+            bail!("{}: {event}", source.place());
+        }
+    }
+    Ok(())
+}
+
+fn demo_line(simulator: &mut Simulator) -> Option<Line> {
+    let output = simulator.step();
+    if output.at_us >= u64::from(demo::DURATION_S) * 1_000_000 {
+        return None;
+    }
+    Some(output.sample.map_or(Line::Bad, |sample| {
+        let reading = Reading {
+            flow: Flow::from_bits(sample.flow_bits()),
+            pressure: Pressure::from_bits(sample.pressure_bits()),
+        };
+        Line::Good(Moment::from_us(output.at_us), reading)
+    }))
+}

@@ -1,0 +1,5 @@
+//! What the tests of the program share.
+#![allow(dead_code, reason = "each test crate uses its own part")]
+
+pub(crate) mod cli;
+pub(crate) mod recording;

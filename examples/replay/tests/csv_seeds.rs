@@ -1,0 +1,17 @@
+//! The reader on the named seeds in `tests/seeds/csv`, by the property that is also fuzzed.
+
+use std::io::Cursor;
+use std::iter;
+use tidevane_replay::Rows;
+use tidevane_support::fuzzed::csv::{self, Line};
+use tidevane_support::seeds;
+
+fn read(text: &[u8]) -> Option<Vec<Line>> {
+    let mut rows = Rows::new(Cursor::new(text.to_vec()), "a seed").ok()?;
+    Some(iter::from_fn(|| rows.next().unwrap().map(|row| (rows.number(), row))).collect())
+}
+
+#[test]
+fn seeds_hold() {
+    seeds::replay("csv", |data| csv::check(data, read));
+}

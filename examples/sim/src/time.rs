@@ -1,0 +1,6 @@
+//! Times: seconds inside, whole microseconds outside.
+
+/// A time in seconds to the nearest µs.
+pub(crate) fn micros(seconds: f64) -> u64 {
+    (seconds * 1e6 + 0.5) as u64
+}

@@ -1,0 +1,125 @@
+//! Accounts for every accepted reading: which breath it belongs to, and what flowed meanwhile.
+//!
+//! A second gate with the same settings says what was accepted. The breaths' borders are the
+//! crate's own; all that lies between them is counted here again, in `f64`.
+
+use super::setup::Setup;
+use tidevane::monitor::BreathReport;
+use tidevane::quantity::Moment;
+use tidevane::signal::{End, Flags, GateState, Interval, Passed, Reading};
+
+/// The readings since the last fresh start, and where the next breath must begin.
+#[derive(Debug, Default)]
+pub(crate) struct Account {
+    gate: GateState,
+    steps: Vec<Interval>,
+    /// Net volume up to the end of each step, mL.
+    volume: Vec<f64>,
+    begun: Option<Moment>,
+    expected: Option<Moment>,
+    pub(crate) breaths: u32,
+    /// A whole run ended before this reading: its last moment.
+    pub(crate) cut: Option<Moment>,
+}
+
+fn ml_s(reading: End) -> f64 {
+    f64::from(reading.flow.to_bits()) / 65_536.0
+}
+
+fn seconds(us: u64) -> f64 {
+    us as f64 / 1e6
+}
+
+impl Account {
+    /// Takes what the monitor takes; whether it was accepted.
+    pub(crate) fn take(&mut self, setup: &Setup, at: Moment, reading: Reading) -> bool {
+        let flow = reading.flow.saturating_sub(setup.offset).value;
+        let reading = Reading { flow, ..reading };
+        self.cut = None;
+        match setup.gate.step(&mut self.gate, at, reading) {
+            Passed::Start => self.begun = Some(at),
+            Passed::Step(step) => {
+                let gap = step.flags.has(Flags::GAP);
+                let mean = (ml_s(step.from) + ml_s(step.to)) / 2.0;
+                let more = if gap { 0.0 } else { mean * seconds(step.span.to_us()) };
+                self.volume.push(self.volume.last().unwrap_or(&0.0) + more);
+                self.steps.push(step);
+            }
+            Passed::Cut { .. } => {
+                self.cut = Some(self.last());
+                // The breath that the cut closes is checked first, by the caller.
+            }
+            Passed::Refused(_) => return false,
+        }
+        true
+    }
+
+    pub(crate) fn lost(&mut self, setup: &Setup) {
+        setup.gate.lost(&mut self.gate);
+    }
+
+    /// Nothing before this moment counts any more; `None` where nothing has been heard since.
+    pub(crate) fn restart(&mut self, begun: Option<Moment>) {
+        let gate = if begun.is_some() { self.gate } else { GateState::default() };
+        *self = Self { gate, begun, breaths: self.breaths, ..Self::default() };
+    }
+
+    /// The last accepted moment.
+    pub(crate) fn last(&self) -> Moment {
+        self.steps.last().map_or(self.begun.unwrap_or_default(), |step| step.at)
+    }
+
+    /// Net volume up to a moment, and by how much its border may be off: within one interval the
+    /// crossing is known to 1/65 536 of it and a microsecond, and may be rounded to its start.
+    fn until(&self, at: Moment) -> (f64, f64) {
+        let i = self.steps.partition_point(|step| step.at < at);
+        let before = if i == 0 { 0.0 } else { self.volume[i - 1] };
+        let near = &self.steps[i..self.steps.len().min(i + 2)];
+        let unsure = near.iter().filter(|step| !step.flags.has(Flags::GAP)).map(|step| {
+            let (from, to) = (ml_s(step.from), ml_s(step.to));
+            let whole = seconds(step.span.to_us());
+            (to - from).abs() * (whole / 65_536.0 + 1e-6) + from.abs().max(to.abs()) * 1e-6
+        });
+        let unsure = unsure.sum();
+        let Some(step) = near.first().filter(|step| !step.flags.has(Flags::GAP)) else {
+            return (before, unsure);
+        };
+        let (from, to, whole) = (ml_s(step.from), ml_s(step.to), seconds(step.span.to_us()));
+        let part = seconds(at.since(step.start()).to_us());
+        let here = from + (to - from) * part / whole;
+        (before + (from + here) / 2.0 * part, unsure)
+    }
+
+    /// A closed breath: it begins where the one before ended, its parts last as long as they say,
+    /// its volumes are those of the readings inside, and what was wrong inside is remarked.
+    pub(crate) fn close(&mut self, closed: &BreathReport) {
+        let b = &closed.breath;
+        self.breaths += 1;
+        assert!(b.onset <= b.end_insp && b.end_insp <= b.end, "{b:?}");
+        match self.expected {
+            Some(expected) => assert_eq!(b.onset, expected, "a gap or overlap of breaths"),
+            None => assert!(Some(b.onset) >= self.begun, "a breath before the first reading"),
+        }
+        assert!(b.end <= self.last(), "a breath of what was not heard");
+        self.expected = Some(b.end);
+        assert_eq!(b.inspiration.span(), b.insp_time(), "{b:?}");
+        assert_eq!(b.expiration.span(), b.exp_time(), "{b:?}");
+        let ((a, da), (m, dm), (e, de)) =
+            (self.until(b.onset), self.until(b.end_insp), self.until(b.end));
+        for (got, want, unsure) in [(b.inspired, m - a, da + dm), (b.expired, m - e, dm + de)] {
+            if got.saturated {
+                assert!(want.abs() > 32_767.0 || b.flags.has(Flags::SATURATED), "{b:?}");
+                continue;
+            }
+            let got = f64::from(got.value.to_bits()) / 65_536.0;
+            let allowed = 2.0 / 65_536.0 + unsure + want.abs() * 1e-9;
+            assert!((got - want).abs() <= allowed, "{got} mL, not {want} ± {allowed}: {b:?}");
+        }
+        let first = self.steps.partition_point(|step| step.start() < b.onset);
+        for step in &self.steps[first..] {
+            if step.at <= b.end {
+                assert!(b.flags.has(step.flags), "{} is not in {}: {step:?}", step.flags, b.flags);
+            }
+        }
+    }
+}

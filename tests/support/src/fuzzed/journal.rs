@@ -1,0 +1,96 @@
+//! The journal over any row of reports.
+//!
+//! - Numbers count up by one, whatever was dropped; nothing that belongs is missing.
+//! - Held and lost and taken add up to all that was kept.
+//! - An entry that was written out comes back to the bit.
+
+use super::bytes::Bytes;
+use std::collections::VecDeque;
+use tidevane::alarm::{AlarmEvent, Change, Condition, Measure, Priority, Value};
+use tidevane::monitor::{Entry, Event, Happening, Journal, MachineSet, Report};
+use tidevane::quantity::{Flow, Moment, Pressure, Rate, Span};
+use tidevane::signal::Refusal;
+use tidevane::trigger::Threshold;
+use tidevane::wean::{LoadSigns, NoVerdict, Verdict};
+
+const ROOM: usize = 5;
+
+/// Writes an entry out and reads it again. Given from outside, since the core needs a feature for it.
+pub type Again = fn(&Entry) -> Entry;
+
+/// Holds all of the above.
+///
+/// # Panics
+/// Where one of them does not hold.
+pub fn check(data: &[u8], again: Again) {
+    let mut bytes = Bytes(data);
+    let mut journal = Journal::<ROOM>::new();
+    let mut want: VecDeque<Entry> = VecDeque::new();
+    let (mut next, mut lost) = (0_u32, 0_u32);
+    while let Some(what) = bytes.u8() {
+        if what >= 224 {
+            assert_eq!(journal.pop(), want.pop_front());
+        } else {
+            let mut report = Report::default();
+            for _ in 0..=what % 8 {
+                let Some((event, kept)) = event(&mut bytes) else { return };
+                let _ = report.events.push(event);
+                if kept {
+                    want.push_back(Entry { number: next, event });
+                    next += 1;
+                    if want.len() > ROOM {
+                        want.pop_front();
+                        lost += 1;
+                    }
+                }
+            }
+            journal.take(&report);
+        }
+        assert!(journal.entries().eq(&want), "{journal:?} {want:?}");
+        assert_eq!((journal.len(), journal.lost()), (want.len(), lost));
+        assert_eq!(journal.is_empty(), want.is_empty());
+        for entry in journal.entries() {
+            assert_eq!(&again(entry), entry);
+        }
+    }
+}
+
+/// An event, and whether it belongs into a journal.
+fn event(bytes: &mut Bytes<'_>) -> Option<(Event, bool)> {
+    let what = bytes.u8()?;
+    let raw = bytes.i32()?;
+    let at = Moment::from_us(bytes.u32()?.into());
+    let set = MachineSet {
+        threshold: Threshold::new(Flow::from_bits(raw)).ok(),
+        set_rate: (what & 16 != 0).then_some(Rate::from_bits(raw)),
+        peak: (what & 32 != 0).then_some(Pressure::from_bits(raw)),
+        support_peak: (what & 64 != 0).then_some(Pressure::from_bits(raw / 2)),
+    };
+    let (what, kept) = match what % 10 {
+        0 => (Happening::Gap { since: at, cut: what & 16 != 0 }, false),
+        1 => (Happening::Stuck, false),
+        2 => (Happening::Refused(Refusal::NotLater), false),
+        3 => (Happening::ZeroDrift(Flow::from_bits(raw)), false),
+        4 => (Happening::SettingsChanged(set), true),
+        5 => (Happening::WeanStep(set), true),
+        6 => (Happening::Load(Verdict::StepBack(LoadSigns::PAUSES)), true),
+        7 => (Happening::Load(Verdict::CannotTell(NoVerdict::NoVolume)), true),
+        8 => (Happening::DoubleTrigger, false),
+        _ => {
+            let condition = Condition::all().nth(usize::from(what / 10))?;
+            let alarm = AlarmEvent {
+                at,
+                condition,
+                priority: Priority::ALL[usize::from(what) % 3],
+                change: if what & 1 == 0 { Change::On } else { Change::Off },
+                value: match condition {
+                    Condition::Low(Measure::Rate) => Some(Value::Rate(Rate::from_bits(raw))),
+                    Condition::Apnoea => Some(Value::Span(Span::from_us(u64::MAX))),
+                    _ => None,
+                },
+            };
+            (Happening::Alarm(alarm), true)
+        }
+    };
+    Some((Event { at, what }, kept))
+}

@@ -1,0 +1,19 @@
+//! Properties that every input must hold, each over raw bytes: the fuzz targets give it any, the
+//! tests the named seeds.
+
+mod account;
+pub mod alarm;
+mod bounds;
+pub mod bytes;
+pub mod csv;
+pub mod journal;
+pub mod leak;
+pub mod limiter;
+mod made;
+pub mod proposal;
+pub mod samples;
+pub mod settings;
+pub mod setup;
+mod shifted;
+pub mod stream;
+pub mod trigger;

@@ -1,0 +1,115 @@
+//! The proposed peak pressure against `f64`.
+//!
+//! - Settings are taken exactly where their ranges say.
+//! - The ceiling always holds; else the least rise; else the step.
+//! - Unbound, it is baseline + rise × target ÷ volume.
+//! - Inflations short of the target at the ceiling are counted.
+
+use super::bytes::Bytes;
+use tidevane::quantity::{Pressure, Share, Volume};
+use tidevane::volume::{Bound, Hold, LastBreath, Proposal, ProposalState, Proposed};
+
+fn float(bits: i32) -> f64 {
+    f64::from(bits) / 65_536.0
+}
+
+#[derive(Clone, Copy)]
+struct Set {
+    target: Volume,
+    step: Pressure,
+    ceiling: Pressure,
+    rise: Pressure,
+    leak: Share,
+}
+
+/// Holds all of the above.
+///
+/// # Panics
+/// Where one of them does not hold.
+pub fn check(data: &[u8]) {
+    let mut bytes = Bytes(data);
+    let Some(set) = head(&mut bytes) else { return };
+    let Set { target, step, ceiling, rise, leak } = set;
+    let proposal = Proposal::new(target, step, ceiling, rise, leak);
+    let between = |bits: i32, low: f64, high: f64| (low..=high).contains(&float(bits));
+    // Bounds in thousandths are rounded to the nearest step: 0.1 cmH2O is 6 554/65 536.
+    let valid = between(target.to_bits(), 0.5, 2_000.0)
+        && step.to_bits() >= 6_554
+        && between(step.to_bits(), 0.0, 10.0)
+        && between(ceiling.to_bits(), 1.0, 80.0)
+        && between(rise.to_bits(), 0.5, 20.0)
+        && between(leak.to_bits(), 0.0, 1.0)
+        && rise < ceiling;
+    assert_eq!(proposal.is_ok(), valid, "{proposal:?}");
+    let Ok(proposal) = proposal else { return };
+    let (mut state, mut short) = (ProposalState::default(), 0);
+    while let Some(last) = last(&mut bytes) {
+        let mut clone = state;
+        let proposed = proposal.step(&mut state, &last);
+        assert_eq!((proposal.step(&mut clone, &last), clone), (proposed, state));
+        short = judge(&set, &last, proposed, short);
+    }
+}
+
+fn head(bytes: &mut Bytes<'_>) -> Option<Set> {
+    let pressure = |raw: i16| Pressure::from_bits(i32::from(raw) << 9);
+    Some(Set {
+        target: Volume::from_bits(bytes.i32()?),
+        step: Pressure::from_bits(i32::from(bytes.u16()?) << 4),
+        ceiling: pressure(bytes.i16()?),
+        rise: pressure(bytes.i16()?),
+        leak: Share::from_bits(i32::from(bytes.i16()?) << 2),
+    })
+}
+
+fn last(bytes: &mut Bytes<'_>) -> Option<LastBreath> {
+    let kind = bytes.u8()?;
+    let wide = kind & 4 != 0;
+    let mut value = || {
+        if wide { bytes.i32() } else { bytes.i16().map(|raw| i32::from(raw) << 8) }
+    };
+    Some(LastBreath {
+        volume: Volume::from_bits(value()?),
+        peak: Pressure::from_bits(value()?),
+        baseline: Pressure::from_bits(value()?),
+        leak: if kind & 1 == 0 { Some(Share::from_bits(i32::from(kind) << 8)) } else { None },
+        trusted: kind & 2 == 0,
+    })
+}
+
+fn judge(set: &Set, last: &LastBreath, proposed: Proposed, short: u32) -> u32 {
+    let rise = float(last.peak.to_bits()) - float(last.baseline.to_bits());
+    let leaks = last.leak.is_none_or(|leak| leak > set.leak);
+    let (peak, bound, now_short) = match proposed {
+        Proposed::Hold(Hold::Flagged) => {
+            assert!(!last.trusted);
+            return short;
+        }
+        Proposed::Hold(Hold::Leak) => {
+            assert!(leaks);
+            return short;
+        }
+        Proposed::Hold(Hold::NoVolume) => {
+            assert!(last.volume <= Volume::ZERO || rise <= 0.0 || rise >= 32_767.9);
+            return short;
+        }
+        Proposed::Hold(other) => panic!("{other:?}"),
+        Proposed::Peak { peak, bound, short } => (peak, bound, short),
+    };
+    assert!(last.trusted && !leaks && last.volume > Volume::ZERO && rise > 0.0);
+    assert!(peak <= set.ceiling);
+    let least = last.baseline.saturating_add(set.rise).value;
+    assert!(peak >= least.min(set.ceiling));
+    let change = (float(peak.to_bits()) - float(last.peak.to_bits())).abs();
+    let held = matches!(bound, Bound::Ceiling | Bound::LeastRise);
+    assert!(held || change <= float(set.step.to_bits()), "{change} {bound:?}");
+    if bound == Bound::None {
+        let share = float(set.target.to_bits()) / float(last.volume.to_bits());
+        let want = float(last.baseline.to_bits()) + rise * share;
+        // The share to one step, the product to half a step.
+        let allowed = rise / 65_536.0 + 1.0 / 65_536.0;
+        assert!((float(peak.to_bits()) - want).abs() <= allowed, "{peak} for {want}");
+    }
+    assert_eq!(now_short, if bound == Bound::Ceiling { short + 1 } else { 0 });
+    now_short
+}

@@ -1,0 +1,160 @@
+//! Any stream of samples into the monitor.
+//!
+//! - A clone goes on exactly as the original.
+//! - Times moved by a constant move the times that come out and nothing else.
+//! - Every accepted reading belongs to one breath or to the wait for the first, none is lost or
+//!   counted twice, and volumes are those of the readings.
+//! - What was wrong with a reading is remarked on its breath; what comes out keeps its range.
+//! - Counters count what was reported.
+
+use super::account::Account;
+use super::bounds;
+use super::setup::{Setup, setup};
+use super::shifted::shifted;
+use super::stream::{Input, decode};
+use tidevane::monitor::{Happening, Monitor, Report};
+use tidevane::quantity::{Moment, Span, Tick};
+use tidevane::signal::{Clock, Reading, Sample};
+
+/// A day and an odd bit.
+const SHIFT: u64 = 86_400_000_007;
+
+/// What has been reported.
+#[derive(Debug, Default)]
+struct Told {
+    missed: u32,
+    double: u32,
+}
+
+struct Run {
+    setup: Setup,
+    tick: u32,
+    clock: Clock,
+    monitor: Monitor,
+    later: Monitor,
+    clone: Option<Monitor>,
+    account: Account,
+    told: Told,
+}
+
+/// Holds all of the above.
+///
+/// # Panics
+/// Where one of them does not hold.
+pub fn check(data: &[u8]) {
+    let Some(stream) = decode(data) else { return };
+    let monitor = Monitor::new(stream.setup.settings);
+    let mut run = Run {
+        setup: stream.setup,
+        tick: stream.first_tick,
+        clock: Clock::new(),
+        later: monitor.clone(),
+        clone: None,
+        monitor,
+        account: Account::default(),
+        told: Told::default(),
+    };
+    for (i, input) in stream.inputs.iter().enumerate() {
+        if i == stream.split {
+            run.clone = Some(run.monitor.clone());
+        }
+        run.take(*input);
+    }
+    run.take(Input::Finish);
+    let synchrony = run.monitor.synchrony();
+    assert_eq!(synchrony.inflations() + synchrony.own, run.account.breaths, "breaths uncounted");
+    assert_eq!((synchrony.missed, synchrony.double), (run.told.missed, run.told.double));
+    assert!(run.clone.is_none_or(|clone| clone == run.monitor), "the clone went astray");
+}
+
+impl Run {
+    fn take(&mut self, input: Input) {
+        match input {
+            Input::Reading(wait, reading) => self.push(wait, reading),
+            Input::Lost => {
+                self.all(Monitor::lost);
+                self.account.lost(&self.setup);
+            }
+            Input::Signs(signs) => self.all(|monitor| monitor.signs(signs)),
+            Input::Changed(number) => {
+                let setup = setup(number);
+                self.setup = setup;
+                let at = self.account.last();
+                let report = self.monitor.settings_changed(at, setup.settings);
+                let later = at.after(Span::from_us(SHIFT));
+                let later = self.later.settings_changed(later, setup.settings);
+                assert_eq!(shifted(&later, SHIFT), report);
+                if let Some(clone) = &mut self.clone {
+                    assert_eq!(clone.settings_changed(at, setup.settings), report);
+                }
+            }
+            Input::Finish => {
+                let report = self.monitor.finish();
+                assert_eq!(shifted(&self.later.finish(), SHIFT), report);
+                if let Some(clone) = &mut self.clone {
+                    assert_eq!(clone.finish(), report);
+                }
+                self.ends(&report, self.account.last());
+                self.account.restart(None);
+            }
+        }
+    }
+
+    fn all(&mut self, mut act: impl FnMut(&mut Monitor)) {
+        act(&mut self.monitor);
+        act(&mut self.later);
+        self.clone.iter_mut().for_each(act);
+    }
+
+    fn push(&mut self, wait: u32, reading: Reading) {
+        self.tick = self.tick.wrapping_add(wait);
+        let tick = Tick::from_us(self.tick);
+        let sample = Sample { tick, flow: reading.flow, pressure: reading.pressure };
+        let report = self.monitor.push(sample);
+        if let Some(clone) = &mut self.clone {
+            assert_eq!(clone.push(sample), report, "a clone differs");
+        }
+        let at = self.clock.unwrap_tick(tick);
+        let later = self.later.push_at(at.after(Span::from_us(SHIFT)), reading);
+        assert_eq!(shifted(&later, SHIFT), report, "time relabelled");
+        if report.events.iter().any(|e| matches!(e.what, Happening::ClockReset { .. })) {
+            self.clock.reset_to(tick, at);
+        }
+        let accepted = self.account.take(&self.setup, at, reading);
+        assert!(accepted || report.breath.is_none(), "a refused reading closed a breath");
+        match self.account.cut {
+            Some(last) => {
+                assert!(report.events.iter().any(|e| match e.what {
+                    Happening::Gap { since, cut } => cut && since == last,
+                    Happening::ClockReset { since } => since == last,
+                    _ => false,
+                }));
+                self.ends(&report, last);
+                self.account.restart(Some(at));
+            }
+            None => self.reported(&report),
+        }
+    }
+
+    /// A run of readings ended: the breath under way goes up to its last one.
+    fn ends(&mut self, report: &Report, last: Moment) {
+        self.reported(report);
+        assert!(report.breath.is_none_or(|closed| closed.breath.end == last));
+        assert!(report.breath.is_none_or(|closed| !closed.breath.is_trusted()));
+    }
+
+    fn reported(&mut self, report: &Report) {
+        assert!(!report.events.is_full(), "an event may have been dropped: {report:?}");
+        for event in &report.events {
+            match event.what {
+                Happening::MissedEffort(_) => self.told.missed += 1,
+                Happening::DoubleTrigger => self.told.double += 1,
+                _ => {}
+            }
+        }
+        if let Some(closed) = &report.breath {
+            self.account.close(closed);
+            bounds::check(&self.setup, closed);
+        }
+    }
+}

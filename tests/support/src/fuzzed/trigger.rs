@@ -1,0 +1,139 @@
+//! The floor, the threshold over it, causes, and the threshold advised.
+//!
+//! - Margins are differences, to the bit, or said to be at the end of their range.
+//! - A higher threshold is never worse, a higher leak never better.
+//! - A flagged breath teaches nothing and has no cause; a verdict agrees with its evidence.
+//! - The advised threshold is the lowest of the grid that floors leave alone.
+
+use super::bytes::Bytes;
+use super::made::{Made, breath};
+use tidevane::breath::Kind;
+use tidevane::leak::Law;
+use tidevane::quantity::{Flow, Moment, Rate, Share};
+use tidevane::trigger::{
+    Advice, AdviceState, Cause, CauseCheck, CauseState, Floor, FloorState, Grid, NoCause,
+    Threshold, TriggerCheck, Verdict,
+};
+
+/// Holds all of the above.
+///
+/// # Panics
+/// Where one of them does not hold.
+pub fn check(data: &[u8]) {
+    let mut bytes = Bytes(data);
+    let Some((set, rate, grid)) = head(&mut bytes) else { return };
+    let threshold = Threshold::new(set);
+    assert_eq!(threshold.is_ok(), set > Flow::ZERO && set <= Flow::from_int(1_000));
+    let causes = CauseCheck::new(threshold.ok().map(Threshold::flow), rate);
+    assert_eq!(causes.is_ok(), rate.is_none_or(|rate| rate >= Rate::ZERO));
+    let (Ok(causes), Ok(threshold)) = (causes, threshold) else { return };
+    let (mut floors, mut cause) = (FloorState::default(), CauseState::default());
+    let mut advice = AdviceState::default();
+    let mut onset = Moment::from_us(1_000_000);
+    while let Some(made) = breath(&mut bytes, Law::Orifice, onset) {
+        let b = &made.breath;
+        onset = b.end;
+        let modelled = (b.peak_exp_flow > Flow::from_int(100)).then_some(b.peak_exp_flow.halved(4));
+        let (was, knew) = (floors, advice);
+        floors.learn(b, modelled);
+        let floor = floors.floor();
+        let initiation = causes.step(&mut cause, b, floor);
+        advice.learn(&grid, b, initiation, floor);
+        if !b.is_trusted() {
+            assert_eq!((floors, advice), (was, knew), "a flagged breath teaches nothing");
+        }
+        judged(&made, initiation.map(|i| i.cause), floor);
+        if let Some(evidence) = initiation.and_then(|i| i.evidence) {
+            assert_eq!(evidence.threshold, threshold.flow());
+            assert!(evidence.deflection >= Flow::ZERO);
+            let due = evidence.sensed < threshold.flow().halved(1) && evidence.on_time;
+            let said = initiation.map(|i| i.cause);
+            assert!(!due || said == Some(Cause::Timed), "{evidence:?}");
+        }
+        margins(threshold, floor);
+        advised(&grid, &advice, floor);
+    }
+}
+
+fn head(bytes: &mut Bytes<'_>) -> Option<(Flow, Option<Rate>, Grid)> {
+    let set = Flow::from_bits(bytes.i32()?);
+    let rate = bytes.i16()?;
+    let rate = (rate != 0).then_some(Rate::from_bits(i32::from(rate) << 10));
+    let (lowest, step) = (i32::from(bytes.u16()?) << 4, i32::from(bytes.u16()?) << 2);
+    let count = usize::from(bytes.u8()?);
+    let grid = Grid::new(Flow::from_bits(lowest), Flow::from_bits(step), count);
+    assert_eq!(grid.is_ok(), lowest > 0 && step > 0 && (1..=16).contains(&count));
+    Some((set, rate, grid.unwrap_or_default()))
+}
+
+fn judged(made: &Made, cause: Option<Cause>, floor: Option<Floor>) {
+    let b = &made.breath;
+    assert_eq!(cause.is_none(), b.kind == Kind::Own);
+    let Some(cause) = cause else { return };
+    if !b.is_trusted() {
+        assert_eq!(cause, Cause::Unknown(NoCause::Flagged));
+    } else if floor.is_none() {
+        assert_eq!(cause, Cause::Unknown(NoCause::NoFloor));
+    } else {
+        assert!(!matches!(cause, Cause::Unknown(_)));
+    }
+}
+
+fn rank(verdict: Verdict) -> u8 {
+    match verdict {
+        Verdict::BelowLeak => 0,
+        Verdict::InNoise | Verdict::AboveLeak => 1,
+        Verdict::Clear => 2,
+        Verdict::Unknown => 3,
+    }
+}
+
+fn margins(threshold: Threshold, floor: Option<Floor>) {
+    let check = threshold.check(floor);
+    let Some(floor) = floor else {
+        assert_eq!(
+            (check.verdict, check.margin, check.clearance),
+            (Verdict::Unknown, Flow::ZERO, None)
+        );
+        return;
+    };
+    let clamp = |wide: i64| {
+        let clamped = wide.clamp(i64::from(i32::MIN), i64::from(i32::MAX));
+        Flow::from_bits(i32::try_from(clamped).unwrap())
+    };
+    let bits = |flow: Flow| i64::from(flow.to_bits());
+    let margin = clamp(bits(threshold.flow()) - bits(floor.leak));
+    assert_eq!(check.margin, margin);
+    let reach = floor.noise.map(|noise| noise.reach);
+    assert_eq!(check.clearance, reach.map(|reach| clamp(bits(margin) - bits(reach))));
+    assert_eq!(check.verdict == Verdict::BelowLeak, margin <= Flow::ZERO);
+    let more = Threshold::new(threshold.flow().saturating_add(Flow::from_int(1)).value);
+    assert!(
+        more.is_ok_and(|more| rank(more.check(Some(floor)).verdict) >= rank(check.verdict))
+            || more.is_err()
+    );
+    let leakier = Floor { leak: floor.leak.saturating_add(Flow::from_int(1)).value, ..floor };
+    let leakier: TriggerCheck = threshold.check(Some(leakier));
+    assert!(rank(leakier.verdict) <= rank(check.verdict) && leakier.margin <= check.margin);
+}
+
+fn advised(grid: &Grid, advice: &AdviceState, floor: Option<Floor>) {
+    let table: Vec<_> = advice.table(grid).collect();
+    assert_eq!(table.len(), grid.levels().count());
+    for row in &table {
+        let shares = [Some(row.self_cycling), row.missed_at_least, row.missed_at_most];
+        assert!(shares.iter().flatten().all(|s| *s >= Share::ZERO && *s <= Share::ONE), "{row:?}");
+        assert!(row.missed_at_most >= row.missed_at_least);
+    }
+    for pair in table.windows(2) {
+        assert!(pair[1].threshold >= pair[0].threshold);
+        assert!(pair[1].self_cycling <= pair[0].self_cycling);
+        assert!(pair[1].missed_at_least >= pair[0].missed_at_least);
+    }
+    let two = Share::from_percent(2);
+    if let Advice::Set(set) | Advice::AboveFloor(set) = advice.advise(grid, floor) {
+        assert!(set.self_cycling <= two);
+        let lowest = table.iter().find(|row| row.self_cycling <= two);
+        assert_eq!(lowest, Some(&set), "not the lowest");
+    }
+}

@@ -1,0 +1,14 @@
+//! What tests, benches and fuzz targets share: properties that any input must hold, scenarios,
+//! recordings, and the door from simulated samples to the core's readings.
+
+pub mod curve;
+pub mod digest;
+pub mod fuzzed;
+pub mod leaky;
+pub mod parts;
+pub mod recordings;
+pub mod scenario;
+pub mod seeds;
+pub mod simulated;
+pub mod tape;
+pub mod units;
