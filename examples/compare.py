@@ -9,6 +9,7 @@ No part of `cargo test`. Packages, pinned: numpy==2.4.6 scipy==1.17.1
 """
 
 import csv
+import json
 import subprocess
 import sys
 import tempfile
@@ -90,10 +91,11 @@ def by_numpy(path):
 
 
 def by_replay(path, folder):
-    program = HERE / "target/release/examples/replay"
-    subprocess.run(
-        ["cargo", "build", "--release", "--quiet", "--example", "replay"], cwd=HERE, check=True
-    )
+    build = ["cargo", "build", "--release", "--quiet", "-p", "tidevane-replay"]
+    subprocess.run(build, cwd=HERE, check=True)
+    about = ["cargo", "metadata", "--no-deps", "--format-version", "1"]
+    about = json.loads(subprocess.check_output(about, cwd=HERE))
+    program = Path(about["target_directory"]) / "release/replay"
     out = Path(folder) / "breaths.csv"
     begun = time.perf_counter()
     subprocess.run([program, path, "--quiet", "--breaths", out], check=True)

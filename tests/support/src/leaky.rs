@@ -10,6 +10,10 @@ use tidevane::volume::{Limiter, Proposal};
 use tidevane_sim::{LeakSettings, Scenario, Schedule, SensorSettings, Simulator};
 
 /// Everything switched on that a bedside would.
+///
+/// # Panics
+/// Never: all its values are in range.
+#[must_use]
 pub fn settings() -> Settings {
     let cmh2o = Pressure::from_int;
     let half = Share::from_percent(50);
@@ -25,6 +29,10 @@ pub fn settings() -> Settings {
 }
 
 /// `seconds` of an invented infant on a leaky tube, `hertz` samples a second.
+///
+/// # Panics
+/// Where no scenario has this rate: 50 to 1 000.
+#[must_use]
 pub fn recording(hertz: u32, seconds: u32) -> Vec<Sample> {
     let scenario = Scenario {
         period_us: 1_000_000 / hertz,

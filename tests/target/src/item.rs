@@ -26,7 +26,9 @@ impl Item {
     #[must_use]
     pub fn to_bytes(self) -> [u8; BYTES] {
         let (kind, at, values) = match self {
-            Self::Sample(at, r) => (0_u32, at.to_us(), [r.flow.to_bits(), r.pressure.to_bits(), 0, 0]),
+            Self::Sample(at, r) => {
+                (0_u32, at.to_us(), [r.flow.to_bits(), r.pressure.to_bits(), 0, 0])
+            }
             Self::Lost => (1, 0, [0; 4]),
             Self::Machine(at, set) => (2, at.to_us(), values(&set)),
         };

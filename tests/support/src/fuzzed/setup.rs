@@ -57,6 +57,9 @@ fn all_alarms(latching: bool) -> Alarms {
 }
 
 /// The settings of a number; there are eight.
+///
+/// # Panics
+/// Never: all its values are in range.
 pub fn setup(number: u8) -> Setup {
     let gate = Gate::default();
     let base = Setup { settings: Settings::default(), gate, offset: Flow::ZERO, ceiling: None };
