@@ -6,29 +6,17 @@
 //! own. All numbers between are counted again. `PIPELINE=10000` runs so many scenarios (with
 //! `--release -- --nocapture` for the table).
 
-#[path = "pipeline/fields.rs"]
 mod fields;
-#[path = "pipeline/floor.rs"]
 mod floor;
-#[path = "pipeline/leak.rs"]
 mod leak;
-#[path = "pipeline/lung.rs"]
 mod lung;
-#[path = "pipeline/oracle.rs"]
 mod oracle;
-#[path = "pipeline/quiet.rs"]
 mod quiet;
-#[path = "pipeline/set.rs"]
 mod set;
-#[path = "pipeline/shape.rs"]
 mod shape;
-#[path = "pipeline/solve.rs"]
 mod solve;
-#[path = "pipeline/table.rs"]
 mod table;
-#[path = "pipeline/track.rs"]
 mod track;
-#[path = "pipeline/zero.rs"]
 mod zero;
 
 use oracle::{Oracle, float};
