@@ -134,7 +134,8 @@ impl Segment {
 
     /// Begins at a first reading: after power-up, or after a cut.
     pub fn start(&self, state: &mut SegmentState, at: Moment, first: &End) {
-        *state = SegmentState { now: at, seen: Observed::begin(first), ..state.afresh() };
+        state.begin_afresh();
+        (state.now, state.seen) = (at, Observed::begin(first));
     }
 
     /// Takes one interval; the breath it closes, if it does.
@@ -232,7 +233,7 @@ impl Segment {
             }
             Phase::Expiration => Some(self.close(state, state.now, rest)),
         };
-        *state = state.afresh();
+        state.begin_afresh();
         closed
     }
 
@@ -416,10 +417,11 @@ impl SegmentState {
         &self.totals
     }
 
-    /// What outlives a cut: the totals, and what breaths have been like.
-    fn afresh(&self) -> Self {
+    /// Only the totals, and what breaths have been like, outlive a cut.
+    fn begin_afresh(&mut self) {
         let (totals, usual) = (self.totals, self.usual);
-        Self { totals, began: totals, usual, ..Self::default() }
+        *self = Self::default();
+        (self.totals, self.began, self.usual) = (totals, totals, usual);
     }
 
     /// Onset of the breath under way; `None` before the first.

@@ -78,49 +78,48 @@ impl BreathState {
         report.add(Event { at: effort.at, what: Happening::MissedEffort(effort) });
     }
 
-    /// Takes a breath that the sample stage has closed.
+    /// Takes a breath that the sample stage has closed, and puts it into the report.
     pub(super) fn close(
         &mut self,
         settings: &Settings,
         sample: &mut SampleState,
         listeners: &mut Listeners,
-        mut breath: Breath,
+        breath: &mut Breath,
         report: &mut Report,
-    ) -> BreathReport {
-        if let Some(offset) = settings.sample.learn(sample, &mut breath) {
+    ) {
+        if let Some(offset) = settings.sample.learn(sample, breath) {
             report.add(Event { at: breath.end, what: Happening::ZeroDrift(offset) });
         }
-        listeners.learn(settings, &breath);
-        self.leak_window.learn(&breath);
+        let breath = &*breath;
+        listeners.learn(settings, breath);
+        self.leak_window.learn(breath);
         let leak_window = self.leak_window.leak();
         let modelled = settings.sample.leak_path.flow_at(&sample.leak_path, breath.baseline);
-        self.floor.learn(&breath, modelled.and_then(Limited::within));
-        let initiation = self.started_by(settings, listeners, &breath, report);
-        self.minute.learn(&breath);
+        self.floor.learn(breath, modelled.and_then(Limited::within));
+        let initiation = self.started_by(settings, listeners, breath, report);
+        self.minute.learn(breath);
         let rates = self.minute.rates();
-        let lung = settings.sample.lung_volume(sample, &breath);
-        let (mechanics, bend) = self.solve(settings, listeners, &breath);
+        let lung = settings.sample.lung_volume(sample, breath);
+        let (mechanics, bend) = self.solve(settings, listeners, breath);
         let emptying = self.time_constant.filter(|_| breath.is_trusted());
-        let closed = BreathReport {
-            breath,
-            kind: self.kind.judge(settings.machine(), &breath, initiation),
+        let closed = report.breath.insert(BreathReport {
+            breath: *breath,
+            kind: self.kind.judge(settings.machine(), breath, initiation),
             rate: rates.map(|(rate, _)| rate),
             minute_volume: rates.map(|(_, volume)| volume),
-            leak: Leak::of_breath(&breath),
+            leak: Leak::of_breath(breath),
             leak_window,
             lung,
             mechanics,
             bend,
             emptying: emptying.map(|tau| Emptying::of(breath.exp_time(), tau)),
-            proposal: self.propose(settings, &breath, lung, leak_window),
+            proposal: self.propose(settings, breath, lung, leak_window),
             initiation,
             trigger: settings.machine().threshold.map(|set| set.check(self.floor.floor())),
-        };
-        let events = settings.alarms.breath(&mut self.alarms, &closed.view());
-        say_alarms(&events, report);
-        self.minute_ended |=
-            settings.trend.breath(&mut self.trend, breath.end, &closed.for_trend());
-        closed
+        });
+        let (view, in_trend) = (closed.view(), closed.for_trend());
+        say_alarms(&settings.alarms.breath(&mut self.alarms, &view), report);
+        self.minute_ended |= settings.trend.breath(&mut self.trend, breath.end, &in_trend);
     }
 
     /// What started an inflation, and whether an effort under its pressure was missed.

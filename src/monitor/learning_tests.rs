@@ -146,7 +146,7 @@ fn learners() -> [(&'static str, Breath); 15] {
 /// The monitor after it closed a breath with these flags.
 fn after(monitor: &Monitor, breath: &Breath, flags: Flags) -> Monitor {
     let mut monitor = monitor.clone();
-    monitor.close(Breath { flags, ..*breath }, &mut Report::default());
+    monitor.close(&mut Breath { flags, ..*breath }, &mut Report::default());
     monitor
 }
 

@@ -195,6 +195,8 @@ impl Monitor {
         report
     }
 
+    /// Rare, and outlined: its frame must not stand under every push.
+    #[inline(never)]
     fn start(&mut self, at: Moment, reading: Reading) {
         self.settings.sample.start(&mut self.sample, at, reading);
         self.listeners.start(&self.settings);
@@ -212,7 +214,7 @@ impl Monitor {
         let turn = (was, closed.is_some());
         self.listeners.limit(&self.settings, &self.sample, interval, turn, report);
         match closed {
-            Some(breath) => self.close(breath, report),
+            Some(mut breath) => self.close(&mut breath, report),
             None => self.watch_alarms(interval, report),
         }
     }
@@ -228,16 +230,17 @@ impl Monitor {
         self.listeners.add_to_fit(sample, interval);
     }
 
-    /// Takes a breath that the sample stage has closed.
-    pub(super) fn close(&mut self, breath: Breath, report: &mut Report) {
-        let (settings, sample, listeners) = (&self.settings, &mut self.sample, &mut self.listeners);
-        let closed = self.breath.close(settings, sample, listeners, breath, report);
-        report.breath = Some(closed);
+    /// Takes a breath that the sample stage has closed, and sets its last flags.
+    pub(super) fn close(&mut self, breath: &mut Breath, report: &mut Report) {
+        let (settings, sample) = (&self.settings, &mut self.sample);
+        self.breath.close(settings, sample, &mut self.listeners, breath, report);
     }
 
+    /// Closes the breath under way as one that was cut. Outlined as [`start`](Self::start).
+    #[inline(never)]
     fn cut(&mut self, why: Flags, report: &mut Report) {
-        if let Some(breath) = self.settings.sample.cut(&mut self.sample, why) {
-            self.close(breath, report);
+        if let Some(mut breath) = self.settings.sample.cut(&mut self.sample, why) {
+            self.close(&mut breath, report);
         }
     }
 

@@ -98,7 +98,7 @@ impl<S: Sensor, P: OutputPin, B: SetDutyCycle, W: Write> Check<S, P, B, W> {
             #[cfg(feature = "defmt")]
             defmt::info!("{}", event);
             if !event.what.is_for_journal() {
-                send(&mut self.serial, &Frame::of_event(event)).map_err(|_| Failure::Serial)?;
+                send(&mut self.serial, &Frame::Event(*event)).map_err(|_| Failure::Serial)?;
             }
         }
         let Some(closed) = &self.report.breath else { return Ok(()) };
@@ -117,6 +117,6 @@ impl<S: Sensor, P: OutputPin, B: SetDutyCycle, W: Write> Check<S, P, B, W> {
     }
 }
 
-fn send<W: Write>(serial: &mut W, frame: &Frame<'_>) -> Result<(), W::Error> {
+fn send<W: Write>(serial: &mut W, frame: &Frame) -> Result<(), W::Error> {
     serial.write_all(frame.bytes(&mut [0; LONGEST]))
 }
