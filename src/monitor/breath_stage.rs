@@ -16,7 +16,7 @@
 //! | rate and minute volume, kind | the last eight; the peak of timed inflations | trusted |
 //! | volume in the lung, fit, emptying | numbers of this breath; the time constant is kept | trusted |
 //! | proposal | the next peak pressure; holds for a flagged breath | trusted |
-//! | alarms, trend | values of trusted breaths; the time of every breath | trusted |
+//! | trend, alarms | values of trusted breaths; the time of every breath | trusted |
 //!
 //! `Flags::MEASUREMENT` are those of the second and third row; a breath is trusted that has none at all.
 
@@ -79,6 +79,7 @@ impl BreathState {
     }
 
     /// Takes a breath that the sample stage has closed, and puts it into the report.
+    #[inline(never)]
     pub(super) fn close(
         &mut self,
         settings: &Settings,
@@ -117,9 +118,17 @@ impl BreathState {
             initiation,
             trigger: settings.machine().threshold.map(|set| set.check(self.floor.floor())),
         });
-        let (view, in_trend) = (closed.view(), closed.for_trend());
-        say_alarms(&settings.alarms.breath(&mut self.alarms, &view), report);
-        self.minute_ended |= settings.trend.breath(&mut self.trend, breath.end, &in_trend);
+        let (trend, end) = (&settings.trend, breath.end);
+        self.minute_ended |= trend.breath(&mut self.trend, end, &closed.for_trend());
+    }
+
+    /// The alarms of the breath that the report holds. Apart from [`close`](Self::close), so that the
+    /// one's frame does not stand on the other's.
+    #[inline(never)]
+    pub(super) fn sound(&mut self, settings: &Settings, report: &mut Report) {
+        if let Some(view) = report.breath.as_ref().map(BreathReport::view) {
+            say_alarms(&settings.alarms.breath(&mut self.alarms, &view), report);
+        }
     }
 
     /// What started an inflation, and whether an effort under its pressure was missed.

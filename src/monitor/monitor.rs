@@ -209,12 +209,12 @@ impl Monitor {
         self.breath.judge_load(&self.settings, report);
         self.refused = None;
         let was = self.sample.segment.phase();
-        let closed = self.settings.sample.turn(&mut self.sample, interval);
+        let mut closed = self.settings.sample.turn(&mut self.sample, interval);
         self.listen(interval, report);
         let turn = (was, closed.is_some());
         self.listeners.limit(&self.settings, &self.sample, interval, turn, report);
-        match closed {
-            Some(mut breath) => self.close(&mut breath, report),
+        match &mut closed {
+            Some(breath) => self.close(breath, report),
             None => self.watch_alarms(interval, report),
         }
     }
@@ -234,13 +234,15 @@ impl Monitor {
     pub(super) fn close(&mut self, breath: &mut Breath, report: &mut Report) {
         let (settings, sample) = (&self.settings, &mut self.sample);
         self.breath.close(settings, sample, &mut self.listeners, breath, report);
+        self.breath.sound(settings, report);
     }
 
     /// Closes the breath under way as one that was cut. Outlined as [`start`](Self::start).
     #[inline(never)]
     fn cut(&mut self, why: Flags, report: &mut Report) {
-        if let Some(mut breath) = self.settings.sample.cut(&mut self.sample, why) {
-            self.close(&mut breath, report);
+        let mut closed = self.settings.sample.cut(&mut self.sample, why);
+        if let Some(breath) = &mut closed {
+            self.close(breath, report);
         }
     }
 
