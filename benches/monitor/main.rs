@@ -83,7 +83,7 @@ fn monitor(c: &mut Criterion) {
         );
     });
     group.bench_function("clock and gate", |b| {
-        b.iter(|| self::intervals(black_box(&samples)).len())
+        b.iter(|| self::intervals(black_box(&samples)).len());
     });
     group.bench_function("leak correction", |b| {
         let (path, state) = (LeakPath::default(), LeakPathState::default());

@@ -98,8 +98,7 @@ fn monitor() -> Option<()> {
         readiness.begin(&mut stretch, at, opaque(Before::default()), signs);
         readiness.signs(&mut stretch, at, opaque(signs));
         for closed in reports.iter().filter_map(|report| report.breath) {
-            let _ =
-                opaque((closed.breath.inspired, closed.breath.expired, closed.breath.rate()));
+            let _ = opaque((closed.breath.inspired, closed.breath.expired, closed.breath.rate()));
             opaque((closed.breath.ratio(), closed.breath.mean_pressure()));
             let _ = opaque((closed.leak.of_expired(), closed.view()));
             let (end, breath) = (closed.breath.end, closed.for_trend());

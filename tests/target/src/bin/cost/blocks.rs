@@ -9,7 +9,7 @@ use tidevane::leak::{
 use tidevane::mechanics::{Fit, FitSums};
 use tidevane::monitor::LEAK_WINDOW;
 use tidevane::quantity::{Flow, Limited, Moment, Pressure, Rate, Share, Span, Volume};
-use tidevane::signal::{Gate, GateState, End, Interval, Passed, Reading};
+use tidevane::signal::{End, Gate, GateState, Interval, Passed, Reading};
 use tidevane::trigger::{
     AdviceState, CauseCheck, CauseState, EffortState, EffortWatch, FloorState, Grid, Surroundings,
     Synchrony, Threshold,
@@ -124,7 +124,8 @@ impl Blocks<'_> {
         }
         let zero = ZeroWatch::default();
         metered!(self, zero, zero.learn(&mut self.zero, path, &self.path_state, breath));
-        let breath = &Breath { flags: breath.flags.with(unsettled).with(self.zero.judge()), ..*breath };
+        let breath =
+            &Breath { flags: breath.flags.with(unsettled).with(self.zero.judge()), ..*breath };
         metered!(self, segment_learn, self.segment.learn(&mut self.segment_state, breath));
         metered!(self, effort_learn, EffortWatch::default().learn(&mut self.effort, breath));
         metered!(self, leak_window, self.window.learn(breath));
