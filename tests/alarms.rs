@@ -61,8 +61,14 @@ fn oracle(
                 on = !inside(value);
                 return (!on).then_some(Change::Off);
             }
-            let run = course[..=i].iter().rev().take_while(|(_, v)| v.is_some_and(&bad)).last()?;
-            on = now - run.0 >= delay;
+            // Back through bad values and missing ones, to the first bad one; what led up to a missing
+            // one does not count.
+            let run = course[..=i].iter().rev().take_while(|(_, v)| v.is_none_or(&bad)).count();
+            let first = (i + 1 - run..=i).find(|&k| course[k].1.is_some())?;
+            let blind = |k: &usize| course[*k].1.is_none();
+            let unknown: u64 =
+                (first + 1..=i).filter(blind).map(|k| course[k].0 - course[k - 1].0).sum();
+            on = bad(value) && now - course[first].0 - unknown >= delay;
             on.then_some(Change::On)
         })
         .collect()
@@ -294,6 +300,7 @@ fn anything() -> impl Strategy<Value = Step> {
                 rate: rate.map(Rate::from_bits),
                 minute_volume: minute.map(Volume::from_bits),
                 peak: peak.map(Pressure::from_bits),
+                drawn: trusted || faulty,
                 trusted,
             };
             (view, faulty)
@@ -311,6 +318,7 @@ fn good(t: u64, kind: BreathKind) -> BreathView {
         rate: Some(Rate::from_int(50)),
         minute_volume: Some(ml(250)),
         peak: Some(Pressure::from_int(18)),
+        drawn: true,
         trusted: true,
     }
 }
@@ -393,11 +401,14 @@ fn apnoea_rings_at_twenty_seconds_with_its_length() {
     assert_eq!((events[0].condition, events[0].change), (Condition::Apnoea, Change::On));
     assert_eq!(events[0].value, Some(Value::Span(Span::from_millis(20_000))));
     assert_eq!(alarms.highest(&state), Some(Priority::High));
-    // A breath that is not trusted does not end it; a trusted one does.
-    let late = BreathView { at: at(21_000), trusted: false, ..breath };
-    assert!(alarms.breath(&mut state, &late).is_empty());
-    let events = alarms.breath(&mut state, &BreathView { at: at(22_000), ..breath });
+    // What may be no breath does not end it; a breath does though its values do not count.
+    let noise = BreathView { at: at(21_000), drawn: false, trusted: false, ..breath };
+    assert!(alarms.breath(&mut state, &noise).is_empty());
+    let late = BreathView { at: at(22_000), trusted: false, ..breath };
+    let events = alarms.breath(&mut state, &late);
     assert_eq!((events[0].condition, events[0].change), (Condition::Apnoea, Change::Off));
+    // The whole pause: from the breath at 0 to that at 22 s.
+    assert_eq!(events[0].value, Some(Value::Span(Span::from_millis(22_000))));
 }
 
 #[test]

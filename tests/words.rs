@@ -346,6 +346,11 @@ fn what_an_event_says() {
             "second inflation within half an inspiratory time",
         ),
         (Happening::LimitReached(volume), "volume-limit", "limit reached at 6.0 mL"),
+        (
+            Happening::LimitUnknown,
+            "volume-limit-unknown",
+            "readings missing in this inspiration; what it moved is not known",
+        ),
     ];
     for (what, name, text) in words {
         assert_eq!((what.name(), Event { at, what }.to_string().as_str()), (name, text));

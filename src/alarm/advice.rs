@@ -172,6 +172,7 @@ mod tests {
                 rate: None,
                 minute_volume: None,
                 peak: None,
+                drawn: true,
                 trusted: true,
             });
         }

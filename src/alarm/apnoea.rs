@@ -20,6 +20,9 @@ record! {
     #[cfg_attr(feature = "defmt", derive(defmt::Format))]
     pub struct ApnoeaState {
         since: Option<Moment>,
+        /// How long the pause was that the latest inspiration ended; while the alarm outlives it, the
+        /// longest since it began to ring.
+        ended: Span,
         ticked: Option<Moment>,
         signs: Signs,
         watch: Watch,
@@ -76,6 +79,8 @@ impl Apnoea {
         let limit = self.limit(state);
         let late = state.since.is_some_and(|since| at.since(since) >= limit);
         let still = state.ticked.is_some_and(|tick| tick.since(at) >= limit);
+        let pause = state.since.map_or(Span::ZERO, |since| at.since(since));
+        state.ended = if state.is_on() { state.ended.max(pause) } else { pause };
         state.since = Some(at);
         let present = still || (late && !state.watch.is_on());
         state.watch.step(at, present, self.rule)
@@ -104,6 +109,14 @@ impl ApnoeaState {
     #[must_use]
     pub const fn since(&self) -> Option<Moment> {
         self.since
+    }
+
+    /// How long the pause is that rings, or was that has just ended; `None` before the first tick and
+    /// the first inspiration.
+    #[must_use]
+    pub fn lasted(&self, at: Moment) -> Option<Span> {
+        let since = self.since?;
+        Some(if self.is_on() { at.since(since) } else { self.ended })
     }
 
     /// Whoever is responsible has seen it.

@@ -27,8 +27,9 @@ record! {
         pub minute_volume: Option<Volume>,
         /// Largest airway pressure.
         pub peak: Option<Pressure>,
-        /// Whether nothing was wrong with it. Else none of its values counts, and neither it nor the
-        /// inspiration that closed it ends an apnoea.
+        /// Whether breath was drawn for certain: then it ends an apnoea, whatever its values are worth.
+        pub drawn: bool,
+        /// Whether nothing was wrong with it. Else none of its values counts.
         pub trusted: bool,
     }
 }
@@ -53,6 +54,7 @@ impl BreathView {
             rate,
             minute_volume,
             peak: Some(breath.peak),
+            drawn: breath.is_drawn(),
             trusted: breath.is_trusted(),
         }
     }

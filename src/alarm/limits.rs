@@ -107,9 +107,9 @@ const LONGEST_DELAY: Span = Span::from_millis(600_000);
 /// An alarm on limits.
 ///
 /// It rings once every value has violated a limit for `delay`, the first and the last of them at
-/// least that far apart, and stops once a value stands inside by the `hysteresis`. A missing value
-/// is a condition of its own with the same delay; meanwhile an alarm stays as it is, and a
-/// violation that has not rung yet waits anew.
+/// least that far apart, and stops once a value stands inside by the `hysteresis`. The time up to a
+/// missing value does not count; meanwhile an alarm stays as it is. Where no value comes for as long as
+/// the delay, that rings as a condition of its own.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 #[cfg_attr(feature = "defmt", derive(defmt::Format))]
 pub struct LimitAlarm<Q> {
@@ -199,12 +199,12 @@ impl<Q: Measured> LimitAlarm<Q> {
         if self.limits.is_open() || state.last.is_some_and(|last| at <= last) {
             return Changes::default();
         }
-        state.last = Some(at);
+        let since = state.last.replace(at).map_or(Span::ZERO, |last| at.since(last));
         let technical = Rule { latching: false, ..self.rule };
         let missing = state.missing.step(at, value.is_none(), technical);
         let Some(value) = value else {
-            state.low.lose();
-            state.high.lose();
+            state.low.pause(since);
+            state.high.pause(since);
             return Changes { missing, ..Changes::default() };
         };
         let (low, high) = (self.is_low(state, value), self.is_high(state, value));

@@ -59,6 +59,7 @@ impl Alarms {
     ///     rate: None,
     ///     minute_volume: None,
     ///     peak: None,
+    ///     drawn: true,
     ///     trusted: true,
     /// };
     /// let events = alarms.breath(&mut state, &breath);
@@ -72,10 +73,10 @@ impl Alarms {
         }
         state.breath_at = Some(at);
         state.latest = Some(*view);
-        let trusted = view.trusted.then_some(*view);
-        if trusted.is_some() {
+        if view.drawn {
             let _ = self.apnoea.inspiration(&mut state.apnoea, at);
         }
+        let trusted = view.trusted.then_some(*view);
         let volumes = trusted.and_then(|v| v.inspired.zip(v.expired));
         let leak = trusted.and_then(|v| v.leak);
         let _ = self.disconnection.step(&mut state.disconnection, at, volumes, leak);
@@ -209,7 +210,7 @@ impl AlarmsState {
 
     fn value(&self, condition: Condition, at: Moment) -> Option<Value> {
         match condition {
-            Condition::Apnoea => self.apnoea.since().map(|since| Value::Span(at.since(since))),
+            Condition::Apnoea => self.apnoea.lasted(at).map(Value::Span),
             Condition::Disconnection => self.latest?.value(Measure::Leak),
             Condition::SensorFault | Condition::CannotKnow(_) => None,
             Condition::Low(measure) | Condition::High(measure) => self.latest?.value(measure),
@@ -237,6 +238,7 @@ mod tests {
             rate: Some(Rate::from_int(70)),
             minute_volume: None,
             peak: None,
+            drawn: true,
             trusted: true,
         };
         let mut state = AlarmsState::default();

@@ -66,10 +66,10 @@ impl Watch {
         self.acknowledged = self.is_on();
     }
 
-    /// It cannot be known: an alarm stays as it is, a wait begins anew.
-    pub(super) const fn lose(&mut self) {
-        if matches!(self.phase, Phase::Pending(_)) {
-            self.phase = Phase::Quiet;
+    /// For so long it cannot be known: an alarm stays as it is, a wait stands still.
+    pub(super) const fn pause(&mut self, span: Span) {
+        if let Phase::Pending(since) = self.phase {
+            self.phase = Phase::Pending(since.after(span));
         }
     }
 
@@ -143,14 +143,15 @@ mod tests {
     }
 
     #[test]
-    fn what_was_lost_waits_anew() {
+    fn what_cannot_be_known_does_not_count() {
         let rule = Rule { delay: Span::from_millis(100), latching: false };
         let mut watch = Watch::default();
         assert_eq!(watch.step(at(0), true, rule), None);
-        watch.lose();
-        assert_eq!(watch.step(at(100), true, rule), None);
-        assert_eq!(watch.step(at(200), true, rule), Some(Change::On));
-        watch.lose();
+        watch.pause(Span::from_millis(40));
+        // 139 − 40 = 99 ms waited, then 100.
+        assert_eq!(watch.step(at(139), true, rule), None);
+        assert_eq!(watch.step(at(140), true, rule), Some(Change::On));
+        watch.pause(Span::from_millis(40));
         assert!(watch.is_on());
     }
 }

@@ -158,6 +158,13 @@ impl Breath {
         Flags::is_empty(self.flags.and(Flags::MEASUREMENT))
     }
 
+    /// Whether breath was drawn for certain, whatever its numbers are worth: it is not noise, not cut
+    /// and not of a sensor that stands still.
+    #[must_use]
+    pub const fn is_drawn(&self) -> bool {
+        Flags::is_empty(self.flags.and(Flags::NO_BREATH))
+    }
+
     /// Whether nothing was wrong.
     #[must_use]
     pub const fn is_trusted(&self) -> bool {

@@ -165,12 +165,14 @@ impl BreathState {
     ) -> (FitOutcome, Bend) {
         let leak = self.floor.floor().map_or(Flow::ZERO, |floor| floor.leak);
         let noise = leak.saturating_add(self.noise().reach).value;
-        let sums = listeners.take_fit(settings);
-        let mechanics = settings.fit.solve_breath(&sums, breath, noise);
+        let sums = listeners.fit();
+        let mechanics = settings.fit.solve_breath(sums, breath, noise);
         if let FitOutcome::Known { time_constant, .. } = mechanics {
             self.time_constant = Some(time_constant);
         }
-        (mechanics, settings.fit.solve_breath_bend(&sums, breath, noise))
+        let bend = settings.fit.solve_breath_bend(sums, breath, noise);
+        listeners.begin_fit(settings);
+        (mechanics, bend)
     }
 
     /// Minute by minute: does the infant carry the load? Judged with the sample after the breath, so

@@ -66,6 +66,9 @@ record! {
         DoubleTrigger = 11,
         /// The inspiration under way reached the volume limit.
         LimitReached(Limited<Volume>) = 12,
+        /// Readings were missing in the inspiration under way: whether it reaches the volume limit is
+        /// not known.
+        LimitUnknown = 13,
     }
 }
 
@@ -92,6 +95,7 @@ impl Happening {
             Self::Load(_) => "load",
             Self::DoubleTrigger => "double-trigger",
             Self::LimitReached(_) => "volume-limit",
+            Self::LimitUnknown => "volume-limit-unknown",
         }
     }
 
@@ -108,7 +112,8 @@ impl Happening {
             | Self::MissedEffort(_)
             | Self::ZeroDrift(_)
             | Self::DoubleTrigger
-            | Self::LimitReached(_) => false,
+            | Self::LimitReached(_)
+            | Self::LimitUnknown => false,
         }
     }
 
@@ -159,6 +164,9 @@ impl fmt::Display for Event {
             Happening::Alarm(alarm) => write!(f, "{alarm}"),
             Happening::DoubleTrigger => {
                 f.write_str("second inflation within half an inspiratory time")
+            }
+            Happening::LimitUnknown => {
+                f.write_str("readings missing in this inspiration; what it moved is not known")
             }
             Happening::LimitReached(moved) => write!(f, "limit reached at {:.1}", moved.value),
         }

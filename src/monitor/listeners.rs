@@ -74,10 +74,15 @@ impl Listeners {
         self.fit.add(interval, sample.segment.totals());
     }
 
-    /// The sums since the last call. They reach to the sample that confirmed the turn: the equation of
-    /// motion holds across breaths, so a few of the next one do no harm.
-    pub(super) fn take_fit(&mut self, settings: &Settings) -> FitSums {
-        core::mem::replace(&mut self.fit, settings.fit.begin())
+    /// The sums since the last [`begin_fit`](Self::begin_fit). They reach to the sample that confirmed
+    /// the turn: the equation of motion holds across breaths, so a few of the next one do no harm.
+    pub(super) const fn fit(&self) -> &FitSums {
+        &self.fit
+    }
+
+    /// A breath ended: sums begin anew.
+    pub(super) fn begin_fit(&mut self, settings: &Settings) {
+        self.fit = settings.fit.begin();
     }
 
     /// Holds the inspiration under way against the volume limit; `was` is the phase before this
@@ -101,6 +106,9 @@ impl Listeners {
         } else if now == Phase::Inspiration && !interval.flags.has(Flags::GAP) {
             limiter.step(&mut self.limiter, interval.span, interval.from.lung, lung)
         } else {
+            if now == Phase::Inspiration && limiter.lose(&mut self.limiter) {
+                report.add(Event { at: interval.at, what: Happening::LimitUnknown });
+            }
             if was == Phase::Inspiration && now != was {
                 limiter.end(&mut self.limiter);
             }

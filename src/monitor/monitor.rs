@@ -108,6 +108,12 @@ impl Monitor {
         &self.breath.alarms
     }
 
+    /// Whoever is responsible has seen all that rings: a latching alarm stops with its condition, and one
+    /// whose condition is over stops with the next sample.
+    pub fn acknowledge(&mut self) {
+        self.breath.alarms.acknowledge();
+    }
+
     /// Which threshold of the grid stands between floor and effort.
     #[must_use]
     pub fn threshold_advice(&self) -> Advice {

@@ -35,6 +35,8 @@ bitset! {
 }
 
 impl Flags {
+    /// Remarks under which what was cut out may be no breath at all.
+    pub const NO_BREATH: Self = Self::NOISY.with(Self::CUT).with(Self::STUCK);
     /// Remarks on the measurement: what was measured cannot be relied on, and teaches nobody.
     pub const MEASUREMENT: Self = Self(!Self::ZERO_DRIFT.with(Self::UNSETTLED).0);
 }

@@ -32,6 +32,7 @@ record! {
         Idle = 0,
         Inflating = 1,
         Stopped = 2,
+        Lost = 3,
     }
 }
 
@@ -44,6 +45,8 @@ pub enum Outcome {
     Idle,
     /// Below the limit.
     Below,
+    /// Readings were missing since the inflation began: what it moved is not known.
+    Unknown,
     /// The limit is reached: volume moved, plus what still flows in during the delay, reached it
     /// in this interval. Comes once an inflation.
     Stop {
@@ -113,14 +116,26 @@ impl Limiter {
         state.phase = Phase::Idle;
     }
 
+    /// Readings are missing: what the inflation under way moves is not known any more. Whether one was
+    /// under way.
+    pub fn lose(&self, state: &mut LimiterState) -> bool {
+        let under_way = state.phase == Phase::Inflating;
+        if under_way {
+            state.phase = Phase::Lost;
+        }
+        under_way
+    }
+
     /// Takes the flow into the lung at both ends of an interval. With flow not corrected for leak
     /// the limit counts gas that never reaches the lung.
     ///
     /// Cost: two wide multiplies, no divide; the stop itself divides once. A higher limit never
     ///stops earlier. An interval of more than 35.8 minutes cannot be counted: it stops, and says so.
     pub fn step(&self, state: &mut LimiterState, span: Span, from: Flow, to: Flow) -> Outcome {
-        if state.phase != Phase::Inflating {
-            return Outcome::Idle;
+        match state.phase {
+            Phase::Inflating => {}
+            Phase::Lost => return Outcome::Unknown,
+            Phase::Idle | Phase::Stopped => return Outcome::Idle,
         }
         let us = span.to_short_us();
         let more = arith::trapezoid(from.to_bits(), to.to_bits(), us.value);
@@ -155,7 +170,7 @@ mod tests {
         limiter.begin(&mut state, Volume::ZERO);
         (1..=1_000).find_map(|n| match limiter.step(&mut state, TEN_MS, flow, flow) {
             Outcome::Stop { moved } => Some((n, moved.value)),
-            Outcome::Idle | Outcome::Below => None,
+            Outcome::Idle | Outcome::Below | Outcome::Unknown => None,
         })
     }
 
@@ -195,6 +210,20 @@ mod tests {
         limiter.begin(&mut state, Volume::ZERO);
         limiter.end(&mut state);
         assert_eq!(limiter.step(&mut state, TEN_MS, flow, flow), Outcome::Idle);
+    }
+
+    #[test]
+    fn what_a_gap_hid_is_not_known() {
+        let limiter = Limiter::new(Volume::from_int(5), Span::ZERO).unwrap();
+        let mut state = LimiterState::default();
+        assert!(!limiter.lose(&mut state)); // nothing to lose
+        limiter.begin(&mut state, Volume::ZERO);
+        assert!(limiter.lose(&mut state) && !limiter.lose(&mut state));
+        // However much flows: neither below nor reached, until the next inflation.
+        let flow = Flow::from_int(1_000);
+        assert_eq!(limiter.step(&mut state, TEN_MS, flow, flow), Outcome::Unknown);
+        limiter.begin(&mut state, Volume::ZERO);
+        assert!(matches!(limiter.step(&mut state, TEN_MS, flow, flow), Outcome::Stop { .. }));
     }
 
     #[test]

@@ -81,6 +81,7 @@ pub(crate) struct Summary {
     pub(crate) alarms: BTreeMap<String, u64>,
     pub(crate) burden: Burden,
     pub(crate) limits_reached: u64,
+    pub(crate) limits_unknown: u64,
     pub(crate) gaps: u64,
     pub(crate) stuck: u64,
     pub(crate) clipped: u64,
@@ -127,6 +128,7 @@ impl Summary {
             alarms: BTreeMap::new(),
             burden: Burden::default(),
             limits_reached: 0,
+            limits_unknown: 0,
             gaps: 0,
             stuck: 0,
             clipped: 0,
@@ -152,6 +154,7 @@ impl Summary {
             Happening::Clipped => self.clipped += 1,
             Happening::Refused(_) => self.refused += 1,
             Happening::LimitReached(_) => self.limits_reached += 1,
+            Happening::LimitUnknown => self.limits_unknown += 1,
             Happening::Load(verdict) => self.steps.verdict(at_s, verdict),
             Happening::WeanStep(_) => self.volumes.push(VolumeHistory::default()),
             Happening::MissedEffort(effort) => {

@@ -21,3 +21,4 @@ mod trial;
 pub use args::Args;
 pub use input::rows::{Row, Rows};
 pub use run::run;
+pub use text::printable;

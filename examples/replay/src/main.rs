@@ -2,13 +2,13 @@
 
 use clap::Parser;
 use std::process::ExitCode;
-use tidevane_replay::{Args, run};
+use tidevane_replay::{Args, printable, run};
 
 fn main() -> ExitCode {
     match run(&Args::parse()) {
         Ok(()) => ExitCode::SUCCESS,
         Err(error) => {
-            eprintln!("replay: {error:#}");
+            eprintln!("replay: {}", printable(&format!("{error:#}")));
             ExitCode::from(2)
         }
     }

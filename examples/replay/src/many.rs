@@ -6,7 +6,9 @@ use crate::config::{self, File, Setup};
 use crate::input::recording::{Line, Recording};
 use crate::output::place::Aside;
 use crate::output::row::{self, Cell};
+use crate::output::same;
 use crate::output::sheet::Sheet;
+use crate::text::printable;
 use crate::timeline::Timeline;
 use anyhow::{Context, Result, bail};
 use indicatif::{ProgressBar, ProgressStyle};
@@ -22,13 +24,15 @@ const BATCH: usize = 64;
 type Rows = Vec<[Cell; row::COLUMNS.len()]>;
 
 /// Replays every `.csv` of a folder by the same settings, in the order of the names whatever core
-/// took them. One that cannot be read is told and left out; where none can, nothing is written.
+/// took them. One that cannot be read is told and left out, and the run fails when the others are
+/// done; where none can be read, nothing is written.
 pub(crate) fn replay(folder: &Path, out: &Path, args: &Args) -> Result<()> {
     let files = recordings(folder)?;
+    refuse_input(&files, out)?;
     let setup = config::setup(args, File::default())?;
     let mut sheet = Sheet::create(out)?;
     let bar = progress(files.len());
-    let (mut breaths, mut skipped) = (0, 0);
+    let (mut breaths, mut failed) = (0, 0);
     for batch in files.chunks(BATCH) {
         let results: Vec<_> = batch
             .par_iter()
@@ -45,25 +49,36 @@ pub(crate) fn replay(folder: &Path, out: &Path, args: &Args) -> Result<()> {
                     sheet.rows(&name(path), &rows)?;
                 }
                 Err(error) => {
-                    skipped += 1;
-                    bar.suspend(|| eprintln!("skipped: {error:#}"));
+                    failed += 1;
+                    bar.suspend(|| eprintln!("failed: {}", printable(&format!("{error:#}"))));
                 }
             }
         }
     }
     bar.finish_and_clear();
-    if skipped == files.len() {
+    if failed == files.len() {
         bail!("none of the {} recordings in {} could be read", files.len(), folder.display());
     }
     Aside::keep(sheet.finish()?)?;
     if !args.quiet {
         println!(
-            "{breaths} breaths of {} recordings; {skipped} skipped. Advisory only, not a medical \
+            "{breaths} breaths of {} recordings; {failed} failed. Advisory only, not a medical \
              device.",
-            files.len() - skipped
+            files.len() - failed
         );
     }
+    if failed > 0 {
+        bail!("{failed} of {} recordings failed; {} holds the others", files.len(), out.display());
+    }
     Ok(())
+}
+
+/// A result must not take a recording's place.
+fn refuse_input(files: &[PathBuf], out: &Path) -> Result<()> {
+    match files.iter().find(|file| same::is_same(file, out)) {
+        Some(file) => bail!("--out is one of the recordings: {}", file.display()),
+        None => Ok(()),
+    }
 }
 
 /// The recordings of a folder, by name.

@@ -6,6 +6,7 @@ use crate::config::{Change, Course};
 use crate::figures::Summary;
 use crate::input::recording::{Line, Recording};
 use crate::output::files::Outputs;
+use crate::text::printable;
 use crate::timeline::Timeline;
 use crate::trial::Trial;
 use anyhow::{Result, bail};
@@ -122,7 +123,7 @@ pub(crate) fn replay(
     match (summary.samples, source.remark()) {
         (0, Some(remark)) => bail!("{} holds no usable sample; {remark}", source.name()),
         (0, None) => bail!("{} holds no usable sample", source.name()),
-        (_, Some(remark)) => eprintln!("{}: {remark}", source.name()),
+        (_, Some(remark)) => eprintln!("{}: {}", printable(&source.name()), printable(remark)),
         (_, None) => {}
     }
     Ok(summary)

@@ -10,6 +10,29 @@ pub(crate) fn quoted(text: &str) -> String {
     format!("\"{shown}{more}\"")
 }
 
+/// A name from outside, as text: what would move the cursor, colour or turn what follows is escaped.
+#[must_use]
+pub fn printable(text: &str) -> String {
+    let mut out = String::with_capacity(text.len());
+    for letter in text.chars() {
+        if is_command(letter) { out.extend(letter.escape_unicode()) } else { out.push(letter) }
+    }
+    out
+}
+
+/// Control characters but the end of a line, and the marks of bidirectional text (Unicode Standard
+/// Annex 9, table 1).
+fn is_command(letter: char) -> bool {
+    let turns = matches!(letter, '\u{61c}' | '\u{200e}' | '\u{200f}' | '\u{202a}'..='\u{202e}'
+        | '\u{2066}'..='\u{2069}');
+    turns || (letter.is_control() && letter != '\n')
+}
+
+/// A name from outside in a Markdown text: in a code span, where nothing of it is markup.
+pub(crate) fn name(text: &str) -> String {
+    format!("`{}`", printable(text).replace('`', "'").replace('\n', " "))
+}
+
 /// With a fixed number of decimals, and no sign where they are all zero; a dash for no number.
 pub(crate) fn decimals(value: f64, places: usize) -> String {
     if !value.is_finite() {
@@ -57,4 +80,17 @@ pub(crate) fn times(n: u64) -> String {
 /// A share as whole percent.
 pub(crate) fn percent(share: f64) -> String {
     format!("{} %", decimals(share * 100.0, 0))
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_name_is_text_and_no_command() {
+        assert_eq!(printable("night 2.csv"), "night 2.csv");
+        // red, a bell, and right-to-left so that what follows is read backwards
+        assert_eq!(printable("\u{1b}[31ma\u{7}\u{202e}b"), "\\u{1b}[31ma\\u{7}\\u{202e}b");
+        assert_eq!(name("[y](javascript:alert(1))`x`"), "`[y](javascript:alert(1))'x'`");
+    }
 }

@@ -151,7 +151,7 @@ fn a_reader_that_leaves_is_no_error() {
 fn settings_that_do_not_fit_are_refused_by_name() {
     for (args, name) in [
         (["--weight-g", "12"], "weight_g"),
-        (["--threshold-lpm", "-0.2"], "threshold"),
+        (["--threshold-lpm", "-0.2"], "threshold_lpm must be above zero"),
         (["--threshold-lpm", "nan"], "threshold_lpm"),
         (["--set-rate", "400"], "set_rate"),
     ] {
@@ -165,16 +165,47 @@ fn settings_that_do_not_fit_are_refused_by_name() {
         ("weight = 3\n", "unknown field `weight`"),
         ("target_ml = 5\n", "target_ml needs target_ceiling_cmH2O"),
         ("target_step_cmH2O = 3\n", "without target_ml"),
-        ("target_ml = 5\ntarget_ceiling_cmH2O = 90\n", "ceiling is above"),
+        ("target_ml = 5\ntarget_ceiling_cmH2O = 90\n", "target_ceiling_cmH2O is above"),
         ("grid_step_lpm = 0.1\n", "go together"),
         ("[alarms]\nrate_low = 80\nrate_high = 30\n", "lower end above its upper end"),
-        ("[alarms]\napnoea_s = 5\n", "apnoea"),
+        ("[alarms]\napnoea_s = 5\n", "apnoea_s is below"),
+        ("[alarms]\napnoea_s = -15\n", "apnoea_s must not be negative"),
+        ("[alarms]\nrate_high = 70\ndelay_s = -1\n", "delay_s must not be negative"),
+        ("[alarms]\nrate_high = 70\ndelay_s = 6000\n", "delay_s is above"),
+        ("limit_ml = 5\nlimit_delay_ms = -20\n", "limit_delay_ms"),
+        ("limit_ml = 5\nlimit_delay_ms = 900\n", "limit_delay_ms is above"),
+        ("oxygen_percent = 500\n", "oxygen_percent must be above 0 and at most 100"),
+        ("oxygen_percent = -21\n", "oxygen_percent must be above 0 and at most 100"),
+        ("peak_cmH2O = 200\n", "peak_cmH2O is above"),
+        ("peak_cmH2O = 14\nsupport_peak_cmH2O = 16\n", "support_peak_cmH2O contradicts"),
+        ("gap_ms = 1\n", "gap_ms is below"),
+        ("grid_lowest_lpm = 0\ngrid_step_lpm = 0.1\n", "grid_lowest_lpm must be above zero"),
+        ("[[changes]]\nat_s = 60\n", "entry 1 changes nothing"),
     ] {
         fs::write(&path, text).unwrap();
         let outcome = replay(&["--settings", path.to_str().unwrap()]);
         assert_eq!(outcome.code, 2, "{text}");
         assert!(outcome.stderr.contains(reason), "{text}: {}", outcome.stderr);
     }
+}
+
+#[test]
+fn a_support_of_zero_is_none() {
+    let folder = TempDir::new().unwrap();
+    let path = folder.path().join("s.toml");
+    fs::write(&path, "set_rate = 0\nsupport_peak_cmH2O = 0\n").unwrap();
+    let recording = HEADER.to_owned() + &wave(0, 10);
+    let outcome = replay_stdin(&["-", "--settings", path.to_str().unwrap()], &recording);
+    assert_eq!(outcome.code, 0, "{}", outcome.stderr);
+}
+
+#[test]
+fn what_is_told_of_a_name_is_no_command() {
+    // Red from here on, and what follows from right to left.
+    let outcome = replay(&["\u{1b}[31mgone\u{202e}.csv"]);
+    assert_eq!(outcome.code, 2);
+    assert!(!outcome.stderr.contains(['\u{1b}', '\u{202e}']), "{}", outcome.stderr);
+    assert!(outcome.stderr.contains("gone"), "{}", outcome.stderr);
 }
 
 #[test]

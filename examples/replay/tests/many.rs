@@ -30,9 +30,11 @@ fn many(folder: &Path, out: &str) -> common::cli::Outcome {
 fn rows_are_those_of_each_recording_alone() {
     let folder = folder();
     let outcome = many(folder.path(), "all.csv");
-    assert_eq!(outcome.code, 0, "{}", outcome.stderr);
-    assert!(outcome.stderr.contains("skipped: all/broken.csv:1:"), "{}", outcome.stderr);
-    assert!(outcome.stdout.contains("of 3 recordings; 1 skipped"), "{}", outcome.stdout);
+    // One of them failed: the others are written, and it is said both ways.
+    assert_eq!(outcome.code, 2, "{}", outcome.stderr);
+    assert!(outcome.stderr.contains("failed: all/broken.csv:1:"), "{}", outcome.stderr);
+    assert!(outcome.stderr.contains("1 of 4 recordings failed"), "{}", outcome.stderr);
+    assert!(outcome.stdout.contains("of 3 recordings; 1 failed"), "{}", outcome.stdout);
     let read = |name: &str| fs::read_to_string(folder.path().join(name)).unwrap();
     let mut expected = vec![];
     for name in ["a.csv", "b.csv", "c.csv"] {
@@ -44,13 +46,14 @@ fn rows_are_those_of_each_recording_alone() {
     assert!(found.starts_with("file,onset_us,end_insp_us,end_us,kind,"));
     assert_eq!(found.lines().skip(1).collect::<Vec<_>>(), expected);
     // Whichever core comes first: the same file again.
-    assert_eq!(many(folder.path(), "again.csv").code, 0);
+    assert_eq!(many(folder.path(), "again.csv").code, 2);
     assert_eq!(read("again.csv"), found);
 }
 
 #[test]
 fn parquet_holds_the_same_breaths() {
     let folder = folder();
+    fs::remove_file(folder.path().join("all/broken.csv")).unwrap();
     assert_eq!(many(folder.path(), "all.csv").code, 0);
     assert_eq!(many(folder.path(), "all.parquet").code, 0);
     let text = fs::read_to_string(folder.path().join("all.csv")).unwrap();
@@ -88,5 +91,18 @@ fn what_cannot_work_is_refused_and_nothing_written() {
         let outcome = replay_in(folder.path(), args);
         assert!(outcome.code == 2 && outcome.stderr.contains(reason), "{}", outcome.stderr);
         assert!(!folder.path().join("x.csv").exists() && !folder.path().join("x.txt").exists());
+    }
+}
+
+#[test]
+fn a_result_never_takes_a_recordings_place() {
+    let folder = folder();
+    let before = fs::read(folder.path().join("all/a.csv")).unwrap();
+    std::os::unix::fs::symlink("all/a.csv", folder.path().join("link.csv")).unwrap();
+    for out in ["all/a.csv", "all/../all/a.csv", "link.csv"] {
+        let outcome = many(folder.path(), out);
+        assert_eq!(outcome.code, 2, "{}", outcome.stderr);
+        assert!(outcome.stderr.contains("--out is one of the recordings"), "{}", outcome.stderr);
+        assert_eq!(fs::read(folder.path().join("all/a.csv")).unwrap(), before);
     }
 }

@@ -109,3 +109,16 @@ fn markup_in_a_name_stays_text() {
     let html = fs::read_to_string(folder.path().join("r.html")).unwrap();
     assert!(html.contains("a'b'/c.csv") && !html.contains("<b>"));
 }
+
+#[test]
+fn a_link_in_a_name_stays_text() {
+    let folder = TempDir::new().unwrap();
+    for name in ["[y](javascript:alert(1)).csv", "![z](data:image).csv"] {
+        fs::write(folder.path().join(name), HEADER.to_owned() + &wave(0, 10)).unwrap();
+        let outcome = replay_in(folder.path(), &["--report", "r.html", "--", name]);
+        assert_eq!(outcome.code, 0, "{}", outcome.stderr);
+        let html = fs::read_to_string(folder.path().join("r.html")).unwrap();
+        assert!(html.contains(name), "{name} is not told");
+        assert!(!html.contains("<a ") && !html.contains("<img"), "{name} became markup");
+    }
+}

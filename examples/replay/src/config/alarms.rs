@@ -1,6 +1,6 @@
 //! Alarm limits from the settings file.
 
-use super::number::number;
+use super::number::{Spelled, number, span};
 use anyhow::Result;
 use serde::Deserialize;
 use tidevane::alarm::{Alarms, Apnoea, BreathKind, LimitAlarm, Limits, Measured};
@@ -91,7 +91,10 @@ impl AlarmFile {
         let minute =
             volume("minute_volume", self.minute_volume_low_ml, self.minute_volume_high_ml)?;
         Ok(Alarms::default()
-            .with_apnoea(Apnoea::new(span("apnoea_s", self.apnoea_s.unwrap_or(20.0))?, false)?)
+            .with_apnoea(
+                Apnoea::new(span("apnoea_s", self.apnoea_s.unwrap_or(20.0))?, false)
+                    .spelled(&[("apnoea_after", "apnoea_s")])?,
+            )
             .with_volume(BreathKind::Own, own)
             .with_volume(BreathKind::Supported, supported)
             .with_volume(BreathKind::Assured, inflation)
@@ -100,11 +103,6 @@ impl AlarmFile {
             .with_pressure(limit(delay, Pressure::from_milli(500).value, peak)?)
             .with_leak(limit(delay, Share::from_percent(2), leak)?))
     }
-}
-
-fn span(name: &str, seconds: f64) -> Result<Span> {
-    let millis = number(name, seconds)?.to_num::<f64>() * 1e3;
-    Ok(Span::from_millis(millis.round() as u32))
 }
 
 type Pair<Q> = (Option<Q>, Option<Q>);
@@ -117,5 +115,6 @@ fn limit<Q: Measured>(delay: Span, hysteresis: Q, (low, high): Pair<Q>) -> Resul
     if low.is_none() && high.is_none() {
         return Ok(LimitAlarm::NONE);
     }
-    Ok(LimitAlarm::new(Limits::new(low, high)?, delay, hysteresis, false)?)
+    LimitAlarm::new(Limits::new(low, high)?, delay, hysteresis, false)
+        .spelled(&[("delay", "delay_s")])
 }

@@ -24,6 +24,9 @@ pub(crate) struct Bedside {
 impl Bedside {
     pub(super) fn of(file: &File, defaults: &File) -> Result<Self> {
         let oxygen = file.oxygen_percent.or(defaults.oxygen_percent);
+        if oxygen.is_some_and(|percent| !(percent > 0.0 && percent <= 100.0)) {
+            bail!("oxygen_percent must be above 0 and at most 100");
+        }
         let oxygen = oxygen.map(|p| number("oxygen_percent", p / 100.0)).transpose()?;
         let grid = match file.pressure_step_cmH2O {
             Some(step) => {

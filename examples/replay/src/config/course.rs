@@ -1,12 +1,12 @@
 //! What was changed along the way, and what another monitor showed: from the settings file or the
 //! demo shift.
 
-use super::number::number;
+use super::number::{Spelled, number};
 use anyhow::{Context, Result, bail};
 use serde::Deserialize;
 use std::collections::VecDeque;
 use tidevane::alarm::Signs;
-use tidevane::monitor::Settings;
+use tidevane::monitor::{Settings, SettingsBuilder};
 use tidevane::quantity::{Flow, Pressure, Rate};
 use tidevane::trigger::Threshold;
 use tidevane_sim::{Scenario, demo};
@@ -27,6 +27,23 @@ pub(crate) struct Change {
     saturation_percent: Option<u8>,
 }
 
+/// What the core calls the settings of the machine, and how they are written.
+pub(super) const WRITTEN: [(&str, &str); 5] = [
+    ("threshold", "threshold_lpm"),
+    ("peak", "peak_cmH2O"),
+    ("support_peak", "support_peak_cmH2O"),
+    ("flow_offset", "flow_offset_ml_per_s"),
+    ("limit", "limit_ml"),
+];
+
+/// With support to this peak; 0 for none.
+pub(super) fn support(builder: SettingsBuilder, peak: f64) -> Result<SettingsBuilder> {
+    if peak == 0.0 {
+        return Ok(builder.no_support());
+    }
+    Ok(builder.support_peak(Pressure::new(number("support_peak_cmH2O", peak)?)))
+}
+
 /// The changes still to come, in order.
 #[derive(Debug, Default)]
 pub(crate) struct Course {
@@ -43,6 +60,9 @@ impl Course {
         }
         if let Some(i) = changes.windows(2).position(|pair| pair[1].at_s <= pair[0].at_s) {
             bail!("changes: the time of entry {} is not later than that of the one before", i + 2);
+        }
+        if let Some(i) = changes.iter().position(Change::is_empty) {
+            bail!("changes: entry {} changes nothing", i + 1);
         }
         Ok(Self { coming: changes.into() })
     }
@@ -82,6 +102,13 @@ impl Course {
 }
 
 impl Change {
+    fn is_empty(&self) -> bool {
+        let machine = [self.threshold_lpm, self.set_rate, self.peak_cmH2O, self.support_peak_cmH2O];
+        machine.iter().all(Option::is_none)
+            && self.heart_rate.is_none()
+            && self.saturation_percent.is_none()
+    }
+
     /// The settings with this change.
     pub(crate) fn apply(&self, settings: &Settings) -> Result<Settings> {
         let context = || format!("changes: the entry at {} s", self.at_s);
@@ -92,7 +119,7 @@ impl Change {
         let mut builder = settings.change();
         if let Some(lpm) = self.threshold_lpm {
             let flow = Flow::from_l_per_min(number("threshold_lpm", lpm)?);
-            builder = builder.threshold(Threshold::new(flow.value)?);
+            builder = builder.threshold(Threshold::new(flow.value).spelled(&WRITTEN)?);
         }
         if let Some(rate) = self.set_rate {
             builder = builder.set_rate(Rate::new(number("set_rate", rate)?));
@@ -100,12 +127,10 @@ impl Change {
         if let Some(peak) = self.peak_cmH2O {
             builder = builder.peak(Pressure::new(number("peak_cmH2O", peak)?));
         }
-        builder = match self.support_peak_cmH2O {
-            Some(0.0) => builder.no_support(),
-            Some(peak) => builder.support_peak(Pressure::new(number("support_peak_cmH2O", peak)?)),
-            None => builder,
-        };
-        Ok(builder.build()?)
+        if let Some(peak) = self.support_peak_cmH2O {
+            builder = support(builder, peak)?;
+        }
+        builder.build().spelled(&WRITTEN)
     }
 
     /// What the other monitor shows from here on, where the entry tells.

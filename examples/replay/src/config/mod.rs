@@ -9,8 +9,9 @@ use crate::args::Args;
 use alarms::AlarmFile;
 use anyhow::{Context, Result, anyhow, bail};
 pub(crate) use bedside::Bedside;
+use course::WRITTEN;
 pub(crate) use course::{Change, Course};
-use number::number;
+use number::{Spelled, number};
 use serde::Deserialize;
 use std::fs;
 use tidevane::breath::Segment;
@@ -120,12 +121,24 @@ pub(crate) fn setup(args: &Args, defaults: File) -> Result<Setup> {
         Span::from_millis(file.gap_ms.unwrap_or(100)),
         cut,
         Span::from_millis(file.frozen_ms.unwrap_or(500)),
-    )?;
+    )
+    .spelled(&[
+        ("flow_limit", "flow_range_ml_per_s"),
+        ("pressure_limit", "pressure_range_cmH2O"),
+        ("gap", "gap_ms"),
+        ("cut", "cut_ms"),
+        ("frozen", "frozen_ms"),
+    ])?;
     let segment = Segment::new(
         Flow::new(number("min_flow_ml_per_s", file.min_flow_ml_per_s.unwrap_or(1.0))?),
         Volume::new(number("min_volume_ml", file.min_volume_ml.unwrap_or(0.25))?),
         inflation_rise,
-    )?;
+    )
+    .spelled(&[
+        ("min_flow", "min_flow_ml_per_s"),
+        ("min_volume", "min_volume_ml"),
+        ("inflation_rise", "inflation_rise_cmH2O"),
+    ])?;
     let law = match file.leak_law {
         None | Some(LawName::Orifice) => Law::Orifice,
         Some(LawName::Laminar) => Law::Laminar,
@@ -145,7 +158,7 @@ pub(crate) fn setup(args: &Args, defaults: File) -> Result<Setup> {
         let flow = Flow::from_l_per_min(number("threshold_lpm", lpm)?)
             .within()
             .ok_or_else(|| anyhow!("threshold_lpm {lpm} is out of range"))?;
-        builder = builder.threshold(Threshold::new(flow)?);
+        builder = builder.threshold(Threshold::new(flow).spelled(&WRITTEN)?);
     }
     if let Some(rate) = args.set_rate.or(file.set_rate).or(defaults.set_rate) {
         builder = builder.set_rate(Rate::new(number("set_rate", rate)?));
@@ -154,11 +167,13 @@ pub(crate) fn setup(args: &Args, defaults: File) -> Result<Setup> {
         builder = builder.peak(Pressure::new(number("peak_cmH2O", peak)?));
     }
     if let Some(peak) = file.support_peak_cmH2O {
-        builder = builder.support_peak(Pressure::new(number("support_peak_cmH2O", peak)?));
+        builder = course::support(builder, peak)?;
     }
     if let Some(limit) = file.limit_ml {
         let delay = Span::from_millis(file.limit_delay_ms.unwrap_or(0));
-        builder = builder.limiter(Limiter::new(Volume::new(number("limit_ml", limit)?), delay)?);
+        let limit = Volume::new(number("limit_ml", limit)?);
+        let names = [("limit", "limit_ml"), ("delay", "limit_delay_ms")];
+        builder = builder.limiter(Limiter::new(limit, delay).spelled(&names)?);
     } else if file.limit_delay_ms.is_some() {
         bail!("limit_delay_ms is given without limit_ml");
     }
@@ -175,7 +190,7 @@ pub(crate) fn setup(args: &Args, defaults: File) -> Result<Setup> {
     if let Some(tube) = bedside.tube {
         builder = builder.load(Load::default().with_tube(tube));
     }
-    let settings = builder.build()?;
+    let settings = builder.build().spelled(&WRITTEN)?;
     Ok(Setup { settings, cut, inflation_rise, changes: file.changes, bedside, alarms })
 }
 
@@ -192,13 +207,20 @@ fn proposal(file: &File) -> Result<Option<Proposal>> {
         bail!("target_ml needs target_ceiling_cmH2O");
     };
     let pressure = |name, value| Ok::<_, anyhow::Error>(Pressure::new(number(name, value)?));
-    Ok(Some(Proposal::new(
+    let proposal = Proposal::new(
         Volume::new(number("target_ml", target)?),
         pressure("target_step_cmH2O", file.target_step_cmH2O.unwrap_or(3.0))?,
         pressure("target_ceiling_cmH2O", ceiling)?,
         pressure("target_least_rise_cmH2O", file.target_least_rise_cmH2O.unwrap_or(2.0))?,
         Share::from_percent(50),
-    )?))
+    );
+    let names = [
+        ("target", "target_ml"),
+        ("step", "target_step_cmH2O"),
+        ("ceiling", "target_ceiling_cmH2O"),
+        ("least_rise", "target_least_rise_cmH2O"),
+    ];
+    proposal.spelled(&names).map(Some)
 }
 
 /// The thresholds that can be set on the machine, sixteen from the lowest on.
@@ -210,11 +232,14 @@ fn grid(file: &File) -> Result<Option<Grid>> {
     };
     match (file.grid_lowest_lpm, file.grid_step_lpm) {
         (None, None) => Ok(None),
-        (Some(lowest), Some(step)) => Ok(Some(Grid::new(
-            flow("grid_lowest_lpm", lowest)?,
-            flow("grid_step_lpm", step)?,
-            MOST_STEPS,
-        )?)),
+        (Some(lowest), Some(step)) => {
+            let grid = Grid::new(
+                flow("grid_lowest_lpm", lowest)?,
+                flow("grid_step_lpm", step)?,
+                MOST_STEPS,
+            );
+            grid.spelled(&[("lowest", "grid_lowest_lpm"), ("step", "grid_step_lpm")]).map(Some)
+        }
         _ => bail!("grid_lowest_lpm and grid_step_lpm go together"),
     }
 }

@@ -2,6 +2,7 @@
 
 use anyhow::{Result, anyhow, bail};
 use fixed::types::I16F16;
+use tidevane::quantity::{Problem, SettingError, Span};
 
 /// Rounded to the nearest step of 1/65 536; what is no number or out of range is an error that names
 /// the entry.
@@ -10,4 +11,28 @@ pub(crate) fn number(name: &str, value: f64) -> Result<I16F16> {
         bail!("{name} is not a number");
     }
     I16F16::checked_from_num(value).ok_or_else(|| anyhow!("{name} {value} is out of range"))
+}
+
+/// Gives an error of the core the name under which the entry is written: what the core calls by the
+/// first name stands in the file by the second.
+pub(crate) trait Spelled<T> {
+    fn spelled(self, names: &[(&str, &str)]) -> Result<T>;
+}
+
+impl<T> Spelled<T> for std::result::Result<T, SettingError> {
+    fn spelled(self, names: &[(&str, &str)]) -> Result<T> {
+        self.map_err(|error| {
+            let written = names.iter().find(|(core, _)| *core == error.parameter);
+            anyhow!("{} {}", written.map_or(error.parameter, |(_, written)| written), error.problem)
+        })
+    }
+}
+
+/// A time of whole milliseconds, from zero up to eleven days.
+pub(crate) fn span(name: &str, seconds: f64) -> Result<Span> {
+    if seconds < 0.0 {
+        bail!("{name} {}", Problem::Negative);
+    }
+    let millis = number(name, seconds)?.to_num::<f64>() * 1e3;
+    Ok(Span::from_millis(millis.round() as u32))
 }

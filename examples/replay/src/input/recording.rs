@@ -1,6 +1,7 @@
 //! Reads recordings, line by line.
 
 use super::rows::Rows;
+use crate::text::printable;
 use anyhow::{Context, Result, bail};
 use indicatif::{ProgressBar, ProgressDrawTarget, ProgressStyle};
 use std::fs::File;
@@ -98,7 +99,9 @@ impl Recording {
     }
 
     fn say(&self, what: &str) {
-        self.progress.suspend(|| eprintln!("{}: {what}", self.place()));
+        self.progress.suspend(|| {
+            eprintln!("{}: {}", printable(&self.place()), printable(what));
+        });
     }
 }
 

@@ -29,6 +29,11 @@ pub(crate) fn refuse(args: &Args) -> Result<()> {
     Ok(())
 }
 
+/// Whether two paths lead to one file.
+pub(crate) fn is_same(a: &Path, b: &Path) -> bool {
+    Identity::of("", a).is_some_and(|a| Some(a) == Identity::of("", b))
+}
+
 /// What makes two paths the same file.
 #[derive(PartialEq, Eq)]
 enum Identity {

@@ -143,6 +143,13 @@ pub(super) fn volume(doc: &mut Doc, summary: &Summary) {
             summary.limits_reached
         ));
     }
+    if summary.limits_unknown > 0 {
+        points.push(format!(
+            "Readings were missing in {} inspirations: whether they reached the volume limit is not \
+             known.",
+            summary.limits_unknown
+        ));
+    }
     points.push(match summary.proposal {
         Some(proposal) => format!(
             "For the target volume: {proposal}. Of {} proposals {} were held at the ceiling.",

@@ -14,7 +14,7 @@ mod wean;
 use crate::config::Setup;
 use crate::doc::Doc;
 use crate::figures::{Row, Summary};
-use crate::text::{clock, length, percent};
+use crate::text::{clock, length, name, percent};
 use std::collections::BTreeMap;
 use tidevane::breath::Kind;
 use tidevane::monitor::MachineSet;
@@ -55,7 +55,7 @@ fn heading(doc: &mut Doc, summary: &Summary, setup: &Setup) {
         .oxygen
         .map_or(String::new(), |share| format!(", oxygen {}", percent(share.get().to_num())));
     doc.points(&[
-        format!("Recording: {}", summary.source),
+        format!("Recording: {}", name(&summary.source)),
         format!(
             "{} samples over {}; breaths: {} (inflations {}, own {own}), of which {flagged} flagged \
              and left out of all figures below.",

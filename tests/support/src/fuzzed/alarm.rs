@@ -86,6 +86,7 @@ fn view(bytes: &mut Bytes<'_>, at: Moment, what: u8) -> Option<BreathView> {
         rate: Some(Rate::from_int(i16::from(bytes.u8()?))).filter(|_| some(3)),
         minute_volume: Some(Volume::from_int(bytes.i16()?)).filter(|_| some(4)),
         peak: Some(Pressure::from_int(i16::from(bytes.u8()?))).filter(|_| some(5)),
+        drawn: some(6) || some(7),
         trusted: some(6),
     })
 }

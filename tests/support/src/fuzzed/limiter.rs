@@ -80,7 +80,7 @@ fn run(limiter: &Limiter, limit: i128, delay_us: u32, begun: i32, steps: &[(Span
         let coming = i128::from(to.max(0)) * 2 * i128::from(delay_us);
         let reached = moved + coming >= wanted;
         match outcome {
-            Outcome::Idle => panic!("idle under way"),
+            Outcome::Idle | Outcome::Unknown => panic!("{outcome:?} under way"),
             Outcome::Below => assert!(!reached && !clamped, "{moved} of {wanted} is no stop"),
             Outcome::Stop { moved: said } => {
                 // A span too long to count, or a sum at its end, stops too, and says so.

@@ -203,6 +203,7 @@ fn levels() -> Option<()> {
         rate: None,
         minute_volume: None,
         peak: None,
+        drawn: opaque(true),
         trusted: opaque(true),
     };
     history.learn(&view);
