@@ -263,13 +263,13 @@ proptest! {
             match what {
                 Some((mut view, faulty)) => {
                     view.at = ms(t);
-                    take(alarms.sensor(&mut state, ms(t), faulty));
+                    take(alarms.sensor(&mut state, ms(t), blind(faulty)));
                     take(alarms.breath(&mut state, &view));
                 }
                 None => take(alarms.tick(&mut state, ms(t))),
             }
         }
-        take(alarms.sensor(&mut state, ms(t + 1), false));
+        take(alarms.sensor(&mut state, ms(t + 1), Span::ZERO));
         for i in 1..60 {
             for kind in BreathKind::ALL {
                 t += 400;
@@ -281,6 +281,11 @@ proptest! {
         prop_assert_eq!(alarms.highest(&state), None);
         prop_assert!(told.values().all(|on| !on));
     }
+}
+
+/// Blind for long enough to ring, or not at all.
+fn blind(faulty: bool) -> Span {
+    if faulty { Span::from_millis(2_000) } else { Span::ZERO }
 }
 
 type Step = (u64, Option<(BreathView, bool)>);
@@ -458,7 +463,7 @@ fn more_than_four_changes_come_with_the_next_call_the_urgent_first() {
     // delay 1 s: volume, minute volume, rate and leak cannot be known, pressure at once
     let first = alarms.breath(&mut state, &unknown(500));
     assert_eq!(first[0].condition, Condition::CannotKnow(Measure::Pressure));
-    let _ = alarms.sensor(&mut state, ms(1_400), false);
+    let _ = alarms.sensor(&mut state, ms(1_400), Span::ZERO);
     assert_eq!(alarms.breath(&mut state, &unknown(1_500)).len(), 4);
     let bad = BreathView { peak: Some(Pressure::from_int(40)), ..good(2_000, BreathKind::Own) };
     let events = alarms.breath(&mut state, &bad);

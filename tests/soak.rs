@@ -116,7 +116,8 @@ fn hour(soak: &mut Soak, stretch: &[Reading], n: u32) {
             // A wild reading, and one that is known to be lost.
             3 => {
                 soak.push(Flow::MAX, Pressure::MIN);
-                soak.monitor.lost();
+                let report = soak.monitor.lost();
+                soak.take(&report);
             }
             _ => {}
         }

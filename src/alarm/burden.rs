@@ -10,7 +10,7 @@ use fixed::types::I16F16;
 const BRIEF: Span = Span::from_millis(60_000);
 
 record! {
-    /// Counts of alarms since the start: 408 bytes.
+    /// Counts of alarms since the start: 424 bytes.
     #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
     #[cfg_attr(feature = "defmt", derive(defmt::Format))]
     pub struct Burden {

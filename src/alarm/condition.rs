@@ -80,11 +80,13 @@ record! {
         SensorFault = 4,
         /// Technical: a measure that has limits cannot be known.
         CannotKnow(Measure) = 5,
+        /// Technical: for so long nothing usable has come that nothing is watched.
+        NoInput = 6,
     }
 }
 
 /// How many conditions there are.
-pub(super) const CONDITIONS: usize = 24;
+pub(super) const CONDITIONS: usize = 25;
 /// How many measures there are.
 pub(super) const MEASURES: usize = 7;
 
@@ -132,12 +134,13 @@ impl Condition {
             .chain(measured(Self::Low))
             .chain(measured(Self::High))
             .chain(measured(Self::CannotKnow))
+            .chain([Self::NoInput])
     }
 
     /// Whether it is about the measuring and not about the patient.
     #[must_use]
     pub const fn is_technical(self) -> bool {
-        matches!(self, Self::SensorFault | Self::CannotKnow(_))
+        matches!(self, Self::SensorFault | Self::NoInput | Self::CannotKnow(_))
     }
 
     pub(super) const fn index(self) -> usize {
@@ -148,6 +151,7 @@ impl Condition {
             Self::Low(measure) => measure.index().saturating_add(3),
             Self::High(measure) => measure.index().saturating_add(10),
             Self::CannotKnow(measure) => measure.index().saturating_add(17),
+            Self::NoInput => 24,
         }
     }
 }
@@ -159,6 +163,7 @@ impl fmt::Display for Condition {
             Self::Apnoea => f.write_str("apnoea"),
             Self::Disconnection => f.write_str("disconnection"),
             Self::SensorFault => f.write_str("sensor fault"),
+            Self::NoInput => f.write_str("no input from the sensor"),
             Self::Low(measure) => write!(f, "{} low", measure.name()),
             Self::High(measure) => write!(f, "{} high", measure.name()),
             Self::CannotKnow(measure) => write!(f, "{} cannot be known", measure.name()),
@@ -173,7 +178,7 @@ mod tests {
 
     #[test]
     fn every_condition_has_its_own_place() {
-        // 3 + 3 × 7 = 24
+        // 3 + 3 × 7 + 1 = 25
         let places: std::vec::Vec<_> = Condition::all().map(Condition::index).collect();
         assert_eq!(places, (0..CONDITIONS).collect::<std::vec::Vec<_>>());
     }

@@ -11,12 +11,12 @@ bitset! {
 }
 
 impl Rings {
-    /// Apnoea, disconnection and the sensor; and the limits in the order of the measures.
+    /// Apnoea, disconnection, sensor fault and no input; and the limits in the order of the measures.
     pub(super) fn of(
-        [apnoea, disconnection, sensor]: [bool; 3],
+        [apnoea, disconnection, sensor, no_input]: [bool; 4],
         limits: [&LimitState; MEASURES],
     ) -> Self {
-        let mut rings = Self::NONE;
+        let mut rings = Self::NONE.pushed(no_input);
         // From the last condition to the first, so that each ends at the place of its index.
         for limit in limits.iter().rev() {
             rings = rings.pushed(limit.is_missing());
@@ -74,16 +74,15 @@ mod tests {
     fn states_come_to_their_flags() {
         let state = LimitState::default();
         let quiet = [&state; MEASURES];
-        for (i, condition) in [Condition::Apnoea, Condition::Disconnection, Condition::SensorFault]
-            .into_iter()
-            .enumerate()
+        use Condition::{Apnoea, Disconnection, NoInput, SensorFault};
+        for (i, condition) in [Apnoea, Disconnection, SensorFault, NoInput].into_iter().enumerate()
         {
-            let mut single = [false; 3];
+            let mut single = [false; 4];
             single[i] = true;
             let mut only = Rings::default();
             only.set(condition, true);
             assert_eq!(Rings::of(single, quiet), only);
         }
-        assert_eq!(Rings::of([false; 3], quiet), Rings::default());
+        assert_eq!(Rings::of([false; 4], quiet), Rings::default());
     }
 }

@@ -1,6 +1,6 @@
 //! Which alarms are set.
 
-use super::{Apnoea, BreathKind, Disconnection, LimitAlarm, Priorities};
+use super::{Apnoea, BreathKind, Disconnection, LimitAlarm, Priorities, SensorAlarm};
 use crate::quantity::{Pressure, Rate, Share, Volume};
 
 /// The alarms that are set. Each part is a checked value, so any combination holds.
@@ -9,6 +9,7 @@ use crate::quantity::{Pressure, Rate, Share, Volume};
 pub struct Alarms {
     pub(super) apnoea: Apnoea,
     pub(super) disconnection: Disconnection,
+    pub(super) sensor: SensorAlarm,
     pub(super) volume: [LimitAlarm<Volume>; 3],
     pub(super) minute_volume: LimitAlarm<Volume>,
     pub(super) rate: LimitAlarm<Rate>,
@@ -18,11 +19,12 @@ pub struct Alarms {
 }
 
 impl Default for Alarms {
-    /// Apnoea, disconnection and sensor fault; no limits.
+    /// Apnoea, disconnection, sensor fault and no input; no limits.
     fn default() -> Self {
         Self {
             apnoea: Apnoea::default(),
             disconnection: Disconnection::default(),
+            sensor: SensorAlarm::default(),
             volume: [LimitAlarm::NONE; 3],
             minute_volume: LimitAlarm::NONE,
             rate: LimitAlarm::NONE,
@@ -45,6 +47,13 @@ impl Alarms {
     #[must_use]
     pub const fn with_disconnection(mut self, disconnection: Disconnection) -> Self {
         self.disconnection = disconnection;
+        self
+    }
+
+    /// With this alarm on a sensor that says nothing usable.
+    #[must_use]
+    pub const fn with_sensor(mut self, sensor: SensorAlarm) -> Self {
+        self.sensor = sensor;
         self
     }
 

@@ -1,12 +1,12 @@
 //! All alarms at once: breaths and ticks in, events out.
 
 use super::rings::Rings;
-use super::watch::{Rule, Watch};
+use super::sensor::SensorState;
 use super::{
     AlarmEvent, Alarms, ApnoeaState, BreathView, Change, Condition, DisconnectionState, LimitState,
     Measure, Priority, Signs, Value,
 };
-use crate::quantity::Moment;
+use crate::quantity::{Moment, Span};
 use crate::record;
 use heapless::Vec;
 
@@ -27,8 +27,7 @@ record! {
         rate: LimitState,
         pressure: LimitState,
         leak: LimitState,
-        sensor: Watch,
-        sensor_at: Option<Moment>,
+        sensor: SensorState,
         breath_at: Option<Moment>,
         tick_at: Option<Moment>,
         latest: Option<BreathView>,
@@ -113,13 +112,10 @@ impl Alarms {
         self.apnoea.signs(&mut state.apnoea, signs);
     }
 
-    /// Whether the sensor is at fault. A moment not later than the last is ignored.
-    pub fn sensor(&self, state: &mut AlarmsState, at: Moment, faulty: bool) -> AlarmEvents {
-        if state.sensor_at.is_some_and(|last| at <= last) {
-            return Vec::new();
-        }
-        state.sensor_at = Some(at);
-        let _ = state.sensor.step(at, faulty, Rule::AT_ONCE);
+    /// For how long nothing usable has come from the sensor. A moment not later than the last is
+    /// ignored.
+    pub fn sensor(&self, state: &mut AlarmsState, at: Moment, blind: Span) -> AlarmEvents {
+        self.sensor.step(&mut state.sensor, at, blind);
         self.tell(state, at)
     }
 
@@ -185,7 +181,12 @@ impl AlarmsState {
         let [own, supported, assured] = &self.volume;
         let (minute_volume, rate, pressure) = (&self.minute_volume, &self.rate, &self.pressure);
         Rings::of(
-            [self.apnoea.is_on(), self.disconnection.is_on(), self.sensor.is_on()],
+            [
+                self.apnoea.is_on(),
+                self.disconnection.is_on(),
+                self.sensor.is_faulty(),
+                self.sensor.is_silent(),
+            ],
             [own, supported, assured, minute_volume, rate, pressure, &self.leak],
         )
     }
@@ -212,7 +213,7 @@ impl AlarmsState {
         match condition {
             Condition::Apnoea => self.apnoea.lasted(at).map(Value::Span),
             Condition::Disconnection => self.latest?.value(Measure::Leak),
-            Condition::SensorFault | Condition::CannotKnow(_) => None,
+            Condition::SensorFault | Condition::NoInput | Condition::CannotKnow(_) => None,
             Condition::Low(measure) | Condition::High(measure) => self.latest?.value(measure),
         }
     }
@@ -222,7 +223,7 @@ impl AlarmsState {
 mod tests {
     use super::*;
     use crate::alarm::{BreathKind, LimitAlarm, Limits};
-    use crate::quantity::{Rate, Span};
+    use crate::quantity::Rate;
 
     #[test]
     fn an_alarm_ends_where_its_limits_are_taken_away() {

@@ -10,7 +10,7 @@ use super::{Condition, Measure, Priority};
 pub struct Priorities([Priority; CONDITIONS]);
 
 impl Default for Priorities {
-    /// High where gas exchange may have stopped or pressure may harm, low for leak, rate high and
+    /// High where gas exchange may have stopped, pressure may harm or nothing is watched, low for leak, rate high and
     /// what cannot be known, medium else: common practice, no source.
     fn default() -> Self {
         let mut table = Self([Priority::Medium; CONDITIONS]);
@@ -25,6 +25,7 @@ const fn usual(condition: Condition) -> Priority {
     match condition {
         Condition::Apnoea
         | Condition::Disconnection
+        | Condition::NoInput
         | Condition::Low(Measure::MinuteVolume)
         | Condition::High(Measure::Pressure) => Priority::High,
         Condition::SensorFault | Condition::Low(_) | Condition::High(Measure::Volume(_)) => {

@@ -20,12 +20,13 @@
 //!
 //! `Flags::MEASUREMENT` are those of the second and third row; a breath is trusted that has none at all.
 
+use super::hearing::Hearing;
 use super::kind::KindState;
 use super::listeners::Listeners;
 use super::minute::Minute;
 use super::sample_stage::SampleState;
 use super::{BreathReport, Event, Happening, LEAK_WINDOW, Report, Settings};
-use crate::alarm::{AlarmEvent, AlarmsState};
+use crate::alarm::{AlarmEvent, AlarmsState, BreathView};
 use crate::breath::{Breath, Kind};
 use crate::leak::{Leak, LeakWindowState, LungVolume};
 use crate::mechanics::{Bend, Emptying, FitOutcome};
@@ -85,6 +86,7 @@ impl BreathState {
         settings: &Settings,
         sample: &mut SampleState,
         listeners: &mut Listeners,
+        hearing: &Hearing,
         breath: &mut Breath,
         report: &mut Report,
     ) {
@@ -118,16 +120,17 @@ impl BreathState {
             initiation,
             trigger: settings.machine().threshold.map(|set| set.check(self.floor.floor())),
         });
-        let (trend, end) = (&settings.trend, breath.end);
+        let (trend, end) = (&settings.trend, hearing.of(breath.end));
         self.minute_ended |= trend.breath(&mut self.trend, end, &closed.for_trend());
     }
 
     /// The alarms of the breath that the report holds. Apart from [`close`](Self::close), so that the
     /// one's frame does not stand on the other's.
     #[inline(never)]
-    pub(super) fn sound(&mut self, settings: &Settings, report: &mut Report) {
+    pub(super) fn sound(&mut self, settings: &Settings, hearing: &Hearing, report: &mut Report) {
         if let Some(view) = report.breath.as_ref().map(BreathReport::view) {
-            say_alarms(&settings.alarms.breath(&mut self.alarms, &view), report);
+            let view = BreathView { at: hearing.of(view.at), ..view };
+            say_alarms(&settings.alarms.breath(&mut self.alarms, &view), hearing, report);
         }
     }
 
@@ -177,12 +180,18 @@ impl BreathState {
 
     /// Minute by minute: does the infant carry the load? Judged with the sample after the breath, so
     /// that no single sample bears both.
-    pub(super) fn judge_load(&mut self, settings: &Settings, report: &mut Report) {
+    pub(super) fn judge_load(
+        &mut self,
+        settings: &Settings,
+        hearing: &Hearing,
+        report: &mut Report,
+    ) {
         if !core::mem::take(&mut self.minute_ended) {
             return;
         }
         if let Some(verdict) = settings.load.judge(&mut self.load, &settings.trend, &self.trend) {
-            report.add(Event { at: self.trend.latest(), what: Happening::Load(verdict) });
+            let at = hearing.own(self.trend.latest());
+            report.add(Event { at, what: Happening::Load(verdict) });
         }
     }
 
@@ -210,8 +219,9 @@ impl BreathState {
     }
 }
 
-pub(super) fn say_alarms(events: &[AlarmEvent], report: &mut Report) {
+/// Tells alarms: the event on the recording's own time, the alarm in it on that of the alarms.
+pub(super) fn say_alarms(events: &[AlarmEvent], hearing: &Hearing, report: &mut Report) {
     for alarm in events {
-        report.add(Event { at: alarm.at, what: Happening::Alarm(*alarm) });
+        report.add(Event { at: hearing.own(alarm.at), what: Happening::Alarm(*alarm) });
     }
 }

@@ -3,6 +3,7 @@
 mod breath_stage;
 mod breaths;
 mod event;
+mod hearing;
 mod journal;
 mod kind;
 #[cfg(feature = "embedded-hal")]

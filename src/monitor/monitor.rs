@@ -2,13 +2,14 @@
 //! breaths taught corrects the samples that follow.
 
 use super::breath_stage::{BreathState, say_alarms};
+use super::hearing::Hearing;
 use super::listeners::Listeners;
 use super::sample_stage::SampleState;
 use super::{Event, Happening, Report, Settings};
 use crate::alarm::{AlarmsState, Signs};
 use crate::breath::Breath;
 use crate::leak::LeakFit;
-use crate::quantity::{Moment, Record, Sink, Span};
+use crate::quantity::{Moment, Record, Sink, Span, Tick};
 use crate::signal::{Clock, Flags, Interval, Passed, Reading, Refusal, Sample};
 use crate::trigger::{Advice, Expected, Synchrony};
 use crate::wean::{TrendState, Verdict};
@@ -21,6 +22,7 @@ use crate::wean::{TrendState, Verdict};
 pub struct Monitor {
     settings: Settings,
     clock: Clock,
+    hearing: Hearing,
     sample: SampleState,
     listeners: Listeners,
     breath: BreathState,
@@ -40,6 +42,7 @@ impl Monitor {
             listeners: Listeners::new(&settings),
             settings,
             clock: Clock::new(),
+            hearing: Hearing::default(),
             sample: SampleState::default(),
             breath: BreathState::default(),
             risen: Flags::NONE,
@@ -57,14 +60,17 @@ impl Monitor {
     /// learned is kept. Where rate, peak or support changed a step of weaning begins: its trend
     /// starts anew, and the minutes before are kept to hold it against (not for a trial without
     /// inflations, which the published tests judge by rules of their own). The report tells either.
+    ///
+    /// A moment before the last sample, or more than a second after it, is taken for now.
     pub fn settings_changed(&mut self, at: Moment, settings: Settings) -> Report {
         let mut report = Report::default();
-        self.breath.judge_load(&self.settings, &mut report);
+        let changed = self.hearing.near(at);
+        self.breath.judge_load(&self.settings, &self.hearing, &mut report);
         let (was, now) = (*self.settings.machine(), *settings.machine());
         self.settings = settings;
         let (settings, breath) = (&self.settings, &mut self.breath);
         if now.is_step_from(&was) {
-            settings.trend.rebase(&mut breath.trend, at, !now.is_without_inflations());
+            settings.trend.rebase(&mut breath.trend, changed, !now.is_without_inflations());
             settings.load.rebase(&mut breath.load);
             report.add(Event { at, what: Happening::WeanStep(now) });
         } else if now != was {
@@ -128,6 +134,7 @@ impl Monitor {
     /// Tells all that it remembers, settings aside, in order.
     pub fn save_state(&self, to: &mut impl Sink) {
         self.clock.save(to);
+        self.hearing.save(to);
         self.sample.save(to);
         self.listeners.save(to);
         self.breath.save(to);
@@ -172,23 +179,53 @@ impl Monitor {
                 let what = if at > since {
                     Happening::Gap { since, cut: true }
                 } else {
+                    self.hearing.restart(at);
                     Happening::ClockReset { since }
                 };
                 report.add(Event { at, what });
                 self.start(at, reading);
+                self.tell_time(report);
             }
             Passed::Refused(refusal) => {
                 if self.refused != Some(refusal) {
                     report.add(Event { at, what: Happening::Refused(refusal) });
                 }
                 self.refused = Some(refusal);
+                self.hearing.miss();
+                self.tell_time(report);
             }
         }
     }
 
-    /// A sample is known to be lost or unreadable: the interval to the next good one is a gap.
-    pub fn lost(&mut self) {
+    /// A sample is known to be lost or unreadable: the interval to the next good one is a gap. The
+    /// alarms hear that as long as usual passed without input.
+    pub fn lost(&mut self) -> Report {
+        let mut report = Report::default();
+        self.lost_into(&mut report);
+        report
+    }
+
+    /// As [`lost`](Self::lost), into a report that the caller keeps.
+    pub fn lost_into(&mut self, report: &mut Report) {
+        report.clear();
         self.settings.sample.lost(&mut self.sample);
+        self.hearing.miss();
+        self.tell_time(report);
+    }
+
+    /// Time passed without a sample, as a timer tells; from power-up on. So a sensor that says nothing
+    /// rings, and so does an apnoea behind it. Call it ten times a second where samples may stay away.
+    pub fn tick(&mut self, tick: Tick) -> Report {
+        let at = self.clock.unwrap_tick(tick);
+        self.tick_at(at)
+    }
+
+    /// As [`tick`](Self::tick), at a moment that does not wrap: for recordings.
+    pub fn tick_at(&mut self, at: Moment) -> Report {
+        let mut report = Report::default();
+        self.hearing.tick(at);
+        self.tell_time(&mut report);
+        report
     }
 
     /// Closes the breath under way, flagged as cut: at the end of a recording. A monitor that goes
@@ -196,7 +233,7 @@ impl Monitor {
     pub fn finish(&mut self) -> Report {
         let mut report = Report::default();
         self.cut(Flags::NONE, &mut report);
-        self.breath.judge_load(&self.settings, &mut report);
+        self.breath.judge_load(&self.settings, &self.hearing, &mut report);
         self.settings.sample.forget_last(&mut self.sample);
         report
     }
@@ -204,6 +241,7 @@ impl Monitor {
     /// Rare, and outlined: its frame must not stand under every push.
     #[inline(never)]
     fn start(&mut self, at: Moment, reading: Reading) {
+        self.hearing.begin(at);
         self.settings.sample.start(&mut self.sample, at, reading);
         self.listeners.start(&self.settings);
         self.risen = Flags::NONE;
@@ -211,8 +249,9 @@ impl Monitor {
     }
 
     fn step(&mut self, interval: &Interval, report: &mut Report) {
+        self.hearing.accept(interval);
         self.say_flags(interval, report);
-        self.breath.judge_load(&self.settings, report);
+        self.breath.judge_load(&self.settings, &self.hearing, report);
         self.refused = None;
         let was = self.sample.segment.phase();
         let mut closed = self.settings.sample.turn(&mut self.sample, interval);
@@ -221,7 +260,7 @@ impl Monitor {
         self.listeners.limit(&self.settings, &self.sample, interval, turn, report);
         match &mut closed {
             Some(breath) => self.close(breath, report),
-            None => self.watch_alarms(interval, report),
+            None => self.tell_time(report),
         }
     }
 
@@ -239,8 +278,8 @@ impl Monitor {
     /// Takes a breath that the sample stage has closed, and sets its last flags.
     pub(super) fn close(&mut self, breath: &mut Breath, report: &mut Report) {
         let (settings, sample) = (&self.settings, &mut self.sample);
-        self.breath.close(settings, sample, &mut self.listeners, breath, report);
-        self.breath.sound(settings, report);
+        self.breath.close(settings, sample, &mut self.listeners, &self.hearing, breath, report);
+        self.breath.sound(settings, &self.hearing, report);
     }
 
     /// Closes the breath under way as one that was cut. Outlined as [`start`](Self::start).
@@ -268,20 +307,19 @@ impl Monitor {
         }
     }
 
-    /// Tells the alarms of the time and the sensor, ten times a second; of the time with the sample
-    /// after where there was something to say of the sensor, or a breath's alarms come first.
-    fn watch_alarms(&mut self, interval: &Interval, report: &mut Report) {
-        let (at, state) = (interval.at, &mut self.breath.alarms);
-        if state.ticked().is_some_and(|last| at.since(last) < ALARM_TICK) {
+    /// Tells the alarms of the time and the sensor, ten times a second; of the time with the call after
+    /// where there was something to say of the sensor, or a breath's alarms come first.
+    fn tell_time(&mut self, report: &mut Report) {
+        let (Some(now), state) = (self.hearing.now(), &mut self.breath.alarms) else { return };
+        if state.ticked().is_some_and(|last| now.since(last) < ALARM_TICK) {
             return;
         }
         let alarms = &self.settings.alarms;
-        let faulty = interval.flags.has(Flags::STUCK) || interval.flags.has(Flags::GAP);
-        let events = alarms.sensor(state, at, faulty);
+        let events = alarms.sensor(state, now, self.hearing.blind());
         if events.is_empty() {
-            say_alarms(&alarms.tick(state, at), report);
+            say_alarms(&alarms.tick(state, now), &self.hearing, report);
         } else {
-            say_alarms(&events, report);
+            say_alarms(&events, &self.hearing, report);
         }
     }
 }

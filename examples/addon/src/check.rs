@@ -73,7 +73,8 @@ impl<S: Sensor, P: OutputPin, B: SetDutyCycle, W: Write> Check<S, P, B, W> {
     /// A lamp, a sounder or a serial line that failed; the check goes on with the next tick.
     pub fn tick(&mut self, tick: Tick, missed: bool) -> Result<(), Failure> {
         if missed {
-            self.monitor.lost();
+            self.monitor.lost_into(&mut self.report);
+            self.tell()?;
         }
         let told = if let Ok(counts) = self.sensor.read() {
             let reading = self.scale.reading(counts);
@@ -81,8 +82,9 @@ impl<S: Sensor, P: OutputPin, B: SetDutyCycle, W: Write> Check<S, P, B, W> {
             self.monitor.push_into(Sample { tick, flow, pressure }, &mut self.report);
             self.tell()
         } else {
-            self.monitor.lost();
-            Ok(())
+            // The sensor says nothing: time passes all the same.
+            self.monitor.lost_into(&mut self.report);
+            self.tell()
         };
         self.annunciate(tick).and(told)
     }

@@ -72,7 +72,8 @@ static int refusals(void) {
     if (tv_start(&memory, size, &heavy) != TV_BAD_SETTING) return wrong("a weight of 4295 t");
     if (tv_push(&memory, 0, 0, 0, outcome, sizeof *outcome) != TV_NOT_STARTED)
         return wrong("a monitor not started");
-    if (tv_lost(NULL) != TV_NULL) return wrong("a loss of nothing");
+    if (tv_lost(NULL, outcome, sizeof *outcome) != TV_NULL) return wrong("a loss of nothing");
+    if (tv_tick(NULL, 0, outcome, sizeof *outcome) != TV_NULL) return wrong("time for nothing");
     if (tv_start(&memory, size, &good) != TV_OK) return wrong("what is right");
     if (tv_push(NULL, 0, 0, 0, outcome, sizeof *outcome) != TV_NULL) return wrong("no monitor");
     if (tv_push(odd, 0, 0, 0, outcome, sizeof *outcome) != TV_MISALIGNED)
@@ -96,7 +97,7 @@ int run(void) {
     if (tv_start(&memory, sizeof memory, &settings) != TV_OK) return 1;
     while (door_read(&item, sizeof item) == sizeof item) {
         if (item.kind == 1) {
-            if (tv_lost(&memory) != TV_OK) return 1;
+            if (tv_lost(&memory, &outcome, sizeof outcome) != TV_OK) return 1;
         } else if (item.kind == 0) {
             if (tv_push(&memory, item.us_low, item.flow, item.pressure, &outcome, sizeof outcome))
                 return 1;

@@ -138,12 +138,21 @@ int32_t tv_push(void *memory,
                 uintptr_t outcome_bytes);
 
 /*
- A sample is known to be lost.
+ A sample is known to be lost: as long as usual passes without input, which can ring.
 
  # Safety
  As `tv_push`.
  */
-int32_t tv_lost(void *memory);
+int32_t tv_lost(void *memory, TvOutcome *outcome, uintptr_t outcome_bytes);
+
+/*
+ Time passed without a sample; from power-up on. Call it ten times a second where samples may stay
+ away.
+
+ # Safety
+ As `tv_push`.
+ */
+int32_t tv_tick(void *memory, uint32_t tick_us, TvOutcome *outcome, uintptr_t outcome_bytes);
 
 #ifdef __cplusplus
 }  // extern "C"

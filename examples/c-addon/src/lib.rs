@@ -130,28 +130,63 @@ pub unsafe extern "C" fn tv_push(
     outcome: *mut TvOutcome,
     outcome_bytes: usize,
 ) -> i32 {
-    let out = match room(outcome, outcome_bytes) {
-        Ok(out) => out,
-        Err(error) => return error,
-    };
     let push = |monitor: &mut Monitor| {
         let (flow, pressure) = (Flow::from_bits(flow_q16), Pressure::from_bits(pressure_q16));
-        let report = monitor.push(Sample { tick: Tick::from_us(tick_us), flow, pressure });
-        // SAFETY: not null, aligned and long enough; that it is memory is the caller's promise.
-        unsafe { out.write(TvOutcome::of(&report)) };
+        monitor.push(Sample { tick: Tick::from_us(tick_us), flow, pressure })
     };
     // SAFETY: as the caller promises.
-    unsafe { with(memory, push) }
+    unsafe { told(memory, outcome, outcome_bytes, push) }
 }
 
-/// A sample is known to be lost.
+/// A sample is known to be lost: as long as usual passes without input, which can ring.
 ///
 /// # Safety
 /// As `tv_push`.
 #[unsafe(no_mangle)]
-pub unsafe extern "C" fn tv_lost(memory: *mut core::ffi::c_void) -> i32 {
+pub unsafe extern "C" fn tv_lost(
+    memory: *mut core::ffi::c_void,
+    outcome: *mut TvOutcome,
+    outcome_bytes: usize,
+) -> i32 {
     // SAFETY: as the caller promises.
-    unsafe { with(memory, Monitor::lost) }
+    unsafe { told(memory, outcome, outcome_bytes, Monitor::lost) }
+}
+
+/// Time passed without a sample; from power-up on. Call it ten times a second where samples may stay
+/// away.
+///
+/// # Safety
+/// As `tv_push`.
+#[unsafe(no_mangle)]
+pub unsafe extern "C" fn tv_tick(
+    memory: *mut core::ffi::c_void,
+    tick_us: u32,
+    outcome: *mut TvOutcome,
+    outcome_bytes: usize,
+) -> i32 {
+    let tick = |monitor: &mut Monitor| monitor.tick(Tick::from_us(tick_us));
+    // SAFETY: as the caller promises.
+    unsafe { told(memory, outcome, outcome_bytes, tick) }
+}
+
+/// Calls the monitor and writes what it says.
+///
+/// # Safety
+/// As `tv_push`.
+unsafe fn told(
+    memory: *mut core::ffi::c_void,
+    outcome: *mut TvOutcome,
+    outcome_bytes: usize,
+    call: impl FnOnce(&mut Monitor) -> Report,
+) -> i32 {
+    let out = match room(outcome, outcome_bytes) {
+        Ok(out) => out,
+        Err(error) => return error,
+    };
+    // SAFETY: not null, aligned and long enough; that it is memory is the caller's promise.
+    let tell = |monitor: &mut Monitor| unsafe { out.write(TvOutcome::of(&call(monitor))) };
+    // SAFETY: as the caller promises.
+    unsafe { with(memory, tell) }
 }
 
 /// A place for a `T`, if there is one.

@@ -115,7 +115,7 @@ fn one(path: &Path, setup: &Setup, strict: bool) -> Result<Rows> {
     let mut take = |report: Report| rows.extend(report.breath.as_ref().map(row::of));
     while let Some(line) = recording.next()? {
         match line {
-            Line::Bad => monitor.lost(),
+            Line::Bad => take(monitor.lost()),
             Line::Good(at, reading) => {
                 samples += 1;
                 timeline.reading(at);

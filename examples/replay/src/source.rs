@@ -11,7 +11,7 @@ use crate::timeline::Timeline;
 use crate::trial::Trial;
 use anyhow::{Result, bail};
 use tidevane::monitor::{Happening, MachineSet, Monitor, Report};
-use tidevane::quantity::{Flow, Moment, Pressure, Share};
+use tidevane::quantity::{Flow, Moment, Pressure, Share, Span};
 use tidevane::signal::Reading;
 use tidevane_sim::{Simulator, demo};
 
@@ -94,6 +94,7 @@ pub(crate) fn replay(
         summary: Summary::new(source.name(), setup),
         timeline: Timeline::new(setup.cut),
         oxygen: setup.bedside.oxygen,
+        last: None,
         outputs,
     };
     let mut course = match &setup.changes {
@@ -102,8 +103,12 @@ pub(crate) fn replay(
     };
     while let Some(line) = source.next()? {
         match line {
-            Line::Bad => run.monitor.lost(),
+            Line::Bad => {
+                let report = run.monitor.lost();
+                run.take(&report)?;
+            }
             Line::Good(at, reading) => {
+                run.silence(at, setup.cut)?;
                 run.summary.samples += 1;
                 run.timeline.reading(at);
                 run.outputs.reading(&run.timeline, reading);
@@ -134,10 +139,32 @@ struct Run<'a> {
     summary: Summary,
     timeline: Timeline,
     oxygen: Option<Share>,
+    last: Option<Moment>,
     outputs: &'a mut Outputs,
 }
 
+/// How often the monitor is told of the time where a recording has none to give.
+const TICK: Span = Span::from_millis(100);
+/// So much of a silence is gone through.
+const LONGEST_SILENCE: Span = Span::from_us(24 * 3_600_000_000);
+
 impl Run<'_> {
+    /// Where a recording is silent for longer than it takes to cut it, time passes for the alarms.
+    fn silence(&mut self, at: Moment, cut: Span) -> Result<()> {
+        if let Some(last) = self.last.replace(at)
+            && at.since(last) > cut
+        {
+            let until = at.min(last.after(LONGEST_SILENCE));
+            let mut now = last.after(TICK);
+            while now < until {
+                let report = self.monitor.tick_at(now);
+                self.take(&report)?;
+                now = now.after(TICK);
+            }
+        }
+        Ok(())
+    }
+
     /// Something was changed on the machine, or another monitor shows something else.
     fn change(&mut self, at: Moment, change: &Change) -> Result<()> {
         let seconds = self.timeline.seconds();

@@ -172,6 +172,8 @@ fn settings_that_do_not_fit_are_refused_by_name() {
         ("[alarms]\napnoea_s = -15\n", "apnoea_s must not be negative"),
         ("[alarms]\nrate_high = 70\ndelay_s = -1\n", "delay_s must not be negative"),
         ("[alarms]\nrate_high = 70\ndelay_s = 6000\n", "delay_s is above"),
+        ("[alarms]\nno_input_s = 30\n", "no_input_s is above"),
+        ("[alarms]\nsensor_fault_s = 5\nno_input_s = 3\n", "no_input_s contradicts"),
         ("limit_ml = 5\nlimit_delay_ms = -20\n", "limit_delay_ms"),
         ("limit_ml = 5\nlimit_delay_ms = 900\n", "limit_delay_ms is above"),
         ("oxygen_percent = 500\n", "oxygen_percent must be above 0 and at most 100"),
@@ -197,6 +199,25 @@ fn a_support_of_zero_is_none() {
     let recording = HEADER.to_owned() + &wave(0, 10);
     let outcome = replay_stdin(&["-", "--settings", path.to_str().unwrap()], &recording);
     assert_eq!(outcome.code, 0, "{}", outcome.stderr);
+}
+
+#[test]
+fn a_sensor_that_says_nothing_usable_rings() {
+    // Half a minute of breaths, then half a minute of a flow beyond the range, and of no numbers.
+    for dead in ["6000,5", "ERR,ERR"] {
+        let good = wave(0, 30);
+        let mut text = HEADER.to_owned() + &good;
+        let step = 10_000_u64;
+        for n in 0..3_000_u64 {
+            text += &format!("{},{dead}\n", 30_000_000 + n * step);
+        }
+        let folder = TempDir::new().unwrap();
+        let events = folder.path().join("e.csv");
+        let args = ["-", "--quiet", "--events", events.to_str().unwrap()];
+        assert_eq!(replay_stdin(&args, &text).code, 0);
+        let told = fs::read_to_string(events).unwrap();
+        assert!(told.contains("alarm-on,\"no input from the sensor"), "{dead}: {told}");
+    }
 }
 
 #[test]

@@ -27,7 +27,7 @@ pub fn run(
                 samples += 1;
                 record(&monitor.push_at(at, reading), out)?;
             }
-            Item::Lost => monitor.lost(),
+            Item::Lost => record(&monitor.lost(), out)?,
             Item::Machine(at, set) => {
                 let settings = changed(monitor.settings(), &set).map_err(|_| fmt::Error)?;
                 record(&monitor.settings_changed(at, settings), out)?;

@@ -3,7 +3,7 @@
 use super::number::{Spelled, number, span};
 use anyhow::Result;
 use serde::Deserialize;
-use tidevane::alarm::{Alarms, Apnoea, BreathKind, LimitAlarm, Limits, Measured};
+use tidevane::alarm::{Alarms, Apnoea, BreathKind, LimitAlarm, Limits, Measured, SensorAlarm};
 use tidevane::quantity::{Pressure, Rate, Share, Span, Volume};
 
 /// The table `[alarms]`; every entry is optional.
@@ -12,6 +12,8 @@ use tidevane::quantity::{Pressure, Rate, Share, Span, Volume};
 #[expect(non_snake_case, reason = "entries are spelled with their unit")]
 pub(super) struct AlarmFile {
     apnoea_s: Option<f64>,
+    sensor_fault_s: Option<f64>,
+    no_input_s: Option<f64>,
     delay_s: Option<f64>,
     own_volume_low_ml: Option<f64>,
     supported_volume_low_ml: Option<f64>,
@@ -63,7 +65,8 @@ impl AlarmFile {
         }
         words.push(format!("apnoea after {} s", self.apnoea_s.unwrap_or(20.0)));
         words.push("disconnection".into());
-        words.push("sensor fault".into());
+        words.push(format!("sensor fault after {} s", self.sensor_fault_s.unwrap_or(2.0)));
+        words.push(format!("no input after {} s", self.no_input_s.unwrap_or(10.0)));
         words
     }
 
@@ -90,7 +93,14 @@ impl AlarmFile {
         )?;
         let minute =
             volume("minute_volume", self.minute_volume_low_ml, self.minute_volume_high_ml)?;
+        let sensor = SensorAlarm::new(
+            span("sensor_fault_s", self.sensor_fault_s.unwrap_or(2.0))?,
+            span("no_input_s", self.no_input_s.unwrap_or(10.0))?,
+        );
+        let sensor =
+            sensor.spelled(&[("sensor_fault", "sensor_fault_s"), ("no_input", "no_input_s")])?;
         Ok(Alarms::default()
+            .with_sensor(sensor)
             .with_apnoea(
                 Apnoea::new(span("apnoea_s", self.apnoea_s.unwrap_or(20.0))?, false)
                     .spelled(&[("apnoea_after", "apnoea_s")])?,

@@ -43,7 +43,11 @@ pub fn check(data: &[u8]) {
                 Some(())
             }
             5 => {
-                watch.at(at, |alarms, state, at| alarms.sensor(state, at, what & 8 == 0));
+                watch.at(at, |alarms, state, at| {
+                    // Well, a fault, or no input at all.
+                    let blind = Span::from_millis(u32::from(what >> 3 & 3) * 4_000);
+                    alarms.sensor(state, at, blind)
+                });
                 Some(())
             }
             6 => {

@@ -72,7 +72,13 @@ impl Run {
         match input {
             Input::Reading(wait, reading) => self.push(wait, reading),
             Input::Lost => {
-                self.all(Monitor::lost);
+                let report = self.monitor.lost();
+                assert_eq!(shifted(&self.later.lost(), SHIFT), report);
+                if let Some(clone) = &mut self.clone {
+                    assert_eq!(clone.lost(), report);
+                }
+                assert!(report.breath.is_none(), "a loss closed a breath");
+                self.reported(&report);
                 self.account.lost(&self.setup);
             }
             Input::Signs(signs) => self.all(|monitor| monitor.signs(signs)),

@@ -88,7 +88,9 @@ fn monitor() -> Option<()> {
             monitor.push_at(Moment::from_us(opaque(1)), Reading { flow, pressure }),
             monitor.finish(),
         ];
-        monitor.lost();
+        opaque((monitor.lost(), monitor.tick(Tick::from_us(opaque(1)))));
+        opaque(monitor.tick_at(Moment::from_us(opaque(1))));
+        monitor.acknowledge();
         let changed = monitor.settings_changed(Moment::from_us(opaque(1)), settings()?);
         journal.take(&changed);
         opaque((journal.pop(), journal.len(), journal.lost()));

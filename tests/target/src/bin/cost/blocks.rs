@@ -94,7 +94,7 @@ impl Blocks<'_> {
             self.alarms_at = step.at;
             let alarms = self.alarms;
             let state = &mut self.alarms_state;
-            let _ = metered!(self, alarms_sensor, alarms.sensor(state, step.at, false));
+            let _ = metered!(self, alarms_sensor, alarms.sensor(state, step.at, Span::ZERO));
             let state = &mut self.alarms_state;
             let _ = metered!(self, alarms_tick, alarms.tick(state, step.at));
         }

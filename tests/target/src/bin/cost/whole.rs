@@ -31,7 +31,7 @@ fn other(monitor: &mut Monitor, item: Item) -> Option<()> {
         let settings = changed(monitor.settings(), &set).ok()?;
         black_box(monitor.settings_changed(at, settings));
     } else {
-        monitor.lost();
+        let _ = monitor.lost();
     }
     Some(())
 }

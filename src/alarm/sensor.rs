@@ -1,0 +1,106 @@
+//! A sensor that says nothing usable.
+
+use super::watch::{Rule, Watch};
+use crate::quantity::{Moment, Problem, SettingError, Span};
+use crate::record;
+
+/// How long nothing usable may come from the sensor.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+#[cfg_attr(feature = "defmt", derive(defmt::Format))]
+pub struct SensorAlarm {
+    fault: Span,
+    none: Span,
+}
+
+record! {
+    /// Whether it rings.
+    #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+    #[cfg_attr(feature = "defmt", derive(defmt::Format))]
+    pub(super) struct SensorState {
+        last: Option<Moment>,
+        fault: Watch,
+        none: Watch,
+    }
+}
+
+impl Default for SensorAlarm {
+    /// A fault after 2 s, no input after 10 s: chosen here, no source.
+    fn default() -> Self {
+        Self { fault: Span::from_millis(2_000), none: Span::from_millis(10_000) }
+    }
+}
+
+impl SensorAlarm {
+    /// After how long it is a fault (0.5 to 10 s), and after how long nothing is watched any more (as
+    /// long or longer, at most 10 s: a check must not be silent for longer while it is blind).
+    ///
+    /// # Errors
+    /// Names the parameter outside its range.
+    pub fn new(fault: Span, none: Span) -> Result<Self, SettingError> {
+        let (least, most) = (Span::from_millis(500), Span::from_millis(10_000));
+        SettingError::within("sensor_fault", fault, least, most)?;
+        SettingError::within("no_input", none, least, most)?;
+        if none < fault {
+            return Err(SettingError::new("no_input", Problem::Contradiction));
+        }
+        Ok(Self { fault, none })
+    }
+
+    /// After how long it is a fault.
+    #[must_use]
+    pub const fn fault(&self) -> Span {
+        self.fault
+    }
+
+    /// For how long nothing usable has come. A moment not later than the last is ignored.
+    pub(super) fn step(&self, state: &mut SensorState, at: Moment, blind: Span) {
+        if state.last.is_some_and(|last| at <= last) {
+            return;
+        }
+        state.last = Some(at);
+        let _ = state.fault.step(at, blind >= self.fault, Rule::AT_ONCE);
+        let _ = state.none.step(at, blind >= self.none, Rule::AT_ONCE);
+    }
+}
+
+impl SensorState {
+    pub(super) const fn is_faulty(&self) -> bool {
+        self.fault.is_on()
+    }
+
+    pub(super) const fn is_silent(&self) -> bool {
+        self.none.is_on()
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_fault_after_two_seconds_no_input_after_ten() {
+        let (alarm, mut state) = (SensorAlarm::default(), SensorState::default());
+        let mut step = |ms: u64, blind| {
+            alarm.step(&mut state, Moment::from_us(ms * 1_000), Span::from_millis(blind));
+            (state.is_faulty(), state.is_silent())
+        };
+        assert_eq!(step(1, 1_999), (false, false));
+        assert_eq!(step(2, 2_000), (true, false));
+        assert_eq!(step(2, 0), (true, false)); // not later
+        assert_eq!(step(3, 9_999), (true, false));
+        assert_eq!(step(4, 10_000), (true, true));
+        assert_eq!(step(5, 0), (false, false));
+    }
+
+    #[test]
+    fn settings_are_checked() {
+        let name = |fault, none| {
+            let made = SensorAlarm::new(Span::from_millis(fault), Span::from_millis(none));
+            made.map_err(|error| error.parameter).err()
+        };
+        assert_eq!(name(499, 5_000), Some("sensor_fault"));
+        assert_eq!(name(2_000, 10_001), Some("no_input"));
+        assert_eq!(name(3_000, 2_000), Some("no_input"));
+        assert_eq!(name(500, 500), None);
+    }
+}

@@ -1,0 +1,159 @@
+//! Time as alarms and trend see it: it never goes back, and passes while nothing usable is heard.
+
+use crate::quantity::{Moment, Ring, Span};
+use crate::record;
+use crate::signal::{Flags, Interval};
+
+/// How many of the latest intervals the usual one is taken from.
+const USUAL: usize = 8;
+/// What an interval is taken for before any was heard.
+const FIRST: Span = Span::from_millis(10);
+
+record! {
+    /// What was heard, and for how long nothing.
+    ///
+    /// Breaths and samples carry the recording's own time. Where that is set back, the time here goes
+    /// on: a shift grows, and what rings is not moved by it.
+    #[derive(Debug, Clone, PartialEq, Default)]
+    pub(super) struct Hearing {
+        /// How far this time is ahead of the recording's own.
+        shift: Span,
+        /// The latest accepted reading or tick.
+        latest: Option<Moment>,
+        /// The latest that ended a usable interval.
+        usable: Option<Moment>,
+        /// Time since the latest that is only guessed: an interval for each sample that did not count.
+        guessed: Span,
+        intervals: Ring<Span, USUAL>,
+    }
+}
+
+impl Hearing {
+    /// A moment of the recording on this time.
+    pub(super) fn of(&self, own: Moment) -> Moment {
+        own.after(self.shift)
+    }
+
+    /// A moment of this time as the recording has it now.
+    pub(super) fn own(&self, at: Moment) -> Moment {
+        Moment::from_us(at.to_us().saturating_sub(self.shift.to_us()))
+    }
+
+    /// Now; `None` before anything was heard.
+    pub(super) fn now(&self) -> Option<Moment> {
+        self.latest.map(|latest| latest.after(self.guessed))
+    }
+
+    /// A moment of the recording on this time where it lies within a second after the latest; else now.
+    pub(super) fn near(&self, own: Moment) -> Moment {
+        let Some(now) = self.now() else { return own };
+        let at = self.of(own);
+        if at >= now && at.since(now) <= Span::from_millis(1_000) { at } else { now }
+    }
+
+    /// For how long nothing usable was heard.
+    pub(super) fn blind(&self) -> Span {
+        self.now().zip(self.usable).map_or(Span::ZERO, |(now, usable)| now.since(usable))
+    }
+
+    /// An interval was accepted. One over a gap or of a sensor that stands still is not usable.
+    pub(super) fn accept(&mut self, interval: &Interval) {
+        let at = self.of(interval.at);
+        self.hear(at);
+        if !interval.flags.has(Flags::GAP) && !interval.flags.has(Flags::STUCK) {
+            self.usable = Some(at);
+            self.intervals.push(interval.span);
+        }
+    }
+
+    /// A reading was accepted that nothing lies before: it makes no interval.
+    pub(super) fn begin(&mut self, own: Moment) {
+        self.hear(self.of(own));
+    }
+
+    /// Time passed without a reading, as a timer tells.
+    pub(super) fn tick(&mut self, own: Moment) {
+        let at = self.of(own);
+        if self.latest.is_none_or(|latest| at > latest) {
+            self.hear(at);
+        }
+    }
+
+    /// A sample was lost, refused or sent again: as long as usual passed, until something tells better.
+    pub(super) fn miss(&mut self) {
+        self.guessed = self.guessed.saturating_add(self.usual());
+    }
+
+    /// The recording's own time was set back to this: here the usual interval passed.
+    pub(super) fn restart(&mut self, own: Moment) {
+        let now = self.now().map_or(own, |now| now.after(self.usual()));
+        self.shift = Span::from_us(now.to_us().saturating_sub(own.to_us()));
+    }
+
+    fn hear(&mut self, at: Moment) {
+        self.latest = Some(self.latest.map_or(at, |latest| latest.max(at)));
+        self.usable.get_or_insert(at);
+        self.guessed = Span::ZERO;
+    }
+
+    /// The median of the latest usable intervals: the one that half of them do not exceed.
+    fn usual(&self) -> Span {
+        let half = self.intervals.len().div_ceil(2);
+        let shorter = |span: &Span| self.intervals.iter().filter(|other| *other <= span).count();
+        self.intervals.iter().filter(|span| shorter(span) >= half).min().copied().unwrap_or(FIRST)
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn interval(ms: u64, span: u32, flags: Flags) -> Interval {
+        let (at, span) = (Moment::from_us(ms * 1_000), Span::from_millis(span));
+        Interval { at, span, flags, ..Interval::default() }
+    }
+
+    #[test]
+    fn what_does_not_count_makes_time_pass_without_input() {
+        let mut hearing = Hearing::default();
+        assert_eq!((hearing.now(), hearing.blind()), (None, Span::ZERO));
+        hearing.begin(Moment::from_us(0));
+        // Intervals of 5, 5 and 20 ms: the usual one is 5.
+        for (at, span) in [(5, 5), (10, 5), (30, 20)] {
+            hearing.accept(&interval(at, span, Flags::NONE));
+        }
+        hearing.miss();
+        hearing.miss();
+        assert_eq!(hearing.blind(), Span::from_millis(10));
+        // The next reading sets it right, but a gap is not input yet.
+        hearing.accept(&interval(230, 200, Flags::GAP));
+        assert_eq!(hearing.blind(), Span::from_millis(200));
+        hearing.accept(&interval(235, 5, Flags::STUCK));
+        assert_eq!(hearing.blind(), Span::from_millis(205));
+        hearing.accept(&interval(240, 5, Flags::NONE));
+        assert_eq!(hearing.blind(), Span::ZERO);
+    }
+
+    #[test]
+    fn time_goes_on_where_the_recordings_is_set_back() {
+        let mut hearing = Hearing::default();
+        hearing.begin(Moment::from_us(60_000_000));
+        hearing.accept(&interval(60_010, 10, Flags::NONE));
+        hearing.restart(Moment::from_us(0));
+        hearing.begin(Moment::from_us(0));
+        // 60.010 s and the usual 10 ms later.
+        assert_eq!(hearing.now(), Some(Moment::from_us(60_020_000)));
+        assert_eq!(hearing.own(Moment::from_us(60_020_000)), Moment::from_us(0));
+        hearing.accept(&interval(10, 10, Flags::NONE));
+        assert_eq!(hearing.now(), Some(Moment::from_us(60_030_000)));
+    }
+
+    #[test]
+    fn silence_from_the_first_tick_on_is_no_input() {
+        let mut hearing = Hearing::default();
+        hearing.tick(Moment::from_us(1_000_000));
+        hearing.tick(Moment::from_us(13_000_000));
+        hearing.tick(Moment::from_us(12_000_000)); // not later: nothing new
+        assert_eq!(hearing.blind(), Span::from_millis(12_000));
+    }
+}

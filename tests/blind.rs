@@ -1,0 +1,176 @@
+//! A check that is blind says so: whatever way the sensor fails, something rings within 10 s, and a
+//! clock that is set back silences nothing.
+
+use tidevane::alarm::{Change, Condition};
+use tidevane::monitor::{Happening, Monitor, Report, Settings};
+use tidevane::quantity::{Flow, Moment, Pressure, Tick};
+use tidevane::signal::{Reading, Sample};
+
+const STEP_US: u64 = 10_000;
+
+/// A breath of 9 mL a second at 100 Hz.
+fn breath(n: u64) -> Reading {
+    let t = (n % 100) as f64 / 100.0;
+    let flow = match t {
+        t if t < 0.3 => 47.0 * (t / 0.3 * std::f64::consts::PI).sin(),
+        t if t < 0.6 => -47.0 * ((t - 0.3) / 0.3 * std::f64::consts::PI).sin(),
+        _ => (n % 3) as f64 * 0.1,
+    };
+    reading(flow, 5.0 + (n % 2) as f64 * 0.1)
+}
+
+/// A rest: noise and no breath.
+fn rest(n: u64) -> Reading {
+    reading((n % 3) as f64 * 0.1, 5.0 + (n % 2) as f64 * 0.1)
+}
+
+fn reading(flow: f64, pressure: f64) -> Reading {
+    let bits = |x: f64| (x * 65_536.0) as i32;
+    Reading { flow: Flow::from_bits(bits(flow)), pressure: Pressure::from_bits(bits(pressure)) }
+}
+
+fn sample(us: u64, reading: Reading) -> Sample {
+    let Reading { flow, pressure } = reading;
+    Sample { tick: Tick::from_us(us as u32), flow, pressure }
+}
+
+/// A monitor and when each condition began and ended, in steps of 10 ms that really passed.
+struct Watched {
+    monitor: Monitor,
+    told: Vec<(u64, Condition, Change)>,
+}
+
+impl Watched {
+    /// After a minute of breathing.
+    fn breathing() -> Self {
+        let mut watched = Self { monitor: Monitor::new(Settings::default()), told: Vec::new() };
+        for n in 0..6_000 {
+            let report = watched.monitor.push(sample(n * STEP_US, breath(n)));
+            watched.hear(n, &report);
+        }
+        assert_eq!(watched.told, []);
+        watched
+    }
+
+    fn hear(&mut self, n: u64, report: &Report) {
+        for event in &report.events {
+            if let Happening::Alarm(alarm) = &event.what {
+                self.told.push((n, alarm.condition, alarm.change));
+            }
+        }
+    }
+
+    /// How long after a step a condition began, in seconds.
+    fn began(&self, condition: Condition, from: u64) -> Option<f64> {
+        let (n, ..) = self
+            .told
+            .iter()
+            .find(|(n, c, change)| *n >= from && (*c, *change) == (condition, Change::On))?;
+        Some((n - from) as f64 / 100.0)
+    }
+}
+
+/// Each way in which a sensor can say nothing usable, at a step.
+type Failure = fn(&mut Monitor, u64) -> Report;
+const FAILURES: [(&str, Failure); 7] = [
+    ("flow out of range", |m, n| m.push(sample(n * STEP_US, reading(6_000.0, 5.0)))),
+    ("pressure out of range", |m, n| m.push(sample(n * STEP_US, reading(5.0, 300.0)))),
+    ("lost on every sample", |m, _| m.lost()),
+    ("a tick that stands still", |m, n| m.push(sample(5_999 * STEP_US, breath(n)))),
+    ("a tick that counts down", |m, n| {
+        m.push(sample(12_000_u64.wrapping_sub(n).wrapping_mul(STEP_US), breath(n)))
+    }),
+    ("readings that do not change", |m, n| m.push(sample(n * STEP_US, reading(3.0, 5.0)))),
+    ("a good sample every 1.1 s, and a timer between", |m, n| {
+        if n % 110 == 0 {
+            m.push(sample(n * STEP_US, breath(n)))
+        } else {
+            m.tick(Tick::from_us((n * STEP_US) as u32))
+        }
+    }),
+];
+
+#[test]
+fn a_sensor_that_says_nothing_usable_rings_and_goes_on_ringing() {
+    for (name, fail) in FAILURES {
+        let mut watched = Watched::breathing();
+        for n in 6_000..18_000 {
+            let report = fail(&mut watched.monitor, n);
+            watched.hear(n, &report);
+            // From 10 s on it is never silent.
+            let on = |c| watched.monitor.alarms().is_on(c);
+            assert!(n < 7_150 || on(Condition::NoInput), "{name}: silent at {n}");
+        }
+        let began = |condition| watched.began(condition, 6_000);
+        let (fault, none) = (began(Condition::SensorFault), began(Condition::NoInput));
+        println!("{name}: fault after {fault:?} s, no input after {none:?} s");
+        // After 2 s; a standing sensor is known as one after half a second, a clock that counts down
+        // is followed each time it stays back.
+        assert!(fault.is_some_and(|s| (1.9..=3.5).contains(&s)), "{name}: fault {fault:?}");
+        assert!(none.is_some_and(|s| (9.9..=11.5).contains(&s)), "{name}: none {none:?}");
+        // Breaths again: both end with the first usable intervals.
+        for n in 18_000..21_000 {
+            let report = watched.monitor.push(sample(n * STEP_US, breath(n)));
+            watched.hear(n, &report);
+        }
+        let alarms = watched.monitor.alarms();
+        assert!(
+            !alarms.is_on(Condition::NoInput) && !alarms.is_on(Condition::SensorFault),
+            "{name}"
+        );
+        assert!(!alarms.is_on(Condition::Apnoea), "{name}: {:?}", watched.told);
+    }
+}
+
+#[test]
+fn silence_from_power_up_rings_too() {
+    let mut watched = Watched { monitor: Monitor::new(Settings::default()), told: Vec::new() };
+    for n in 0..1_200 {
+        let report = watched.monitor.tick(Tick::from_us((n * STEP_US) as u32));
+        watched.hear(n, &report);
+    }
+    // Looked at ten times a second.
+    let began = |condition| watched.began(condition, 0).unwrap();
+    assert!((2.0..=2.11).contains(&began(Condition::SensorFault)), "{:?}", watched.told);
+    assert!((10.0..=10.11).contains(&began(Condition::NoInput)), "{:?}", watched.told);
+}
+
+#[test]
+fn a_clock_set_back_silences_nothing() {
+    // Ticks restart at nothing after a minute; then no breath: apnoea after 20 s as without it.
+    let mut watched = Watched::breathing();
+    for n in 6_000..9_000 {
+        let report = watched.monitor.push(sample((n - 6_000) * STEP_US, rest(n)));
+        watched.hear(n, &report);
+    }
+    let apnoea = watched.began(Condition::Apnoea, 6_000);
+    // The last breath began at 59 s.
+    assert!(apnoea.is_some_and(|s| (18.0..=20.5).contains(&s)), "{:?}", watched.told);
+}
+
+#[test]
+fn an_apnoea_that_rings_at_a_restart_ends_with_the_breaths_after_it() {
+    let mut watched = Watched::breathing();
+    for n in 6_000..9_000 {
+        let report = watched.monitor.push(sample(n * STEP_US, rest(n)));
+        watched.hear(n, &report);
+    }
+    assert!(watched.monitor.alarms().is_on(Condition::Apnoea));
+    for n in 9_000..9_600 {
+        let report = watched.monitor.push(sample((n - 9_000) * STEP_US, breath(n)));
+        watched.hear(n, &report);
+    }
+    assert!(!watched.monitor.alarms().is_on(Condition::Apnoea), "{:?}", watched.told);
+}
+
+#[test]
+fn a_change_of_settings_at_any_moment_is_one_now() {
+    for at in [0, 59_990_000, 4_296_000_000, u64::MAX] {
+        let mut watched = Watched::breathing();
+        let settings = *watched.monitor.settings();
+        let weaned = settings.change().set_rate(tidevane::quantity::Rate::from_int(20)).build();
+        let _ = watched.monitor.settings_changed(Moment::from_us(at), weaned.unwrap());
+        let step = watched.monitor.trend().step().unwrap();
+        assert_eq!(step, Moment::from_us(59_990_000), "told at {at}");
+    }
+}
