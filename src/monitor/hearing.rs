@@ -98,9 +98,13 @@ impl Hearing {
 
     /// The median of the latest usable intervals: the one that half of them do not exceed.
     fn usual(&self) -> Span {
-        let half = self.intervals.len().div_ceil(2);
-        let shorter = |span: &Span| self.intervals.iter().filter(|other| *other <= span).count();
-        self.intervals.iter().filter(|span| shorter(span) >= half).min().copied().unwrap_or(FIRST)
+        let spans = || self.intervals.iter().copied();
+        // How many do not exceed it, less how many do.
+        let rank = |span: Span| {
+            spans()
+                .fold(0_i32, |rank, other| rank.saturating_add(if other <= span { 1 } else { -1 }))
+        };
+        spans().filter(|span| rank(*span) >= 0).min().unwrap_or(FIRST)
     }
 }
 

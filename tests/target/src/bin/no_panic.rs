@@ -278,6 +278,7 @@ fn weaning() -> Option<()> {
 #[unsafe(no_mangle)]
 extern "C" fn _start() -> ! {
     opaque(sensors());
+    opaque(breaths());
     opaque(monitor());
     opaque(lung());
     opaque(levels());
