@@ -8,6 +8,8 @@ use crate::signal::{Flags, Interval};
 const USUAL: usize = 8;
 /// What an interval is taken for before any was heard.
 const FIRST: Span = Span::from_millis(10);
+/// Over a gap, or from a sensor that stands still, nothing is heard.
+const UNUSABLE: Flags = Flags::GAP.with(Flags::STUCK);
 
 record! {
     /// What was heard, and for how long nothing.
@@ -18,13 +20,17 @@ record! {
     pub(super) struct Hearing {
         /// How far this time is ahead of the recording's own.
         shift: Span,
+        /// Whether anything was heard.
+        begun: bool,
         /// The latest accepted reading or tick.
-        latest: Option<Moment>,
-        /// The latest that ended a usable interval.
-        usable: Option<Moment>,
+        latest: Moment,
+        /// The latest that ended a usable interval, at first what was heard first.
+        usable: Moment,
         /// Time since the latest that is only guessed: an interval for each sample that did not count.
         guessed: Span,
-        intervals: Ring<Span, USUAL>,
+        /// The latest usable interval, and some of those before it, in µs.
+        interval: u32,
+        intervals: Ring<u32, USUAL>,
     }
 }
 
@@ -41,7 +47,7 @@ impl Hearing {
 
     /// Now; `None` before anything was heard.
     pub(super) fn now(&self) -> Option<Moment> {
-        self.latest.map(|latest| latest.after(self.guessed))
+        self.begun.then(|| self.latest.after(self.guessed))
     }
 
     /// A moment of the recording on this time where it lies within a second after the latest; else now.
@@ -53,16 +59,24 @@ impl Hearing {
 
     /// For how long nothing usable was heard.
     pub(super) fn blind(&self) -> Span {
-        self.now().zip(self.usable).map_or(Span::ZERO, |(now, usable)| now.since(usable))
+        self.latest.after(self.guessed).since(self.usable)
     }
 
     /// An interval was accepted. One over a gap or of a sensor that stands still is not usable.
     pub(super) fn accept(&mut self, interval: &Interval) {
-        let at = self.of(interval.at);
-        self.hear(at);
-        if !interval.flags.has(Flags::GAP) && !interval.flags.has(Flags::STUCK) {
-            self.usable = Some(at);
-            self.intervals.push(interval.span);
+        self.latest = self.of(interval.at).max(self.latest);
+        self.guessed = Span::ZERO;
+        if interval.flags.and(UNUSABLE).is_empty() {
+            self.usable = self.latest;
+            self.interval = interval.span.to_short_us().value;
+        }
+    }
+
+    /// Keeps the latest usable interval as one of those that the usual one is taken from; to be called
+    /// now and then.
+    pub(super) fn note_interval(&mut self) {
+        if self.interval > 0 {
+            self.intervals.push(core::mem::take(&mut self.interval));
         }
     }
 
@@ -74,7 +88,7 @@ impl Hearing {
     /// Time passed without a reading, as a timer tells.
     pub(super) fn tick(&mut self, own: Moment) {
         let at = self.of(own);
-        if self.latest.is_none_or(|latest| at > latest) {
+        if !self.begun || at > self.latest {
             self.hear(at);
         }
     }
@@ -91,20 +105,24 @@ impl Hearing {
     }
 
     fn hear(&mut self, at: Moment) {
-        self.latest = Some(self.latest.map_or(at, |latest| latest.max(at)));
-        self.usable.get_or_insert(at);
+        self.latest = at.max(self.latest);
+        if !self.begun {
+            (self.begun, self.usable) = (true, at);
+        }
         self.guessed = Span::ZERO;
     }
 
     /// The median of the latest usable intervals: the one that half of them do not exceed.
     fn usual(&self) -> Span {
-        let spans = || self.intervals.iter().copied();
+        let latest = Some(self.interval).filter(|us| *us > 0);
+        let spans = || self.intervals.iter().copied().chain(latest);
         // How many do not exceed it, less how many do.
-        let rank = |span: Span| {
+        let rank = |span: u32| {
             spans()
                 .fold(0_i32, |rank, other| rank.saturating_add(if other <= span { 1 } else { -1 }))
         };
-        spans().filter(|span| rank(*span) >= 0).min().unwrap_or(FIRST)
+        let usual = spans().filter(|span| rank(*span) >= 0).min();
+        usual.map_or(FIRST, |us| Span::from_us(us.into()))
     }
 }
 
@@ -125,6 +143,7 @@ mod tests {
         // Intervals of 5, 5 and 20 ms: the usual one is 5.
         for (at, span) in [(5, 5), (10, 5), (30, 20)] {
             hearing.accept(&interval(at, span, Flags::NONE));
+            hearing.note_interval();
         }
         hearing.miss();
         hearing.miss();

@@ -307,14 +307,21 @@ impl Monitor {
         }
     }
 
-    /// Tells the alarms of the time and the sensor, ten times a second; of the time with the call after
-    /// where there was something to say of the sensor, or a breath's alarms come first.
+    /// Tells the alarms of the time and the sensor, ten times a second.
+    #[inline(always)]
     fn tell_time(&mut self, report: &mut Report) {
-        let (Some(now), state) = (self.hearing.now(), &mut self.breath.alarms) else { return };
-        if state.ticked().is_some_and(|last| now.since(last) < ALARM_TICK) {
-            return;
+        if let Some(now) = self.hearing.now()
+            && self.breath.alarms.ticked().is_none_or(|last| now.since(last) >= ALARM_TICK)
+        {
+            self.tell_alarms(now, report);
         }
-        let alarms = &self.settings.alarms;
+    }
+
+    /// Of the time with the call after where there was something to say of the sensor.
+    #[inline(never)]
+    fn tell_alarms(&mut self, now: Moment, report: &mut Report) {
+        self.hearing.note_interval();
+        let (alarms, state) = (&self.settings.alarms, &mut self.breath.alarms);
         let events = alarms.sensor(state, now, self.hearing.blind());
         if events.is_empty() {
             say_alarms(&alarms.tick(state, now), &self.hearing, report);

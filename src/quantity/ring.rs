@@ -21,12 +21,15 @@ impl<T: Copy, const N: usize> Ring<T, N> {
     /// Takes a value; the oldest, where that made room for it. A ring of no places takes none: the
     /// value comes back.
     pub(crate) fn push(&mut self, item: T) -> Option<T> {
-        let oldest = if self.is_full() { self.pop() } else { None };
-        let end = Self::place(self.first, self.len);
+        let end = if self.is_full() { self.first } else { Self::place(self.first, self.len) };
         let Some(place) = self.items.get_mut(end) else { return Some(item) };
-        *place = item;
-        self.len = self.len.saturating_add(1);
-        oldest
+        let before = core::mem::replace(place, item);
+        if self.len < N {
+            self.len = self.len.saturating_add(1);
+            return None;
+        }
+        self.first = Self::place(self.first, 1);
+        Some(before)
     }
 
     /// The oldest value, taken out.
