@@ -123,6 +123,20 @@ fn a_sensor_that_says_nothing_usable_rings_and_goes_on_ringing() {
 }
 
 #[test]
+fn a_sensor_that_never_said_anything_usable_rings() {
+    for (name, fail) in FAILURES {
+        let mut watched = Watched { monitor: Monitor::new(Settings::default()), told: Vec::new() };
+        for n in 6_000..7_300 {
+            let report = fail(&mut watched.monitor, n);
+            watched.hear(n, &report);
+        }
+        let alarms = watched.monitor.alarms();
+        println!("{name}, from power-up: {:?}", watched.told);
+        assert!(alarms.is_on(Condition::NoInput), "{name}: {:?}", watched.told);
+    }
+}
+
+#[test]
 fn silence_from_power_up_rings_too() {
     let mut watched = Watched { monitor: Monitor::new(Settings::default()), told: Vec::new() };
     for n in 0..1_200 {
@@ -169,7 +183,8 @@ fn a_change_of_settings_at_any_moment_is_one_now() {
         let mut watched = Watched::breathing();
         let settings = *watched.monitor.settings();
         let weaned = settings.change().set_rate(tidevane::quantity::Rate::from_int(20)).build();
-        let _ = watched.monitor.settings_changed(Moment::from_us(at), weaned.unwrap());
+        let report = watched.monitor.settings_changed(Moment::from_us(at), weaned.unwrap());
+        assert!(report.events.iter().all(|event| event.at == Moment::from_us(59_990_000)));
         let step = watched.monitor.trend().step().unwrap();
         assert_eq!(step, Moment::from_us(59_990_000), "told at {at}");
     }

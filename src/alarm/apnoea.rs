@@ -71,7 +71,8 @@ impl Apnoea {
     }
 
     /// An inspiration, of infant or machine, began. One not later than the last is ignored. Where
-    /// it came too late and no tick told so, the alarm rings now and stops at the next call.
+    /// it came too late and no tick told so, the alarm rings now and stops at the next call. Told so late
+    /// that the pause since is as long again, it rings on.
     pub fn inspiration(&self, state: &mut ApnoeaState, at: Moment) -> Option<Change> {
         if state.since.is_some_and(|since| at <= since) {
             return None;
@@ -116,7 +117,7 @@ impl ApnoeaState {
     #[must_use]
     pub fn lasted(&self, at: Moment) -> Option<Span> {
         let since = self.since?;
-        Some(if self.is_on() { at.since(since) } else { self.ended })
+        Some(if self.is_on() { at.since(since).max(self.ended) } else { self.ended })
     }
 
     /// Whoever is responsible has seen it.

@@ -31,8 +31,8 @@ impl Default for SensorAlarm {
 }
 
 impl SensorAlarm {
-    /// After how long it is a fault (0.5 to 10 s), and after how long nothing is watched any more (as
-    /// long or longer, at most 10 s: a check must not be silent for longer while it is blind).
+    /// After how long it is a fault (0.5 to 10 s), and after how long it counts as no input, of high
+    /// priority (as long or longer, at most 10 s: a check must not be silent for longer while it is blind).
     ///
     /// # Errors
     /// Names the parameter outside its range.
@@ -50,6 +50,12 @@ impl SensorAlarm {
     #[must_use]
     pub const fn fault(&self) -> Span {
         self.fault
+    }
+
+    /// After how long it counts as no input.
+    #[must_use]
+    pub const fn no_input(&self) -> Span {
+        self.none
     }
 
     /// For how long nothing usable has come. A moment not later than the last is ignored.

@@ -10,8 +10,8 @@ use super::{Condition, Measure, Priority};
 pub struct Priorities([Priority; CONDITIONS]);
 
 impl Default for Priorities {
-    /// High where gas exchange may have stopped, pressure may harm or nothing is watched, low for leak, rate high and
-    /// what cannot be known, medium else: common practice, no source.
+    /// High where gas exchange may have stopped, pressure may harm or nothing is watched, low for leak,
+    /// rate high and what cannot be known, medium else: common practice, no source.
     fn default() -> Self {
         let mut table = Self([Priority::Medium; CONDITIONS]);
         for condition in Condition::all() {

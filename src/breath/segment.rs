@@ -14,8 +14,8 @@ use crate::signal::{End, Flags, Interval};
 /// It reads the flow into the lung (flow at the sensor less the leak) and finds where it turns.
 /// It needs no pause at zero flow, follows 5 to 150 breaths/min at 50 to 1 000 samples/s, and
 /// scales by itself from the smallest infant to an adult: the level that flow must pass is the
-/// largest of `min_flow`, 1/128 of the usual peak flow and the reach of ripple in quiet expirations; the volume that a turn must move the
-/// larger of `min_volume` and 1/16 of the usual tidal volume.
+/// largest of `min_flow`, 1/128 of the usual peak flow and the reach of ripple in quiet expirations;
+/// the volume that a turn must move is the larger of `min_volume` and 1/16 of the usual tidal volume.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 #[cfg_attr(feature = "defmt", derive(defmt::Format))]
 pub struct Segment {
@@ -431,6 +431,12 @@ impl SegmentState {
             Phase::Unknown => None,
             Phase::Inspiration | Phase::Expiration => Some(self.open.onset),
         }
+    }
+
+    /// What was wrong so far in the breath under way.
+    #[must_use]
+    pub const fn flags(&self) -> Flags {
+        self.seen.flags
     }
 
     /// Baseline pressure of the breath under way.

@@ -69,7 +69,9 @@ impl Totals {
         self.span = self.span.saturating_add(span);
     }
 
-    /// All that was added since an earlier state of these totals.
+    /// All that was added since an earlier state of these totals, but for the flow into the lung.
+    /// Saturated where a stretch of more than 2³⁰ µs, or an interval too long to sum (above 35.8 minutes),
+    /// lies between.
     #[must_use]
     pub fn since(&self, earlier: &Self) -> Sums {
         let known = self.known.saturating_sub(earlier.known);
@@ -185,7 +187,7 @@ mod tests {
 
     #[test]
     fn a_stretch_is_exact_though_the_totals_wrapped_before() {
-        // Half an hour at the largest flow wraps; the 0.15 mL after it are 0.15 mL.
+        // An hour and a half at the largest flow wraps; the 0.15 mL after it are 0.15 mL.
         let most = End { flow: Flow::MAX, ..End::default() };
         let half_hour = interval(1_800_000_000, most, most);
         let totals = Totals::default().plus(&half_hour).plus(&half_hour).plus(&half_hour);

@@ -18,7 +18,8 @@
 //! | proposal | the next peak pressure; holds for a flagged breath | trusted |
 //! | trend, alarms | values of trusted breaths; the time of every breath | trusted |
 //!
-//! `Flags::MEASUREMENT` are those of the second and third row; a breath is trusted that has none at all.
+//! `Flags::MEASUREMENT` are all but those of the second and third row; a breath is trusted that has none
+//! at all.
 
 use super::hearing::Hearing;
 use super::kind::KindState;
@@ -65,6 +66,11 @@ impl BreathState {
     /// Whether a machine has inflated lately: only then can an effort be missed.
     pub(super) fn is_inflated_lately(&self, at: Moment) -> bool {
         self.cause.since_inflation(at).is_some_and(|since| since <= INFLATING)
+    }
+
+    /// The recording's clock was set back: no moment before that can be counted from.
+    pub(super) fn forget_times(&mut self) {
+        self.cause = CauseState::default();
     }
 
     /// Noise and ripple of the quiet flow, as far as known.

@@ -1,4 +1,5 @@
-//! Time as alarms and trend see it: it never goes back, and passes while nothing usable is heard.
+//! Time as alarms and trend see it: it does not go back with the recording's clock, and passes while
+//! nothing usable is heard. What of it is only guessed may be taken back; the alarms then wait.
 
 use crate::quantity::{Moment, Ring, Span};
 use crate::record;
@@ -15,21 +16,23 @@ record! {
     /// What was heard, and for how long nothing.
     ///
     /// Breaths and samples carry the recording's own time. Where that is set back, the time here goes
-    /// on: a shift grows, and what rings is not moved by it.
+    /// on: the shift between the two changes, and what rings is not moved by it.
     #[derive(Debug, Clone, PartialEq, Default)]
     pub(super) struct Hearing {
-        /// How far this time is ahead of the recording's own.
-        shift: Span,
-        /// Whether anything was heard.
+        /// How far this time is ahead of the recording's own, in µs.
+        shift: i64,
+        /// Whether anything was heard, and whether a reading or a tick told the time.
         begun: bool,
+        timed: bool,
         /// The latest accepted reading or tick.
         latest: Moment,
         /// The latest that ended a usable interval, at first what was heard first.
         usable: Moment,
         /// Time since the latest that is only guessed: an interval for each sample that did not count.
         guessed: Span,
-        /// The latest usable interval, and some of those before it, in µs.
+        /// The latest usable interval in µs, not noted yet; 0 for none.
         interval: u32,
+        /// Usable intervals noted with the alarms' tick, in µs.
         intervals: Ring<u32, USUAL>,
     }
 }
@@ -37,12 +40,12 @@ record! {
 impl Hearing {
     /// A moment of the recording on this time.
     pub(super) fn of(&self, own: Moment) -> Moment {
-        own.after(self.shift)
+        Moment::from_us(own.to_us().saturating_add_signed(self.shift))
     }
 
     /// A moment of this time as the recording has it now.
     pub(super) fn own(&self, at: Moment) -> Moment {
-        Moment::from_us(at.to_us().saturating_sub(self.shift.to_us()))
+        Moment::from_us(at.to_us().saturating_add_signed(self.shift.saturating_neg()))
     }
 
     /// Now; `None` before anything was heard.
@@ -51,10 +54,10 @@ impl Hearing {
     }
 
     /// A moment of the recording on this time where it lies within a second after the latest; else now.
-    pub(super) fn near(&self, own: Moment) -> Moment {
-        let Some(now) = self.now() else { return own };
-        let at = self.of(own);
-        if at >= now && at.since(now) <= Span::from_millis(1_000) { at } else { now }
+    /// `None` before anything was heard.
+    pub(super) fn near(&self, own: Moment) -> Option<Moment> {
+        let (now, at) = (self.now()?, self.of(own));
+        Some(if at >= now && at.since(now) <= Span::from_millis(1_000) { at } else { now })
     }
 
     /// For how long nothing usable was heard.
@@ -82,33 +85,47 @@ impl Hearing {
 
     /// A reading was accepted that nothing lies before: it makes no interval.
     pub(super) fn begin(&mut self, own: Moment) {
-        self.hear(self.of(own));
+        self.hear(own);
     }
 
     /// Time passed without a reading, as a timer tells.
     pub(super) fn tick(&mut self, own: Moment) {
         let at = self.of(own);
-        if !self.begun || at > self.latest {
-            self.hear(at);
+        if !self.timed || at > self.latest {
+            self.hear(own);
+        } else if at < self.latest {
+            // The timer was set back: it tells that time passes, and not how much.
+            self.miss();
         }
     }
 
     /// A sample was lost, refused or sent again: as long as usual passed, until something tells better.
     pub(super) fn miss(&mut self) {
+        self.begun = true;
         self.guessed = self.guessed.saturating_add(self.usual());
     }
 
     /// The recording's own time was set back to this: here the usual interval passed.
     pub(super) fn restart(&mut self, own: Moment) {
         let now = self.now().map_or(own, |now| now.after(self.usual()));
-        self.shift = Span::from_us(now.to_us().saturating_sub(own.to_us()));
+        self.count_from(now, own);
     }
 
-    fn hear(&mut self, at: Moment) {
-        self.latest = at.max(self.latest);
-        if !self.begun {
-            (self.begun, self.usable) = (true, at);
+    /// From now on this moment of the recording is this one here.
+    fn count_from(&mut self, now: Moment, own: Moment) {
+        self.shift = now.to_us().cast_signed().saturating_sub(own.to_us().cast_signed());
+    }
+
+    fn hear(&mut self, own: Moment) {
+        if !core::mem::replace(&mut self.timed, true) {
+            if self.begun {
+                // So far losses alone: time goes on from there.
+                self.count_from(Moment::default().after(self.guessed), own);
+            } else {
+                (self.begun, self.usable) = (true, own);
+            }
         }
+        self.latest = self.of(own).max(self.latest);
         self.guessed = Span::ZERO;
     }
 
@@ -172,11 +189,32 @@ mod tests {
     }
 
     #[test]
+    fn losses_from_power_up_on_are_no_input_and_the_first_reading_goes_on_from_there() {
+        let mut hearing = Hearing::default();
+        for _ in 0..300 {
+            hearing.miss();
+        }
+        // 300 × 10 ms
+        assert_eq!(hearing.blind(), Span::from_millis(3_000));
+        hearing.begin(Moment::from_us(90_000_000));
+        assert_eq!(hearing.now(), Some(Moment::from_us(3_000_000)));
+        assert_eq!(hearing.own(Moment::from_us(3_000_000)), Moment::from_us(90_000_000));
+        assert_eq!(hearing.blind(), Span::from_millis(3_000));
+        hearing.accept(&interval(90_010, 10, Flags::NONE));
+        assert_eq!(
+            (hearing.now(), hearing.blind()),
+            (Some(Moment::from_us(3_010_000)), Span::ZERO)
+        );
+    }
+
+    #[test]
     fn silence_from_the_first_tick_on_is_no_input() {
         let mut hearing = Hearing::default();
         hearing.tick(Moment::from_us(1_000_000));
         hearing.tick(Moment::from_us(13_000_000));
-        hearing.tick(Moment::from_us(12_000_000)); // not later: nothing new
+        hearing.tick(Moment::from_us(13_000_000)); // not later: nothing new
         assert_eq!(hearing.blind(), Span::from_millis(12_000));
+        hearing.tick(Moment::from_us(1_000)); // set back: time passes all the same
+        assert_eq!(hearing.blind(), Span::from_millis(12_010));
     }
 }

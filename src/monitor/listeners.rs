@@ -34,7 +34,8 @@ impl Listeners {
         settings.limiter.iter().for_each(|limiter| limiter.end(&mut self.limiter));
     }
 
-    /// Watches for efforts under a reach of noise; one in expiration that was missed for certain.
+    /// Watches for efforts; `reach` is how far noise reaches. Returns one in expiration, which got no
+    /// inflation; one under pressure is kept until the cause of the breath is known.
     pub(super) fn watch(
         &mut self,
         settings: &Settings,
@@ -101,13 +102,17 @@ impl Listeners {
         let outcome = if opened || (was == Phase::Unknown && now == Phase::Inspiration) {
             let (path, sums) = (&settings.sample.leak_path, sample.segment.current());
             limiter.begin(&mut self.limiter, path.into_lung(&sample.leak_path, &sums).value);
+            if sample.segment.flags().has(Flags::GAP) {
+                // Readings were missing before the turn was confirmed.
+                return self.lose(settings, interval.at, report);
+            }
             // The interval is part of what moved: ask at its end.
             limiter.step(&mut self.limiter, Span::ZERO, lung, lung)
         } else if now == Phase::Inspiration && !interval.flags.has(Flags::GAP) {
             limiter.step(&mut self.limiter, interval.span, interval.from.lung, lung)
         } else {
-            if now == Phase::Inspiration && limiter.lose(&mut self.limiter) {
-                report.add(Event { at: interval.at, what: Happening::LimitUnknown });
+            if now == Phase::Inspiration {
+                self.lose(settings, interval.at, report);
             }
             if was == Phase::Inspiration && now != was {
                 limiter.end(&mut self.limiter);
@@ -115,6 +120,15 @@ impl Listeners {
             return;
         };
         say_limit(outcome, interval.at, report);
+    }
+}
+
+impl Listeners {
+    /// Readings are missing in the inspiration under way.
+    fn lose(&mut self, settings: &Settings, at: Moment, report: &mut Report) {
+        if settings.limiter.is_some_and(|limiter| limiter.lose(&mut self.limiter)) {
+            report.add(Event { at, what: Happening::LimitUnknown });
+        }
     }
 }
 

@@ -65,12 +65,17 @@ impl Monitor {
     pub fn settings_changed(&mut self, at: Moment, settings: Settings) -> Report {
         let mut report = Report::default();
         let changed = self.hearing.near(at);
+        let at = changed.map_or(at, |changed| self.hearing.own(changed));
         self.breath.judge_load(&self.settings, &self.hearing, &mut report);
         let (was, now) = (*self.settings.machine(), *settings.machine());
         self.settings = settings;
         let (settings, breath) = (&self.settings, &mut self.breath);
         if now.is_step_from(&was) {
-            settings.trend.rebase(&mut breath.trend, changed, !now.is_without_inflations());
+            // Before anything was heard the trend begins by itself.
+            if let Some(changed) = changed {
+                let keep = !now.is_without_inflations();
+                settings.trend.rebase(&mut breath.trend, changed, keep);
+            }
             settings.load.rebase(&mut breath.load);
             report.add(Event { at, what: Happening::WeanStep(now) });
         } else if now != was {
@@ -114,8 +119,9 @@ impl Monitor {
         &self.breath.alarms
     }
 
-    /// Whoever is responsible has seen all that rings: a latching alarm stops with its condition, and one
-    /// whose condition is over stops with the next sample.
+    /// Whoever is responsible has seen all that rings: a latching alarm stops with its condition. One whose
+    /// condition is over stops when that is looked at next: an apnoea within a tenth of a second, a limit
+    /// or a disconnection with the next breath that tells of it.
     pub fn acknowledge(&mut self) {
         self.breath.alarms.acknowledge();
     }
@@ -180,6 +186,7 @@ impl Monitor {
                     Happening::Gap { since, cut: true }
                 } else {
                     self.hearing.restart(at);
+                    self.breath.forget_times();
                     Happening::ClockReset { since }
                 };
                 report.add(Event { at, what });
@@ -198,7 +205,7 @@ impl Monitor {
     }
 
     /// A sample is known to be lost or unreadable: the interval to the next good one is a gap. The
-    /// alarms hear that as long as usual passed without input.
+    /// alarms hear that as long as usual passed without input, 10 ms where nothing was heard yet.
     pub fn lost(&mut self) -> Report {
         let mut report = Report::default();
         self.lost_into(&mut report);

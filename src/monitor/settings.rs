@@ -157,7 +157,7 @@ impl SettingsBuilder {
         self
     }
 
-    /// The alarms: by default apnoea, disconnection and sensor fault, no limits.
+    /// The alarms: by default apnoea, disconnection, sensor fault and no input; no limits.
     pub const fn alarms(mut self, alarms: Alarms) -> Self {
         self.0.alarms = alarms;
         self

@@ -50,8 +50,9 @@ pub trait Record: Sized {
 
 /// Declares structs and enums and writes [`Record`](crate::quantity::Record) for them.
 ///
-/// A struct is declared as usual. Each variant of an enum states its stable code, which must never
-/// be given to another:
+/// A struct has named fields, or one value in brackets; of parameters it may have one
+/// `const N: usize`. Each variant of an enum states its stable code (0 to 255), which must never be given
+/// to another:
 ///
 /// ```
 /// use tidevane::quantity::{Flow, Record, Sink};

@@ -130,7 +130,7 @@ impl Limiter {
     /// the limit counts gas that never reaches the lung.
     ///
     /// Cost: two wide multiplies, no divide; the stop itself divides once. A higher limit never
-    ///stops earlier. An interval of more than 35.8 minutes cannot be counted: it stops, and says so.
+    /// stops earlier. An interval of more than 35.8 minutes cannot be counted: it stops, and says so.
     pub fn step(&self, state: &mut LimiterState, span: Span, from: Flow, to: Flow) -> Outcome {
         match state.phase {
             Phase::Inflating => {}

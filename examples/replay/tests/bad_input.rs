@@ -7,6 +7,7 @@ use common::recording::{HEADER, flags_one_breath, refused, spoilt, wave, with_fi
 use std::fmt::Write as _;
 use std::fs;
 use tempfile::TempDir;
+use tidevane::alarm::Condition;
 use tidevane::monitor::{Happening, Monitor, Settings};
 use tidevane::quantity::{Flow, Moment, Pressure};
 use tidevane::signal::{Flags, Reading, Refusal};
@@ -101,9 +102,12 @@ fn a_kilohertz_of_the_largest_number_is_refused() {
         assert!(report.breath.is_none());
         events.extend(report.events.iter().copied());
     }
-    // Said once, not a thousand times.
-    assert_eq!(events.len(), 1);
+    // Said once, not a thousand times; and before any interval was heard 200 count as 2 s of no input,
+    // looked at ten times a second from the first on.
+    assert_eq!(events.len(), 2);
     assert_eq!(events[0].what, Happening::Refused(Refusal::FlowOutOfRange));
+    assert!(matches!(events[1].what, Happening::Alarm(alarm)
+        if alarm.condition == Condition::SensorFault && events[1].at == Moment::from_us(2_010_000)));
     assert!(monitor.finish().breath.is_none());
     // As text: 2147483647 is beyond any flow, so every line is bad.
     let mut text = HEADER.to_owned();

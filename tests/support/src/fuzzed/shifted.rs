@@ -10,11 +10,13 @@ fn back(moment: Moment, by: u64) -> Moment {
     Moment::from_us(moment.to_us().checked_sub(by).expect("a time from before the beginning"))
 }
 
-/// The report as it would read `by` microseconds earlier.
+/// The report as it would read `by` microseconds earlier, each alarm at its event's time: the alarms'
+/// own time counts from power-up and does not move with the samples'.
 pub(crate) fn shifted(report: &Report, by: u64) -> Report {
     let mut out = Report { breath: report.breath.map(|b| breath(b, by)), ..Report::default() };
     for event in &report.events {
-        let _ = out.events.push(Event { at: back(event.at, by), what: happening(event.what, by) });
+        let at = back(event.at, by);
+        let _ = out.events.push(Event { at, what: happening(event.what, at, by) });
     }
     out
 }
@@ -29,14 +31,14 @@ fn breath(mut closed: BreathReport, by: u64) -> BreathReport {
     closed
 }
 
-fn happening(what: Happening, by: u64) -> Happening {
+fn happening(what: Happening, at: Moment, by: u64) -> Happening {
     match what {
         Happening::Gap { since, cut } => Happening::Gap { since: back(since, by), cut },
         Happening::ClockReset { since } => Happening::ClockReset { since: back(since, by) },
         Happening::MissedEffort(effort) => {
             Happening::MissedEffort(Effort { at: back(effort.at, by), ..effort })
         }
-        Happening::Alarm(alarm) => Happening::Alarm(AlarmEvent { at: back(alarm.at, by), ..alarm }),
+        Happening::Alarm(alarm) => Happening::Alarm(AlarmEvent { at, ..alarm }),
         other => other,
     }
 }
