@@ -157,7 +157,10 @@ impl Watch {
         for condition in Condition::all() {
             if !matches!(
                 condition,
-                Condition::Apnoea | Condition::Disconnection | Condition::SensorFault
+                Condition::Apnoea
+                    | Condition::Disconnection
+                    | Condition::SensorFault
+                    | Condition::NoInput
             ) {
                 assert!(!state.is_on(condition), "{condition} rings without a limit");
             }
