@@ -15,7 +15,15 @@ fn back(moment: Moment, by: u64) -> Moment {
 pub(crate) fn shifted(report: &Report, by: u64) -> Report {
     let mut out = Report { breath: report.breath.map(|b| breath(b, by)), ..Report::default() };
     for event in &report.events {
-        let at = back(event.at, by);
+        let at = match event.what {
+            // Before a reading told the time it counts from power-up on.
+            Happening::Alarm(_) | Happening::SettingsChanged(_) | Happening::WeanStep(_)
+                if event.at.to_us() < by =>
+            {
+                event.at
+            }
+            _ => back(event.at, by),
+        };
         let _ = out.events.push(Event { at, what: happening(event.what, at, by) });
     }
     out
