@@ -5,6 +5,7 @@ use tidevane::alarm::{Change, Condition};
 use tidevane::monitor::{Happening, Monitor, Report, Settings};
 use tidevane::quantity::{Flow, Moment, Pressure, Tick};
 use tidevane::signal::{Reading, Sample};
+use tidevane::wean::{NoVerdict, Verdict};
 
 const STEP_US: u64 = 10_000;
 
@@ -100,6 +101,9 @@ fn a_sensor_that_says_nothing_usable_rings_and_goes_on_ringing() {
             // From 10 s on it is never silent.
             let on = |c| watched.monitor.alarms().is_on(c);
             assert!(n < 7_150 || on(Condition::NoInput), "{name}: silent at {n}");
+            // And no verdict of before stands.
+            let blind = Verdict::CannotTell(NoVerdict::NoInput);
+            assert_eq!(on(Condition::NoInput), watched.monitor.verdict() == blind, "{name}");
         }
         let began = |condition| watched.began(condition, 6_000);
         let (fault, none) = (began(Condition::SensorFault), began(Condition::NoInput));

@@ -166,6 +166,10 @@ fn what_is_made_of_weaning() {
         (Verdict::CannotTell(NoVerdict::NoVolume), "cannot tell: too few volumes can be believed"),
         (Verdict::CannotTell(NoVerdict::SelfCycling), "cannot tell: the machine sets itself off"),
         (Verdict::CannotTell(NoVerdict::NotBreathing), "cannot tell: the infant does not breathe"),
+        (
+            Verdict::CannotTell(NoVerdict::NoInput),
+            "cannot tell: nothing usable comes from the sensor",
+        ),
     ]);
     assert_eq!(Verdict::CannotTell(NoVerdict::TooSoon).name(), "cannot tell");
     let half = Share::from_percent(50);

@@ -121,9 +121,7 @@ impl Listeners {
         };
         say_limit(outcome, interval.at, report);
     }
-}
 
-impl Listeners {
     /// Readings are missing in the inspiration under way.
     fn lose(&mut self, settings: &Settings, at: Moment, report: &mut Report) {
         if settings.limiter.is_some_and(|limiter| limiter.lose(&mut self.limiter)) {

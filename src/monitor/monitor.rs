@@ -6,13 +6,13 @@ use super::hearing::Hearing;
 use super::listeners::Listeners;
 use super::sample_stage::SampleState;
 use super::{Event, Happening, Report, Settings};
-use crate::alarm::{AlarmsState, Signs};
+use crate::alarm::{AlarmsState, Condition, Signs};
 use crate::breath::Breath;
 use crate::leak::LeakFit;
 use crate::quantity::{Moment, Record, Sink, Span, Tick};
 use crate::signal::{Clock, Flags, Interval, Passed, Reading, Refusal, Sample};
 use crate::trigger::{Advice, Expected, Synchrony};
-use crate::wean::{TrendState, Verdict};
+use crate::wean::{NoVerdict, TrendState, Verdict};
 
 /// The whole check, one sample at a time.
 ///
@@ -90,9 +90,13 @@ impl Monitor {
         &self.breath.trend
     }
 
-    /// What is made of the present step: of load alone, and only as advice.
+    /// What is made of the present step: of load alone, and only as advice. Cannot be told while no
+    /// input rings: what was told before does not stand for an infant whom nobody hears.
     #[must_use]
-    pub const fn verdict(&self) -> Verdict {
+    pub fn verdict(&self) -> Verdict {
+        if self.breath.alarms.is_on(Condition::NoInput) {
+            return Verdict::CannotTell(NoVerdict::NoInput);
+        }
         self.breath.load.verdict()
     }
 
@@ -119,9 +123,9 @@ impl Monitor {
         &self.breath.alarms
     }
 
-    /// Whoever is responsible has seen all that rings: a latching alarm stops with its condition. One whose
-    /// condition is over stops when that is looked at next: an apnoea within a tenth of a second, a limit
-    /// or a disconnection with the next breath that tells of it.
+    /// Whoever is responsible has seen all that rings: a latching alarm stops with its condition. One
+    /// whose condition is over stops when that is looked at next: an apnoea within a tenth of a second,
+    /// a limit or a disconnection with the next breath that tells of it.
     pub fn acknowledge(&mut self) {
         self.breath.alarms.acknowledge();
     }

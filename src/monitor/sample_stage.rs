@@ -7,7 +7,7 @@ use crate::leak::{
 };
 use crate::quantity::{Flow, Moment, Problem, SettingError};
 use crate::record;
-use crate::signal::{End, Flags, Gate, GateState, Passed, Reading};
+use crate::signal::{End, Flags, Gate, GateState, Interval, Passed, Reading};
 
 /// The settings of the sample stage: what [`Breaths`](super::Breaths) works by.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
@@ -79,11 +79,7 @@ impl SampleStage {
     }
 
     /// Takes an interval to the segmenter; the breath that it closes, if it does.
-    pub(super) fn turn(
-        &self,
-        state: &mut SampleState,
-        interval: &crate::signal::Interval,
-    ) -> Option<Breath> {
+    pub(super) fn turn(&self, state: &mut SampleState, interval: &Interval) -> Option<Breath> {
         if state.leak_path.is_guessing() {
             let settled = state.settling.step(interval);
             self.leak_path.settle(&mut state.leak_path, settled);

@@ -57,6 +57,8 @@ record! {
         SelfCycling = 3,
         /// Neither at the beginning of the step nor now does the infant breathe five times a minute.
         NotBreathing = 4,
+        /// Nothing usable comes from the sensor now, whatever was made of the time before.
+        NoInput = 5,
     }
 }
 
@@ -285,6 +287,7 @@ impl fmt::Display for NoVerdict {
             Self::NoVolume => "too few volumes can be believed",
             Self::SelfCycling => "the machine sets itself off",
             Self::NotBreathing => "the infant does not breathe",
+            Self::NoInput => "nothing usable comes from the sensor",
         })
     }
 }
