@@ -202,7 +202,7 @@ impl Table {
             self.inspired.put(inspired(&b.breath), t.sensor_inspired);
             local.put(inspired(&b.breath), t.sensor_inspired);
             if is_inflation(t) && !ends_open.contains(&t.onset_us) {
-                self.expired.put(expired(&b.breath), t.sensor_expired.max(0.5));
+                self.expired.put(expired(&b.breath), t.sensor_out.max(0.5));
                 let share = b.leak_window.share().map(|s| float(s.to_bits()));
                 self.share.put(share.unwrap_or(f64::NAN), window_share(&run.truth, t));
             }

@@ -68,7 +68,8 @@ struct TruthBreath {
     t_command_us: Option<u64>,
     t_end_insp_us: u64,
     vti_sensor_ml: f64,
-    vte_sensor_ml: f64,
+    /// All outward flow: the expired volume ends where it is quiet.
+    v_out_rect_ml: f64,
 }
 
 impl TruthBreath {
@@ -123,7 +124,7 @@ fn simulated_truth_is_found() {
             kinds += usize::from((t.kind == "mechanical") == (b.kind == Kind::Inflation));
             if b.is_trusted() {
                 inspired.push(units::inspired(b) - t.vti_sensor_ml);
-                expired.push(units::expired(b) - t.vte_sensor_ml);
+                expired.push(units::expired(b) - t.v_out_rect_ml);
                 volumes.push(t.vti_sensor_ml);
             }
         }

@@ -58,6 +58,8 @@ struct Soak {
     monitor: Monitor,
     journal: Journal<64>,
     kept: u32,
+    /// From when on a line of its kind is kept again.
+    swarms: std::collections::BTreeMap<&'static str, u64>,
     tick: u32,
     seen: Seen,
 }
@@ -79,13 +81,22 @@ impl Soak {
                 }
                 _ => {}
             }
-            self.kept += u32::from(matches!(
-                event.what,
-                Happening::WeanStep(_)
-                    | Happening::SettingsChanged(_)
-                    | Happening::Alarm(_)
-                    | Happening::Load(_)
-            ));
+            self.kept += u32::from(match event.what {
+                Happening::Stuck
+                | Happening::Clipped
+                | Happening::MissedEffort(_)
+                | Happening::DoubleTrigger => false,
+                // What comes in swarms makes one line a minute.
+                Happening::Gap { .. } | Happening::Refused(_) | Happening::LimitReached(_) => {
+                    let last = self.swarms.entry(event.what.name()).or_default();
+                    let is_new = event.at.to_us() >= *last;
+                    if is_new {
+                        *last = event.at.to_us() + 60_000_000;
+                    }
+                    is_new
+                }
+                _ => true,
+            });
         }
         if let Some(closed) = report.breath {
             self.seen.breaths += 1;
@@ -135,6 +146,7 @@ fn nothing_drifts_and_every_counter_is_right() {
         monitor: Monitor::new(settings(30)),
         journal: Journal::new(),
         kept: 0,
+        swarms: std::collections::BTreeMap::new(),
         tick: 0_u32.wrapping_sub(HOUR_US / 100),
         seen: Seen::default(),
     };

@@ -1,13 +1,16 @@
 //! From samples to breaths.
 
 mod observed;
+mod plausible;
 mod quiet;
 mod record;
 mod segment;
 mod sums;
 mod totals;
 mod turn;
+mod usual;
 
+pub use plausible::{Implausible, Plausible, PlausibleState};
 pub use quiet::Quiet;
 pub use record::{Breath, Kind, Lead, Ratio};
 pub use segment::{Phase, Segment, SegmentState};

@@ -25,7 +25,28 @@ record! {
         pub(super) rise: Option<Moment>,
         /// What came before that rise.
         pub(super) lead: Lead,
+        /// Where the most gas had come out, net, since the stretch began.
+        pub(super) out: Least,
         pub(super) flags: Flags,
+    }
+}
+
+record! {
+    /// The least of the running total of flow at the sensor, and when it stood there. It wraps: compared
+    /// by differences only.
+    #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+    #[cfg_attr(feature = "defmt", derive(defmt::Format))]
+    pub(super) struct Least {
+        pub(super) flow: i64,
+        pub(super) at: Moment,
+    }
+}
+
+impl Least {
+    pub(super) fn take(&mut self, later: Self) {
+        if later.flow.wrapping_sub(self.flow) < 0 {
+            *self = later;
+        }
     }
 }
 
@@ -33,15 +54,16 @@ record! {
 const LIFT: i64 = arith::widen(Pressure::from_milli(300).value.to_bits());
 
 impl Observed {
-    /// A stretch that begins at a reading.
-    pub(super) fn begin(from: &End) -> Self {
+    /// A stretch that begins at a reading, with the running total of flow at its first later one.
+    pub(super) fn begin(from: &End, out: Least) -> Self {
         let pressure = from.pressure;
         let lead = Lead { peak: from.flow.max(Flow::ZERO), ..Lead::default() };
-        Self { peak: pressure, lowest: pressure, reference: pressure, lead, ..Self::default() }
+        Self { peak: pressure, lowest: pressure, reference: pressure, lead, out, ..Self::default() }
     }
 
-    /// Takes the later end of an interval.
-    pub(super) fn take(&mut self, interval: &Interval, rise: Pressure) {
+    /// Takes the later end of an interval, and the running total of flow there.
+    pub(super) fn take(&mut self, interval: &Interval, out: Least, rise: Pressure) {
+        self.out.take(out);
         let (flow, pressure) = (interval.to.flow, interval.to.pressure);
         let up = arith::away(self.reference.to_bits(), pressure.to_bits());
         self.fell |= up <= LIFT.wrapping_neg();
@@ -71,6 +93,7 @@ impl Observed {
         self.reference = later.reference;
         self.early_out = later.early_out;
         self.fell = later.fell;
+        self.out = later.out;
     }
 
     /// This stretch and the one after it.
@@ -83,6 +106,7 @@ impl Observed {
             self.lead = self.lead.with(later.lead);
             self.rise = later.rise;
         }
+        self.out.take(later.out);
         self.flags = self.flags.with(later.flags);
     }
 }

@@ -52,8 +52,9 @@ impl Lead {
 record! {
     /// One closed breath, from onset to the next onset.
     ///
-    /// Volumes are net flow at the sensor over the phase, leak included: `inspired − expired` is the
-    /// gas that did not come back. Nothing here is corrected for leak.
+    /// Volumes are net flow at the sensor, leak included; nothing here is corrected for leak. The expired
+    /// volume ends where nothing more came out: what leaks in while all is quiet is part of the
+    /// [returned](Self::returned) volume and of every leak share, and makes no expired volume smaller.
     #[derive(Debug, Clone, Copy, PartialEq, Eq)]
     #[cfg_attr(feature = "defmt", derive(defmt::Format))]
     pub struct Breath {
@@ -71,8 +72,11 @@ record! {
         pub expiration: Sums,
         /// Inspired volume at the sensor.
         pub inspired: Limited<Volume>,
-        /// Expired volume at the sensor, as a positive number.
+        /// Expired volume at the sensor, as a positive number: the most that had come out, net, since
+        /// the flow turned outward. Never below zero.
         pub expired: Limited<Volume>,
+        /// When that was: from then on it was quiet, or gas leaked in.
+        pub out_until: Moment,
         /// Largest pressure of the breath.
         pub peak: Pressure,
         /// Pressure at the quiet end of the expiration before (PEEP), or the lowest of that expiration
@@ -100,13 +104,21 @@ record! {
 }
 
 impl Breath {
-    /// Inspired and expired volume of two phases, the second as a positive number: half away from
-    /// zero. Two wide divides.
+    /// Net volume of two phases, the second as a positive number: half away from zero. Two wide
+    /// divides.
     pub const fn volumes(inspiration: &Sums, expiration: &Sums) -> [Limited<Volume>; 2] {
         let out = expiration.volume();
         let positive = Volume::ZERO.saturating_sub(out.value);
         let saturated = out.saturated || positive.saturated;
         [inspiration.volume(), Limited { value: positive.value, saturated }]
+    }
+
+    /// What came out over the whole expiration at the sensor, less what leaked in: with the inspired
+    /// volume it makes the balance of the breath. Below zero where more leaked in than came out. One
+    /// wide divide.
+    pub const fn returned(&self) -> Limited<Volume> {
+        let [_, returned] = Self::volumes(&Sums::ZERO, &self.expiration);
+        returned
     }
 
     /// Mean airway pressure over the whole breath; `None` where no time was measured.
@@ -158,8 +170,8 @@ impl Breath {
         Flags::is_empty(self.flags.and(Flags::MEASUREMENT))
     }
 
-    /// Whether breath was drawn for certain, whatever its numbers are worth: it is not noise, not cut
-    /// and not of a sensor that stands still.
+    /// Whether breath was drawn for certain, whatever its numbers are worth: it is not noise, not cut,
+    /// not of a sensor that stands still, and none of its numbers is one that no breath has.
     #[must_use]
     pub const fn is_drawn(&self) -> bool {
         Flags::is_empty(self.flags.and(Flags::NO_BREATH))
@@ -186,6 +198,7 @@ impl Breath {
             expiration: Sums::ZERO,
             inspired,
             expired,
+            out_until: Moment::from_us(1_000_000),
             peak: Pressure::ZERO,
             baseline: Pressure::ZERO,
             peak_insp_flow: Flow::ZERO,

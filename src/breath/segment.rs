@@ -1,11 +1,12 @@
 //! Cuts the stream of samples into breaths.
 
-use super::observed::Observed;
+use super::observed::{Least, Observed};
 use super::quiet::{Quiet, Tail};
 use super::record::{Breath, Kind};
 use super::turn::{Outcome, Turn, Turned, Way};
+use super::usual::Usual;
 use super::{Sums, Totals};
-use crate::quantity::{Flow, Moment, Pressure, SettingError, Volume, arith};
+use crate::quantity::{Flow, Limited, Moment, Pressure, SettingError, Span, Volume, arith};
 use crate::record;
 use crate::signal::{End, Flags, Interval};
 
@@ -87,24 +88,8 @@ record! {
     }
 }
 
-record! {
-    /// What breaths have been like.
-    #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
-    #[cfg_attr(feature = "defmt", derive(defmt::Format))]
-    struct Usual {
-        /// Doubled inspired area; zero before the first breath.
-        volume: i64,
-        /// Peak inward flow.
-        flow: Flow,
-        /// How far noise and heartbeat ripple reach above the mean of a quiet expiration.
-        ripple: Flow,
-        /// Standard deviation of the quiet flow.
-        spread: Flow,
-        /// Quiet flow that a drifted zero leaves over: a turn is counted from here.
-        bias: Flow,
-    }
-}
-
+/// A shorter time before the first onset tells nothing of the expiration before it.
+const LEAD_IN: Span = Span::from_millis(50);
 /// Below this no noise is remarked on, unless it is twice the usual.
 const NOISY: Flow = Flow::from_int(4);
 
@@ -132,10 +117,17 @@ impl Segment {
         Ok(Self { min_flow, min_volume: arith::q16_to_area(min_volume.to_bits()), inflation_rise })
     }
 
+    /// The least rise of pressure that makes an inflation.
+    #[must_use]
+    pub const fn inflation_rise(&self) -> Pressure {
+        self.inflation_rise
+    }
+
     /// Begins at a first reading: after power-up, or after a cut.
     pub fn start(&self, state: &mut SegmentState, at: Moment, first: &End) {
         state.begin_afresh();
-        (state.now, state.seen) = (at, Observed::begin(first));
+        let out = Least { flow: state.totals.flow(), at };
+        (state.now, state.seen) = (at, Observed::begin(first, out));
     }
 
     /// Takes one interval; the breath it closes, if it does.
@@ -150,6 +142,7 @@ impl Segment {
         }
         state.tail.push(interval);
         state.totals.add(interval);
+        let out = Least { flow: state.totals.flow(), at: interval.at };
         let outward = state.phase == Phase::Inspiration;
         let bias = state.usual.bias.to_bits();
         let along =
@@ -168,25 +161,25 @@ impl Segment {
         };
         let outcome = state.turn.step(interval, &state.totals, way, needed);
         if idle && !matches!(outcome, Outcome::None) {
-            state.held = Observed::begin(&interval.from);
+            state.held = Observed::begin(&interval.from, out);
             // Samples came back with the flow gone the new way: its beginning is missing.
             let missed = blind && way.from > Flow::ZERO;
             state.held.flags = Flags::when(Flags::GAP, missed);
         }
         match outcome {
-            Outcome::None => state.seen.take(interval, self.inflation_rise),
-            Outcome::Held => state.held.take(interval, self.inflation_rise),
+            Outcome::None => state.seen.take(interval, out, self.inflation_rise),
+            Outcome::Held => state.held.take(interval, out, self.inflation_rise),
             Outcome::Fell => {
-                state.held.take(interval, self.inflation_rise);
+                state.held.take(interval, out, self.inflation_rise);
                 state.seen.join(&state.held);
             }
             Outcome::Again => {
                 state.seen.join(&state.held);
-                state.held = Observed::begin(&interval.from);
-                state.held.take(interval, self.inflation_rise);
+                state.held = Observed::begin(&interval.from, out);
+                state.held.take(interval, out, self.inflation_rise);
             }
             Outcome::Turned(turned) => {
-                state.held.take(interval, self.inflation_rise);
+                state.held.take(interval, out, self.inflation_rise);
                 return self.turn(state, turned);
             }
         }
@@ -229,9 +222,9 @@ impl Segment {
                 state.open.inspiration = rest;
                 state.open.end_insp = state.now;
                 state.open.end_pressure = state.seen.peak;
-                Some(self.close(state, state.now, Sums::ZERO))
+                Some(self.close(state, state.now, Sums::ZERO, &state.began))
             }
-            Phase::Expiration => Some(self.close(state, state.now, rest)),
+            Phase::Expiration => Some(self.close(state, state.now, rest, &state.began)),
         };
         state.begin_afresh();
         closed
@@ -263,8 +256,8 @@ impl Segment {
     }
 
     fn turn(&self, state: &mut SegmentState, turned: Turned) -> Option<Breath> {
-        let finished = turned.ended.since(&state.began);
-        state.began = turned.began;
+        let began = core::mem::replace(&mut state.began, turned.began);
+        let finished = turned.ended.since(&began);
         match state.phase {
             Phase::Inspiration => {
                 state.phase = Phase::Expiration;
@@ -275,7 +268,7 @@ impl Segment {
                 None
             }
             Phase::Expiration => {
-                let mut closed = self.close(state, turned.at, finished);
+                let mut closed = self.close(state, turned.at, finished, &began);
                 let limit = self.quiet_limit(state);
                 let quiet = state.tail.quiet(turned.at, state.usual.bias, limit);
                 let noisy = quiet.is_some_and(|quiet| {
@@ -288,8 +281,8 @@ impl Segment {
                 Some(closed)
             }
             Phase::Unknown => {
-                let begun_before = finished.span().is_zero();
                 let quiet = self.quiet(state, turned.at);
+                let begun_before = quiet.is_none() && finished.span() < LEAD_IN;
                 self.open(state, turned.at, quiet);
                 let flag = Flags::when(Flags::BEGUN_BEFORE, begun_before);
                 state.seen.flags = state.seen.flags.with(flag);
@@ -320,11 +313,20 @@ impl Segment {
         state.open = Open { onset, quiet, baseline, ..Open::default() };
     }
 
-    fn close(&self, state: &SegmentState, end: Moment, expiration: Sums) -> Breath {
-        let (open, seen) = (state.open, state.seen);
+    /// Closes a breath whose last phase began with these totals.
+    fn close(&self, state: &SegmentState, end: Moment, expiration: Sums, began: &Totals) -> Breath {
+        let (mut open, mut seen) = (state.open, state.seen);
+        if seen.flags.has(Flags::BEGUN_BEFORE) && matches!(state.phase, Phase::Expiration) {
+            // What came before its first reading is not known: how low the pressure fell after it is.
+            open.baseline = open.baseline.min(seen.lowest);
+            let above = seen.peak.saturating_sub(open.baseline).value;
+            let risen = above >= self.inflation_rise;
+            seen.rise = seen.rise.filter(|at| *at < open.end_insp).or(risen.then_some(open.onset));
+        }
         let rise = self.machine_rise(&open, seen.rise);
-        let [inspired, expired] = Breath::volumes(&open.inspiration, &expiration);
-        let saturated = inspired.saturated || expired.saturated;
+        let [inspired, returned] = Breath::volumes(&open.inspiration, &expiration);
+        let (expired, out_until) = state.most_out(began, returned, end);
+        let saturated = inspired.saturated || returned.saturated || expired.saturated;
         Breath {
             onset: open.onset,
             end_insp: open.end_insp,
@@ -334,6 +336,7 @@ impl Segment {
             expiration,
             inspired,
             expired,
+            out_until,
             peak: seen.peak,
             baseline: open.baseline,
             peak_insp_flow: seen.peak_in,
@@ -365,36 +368,6 @@ impl Segment {
 /// A flow counted the other way.
 fn outward(flow: Flow) -> Flow {
     Flow::ZERO.saturating_sub(flow).value
-}
-
-impl Usual {
-    /// Moves toward this breath.
-    fn learn(&mut self, breath: &Breath) {
-        // What came out is gas that was in the lung; what went in counts the leak too.
-        let into = breath.inspiration.flow_area();
-        let out = 0_i64.saturating_sub(breath.expiration.flow_area());
-        let volume = into.min(out);
-        if volume < arith::fraction(into.max(out), 2) {
-            // In and out are no pair: half a breath, or one stacked on another.
-            return;
-        }
-        let flow = breath.peak_insp_flow;
-        if let Some(quiet) = breath.quiet {
-            // A quiet end that was none must not raise the level out of reach.
-            let reach = quiet.high.saturating_sub(quiet.flow).value.min(flow.halved(2));
-            self.ripple = self.ripple.lowpass(reach, 2);
-            self.spread = self.spread.lowpass(quiet.spread.min(flow.halved(2)), 2);
-        }
-        if self.volume <= 0 {
-            *self = Self { volume, flow, ..*self };
-        } else {
-            // Up by half, down by an eighth: small own breaths between inflations must not lower
-            // the bar to where noise passes it.
-            let halvings = if volume > self.volume { 1 } else { 3 };
-            self.volume = arith::lowpass_wide(self.volume, volume, halvings);
-            self.flow = self.flow.lowpass(flow, 2);
-        }
-    }
 }
 
 impl SegmentState {
@@ -449,6 +422,25 @@ impl SegmentState {
     #[must_use]
     pub const fn usual_peak_flow(&self) -> Flow {
         self.usual.flow
+    }
+
+    /// The most that had come out of the breath under way, net, and when: all of `returned` by its end,
+    /// or what had come out before gas leaked in.
+    fn most_out(
+        &self,
+        began: &Totals,
+        returned: Limited<Volume>,
+        end: Moment,
+    ) -> (Limited<Volume>, Moment) {
+        let none = (Limited::exact(Volume::ZERO), self.open.end_insp);
+        let by_end = if returned.value > none.0.value { (returned, end) } else { none };
+        if !matches!(self.phase, Phase::Expiration) {
+            return by_end;
+        }
+        let area = began.flow().wrapping_sub(self.seen.out.flow);
+        let most = arith::area_to_q16(area).map(Volume::from_bits);
+        let most = Limited { saturated: most.saturated || returned.saturated, ..most };
+        if most.value > by_end.0.value { (most, self.seen.out.at) } else { by_end }
     }
 
     /// Time passes over which nothing is known of the flow: no volume moves. Where a turn was under

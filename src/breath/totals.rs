@@ -120,6 +120,11 @@ impl Totals {
         }
     }
 
+    /// The flow at the sensor, as a doubled area that wraps.
+    pub(super) const fn flow(&self) -> i64 {
+        self.flow
+    }
+
     /// The time that passed.
     pub(super) const fn span(&self) -> Span {
         self.span

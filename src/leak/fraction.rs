@@ -1,11 +1,12 @@
 //! The leak fraction, with its definition named.
 //!
 //! Two definitions are published. This crate returns the share of the *inspired* volume,
-//! (VTi − VTe) ÷ VTi. The share of the *expired* volume, (VTi − VTe) ÷ VTe (Bernstein 1995, Crit
+//! (VTi − VTe) ÷ VTi, over whole breaths: VTe is what came back less what leaked in, up to a pause of
+//! more than two seconds. The share of the *expired* volume, (VTi − VTe) ÷ VTe (Bernstein 1995, Crit
 //! Care Med 23:1739-1744), is a type of its own, [`LeakOfExpired`], reached by conversion only.
 
 use crate::breath::Breath;
-use crate::quantity::{Ring, Share, Volume, arith};
+use crate::quantity::{Ring, Share, Span, Volume, arith};
 use crate::record;
 use crate::signal::Flags;
 
@@ -90,7 +91,15 @@ impl Leak {
     }
 }
 
+/// A longer rest at the end of expiration is a pause: what leaks in during it is no part of a breath's
+/// share, which would near the whole in any apnoea. Chosen here, no source.
+const PAUSE: Span = Span::from_millis(2_000);
+
+/// What came back of a breath: over all of its expiration, but for a pause.
 fn outward(breath: &Breath) -> i64 {
+    if breath.end.since(breath.out_until) > PAUSE {
+        return arith::q16_to_area(breath.expired.value.to_bits());
+    }
     0_i64.saturating_sub(breath.expiration.flow_area())
 }
 

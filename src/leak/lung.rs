@@ -77,8 +77,8 @@ impl LeakPath {
             return LungVolume::Unknown(NoLungVolume::OutOfRange);
         };
         let split = Split::of_breath(breath);
-        let by_balance =
-            split.map(|split| split.lung_volume(breath.inspired.value, breath.expired.value).value);
+        let by_balance = split
+            .map(|split| split.lung_volume(breath.inspired.value, breath.returned().value).value);
         let apart = match by_balance {
             Some(balance) if state.is_misfit() => distance(balance, by_path),
             _ => 0,

@@ -6,6 +6,7 @@
 //! | block | what it does | learns from |
 //! |---|---|---|
 //! | segmenter | sums, extremes, all flags of measurement (noise included) | – |
+//! | what is plausible | judges: `IMPLAUSIBLE`; what breaths are like | breaths without a flag of measurement so far |
 //! | leak path | judges: `UNSETTLED`; learns the conductance | breaths without a flag of measurement |
 //! | drift of the zero | starts afresh where unsettled; learns; judges: `ZERO_DRIFT` | breaths without a flag of measurement |
 //! | segmenter | what breaths are like | trusted breaths, as all below |
@@ -18,7 +19,7 @@
 //! | proposal | the next peak pressure; holds for a flagged breath | trusted |
 //! | trend, alarms | values of trusted breaths; the time of every breath | trusted |
 //!
-//! `Flags::MEASUREMENT` are all but those of the second and third row; a breath is trusted that has none
+//! `Flags::MEASUREMENT` are all but those of the third and fourth row; a breath is trusted that has none
 //! at all.
 
 use super::hearing::Hearing;
@@ -33,6 +34,7 @@ use crate::leak::{Leak, LeakWindowState, LungVolume};
 use crate::mechanics::{Bend, Emptying, FitOutcome};
 use crate::quantity::{Flow, Limited, Moment, Span};
 use crate::record;
+use crate::signal::Flags;
 use crate::trigger::{AdviceState, CauseState, Effort, FloorState, Initiation, Noise, Synchrony};
 use crate::volume::{LastBreath, ProposalState, Proposed};
 use crate::wean::{LoadState, TrendState};
@@ -96,10 +98,14 @@ impl BreathState {
         breath: &mut Breath,
         report: &mut Report,
     ) {
-        if let Some(offset) = settings.sample.learn(sample, breath) {
-            report.add(Event { at: breath.end, what: Happening::ZeroDrift(offset) });
+        let learned = settings.sample.learn(sample, breath);
+        let implausible = learned.implausible.map(Happening::Implausible);
+        let drift = learned.drift.map(Happening::ZeroDrift);
+        for what in [implausible, drift].into_iter().flatten() {
+            report.add(Event { at: breath.end, what });
         }
         let breath = &*breath;
+        let is_implausible = breath.flags.has(Flags::IMPLAUSIBLE);
         listeners.learn(settings, breath);
         self.leak_window.learn(breath);
         let leak_window = self.leak_window.leak();
@@ -113,6 +119,7 @@ impl BreathState {
         let emptying = self.time_constant.filter(|_| breath.is_trusted());
         let closed = report.breath.insert(BreathReport {
             breath: *breath,
+            implausible: settings.sample.implausible(sample).filter(|_| is_implausible),
             kind: self.kind.judge(settings.machine(), breath, initiation),
             rate: rates.map(|(rate, _)| rate),
             minute_volume: rates.map(|(_, volume)| volume),

@@ -2,7 +2,7 @@
 
 use super::MachineSet;
 use crate::alarm::{AlarmEvent, Change};
-use crate::breath::Phase;
+use crate::breath::{Implausible, Phase};
 use crate::quantity::{Flow, Limited, Moment, Volume};
 use crate::record;
 use crate::signal::{Flags, Refusal};
@@ -69,6 +69,8 @@ record! {
         /// Readings were missing in the inspiration under way: whether it reaches the volume limit is
         /// not known.
         LimitUnknown = 13,
+        /// What breaths are like cannot be, for this reason.
+        Implausible(Implausible) = 14,
     }
 }
 
@@ -96,25 +98,37 @@ impl Happening {
             Self::DoubleTrigger => "double-trigger",
             Self::LimitReached(_) => "volume-limit",
             Self::LimitUnknown => "volume-limit-unknown",
+            Self::Implausible(_) => "implausible",
         }
     }
 
-    /// Whether it belongs into a [`Journal`](super::Journal): settings, steps, alarms and verdicts.
+    /// Whether it belongs into a [`Journal`](super::Journal): settings, steps, alarms, verdicts, and
+    /// when the check was blind or its numbers were not to be believed. Not what may come with every
+    /// breath: a sensor that stands still or sits at its end, an effort missed, a double trigger.
     #[must_use]
     pub const fn is_for_journal(&self) -> bool {
         match self {
-            Self::WeanStep(_) | Self::SettingsChanged(_) | Self::Alarm(_) | Self::Load(_) => true,
-            Self::Gap { .. }
-            | Self::Stuck
-            | Self::Clipped
+            Self::WeanStep(_)
+            | Self::SettingsChanged(_)
+            | Self::Alarm(_)
+            | Self::Load(_)
+            | Self::Gap { .. }
             | Self::Refused(_)
             | Self::ClockReset { .. }
-            | Self::MissedEffort(_)
             | Self::ZeroDrift(_)
-            | Self::DoubleTrigger
+            | Self::Implausible(_)
             | Self::LimitReached(_)
-            | Self::LimitUnknown => false,
+            | Self::LimitUnknown => true,
+            Self::Stuck | Self::Clipped | Self::MissedEffort(_) | Self::DoubleTrigger => false,
         }
+    }
+
+    /// Whether it may come many times a minute.
+    pub(super) const fn may_swarm(&self) -> bool {
+        matches!(
+            self,
+            Self::Gap { .. } | Self::Refused(_) | Self::LimitReached(_) | Self::LimitUnknown
+        )
     }
 
     /// The event that a newly risen flag makes, for those that make one.
@@ -165,6 +179,7 @@ impl fmt::Display for Event {
             Happening::DoubleTrigger => {
                 f.write_str("second inflation within half an inspiratory time")
             }
+            Happening::Implausible(why) => write!(f, "{why}"),
             Happening::LimitUnknown => {
                 f.write_str("readings missing in this inspiration; what it moved is not known")
             }

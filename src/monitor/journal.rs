@@ -1,7 +1,8 @@
-//! What a shift leaves behind: settings, steps, alarms and verdicts, in bounded memory.
+//! What a shift leaves behind: settings, steps, alarms, verdicts and times that nothing could be told of,
+//! in bounded memory.
 
 use super::{Event, Report};
-use crate::quantity::Ring;
+use crate::quantity::{Ring, Span};
 use crate::record;
 
 record! {
@@ -33,7 +34,8 @@ record! {
     /// # Ok::<(), tidevane::quantity::SettingError>(())
     /// ```
     ///
-    /// Where it is full the oldest entry makes room and is counted as lost; sequence numbers show the
+    /// Gaps, refusals and reached limits come in swarms: one that follows another of its kind within a
+    /// minute is not kept. Where it is full the oldest entry makes room and is counted as lost; sequence numbers show the
     /// same to whoever reads. 56 bytes an entry.
     #[derive(Debug, Clone, PartialEq, Eq)]
     #[cfg_attr(feature = "defmt", derive(defmt::Format))]
@@ -44,6 +46,8 @@ record! {
         lost: u32,
     }
 }
+
+const MINUTE: Span = Span::from_millis(60_000);
 
 impl<const N: usize> Default for Journal<N> {
     fn default() -> Self {
@@ -58,13 +62,23 @@ impl<const N: usize> Journal<N> {
         Self { entries: Ring::new(None), next: 0, lost: 0 }
     }
 
-    /// Keeps what belongs into a journal: settings, steps, alarms and verdicts.
+    /// Keeps what [belongs into a journal](super::Happening::is_for_journal).
     pub fn take(&mut self, report: &Report) {
-        report
-            .events
-            .iter()
-            .filter(|event| event.what.is_for_journal())
-            .for_each(|event| self.add(*event));
+        report.events.iter().filter(|event| event.what.is_for_journal()).for_each(|event| {
+            if !self.has_lately(event) {
+                self.add(*event);
+            }
+        });
+    }
+
+    /// Whether the journal tells of the same thing shortly before: what comes in swarms makes one line
+    /// a minute.
+    fn has_lately(&self, event: &Event) -> bool {
+        let name = event.what.name();
+        event.what.may_swarm()
+            && self.entries().any(|entry| {
+                entry.event.what.name() == name && event.at.since(entry.event.at) < MINUTE
+            })
     }
 
     fn add(&mut self, event: Event) {
@@ -109,6 +123,7 @@ mod tests {
     use super::*;
     use crate::monitor::{Happening, MachineSet};
     use crate::quantity::Moment;
+    use crate::signal::Refusal;
     use std::vec::Vec;
 
     fn report(us: u64) -> Report {
@@ -133,6 +148,24 @@ mod tests {
         assert_eq!((journal.len(), journal.lost()), (3, 2));
         while journal.pop().is_some() {}
         assert!(journal.is_empty());
+    }
+
+    #[test]
+    fn what_comes_in_swarms_makes_one_line_a_minute() {
+        let mut journal = Journal::<8>::new();
+        for s in 0..=60 {
+            let at = Moment::from_us(s * 1_000_000);
+            let mut report = Report::default();
+            report.add(Event { at, what: Happening::Refused(Refusal::FlowOutOfRange) });
+            report.add(Event { at, what: Happening::Gap { since: at, cut: false } });
+            journal.take(&report);
+        }
+        // At 0 and at 60 s, each of both.
+        let kept: Vec<_> =
+            journal.entries().map(|e| (e.event.what.name(), e.event.at.to_us())).collect();
+        let want =
+            [("out-of-range", 0), ("gap", 0), ("out-of-range", 60_000_000), ("gap", 60_000_000)];
+        assert_eq!(kept, want);
     }
 
     #[test]

@@ -2,7 +2,7 @@
 
 use super::Event;
 use crate::alarm::{BreathKind, BreathView};
-use crate::breath::{Breath, Kind};
+use crate::breath::{Breath, Implausible, Kind};
 use crate::leak::{Leak, LungVolume};
 use crate::mechanics::{Bend, Emptying, FitOutcome};
 use crate::quantity::{Rate, Share, Volume};
@@ -31,6 +31,8 @@ record! {
     pub struct BreathReport {
         /// The breath.
         pub breath: Breath,
+        /// Why its numbers, or those of the breaths up to it, cannot be; it is flagged then.
+        pub implausible: Option<Implausible>,
         /// Whose breath it was: own, supported or assured.
         pub kind: BreathKind,
         /// Breaths a minute over the last trusted breaths, once eight were seen.
@@ -78,10 +80,11 @@ impl BreathReport {
                 LungVolume::Known { volume, .. } => Some(volume),
                 LungVolume::Unknown(_) => expired.filter(|_| tight),
             },
-            at_sensor: inspired.zip(expired),
+            at_sensor: inspired.zip(breath.returned().within()),
             peak_flow: breath.peak_insp_flow,
             expiration: breath.exp_time(),
             trusted: breath.is_trusted(),
+            implausible: self.implausible.is_some(),
         }
     }
 
@@ -96,11 +99,11 @@ impl BreathReport {
 
 impl Report {
     /// One more than a single sample can cause. One that closes a breath: two flags, two missed
-    /// efforts, a limit reached, a drifted zero, a double trigger and four alarms. One that closes
+    /// efforts, a limit reached, one that cannot be, a drifted zero, a double trigger and four alarms. One that closes
     /// none: three flags, a verdict on the load, a missed effort, a limit reached and four alarms. One
-    /// after a long silence: a missed effort, a drifted zero, a double trigger, four alarms of the breath
-    /// that it cuts, the gap, and four alarms of the time.
-    pub const EVENTS: usize = 13;
+    /// after a long silence: a missed effort, a breath that cannot be, a drifted zero, a double trigger, four alarms
+    /// of the breath that it cuts, the gap, and four alarms of the time.
+    pub const EVENTS: usize = 14;
 
     /// Nothing happened.
     pub(super) fn clear(&mut self) {

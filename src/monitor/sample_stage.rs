@@ -1,11 +1,11 @@
 //! What every sample needs: the gate, the leak taken off, the turn of the flow. And what the leak's
 //! own learners make of the breath that a turn closes.
 
-use crate::breath::{Breath, Segment, SegmentState};
+use crate::breath::{Breath, Implausible, Plausible, PlausibleState, Segment, SegmentState};
 use crate::leak::{
     LeakFit, LeakPath, LeakPathState, LungVolume, Settled, Settling, ZeroState, ZeroWatch,
 };
-use crate::quantity::{Flow, Moment, Problem, SettingError};
+use crate::quantity::{Flow, Mass, Moment, Problem, SettingError};
 use crate::record;
 use crate::signal::{End, Flags, Gate, GateState, Interval, Passed, Reading};
 
@@ -18,6 +18,7 @@ pub struct SampleStage {
     pub(super) leak_path: LeakPath,
     pub(super) segment: Segment,
     pub(super) zero: ZeroWatch,
+    plausible: Plausible,
 }
 
 record! {
@@ -27,11 +28,21 @@ record! {
         gate: GateState,
         pub(super) leak_path: LeakPathState,
         settling: Settling,
+        plausible: PlausibleState,
         pub(super) segment: SegmentState,
         pub(super) zero: ZeroState,
         /// The end of the last interval: the next one begins there.
         previous: End,
     }
+}
+
+/// What a closed breath showed that was not known before.
+#[derive(Debug, Clone, Copy)]
+pub(super) struct Learned {
+    /// Why it, or what breaths are like, cannot be.
+    pub(super) implausible: Option<Implausible>,
+    /// How far the zero has drifted.
+    pub(super) drift: Option<Flow>,
 }
 
 impl SampleStage {
@@ -51,7 +62,15 @@ impl SampleStage {
         if flow_offset.to_bits().unsigned_abs() > most.to_bits().unsigned_abs() {
             return Err(SettingError::new("flow_offset", Problem::TooLarge));
         }
-        Ok(Self { gate, flow_offset, leak_path, segment, zero })
+        let plausible = Plausible::new(segment.inflation_rise())?;
+        Ok(Self { gate, flow_offset, leak_path, segment, zero, plausible })
+    }
+
+    /// With the patient's weight, which tells what volumes are plausible.
+    #[must_use]
+    pub const fn with_weight(mut self, weight: Mass) -> Self {
+        self.plausible = self.plausible.with_weight(weight);
+        self
     }
 
     /// Takes a reading through offset, gate and leak model. After [`Passed::Start`] and
@@ -90,10 +109,20 @@ impl SampleStage {
         self.segment.step(&mut state.segment, interval)
     }
 
-    /// What the sample stage learns of a closed breath. The leak's own learners judge it and set their
-    /// flags, and learn whatever these are; the segmenter learns after all flags. The offset, where a
-    /// drift of the zero was not known before.
-    pub(super) fn learn(&self, state: &mut SampleState, breath: &mut Breath) -> Option<Flow> {
+    /// What the sample stage learns of a closed breath. One that cannot be teaches nothing. The leak's
+    /// own learners judge it and set their flags, and learn whatever these are; the segmenter learns
+    /// after all flags.
+    pub(super) fn learn(&self, state: &mut SampleState, breath: &mut Breath) -> Learned {
+        let was = state.plausible.now();
+        let implausible = self.plausible.step(&mut state.plausible, breath);
+        let flag = Flags::when(Flags::IMPLAUSIBLE, implausible.is_some());
+        breath.flags = breath.flags.with(flag);
+        let implausible = implausible.filter(|why| was != Some(*why));
+        Learned { implausible, drift: self.learn_leak(state, breath) }
+    }
+
+    /// The offset, where a drift of the zero was not known before.
+    fn learn_leak(&self, state: &mut SampleState, breath: &mut Breath) -> Option<Flow> {
         let unsettled = self.leak_path.judge(&state.leak_path, breath);
         self.leak_path.learn(&mut state.leak_path, breath);
         if !unsettled.is_empty() {
@@ -110,6 +139,11 @@ impl SampleStage {
             (_, LeakFit::Drift(offset)) => Some(offset),
             _ => None,
         }
+    }
+
+    /// Why the latest measured breath cannot be.
+    pub(super) const fn implausible(&self, state: &SampleState) -> Option<Implausible> {
+        state.plausible.now()
     }
 
     /// The volume of a closed breath that reached the lung, by what has been learned so far.

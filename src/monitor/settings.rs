@@ -30,6 +30,9 @@ pub struct Settings {
     weight: Option<Mass>,
 }
 
+/// No limit is meant to be above this, for each kilogram.
+const MOST: Volume = Volume::from_int(50);
+
 impl Settings {
     /// Starts from the defaults of every part.
     ///
@@ -230,24 +233,21 @@ impl SettingsBuilder {
         {
             return Err(SettingError::new("support_peak", Problem::Contradiction));
         }
-        let SampleStage { gate, flow_offset, leak_path, segment, zero } = settings.sample;
+        let SampleStage { gate, flow_offset, leak_path, segment, zero, .. } = settings.sample;
         settings.sample = SampleStage::new(gate, flow_offset, leak_path, segment, zero)?;
+        if let Some(weight) = settings.weight {
+            settings.sample = settings.sample.with_weight(weight);
+        }
         if machine.threshold.is_some_and(|threshold| threshold.flow() > gate.flow_limit()) {
             return Err(SettingError::new("threshold", Problem::Contradiction));
         }
         if let (Some(limiter), Some(weight)) = (settings.limiter, settings.weight)
-            && limiter.limit().value > most_for(weight)
+            && limiter.limit().value > MOST.for_each_kg(weight).value
         {
             return Err(SettingError::new("limit", Problem::Contradiction));
         }
         Ok(settings)
     }
-}
-
-/// 50 mL/kg.
-fn most_for(weight: Mass) -> Volume {
-    let milli = weight.grams().saturating_mul(50);
-    Volume::from_milli(i32::try_from(milli).unwrap_or(i32::MAX)).value
 }
 
 #[cfg(test)]

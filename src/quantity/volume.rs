@@ -13,6 +13,14 @@ quantity! {
     MinuteVolumePerKg, "mL/min/kg"
 }
 
+impl Volume {
+    /// So much for each kilogram of a body: half away from zero, clamped. One wide divide.
+    pub const fn for_each_kg(self, mass: Mass) -> Limited<Self> {
+        let r = arith::scale_ratio(self.to_bits(), mass.grams(), 1_000);
+        Limited { value: Self::from_bits(r.value), saturated: r.saturated }
+    }
+}
+
 impl MinuteVolumePerKg {
     /// From a volume moved in a minute; half away from zero, clamped. One wide divide.
     pub const fn of(minute: Volume, mass: Mass) -> Limited<Self> {
@@ -59,6 +67,14 @@ mod tests {
             assert_eq!(MinuteVolumePerKg::of(minute, mass), want);
             assert_eq!(want.value.of_body(mass), Limited::exact(minute));
         }
+    }
+
+    #[test]
+    fn a_volume_for_each_kilogram() {
+        // 30 mL/kg × 0.98 kg = 29.4 mL; × 200 kg = 6 000 mL.
+        let of = |grams| Volume::from_int(30).for_each_kg(Mass::from_grams(grams).unwrap());
+        assert_eq!(of(980), Volume::from_milli(29_400));
+        assert_eq!(of(200_000), Limited::exact(Volume::from_int(6_000)));
     }
 
     #[test]

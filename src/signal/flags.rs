@@ -21,7 +21,7 @@ bitset! {
         CLIPPED = 4: "clipped";
         /// A number reached the end of its range and was clamped.
         SATURATED = 5: "saturated";
-        /// The recording began inside this breath.
+        /// The recording began inside this breath, or with it: nothing is known of what came before.
         BEGUN_BEFORE = 6: "begun-before";
         /// The breath was cut short by a long gap or by the end of the recording.
         CUT = 7: "cut";
@@ -31,12 +31,15 @@ bitset! {
         ZERO_DRIFT = 9: "zero-drift";
         /// The breath was cut out with a leak that has just turned out wrong.
         UNSETTLED = 10: "unsettled";
+        /// Numbers that no breath has: see [`Implausible`](crate::breath::Implausible).
+        IMPLAUSIBLE = 11: "implausible";
     }
 }
 
 impl Flags {
     /// Remarks under which what was cut out may be no breath at all.
-    pub const NO_BREATH: Self = Self::NOISY.with(Self::CUT).with(Self::STUCK);
+    pub const NO_BREATH: Self =
+        Self::NOISY.with(Self::CUT).with(Self::STUCK).with(Self::IMPLAUSIBLE);
     /// Remarks on the measurement: what was measured cannot be relied on, and teaches nobody.
     pub const MEASUREMENT: Self = Self(!Self::ZERO_DRIFT.with(Self::UNSETTLED).0);
 }

@@ -59,6 +59,8 @@ record! {
         NotBreathing = 4,
         /// Nothing usable comes from the sensor now, whatever was made of the time before.
         NoInput = 5,
+        /// Most breaths have numbers that no breath has.
+        Implausible = 6,
     }
 }
 
@@ -178,6 +180,9 @@ impl Load {
         let recent = minutes.recent().filter(|_| trend.is_past_baseline(minutes));
         let now = &recent.ok_or(NoVerdict::TooSoon)?;
         let then = minutes.baseline();
+        if [now, then].into_iter().any(|t| t.implausible() > t.breaths()) {
+            return Err(NoVerdict::Implausible);
+        }
         if [now, then].into_iter().any(|t| t.known() <= t.unknown()) {
             return Err(NoVerdict::TooLittleKnown);
         }
@@ -288,6 +293,7 @@ impl fmt::Display for NoVerdict {
             Self::SelfCycling => "the machine sets itself off",
             Self::NotBreathing => "the infant does not breathe",
             Self::NoInput => "nothing usable comes from the sensor",
+            Self::Implausible => "the numbers of most breaths cannot be",
         })
     }
 }

@@ -20,7 +20,7 @@ record! {
         pub self_cycled: bool,
         /// The volume that the lung moved; `None` where leak or flags leave it unknown.
         pub volume: Option<Volume>,
-        /// Inspired and expired volume at the sensor, for the leak.
+        /// Inspired and [returned](crate::breath::Breath::returned) volume at the sensor, for the leak.
         pub at_sensor: Option<(Volume, Volume)>,
         /// Largest flow inward.
         pub peak_flow: Flow,
@@ -28,6 +28,8 @@ record! {
         pub expiration: Span,
         /// Whether nothing was wrong. Else only its time counts, as unknown.
         pub trusted: bool,
+        /// Whether its numbers cannot be.
+        pub implausible: bool,
     }
 }
 
@@ -47,6 +49,7 @@ record! {
         self_cycled: u16,
         missed: u16,
         pauses: u16,
+        implausible: u16,
         inspired: i32,
         expired: i32,
         /// Sum of the largest inward flows of own and supported breaths.
@@ -63,6 +66,7 @@ impl Tally {
     /// Takes a closed breath.
     pub fn take(&mut self, breath: &TrendBreath) {
         if !breath.trusted {
+            self.implausible = self.implausible.saturating_add(breath.implausible.into());
             self.unknown_us = arith::add_us(self.unknown_us, breath.length.to_us());
             return;
         }
@@ -109,6 +113,7 @@ impl Tally {
             self_cycled: self.self_cycled.saturating_add(other.self_cycled),
             missed: self.missed.saturating_add(other.missed),
             pauses: self.pauses.saturating_add(other.pauses),
+            implausible: self.implausible.saturating_add(other.implausible),
             inspired: self.inspired.saturating_add(other.inspired),
             expired: self.expired.saturating_add(other.expired),
             peaks: self.peaks.saturating_add(other.peaks),
@@ -156,6 +161,12 @@ impl Tally {
     #[must_use]
     pub const fn pauses(&self) -> u16 {
         self.pauses
+    }
+
+    /// Flagged breaths whose numbers cannot be.
+    #[must_use]
+    pub const fn implausible(&self) -> u16 {
+        self.implausible
     }
 
     /// Time in trusted breaths.

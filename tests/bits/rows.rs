@@ -151,6 +151,9 @@ pub(crate) const REPORT: &[&str] = &[
     "breath.breath.inspired.saturated",
     "breath.breath.expired.value",
     "breath.breath.expired.saturated",
+    "breath.breath.out_until",
+    "breath.implausible",
+    "events.what.Implausible",
 ];
 
 /// A clamped value, or two.
@@ -173,6 +176,7 @@ pub(crate) const TREND_BREATH: &[&str] = &[
     "self_cycled",
     "trusted",
     "volume",
+    "implausible",
 ];
 
 /// What is made of a step.
@@ -232,6 +236,7 @@ pub(crate) const TALLY: &[&str] = &[
     "self_cycled",
     "unknown_us",
     "volumes",
+    "implausible",
 ];
 
 /// What a threshold would mean.

@@ -21,7 +21,7 @@ pub(crate) fn volume(oracle: &Oracle, set: &Set, shape: &Shape, out: &mut Fields
     let driven = shape.insp[2] >= 0.0 && shape.all[2] >= shape.insp[2] && shape.all[2] > 0.0;
     let part = if driven { part } else { 1.0 };
     let apart = if oracle.leak.misfit != 0 && driven {
-        let balance = shape.inspired - part * (shape.inspired - shape.expired);
+        let balance = shape.inspired - part * (shape.inspired - shape.returned);
         (balance - volume).abs()
     } else {
         0.0

@@ -24,7 +24,7 @@ pub(crate) struct Oracle {
     pub(crate) track: Track,
     pub(crate) blocks: Blocks,
     pub(crate) leak: Leak,
-    /// Inspired and expired volume of the last eight trusted breaths.
+    /// Inspired volume and what came back of the last eight trusted breaths.
     pub(crate) window: VecDeque<(f64, f64)>,
     /// Expired volume and length of the last eight trusted breaths.
     pub(crate) minute: VecDeque<(f64, f64)>,
@@ -102,7 +102,7 @@ impl Oracle {
             self.zero.learn(&self.leak, shape.quiet);
         }
         if trusted {
-            keep(&mut self.window, (shape.inspired, shape.expired));
+            keep(&mut self.window, (shape.inspired, shape.back));
             keep(&mut self.minute, (shape.expired, shape.length));
             crate::floor::learn(self, set, &shape);
         }
@@ -137,7 +137,7 @@ impl Oracle {
             }
         };
         if trusted {
-            put("leak", shape.inspired, shape.expired);
+            put("leak", shape.inspired, shape.back);
         }
         let sum = |of: fn(&(f64, f64)) -> f64| self.window.iter().map(of).sum::<f64>();
         put("leak_window", sum(|b| b.0), sum(|b| b.1));

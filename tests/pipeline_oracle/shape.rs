@@ -13,7 +13,11 @@ use tidevane::signal::Flags;
 #[derive(Debug, Clone, Copy, Default)]
 pub(crate) struct Shape {
     pub(crate) inspired: f64,
+    /// The most that had come out, net, and what had by the end of the breath.
     pub(crate) expired: f64,
+    pub(crate) returned: f64,
+    /// What counts for a leak share.
+    pub(crate) back: f64,
     pub(crate) whole: Stretch,
     /// Inspiratory integrals of pressure and drive.
     pub(crate) insp: [f64; 4],
@@ -58,7 +62,18 @@ pub(crate) fn of(oracle: &Oracle, set: &Set, b: &Breath, out: &mut Fields) -> Sh
         out.insert(format!("breath.{name}"), value);
     };
     put("inspired.value", insp[0]);
-    put("expired.value", -exp[0]);
+    // At each reading of the expiration, and at its end; nothing before the first.
+    let inside = track.points.iter().filter(|p| p.us > turn && p.us <= end);
+    let (mut expired, mut out_until) = (-exp[0], end);
+    for (at, out) in inside.map(|p| (p.us, -track.between(turn, p.us)[0])) {
+        if out > expired {
+            (expired, out_until) = (out, at);
+        }
+    }
+    if expired <= 0.0 {
+        (expired, out_until) = (0.0, turn);
+    }
+    put("expired.value", expired);
     put("peak", peak);
     put("baseline", baseline);
     put("peak_insp_flow", later().map(|p| p.flow).fold(0.0, f64::max));
@@ -92,7 +107,10 @@ pub(crate) fn of(oracle: &Oracle, set: &Set, b: &Breath, out: &mut Fields) -> Sh
     let all = std::array::from_fn(|i| insp[i] + exp[i]);
     Shape {
         inspired: insp[0],
-        expired: -exp[0],
+        expired,
+        returned: -exp[0],
+        // A rest of more than 2 s is a pause.
+        back: if end - out_until > 2_000_000 { expired } else { -exp[0] },
         whole: Stretch { flow: all[0], drive: all[2], time: seconds(end - onset) },
         insp,
         all,

@@ -6,11 +6,11 @@ use crate::text::decimals;
 use crate::trial::Trial;
 use std::collections::BTreeMap;
 use tidevane::alarm::{BreathKind, Burden, Change, Signs, VolumeHistory};
-use tidevane::breath::{Breath, Kind, Phase};
+use tidevane::breath::{Implausible, Kind, Phase};
 use tidevane::leak::{Belief, Leak, LeakFit, LungVolume};
 use tidevane::mechanics::{Bend, Emptying, FitOutcome};
 use tidevane::monitor::{BreathReport, Event, Happening, Journal, Monitor, Report, Settings};
-use tidevane::quantity::{Moment, Pressure};
+use tidevane::quantity::Moment;
 use tidevane::signal::Flags;
 use tidevane::trigger::{Advice, Cause, Expected, Initiation, Synchrony, TriggerCheck, Verdict};
 use tidevane::volume::{Bound, Proposed};
@@ -38,8 +38,6 @@ pub(crate) struct Row {
     /// Whether a breath's expiration was too short to empty the lung.
     pub(crate) short: Option<bool>,
     pub(crate) verdict: Option<Verdict>,
-    /// An own breath under whose outward flow the pressure stood as high as under an inflation.
-    pub(crate) upside_down: bool,
 }
 
 /// How many entries of the journal are kept.
@@ -86,9 +84,10 @@ pub(crate) struct Summary {
     pub(crate) stuck: u64,
     pub(crate) clipped: u64,
     pub(crate) refused: u64,
+    /// Why numbers cannot be, of how many breaths, and when first, in seconds.
+    pub(crate) implausible: BTreeMap<Implausible, (usize, f64)>,
     /// Length of the recording.
     pub(crate) seconds: f64,
-    inflation_rise: Pressure,
 }
 
 pub(crate) fn float(bits: i32) -> f64 {
@@ -133,8 +132,8 @@ impl Summary {
             stuck: 0,
             clipped: 0,
             refused: 0,
+            implausible: BTreeMap::new(),
             seconds: 0.0,
-            inflation_rise: setup.inflation_rise,
         }
     }
 
@@ -179,7 +178,13 @@ impl Summary {
         {
             volumes.learn(&report.view());
         }
-        self.rows.push(self.row(report));
+        if let Some(why) = report.implausible {
+            self.implausible.entry(why).or_insert((0, seconds(breath.onset))).0 += 1;
+            // It is told of breaths before this one too: none of them counts.
+            let told = usize::from(why.breaths()).saturating_sub(1);
+            self.rows.iter_mut().rev().take(told).for_each(|row| row.trusted = false);
+        }
+        self.rows.push(Self::row(report));
         if let Some(trial) = &mut self.trial {
             trial.breath(report);
         }
@@ -195,7 +200,7 @@ impl Summary {
         self.leak = Some(report.leak_window);
     }
 
-    fn row(&self, report: &BreathReport) -> Row {
+    fn row(report: &BreathReport) -> Row {
         let breath = &report.breath;
         Row {
             onset_s: seconds(breath.onset),
@@ -228,7 +233,6 @@ impl Summary {
             },
             short: report.emptying.map(|e| matches!(e, Emptying::Short { .. })),
             verdict: report.trigger.map(|t| t.verdict),
-            upside_down: is_upside_down(breath, self.inflation_rise),
         }
     }
 
@@ -242,12 +246,6 @@ impl Summary {
         self.leak_fit = monitor.leak_fit();
     }
 
-    /// Whether most trusted breaths look as if the flow had the wrong sign.
-    pub(crate) fn is_upside_down(&self) -> bool {
-        let odd = self.trusted().filter(|row| row.upside_down).count();
-        2 * odd > self.trusted().count()
-    }
-
     /// The trusted breaths.
     pub(crate) fn trusted(&self) -> impl DoubleEndedIterator<Item = &Row> + Clone {
         self.rows.iter().filter(|row| row.trusted)
@@ -257,12 +255,6 @@ impl Summary {
     pub(crate) fn of_kind(&self, kind: Kind) -> impl Iterator<Item = &Row> + Clone {
         self.trusted().filter(move |row| row.kind == kind)
     }
-}
-
-fn is_upside_down(breath: &Breath, inflation_rise: Pressure) -> bool {
-    let means = (breath.inspiration.mean_pressure(), breath.expiration.mean_pressure());
-    let (Some(inward), Some(outward)) = means else { return false };
-    breath.kind == Kind::Own && outward.saturating_sub(inward).value > inflation_rise
 }
 
 /// The value under which a share of all lies (nearest rank); `None` for nothing.

@@ -40,6 +40,8 @@ struct Open {
     start: Start,
     command: Option<(f64, Command)>,
     turned: Option<(f64, Totals)>,
+    /// The least that had gone in through the sensor since then.
+    least: f64,
 }
 
 /// A breath just found: when it began and whether the machine is behind it.
@@ -114,6 +116,7 @@ impl Ledger {
         if let Some(open) = self.open.as_mut().filter(|open| open.turned.is_none()) {
             if !inward {
                 open.turned = Some((now, self.totals));
+                open.least = self.totals.sensor;
             }
         } else if !inward {
             self.drop_candidate();
@@ -129,6 +132,7 @@ impl Ledger {
         let Some(candidate) = &mut self.candidate else {
             if let Some(open) = &mut self.open {
                 open.start.see(airway);
+                open.least = open.least.min(self.totals.sensor);
             }
             return None;
         };
@@ -144,7 +148,7 @@ impl Ledger {
         }
         let command = self.pending.take();
         self.candidate = None;
-        self.open = Some(Open { start, command, turned: None });
+        self.open = Some(Open { start, command, turned: None, least: 0.0 });
         Some(Found { onset: start.onset, commanded: command.is_some() || self.inflating, closed })
     }
 
@@ -180,6 +184,7 @@ fn close(open: &Open, next: &Start, compliance: f64) -> Option<TruthBreath> {
         lung_expired: middle.lung - last.lung,
         sensor_inspired,
         sensor_expired: middle.sensor - last.sensor,
+        sensor_out: middle.sensor - open.least,
         leak,
         leak_share: if sensor_inspired > 0.0 { leak / sensor_inspired } else { 0.0 },
         peak: open.start.high,
@@ -226,12 +231,26 @@ mod tests {
         assert!((breath.leak - 0.92).abs() < 1e-9);
         assert!((breath.sensor_inspired - 3.3).abs() < 1e-9);
         assert!((breath.sensor_expired - 2.08).abs() < 1e-9);
+        // −7.6 × 0.2 + 4 × 0.1 − 3 × 0.32: the most had come out at the end
+        assert!((breath.sensor_out - 2.08).abs() < 1e-9);
         // 0.1 cmH2O/(mL/s) = 100 cmH2O/(L/s)
         assert!((breath.resistance - 100.0).abs() < 1e-6);
         assert_eq!((breath.kind, breath.cause), (Kind::Own, None));
         run(&mut ledger, &mut now, -10.0, 0.3);
         let second = run(&mut ledger, &mut now, 10.0, 0.3).and_then(|f| f.closed);
         assert_eq!(second.map(|b| (b.kind, b.cause)), Some((Kind::Inflation, Some(Cause::Timed))));
+    }
+
+    #[test]
+    fn what_leaks_in_through_a_pause_takes_nothing_from_what_came_out() {
+        // 3 mL in and out, 1 mL/s of leak: 2.7 mL out through the sensor, then 2 s of leak alone.
+        let (mut ledger, mut now) = (Ledger::new(0.4), 0.0);
+        run(&mut ledger, &mut now, 10.0, 0.3);
+        run(&mut ledger, &mut now, -10.0, 0.3);
+        run(&mut ledger, &mut now, 0.0, 2.0);
+        let breath = run(&mut ledger, &mut now, 10.0, 0.3).and_then(|f| f.closed).unwrap();
+        assert!((breath.sensor_out - 2.7).abs() < 1e-9);
+        assert!((breath.sensor_expired - 0.7).abs() < 1e-9);
     }
 
     #[test]

@@ -52,6 +52,9 @@ pub struct TruthBreath {
     pub sensor_inspired: f64,
     /// Volume out through the sensor, mL; negative where leak outweighs expiration.
     pub sensor_expired: f64,
+    /// The most that had come out through the sensor, net, since the end of inspiration, mL: what leaks
+    /// in afterwards takes nothing from it.
+    pub sensor_out: f64,
     /// Volume lost through the leak from onset to end, mL.
     pub leak: f64,
     /// Leak over inspired volume at the sensor; 0 where that is not above zero.

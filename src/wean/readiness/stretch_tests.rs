@@ -24,6 +24,7 @@ fn own() -> TrendBreath {
         peak_flow: Flow::from_int(20),
         expiration: Span::from_millis(600),
         trusted: true,
+        implausible: false,
     }
 }
 

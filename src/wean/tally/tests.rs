@@ -13,6 +13,7 @@ pub(crate) fn breath(kind: BreathKind, ms: u32, volume: i32) -> TrendBreath {
         peak_flow: Flow::from_int(40),
         expiration: Span::from_millis(600),
         trusted: true,
+        implausible: false,
     }
 }
 

@@ -94,8 +94,6 @@ pub(crate) struct Setup {
     pub(crate) settings: Settings,
     /// A longer silence cuts the recording in two.
     pub(crate) cut: Span,
-    /// The least rise in pressure that an inflation makes.
-    pub(crate) inflation_rise: Pressure,
     pub(crate) changes: Option<Vec<Change>>,
     pub(crate) bedside: Bedside,
     /// The alarms that are set, in words.
@@ -191,7 +189,7 @@ pub(crate) fn setup(args: &Args, defaults: File) -> Result<Setup> {
         builder = builder.load(Load::default().with_tube(tube));
     }
     let settings = builder.build().spelled(&WRITTEN)?;
-    Ok(Setup { settings, cut, inflation_rise, changes: file.changes, bedside, alarms })
+    Ok(Setup { settings, cut, changes: file.changes, bedside, alarms })
 }
 
 /// A target volume with its bounds; bounds without a target are an error.

@@ -46,6 +46,7 @@ pub(crate) fn write(summary: &Summary, setup: &Setup) -> Doc {
 }
 
 fn heading(doc: &mut Doc, summary: &Summary, setup: &Setup) {
+    implausible(doc, summary);
     doc.say(CAUTION);
     let own = summary.rows.iter().filter(|row| row.kind == Kind::Own).count();
     let flagged = summary.rows.iter().filter(|row| !row.trusted).count();
@@ -69,12 +70,24 @@ fn heading(doc: &mut Doc, summary: &Summary, setup: &Setup) {
             summary.steps.all.first().map(|step| step.machine).unwrap_or_default()
         ),
     ]);
-    if summary.is_upside_down() {
-        doc.say(
-            "In most breaths pressure is higher while gas flows out than while it flows in. \
-             Unassisted breathing through a resistance looks so; where a machine inflated: is the \
-             flow sensor the wrong way round?",
-        );
+}
+
+/// What cannot be stands before all figures.
+fn implausible(doc: &mut Doc, summary: &Summary) {
+    let points: Vec<_> = summary
+        .implausible
+        .iter()
+        .map(|(why, (breaths, first))| {
+            format!(
+                "NUMBERS THAT CANNOT BE, in {breaths} of {} breaths, first at {}: {why}. They are left \
+                 out of all figures below.",
+                summary.rows.len(),
+                clock(*first)
+            )
+        })
+        .collect();
+    if !points.is_empty() {
+        doc.points(&points);
     }
 }
 

@@ -4,6 +4,7 @@
 //! crate's own; all that lies between them is counted here again, in `f64`.
 
 use super::setup::Setup;
+use tidevane::breath::Breath;
 use tidevane::monitor::BreathReport;
 use tidevane::quantity::Moment;
 use tidevane::signal::{End, Flags, GateState, Interval, Passed, Reading};
@@ -106,7 +107,8 @@ impl Account {
         assert_eq!(b.expiration.span(), b.exp_time(), "{b:?}");
         let ((a, da), (m, dm), (e, de)) =
             (self.until(b.onset), self.until(b.end_insp), self.until(b.end));
-        for (got, want, unsure) in [(b.inspired, m - a, da + dm), (b.expired, m - e, dm + de)] {
+        let returned = b.returned();
+        for (got, want, unsure) in [(b.inspired, m - a, da + dm), (returned, m - e, dm + de)] {
             if got.saturated {
                 assert!(want.abs() > 32_767.0 || b.flags.has(Flags::SATURATED), "{b:?}");
                 continue;
@@ -115,11 +117,31 @@ impl Account {
             let allowed = 2.0 / 65_536.0 + unsure + want.abs() * 1e-9;
             assert!((got - want).abs() <= allowed, "{got} mL, not {want} ± {allowed}: {b:?}");
         }
+        self.most(b, m, dm + de);
         let first = self.steps.partition_point(|step| step.start() < b.onset);
         for step in &self.steps[first..] {
             if step.at <= b.end {
                 assert!(b.flags.has(step.flags), "{} is not in {}: {step:?}", step.flags, b.flags);
             }
+        }
+    }
+
+    /// The expired volume: what had come out at the moment that is told, and at no reading of the
+    /// expiration more.
+    fn most(&self, b: &Breath, turned: f64, unsure: f64) {
+        if b.expired.saturated {
+            return;
+        }
+        assert!(b.end_insp <= b.out_until && b.out_until <= b.end, "{b:?}");
+        let expired = f64::from(b.expired.value.to_bits()) / 65_536.0;
+        let allowed = |want: f64| 2.0 / 65_536.0 + unsure + want.abs() * 1e-9;
+        let (then, _) = self.until(b.out_until);
+        let want = (turned - then).max(0.0);
+        assert!((expired - want).abs() <= allowed(want), "{expired} mL, not {want}: {b:?}");
+        let inside = |step: &Interval| step.at > b.end_insp && step.at <= b.end;
+        for (step, volume) in self.steps.iter().zip(&self.volume) {
+            let out = turned - volume;
+            assert!(!inside(step) || expired >= out - allowed(out), "{out} mL out: {b:?}");
         }
     }
 }

@@ -38,7 +38,7 @@ pub(crate) fn check(setup: &Setup, closed: &BreathReport) {
     match closed.leak {
         Leak::Share(share) => {
             assert!(share >= Share::ZERO);
-            assert!(volumes.1.value < Volume::ZERO || share <= Share::ONE, "{share} {b:?}");
+            assert!(b.returned().value < Volume::ZERO || share <= Share::ONE, "{share} {b:?}");
         }
         Leak::Negative(share) => assert!(share < Share::ZERO),
         Leak::Unknown(_) => {}

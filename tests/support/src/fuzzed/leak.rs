@@ -46,7 +46,10 @@ pub fn check(data: &[u8]) {
             i128::from(sums.0.flow.to_bits()) * 2 * i128::from(sums.1.to_us())
         };
         if b.is_trusted() {
-            last.push_back((doubled(made.inward), -doubled(made.outward)));
+            // Gas that only came in for more than 2 s is a pause: nothing came back.
+            let paused = doubled(made.outward) >= 0 && made.outward.1.to_us() > 2_000_000;
+            let back = if paused { 0 } else { -doubled(made.outward) };
+            last.push_back((doubled(made.inward), back));
             if last.len() > 8 {
                 last.pop_front();
             }

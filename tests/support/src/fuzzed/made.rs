@@ -3,7 +3,7 @@
 use super::bytes::Bytes;
 use tidevane::breath::{Breath, Kind, Lead, Quiet, Sums};
 use tidevane::leak::Law;
-use tidevane::quantity::{Flow, Moment, Pressure, Span};
+use tidevane::quantity::{Flow, Limited, Moment, Pressure, Span, Volume};
 use tidevane::signal::{End, Flags, Interval, Reading};
 
 /// What one breath is made of.
@@ -45,7 +45,10 @@ pub(crate) fn breath(bytes: &mut Bytes<'_>, law: Law, onset: Moment) -> Option<M
     };
     let (inspiration, expiration) =
         (steady(law, inward.0, inward.1), steady(law, outward.0, outward.1));
-    let [inspired, expired] = Breath::volumes(&inspiration, &expiration);
+    let [inspired, returned] = Breath::volumes(&inspiration, &expiration);
+    // A steady flow: all of it has come out at the end, or none ever.
+    let is_out = returned.value > Volume::ZERO;
+    let expired = if is_out { returned } else { Limited::exact(Volume::ZERO) };
     let breath = Breath {
         onset,
         end_insp,
@@ -55,6 +58,7 @@ pub(crate) fn breath(bytes: &mut Bytes<'_>, law: Law, onset: Moment) -> Option<M
         expiration,
         inspired,
         expired,
+        out_until: if is_out { end_insp.after(outward.1) } else { end_insp },
         peak: high.max(low),
         baseline: low,
         peak_insp_flow: inflow.max(Flow::ZERO),

@@ -31,7 +31,7 @@ pub(crate) fn shifted(report: &Report, by: u64) -> Report {
 
 fn breath(mut closed: BreathReport, by: u64) -> BreathReport {
     let b = &mut closed.breath;
-    for moment in [&mut b.onset, &mut b.end_insp, &mut b.end] {
+    for moment in [&mut b.onset, &mut b.end_insp, &mut b.end, &mut b.out_until] {
         *moment = back(*moment, by);
     }
     b.pressure_rise = b.pressure_rise.map(|rise| back(rise, by));

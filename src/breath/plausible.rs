@@ -1,0 +1,273 @@
+//! Numbers that no breath has: a unit taken for another, a sensor the wrong way round, a tube that lets
+//! nothing through, or ventilation of a kind that this crate does not know.
+
+use super::{Breath, Kind};
+use crate::quantity::{
+    Limited, Mass, MinuteVolumePerKg, Pressure, Problem, Rate, SettingError, Span, Volume,
+};
+use crate::record;
+use core::fmt;
+
+/// What is plausible. The limits are far beyond what infants were seen to breathe (5 mL/kg and 309
+/// mL/kg a minute are usual), so that passing one means that the numbers are wrong; chosen here, no
+/// source.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+#[cfg_attr(feature = "defmt", derive(defmt::Format))]
+pub struct Plausible {
+    mass: Option<Mass>,
+    inflation_rise: Pressure,
+}
+
+record! {
+    /// Why a breath cannot be.
+    #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
+    #[cfg_attr(feature = "defmt", derive(defmt::Format))]
+    #[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
+    #[non_exhaustive]
+    pub enum Implausible {
+        /// Most breaths take gas in against a lower pressure than they let it out at: the flow sensor
+        /// is the wrong way round, or nothing inflates and a resistance is breathed through.
+        Inverted = 0,
+        /// More than 154 breaths a minute, each under the dead space: ventilation at high frequency,
+        /// which this crate does not know.
+        TooFast = 1,
+        /// More than 30 mL/kg came out, or more than 90 mL/kg went in; a leak takes the more. Without a
+        /// weight: more than ten times as much as usual, once eight breaths were seen.
+        TooLarge = 2,
+        /// More than 1 000 mL/kg a minute.
+        TooMuch = 3,
+        /// Most inflations that raise the pressure by 8 cmH2O or more move less than 0.8 mL/kg: a unit
+        /// taken for another, or a tube that lets nothing through.
+        TooSmall = 4,
+    }
+}
+
+record! {
+    /// What the latest breaths were like.
+    #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+    #[cfg_attr(feature = "defmt", derive(defmt::Format))]
+    pub struct PlausibleState {
+        /// Of the latest twenty, a bit each.
+        inverted: Latest,
+        fast: Latest,
+        small: Latest,
+        /// The larger of inspired and expired volume, as usual.
+        usual: Volume,
+        /// Means of expired volume and rate over some eight breaths.
+        volume: Volume,
+        rate: Rate,
+        /// Breaths in those means; ends at eight.
+        counted: u8,
+        now: Option<Implausible>,
+    }
+}
+
+record! {
+    /// Whether something held, of the latest breaths.
+    #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+    #[cfg_attr(feature = "defmt", derive(defmt::Format))]
+    struct Latest {
+        held: u32,
+        counted: u8,
+    }
+}
+
+/// How many breaths are looked back on.
+const BREATHS: u8 = 20;
+/// Breaths until the means, and what is usual, are told.
+const FEW: u8 = 8;
+/// 154 breaths a minute: those of 150, with room for jitter.
+const FAST: Span = Span::from_millis(390);
+/// The whole anatomical dead space, for each kilogram (Numa & Newth 1996, J Appl Physiol 80:1485-1489).
+const DEAD_SPACE: Volume = Volume::from_milli(3_280).value;
+const LARGE: Volume = Volume::from_int(30);
+const SMALL: Volume = Volume::from_milli(800).value;
+const MUCH: MinuteVolumePerKg = MinuteVolumePerKg::from_int(1_000);
+/// A rise from which on a lung must take something in.
+const RISE: Pressure = Pressure::from_int(8);
+
+impl Default for Plausible {
+    /// Weight not known; an inflation rises by 2 cmH2O.
+    fn default() -> Self {
+        Self { mass: None, inflation_rise: Pressure::from_int(2) }
+    }
+}
+
+impl Plausible {
+    /// With the least rise of pressure that makes an inflation (above zero): gas that comes out under
+    /// as much went the wrong way.
+    ///
+    /// # Errors
+    /// `inflation_rise` not above zero.
+    pub fn new(inflation_rise: Pressure) -> Result<Self, SettingError> {
+        if inflation_rise <= Pressure::ZERO {
+            return Err(SettingError::new("inflation_rise", Problem::NotPositive));
+        }
+        Ok(Self { mass: None, inflation_rise })
+    }
+
+    /// With the patient's weight.
+    #[must_use]
+    pub const fn with_weight(mut self, mass: Mass) -> Self {
+        self.mass = Some(mass);
+        self
+    }
+
+    /// Takes a closed breath and tells what of it cannot be; one whose measurement was flagged changes
+    /// nothing, and nothing is told of it. At most seven wide divides.
+    ///
+    /// A single breath can be too large. All else is told of the latest twenty breaths, and as long as
+    /// it holds of more than half of them; a minute volume of some eight.
+    pub fn step(&self, state: &mut PlausibleState, breath: &Breath) -> Option<Implausible> {
+        if !breath.is_measured() {
+            return None;
+        }
+        let (inspired, expired) = (breath.inspired.value, breath.expired.value);
+        let under = |limit: Volume, volume| {
+            self.mass.is_some_and(|mass| volume < limit.for_each_kg(mass).value)
+        };
+        state.inverted.take(self.is_inverted(breath));
+        let length = breath.end.since(breath.onset);
+        let shallow = self.mass.is_none() || under(DEAD_SPACE, expired);
+        state.fast.take(length < FAST && shallow);
+        let rise = breath.peak.saturating_sub(breath.baseline).value;
+        let is_small = under(SMALL, inspired);
+        // Any breath that is not small speaks against a tube that lets nothing through.
+        if !is_small || (breath.kind == Kind::Inflation && rise >= RISE) {
+            state.small.take(is_small);
+        }
+        let usual = (state.counted >= FEW).then_some(state.usual);
+        let large = self.is_large(usual, inspired, expired);
+        state.count(expired, breath.rate());
+        state.learn(inspired.max(expired));
+        state.now = if state.inverted.is_usual() {
+            Some(Implausible::Inverted)
+        } else if state.fast.is_usual() {
+            Some(Implausible::TooFast)
+        } else if large {
+            Some(Implausible::TooLarge)
+        } else if self.is_much(state) {
+            Some(Implausible::TooMuch)
+        } else if state.small.is_usual() {
+            Some(Implausible::TooSmall)
+        } else {
+            None
+        };
+        state.now
+    }
+
+    /// Not an inflation, and let out at a pressure above that of its inspiration.
+    fn is_inverted(&self, breath: &Breath) -> bool {
+        let means = (breath.inspiration.mean_pressure(), breath.expiration.mean_pressure());
+        let (Some(inward), Some(outward)) = means else { return false };
+        let above = outward.saturating_sub(inward).value;
+        breath.kind == Kind::Own && above >= self.inflation_rise
+    }
+
+    fn is_large(&self, usual: Option<Volume>, inspired: Volume, expired: Volume) -> bool {
+        match self.mass {
+            Some(mass) => {
+                let most = LARGE.for_each_kg(mass).value;
+                expired > most || inspired > times(most, 3)
+            }
+            None => usual.is_some_and(|usual| inspired.max(expired) > times(usual, 10)),
+        }
+    }
+
+    fn is_much(&self, state: &PlausibleState) -> bool {
+        let minute = |mass| MinuteVolumePerKg::of_breaths(state.volume, state.rate, mass).value;
+        state.counted >= FEW && self.mass.is_some_and(|mass| minute(mass) > MUCH)
+    }
+}
+
+fn times(volume: Volume, n: u8) -> Volume {
+    (1..n).fold(volume, |sum, _| sum.saturating_add(volume).value)
+}
+
+impl PlausibleState {
+    /// What cannot be of the latest measured breath.
+    #[must_use]
+    pub const fn now(&self) -> Option<Implausible> {
+        self.now
+    }
+
+    fn count(&mut self, expired: Volume, rate: Option<Limited<Rate>>) {
+        let rate = rate.map_or(Rate::MAX, |rate| rate.value);
+        (self.volume, self.rate) = if self.counted == 0 {
+            (expired, rate)
+        } else {
+            (self.volume.lowpass(expired, 3), self.rate.lowpass(rate, 3))
+        };
+        self.counted = self.counted.saturating_add(1).min(FEW);
+    }
+
+    /// What is usual follows a breath, but is no more than doubled by one.
+    fn learn(&mut self, volume: Volume) {
+        let (volume, most) = (volume.max(Volume::ZERO), times(self.usual, 2));
+        self.usual = if self.usual <= Volume::ZERO {
+            volume
+        } else if volume > most {
+            most
+        } else {
+            self.usual.lowpass(volume, 3)
+        };
+    }
+}
+
+impl Latest {
+    fn take(&mut self, holds: bool) {
+        let kept = (1_u32 << BREATHS).wrapping_sub(1);
+        self.held = (self.held.wrapping_shl(1) | u32::from(holds)) & kept;
+        self.counted = self.counted.saturating_add(1).min(BREATHS);
+    }
+
+    /// Whether it held of more than half of twenty.
+    fn is_usual(self) -> bool {
+        self.counted == BREATHS && self.held.count_ones() > u32::from(BREATHS >> 1)
+    }
+}
+
+impl Implausible {
+    /// Of how many breaths up to the one it is told with it is told.
+    #[must_use]
+    pub const fn breaths(self) -> u8 {
+        match self {
+            Self::TooLarge => 1,
+            Self::TooMuch => FEW,
+            Self::Inverted | Self::TooFast | Self::TooSmall => BREATHS,
+        }
+    }
+
+    /// All, in order.
+    pub const ALL: [Self; 5] =
+        [Self::Inverted, Self::TooFast, Self::TooLarge, Self::TooMuch, Self::TooSmall];
+}
+
+impl fmt::Display for Implausible {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        f.write_str(match self {
+            Self::Inverted => {
+                "gas goes in against a lower pressure than it comes out at; the flow sensor may be the \
+                 wrong way round"
+            }
+            Self::TooFast => {
+                "more than 150 breaths a minute, each under the dead space: ventilation at high \
+                 frequency is out of scope"
+            }
+            Self::TooLarge => {
+                "a breath above 30 mL/kg, or ten times as large as usual; the unit of flow or the \
+                 weight may be wrong, or the circuit open"
+            }
+            Self::TooMuch => {
+                "more than 1000 mL/kg a minute; the unit of flow or the weight may be wrong"
+            }
+            Self::TooSmall => {
+                "inflations by 8 cmH2O or more move less than 0.8 mL/kg; the tube may be blocked, or \
+                 the unit of flow, of pressure or the weight wrong"
+            }
+        })
+    }
+}
+
+#[cfg(test)]
+mod tests;

@@ -1,0 +1,53 @@
+//! What breaths have been like: the scale by which a turn of the flow is believed.
+
+use super::Breath;
+use crate::quantity::{Flow, arith};
+use crate::record;
+
+record! {
+    /// What breaths have been like.
+    #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+    #[cfg_attr(feature = "defmt", derive(defmt::Format))]
+    pub(super) struct Usual {
+        /// Doubled inspired area; zero before the first breath.
+        pub(super) volume: i64,
+        /// Peak inward flow.
+        pub(super) flow: Flow,
+        /// How far noise and heartbeat ripple reach above the mean of a quiet expiration.
+        pub(super) ripple: Flow,
+        /// Standard deviation of the quiet flow.
+        pub(super) spread: Flow,
+        /// Quiet flow that a drifted zero leaves over: a turn is counted from here.
+        pub(super) bias: Flow,
+    }
+}
+
+impl Usual {
+    /// Moves toward this breath.
+    pub(super) fn learn(&mut self, breath: &Breath) {
+        // What came out is gas that was in the lung; what went in counts the leak too.
+        let into = breath.inspiration.flow_area();
+        let out = 0_i64.saturating_sub(breath.expiration.flow_area());
+        let volume = into.min(out);
+        if volume < arith::fraction(into.max(out), 2) {
+            // In and out are no pair: half a breath, or one stacked on another.
+            return;
+        }
+        let flow = breath.peak_insp_flow;
+        if let Some(quiet) = breath.quiet {
+            // A quiet end that was none must not raise the level out of reach.
+            let reach = quiet.high.saturating_sub(quiet.flow).value.min(flow.halved(2));
+            self.ripple = self.ripple.lowpass(reach, 2);
+            self.spread = self.spread.lowpass(quiet.spread.min(flow.halved(2)), 2);
+        }
+        if self.volume <= 0 {
+            *self = Self { volume, flow, ..*self };
+        } else {
+            // Up by half, down by an eighth: small own breaths between inflations must not lower
+            // the bar to where noise passes it.
+            let halvings = if volume > self.volume { 1 } else { 3 };
+            self.volume = arith::lowpass_wide(self.volume, volume, halvings);
+            self.flow = self.flow.lowpass(flow, 2);
+        }
+    }
+}

@@ -1,0 +1,141 @@
+//! Numbers that cannot be are told, teach nothing and feed no figure; and what leaks in while all is
+//! quiet makes no volume smaller.
+
+use tidevane::breath::{Breath, Implausible, Kind};
+use tidevane::monitor::{BreathReport, Happening, Monitor, Settings};
+use tidevane::quantity::{Flow, Mass, Moment, Pressure, Share, Volume};
+use tidevane::signal::{Flags, Reading};
+use tidevane::wean::{NoVerdict, Verdict};
+use tidevane_support::recordings::breaths;
+
+/// A reading at a time in s.
+type At = fn(f64) -> (f64, f64);
+
+/// A breath a second: half a sine of 0.3 s in and one out, quiet for the rest; 5 mL.
+fn usual(t: f64) -> (f64, f64) {
+    let x = t % 1.0;
+    // The mean of half a sine is 2 ÷ π of its peak: 26.18 × 0.6366 × 0.3 s = 5 mL.
+    let sine = 26.18 * (std::f64::consts::PI * x / 0.3).sin();
+    if x < 0.6 { (sine, if x < 0.3 { 15.0 } else { 5.0 }) } else { (0.0, 5.0) }
+}
+
+fn recording(seconds: u64, at: impl Fn(f64) -> (f64, f64)) -> Vec<(u64, Reading)> {
+    let bits = |x: f64| (x * 65_536.0) as i32;
+    (0..seconds * 100)
+        .map(|i| {
+            let (flow, pressure) = at(i as f64 / 100.0);
+            // No sensor repeats itself to the last bit.
+            let (flow, pressure) = (flow + 0.01 * (i % 3) as f64, pressure + 0.01 * (i % 2) as f64);
+            let flow = Flow::from_bits(bits(flow));
+            (i * 10_000, Reading { flow, pressure: Pressure::from_bits(bits(pressure)) })
+        })
+        .collect()
+}
+
+fn infant() -> Settings {
+    Settings::builder().weight(Mass::from_grams(1_000).unwrap()).build().unwrap()
+}
+
+fn told(settings: Settings, seconds: u64, at: impl Fn(f64) -> (f64, f64)) -> Vec<BreathReport> {
+    let mut seen = breaths(settings, &recording(seconds, at));
+    // The end of the recording cuts the last.
+    seen.retain(|closed| !closed.breath.flags.has(Flags::CUT));
+    seen
+}
+
+fn float(volume: Volume) -> f64 {
+    f64::from(volume.to_bits()) / 65_536.0
+}
+
+#[test]
+fn a_slip_of_units_is_told_and_feeds_nothing() {
+    let as_l_per_min: At = |t| (usual(t).0 * 60.0, usual(t).1);
+    let too_small: At = |t| (usual(t).0 * 0.14, usual(t).1);
+    let wrong_way: At = |t| (-usual(t).0, usual(t).1);
+    for (name, at, why) in [
+        ("mL/s sixty times too large", as_l_per_min, Implausible::TooLarge),
+        ("nearly blocked, or a seventh of the unit", too_small, Implausible::TooSmall),
+        ("the sensor the wrong way round", wrong_way, Implausible::Inverted),
+    ] {
+        let seen = told(infant(), 90, at);
+        let late: Vec<_> = seen.iter().filter(|b| b.breath.onset.to_us() > 30_000_000).collect();
+        assert!(late.len() > 40, "{name}: {}", late.len());
+        for closed in late {
+            assert_eq!(closed.implausible, Some(why), "{name}");
+            assert!(closed.breath.flags.has(Flags::IMPLAUSIBLE), "{name}");
+            assert!(!closed.breath.is_trusted() && !closed.breath.is_drawn(), "{name}");
+        }
+    }
+    assert!(told(infant(), 90, usual).iter().all(|closed| closed.implausible.is_none()));
+}
+
+#[test]
+fn high_frequency_ventilation_is_out_of_scope_and_said_so() {
+    // 5 /s of 2 mL, pressure swinging by 6 cmH2O about 8.
+    let oscillation: At = |t| {
+        let sine = (10.0 * std::f64::consts::PI * t).sin();
+        (2.0 * 5.0 * std::f64::consts::PI * sine, 8.0 + 3.0 * sine)
+    };
+    let seen = told(infant(), 30, oscillation);
+    let last = seen.last().expect("swings are found");
+    assert!(seen.len() > 100, "{}", seen.len());
+    assert_eq!(last.implausible, Some(Implausible::TooFast));
+}
+
+#[test]
+fn of_numbers_that_cannot_be_no_verdict_is_made() {
+    let at: At = |t| (usual(t).0 * 60.0, usual(t).1);
+    let mut monitor = Monitor::new(infant());
+    let mut events = Vec::new();
+    for (us, reading) in recording(480, at) {
+        let report = monitor.push_at(Moment::from_us(us), reading);
+        events.extend(report.events.iter().map(|event| event.what));
+    }
+    assert_eq!(monitor.verdict(), Verdict::CannotTell(NoVerdict::Implausible));
+    let said = events.iter().filter(|what| matches!(what, Happening::Implausible(_))).count();
+    assert_eq!(said, 1, "said once, not with every breath");
+}
+
+#[test]
+fn an_open_circuit_is_one_breath_that_cannot_be_and_breaths_are_found_after_it() {
+    // 70 mL/s for 10 s at 30 s: 700 mL in.
+    let at: At = |t| if (30.0..40.0).contains(&t) { (70.0, 0.3) } else { usual(t) };
+    let seen = told(infant(), 70, at);
+    let is_giant = |b: &Breath| float(b.inspired.value) > 90.0;
+    assert!(seen.iter().any(|closed| is_giant(&closed.breath)));
+    for closed in &seen {
+        assert_eq!(is_giant(&closed.breath), closed.implausible.is_some(), "{closed:?}");
+    }
+    let after = seen.iter().filter(|b| b.breath.onset.to_us() > 45_000_000).count();
+    assert!(after >= 23, "{after} of 25");
+}
+
+#[test]
+fn what_leaks_in_through_a_pause_makes_no_volume_smaller() {
+    // 0.7 mL/s leak at 5 cmH2O and 1.2 at 15; after ten breaths 8 s, after ten more 21 s of rest.
+    let leaky = |t: f64| {
+        let resting = (10.0..18.0).contains(&t) || (28.0..49.0).contains(&t);
+        let t = if t < 28.0 { t } else { t - 1.0 };
+        let (flow, pressure) = if resting { (0.0, 5.0) } else { usual(t) };
+        (flow + 0.313 * pressure.sqrt(), pressure)
+    };
+    for closed in told(infant(), 60, leaky).iter().filter(|b| b.breath.is_trusted()) {
+        let (b, expired) = (&closed.breath, float(closed.breath.expired.value));
+        // 5 mL less the leak while it flows out: 0.7 × 0.3 s.
+        assert!((4.7..5.0).contains(&expired), "{expired}: {b:?}");
+        let share = closed.leak_window.share().unwrap();
+        assert!(share < Share::from_percent(25), "{share}: {b:?}");
+    }
+}
+
+#[test]
+fn a_recording_that_starts_at_an_onset_or_in_an_inflation_calls_it_no_own_breath() {
+    // The sine is quiet up to 0; the pressure is up at the first reading, or soon after.
+    for late in [0.0, 0.02, 0.1] {
+        let seen = told(Settings::default(), 5, |t| usual(t + late));
+        assert!(seen.len() >= 4);
+        for closed in &seen[..4] {
+            assert_eq!(closed.breath.kind, Kind::Inflation, "{late}: {:?}", closed.breath);
+        }
+    }
+}
