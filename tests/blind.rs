@@ -193,3 +193,62 @@ fn a_change_of_settings_at_any_moment_is_one_now() {
         assert_eq!(step, Moment::from_us(59_990_000), "told at {at}");
     }
 }
+
+#[test]
+fn stray_times_far_ahead_ring_nothing() {
+    // Two samples, and then two ticks of a timer, that stand 30 minutes ahead.
+    const LEAP: u64 = 180_000;
+    let stray: [(&str, Failure); 2] = [
+        ("samples", |m, n| m.push(sample((n + LEAP) * STEP_US, breath(n)))),
+        ("ticks", |m, n| m.tick(Tick::from_us(((n + LEAP) * STEP_US) as u32))),
+    ];
+    for (name, stray) in stray {
+        let mut watched = Watched::breathing();
+        for n in 6_000..18_000 {
+            let report = if n == 6_500 || n == 6_501 {
+                stray(&mut watched.monitor, n)
+            } else {
+                watched.monitor.push(sample(n * STEP_US, breath(n)))
+            };
+            watched.hear(n, &report);
+        }
+        assert_eq!(watched.told, [], "{name}");
+    }
+}
+
+#[test]
+fn a_timer_that_leaps_and_stays_there_ends_no_alarm_and_no_breath() {
+    // From a minute on the timer's ticks stand 30 minutes ahead of the samples'. Nobody can say which
+    // is right; breaths go on, and an apnoea that begins rings.
+    let mut watched = Watched::breathing();
+    for n in 6_000..12_000 {
+        if n % 10 == 0 {
+            let report = watched.monitor.tick(Tick::from_us(((n + 180_000) * STEP_US) as u32));
+            watched.hear(n, &report);
+        }
+        let reading = if n < 9_000 { breath(n) } else { rest(n) };
+        let report = watched.monitor.push(sample(n * STEP_US, reading));
+        watched.hear(n, &report);
+    }
+    let apnoea = watched.began(Condition::Apnoea, 8_900);
+    assert!(apnoea.is_some_and(|s| s <= 20.5), "{:?}", watched.told);
+}
+
+#[test]
+fn a_block_that_is_sent_again_counts_no_breath_twice() {
+    let count = |again: bool| {
+        let mut monitor = Monitor::new(Settings::default());
+        let mut breaths = 0;
+        for n in 0..9_000 {
+            // At 60 s the five seconds before come again.
+            let block = if again && n == 6_000 { 5_500..6_001 } else { n..n + 1 };
+            for n in block {
+                let report = monitor.push(sample(n * STEP_US, breath(n)));
+                breaths += u32::from(report.breath.is_some());
+                assert!(!monitor.alarms().is_on(Condition::Apnoea));
+            }
+        }
+        breaths
+    };
+    assert_eq!(count(true), count(false));
+}

@@ -334,6 +334,7 @@ fn what_an_event_says() {
             "pressure out of range, refused",
         ),
         (Happening::Refused(Refusal::NotLater), "disorder", "time not later, refused"),
+        (Happening::Refused(Refusal::FarAhead), "disorder", "time far ahead, refused"),
         (Happening::ClockReset { since }, "clock-reset", "time went back; counting afresh"),
         (effort(Phase::Expiration), "missed-effort", "flow went by 4.0 mL/s in expiration"),
         (effort(Phase::Inspiration), "missed-effort", "flow went by 4.0 mL/s during an inflation"),

@@ -195,10 +195,10 @@ mod tests {
                 assert!(matches!(known, Some(LungVolume::Known { volume: v, .. }) if v == volume));
             }
         }
-        // 0.3 s missing is a gap, 2 s cut; the clock set back cuts once seven samples were refused; one
-        // reading of 6 000 mL/s is refused.
+        // 0.3 s missing is a gap; 2.01 s cut, and the clock set back does, each once seven samples were
+        // refused; one reading of 6 000 mL/s is refused.
         assert_eq!(gaps, [false, true, true]);
-        assert_eq!(refused, 8);
+        assert_eq!(refused, 15);
         assert!(closed > 50, "{closed}");
         let last = breaths.finish();
         assert!(last.is_some() && last == monitor.finish().breath.map(|closed| closed.breath));

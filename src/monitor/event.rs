@@ -82,7 +82,7 @@ impl Happening {
             Self::Gap { .. } => "gap",
             Self::Stuck => "stuck",
             Self::Clipped => "clipped",
-            Self::Refused(Refusal::NotLater) => "disorder",
+            Self::Refused(Refusal::NotLater | Refusal::FarAhead) => "disorder",
             Self::Refused(_) => "out-of-range",
             Self::ClockReset { .. } => "clock-reset",
             Self::MissedEffort(_) => "missed-effort",
@@ -162,6 +162,7 @@ impl fmt::Display for Event {
                 f.write_str("pressure out of range, refused")
             }
             Happening::Refused(Refusal::NotLater) => f.write_str("time not later, refused"),
+            Happening::Refused(Refusal::FarAhead) => f.write_str("time far ahead, refused"),
             Happening::ClockReset { .. } => f.write_str("time went back; counting afresh"),
             Happening::MissedEffort(effort) => {
                 let during = match effort.during {

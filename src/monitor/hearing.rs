@@ -9,6 +9,12 @@ use crate::signal::{Flags, Interval};
 const USUAL: usize = 8;
 /// What an interval is taken for before any was heard.
 const FIRST: Span = Span::from_millis(10);
+/// A timer is believed at once up to this far ahead.
+const TICK_LEAP: Span = Span::from_millis(60_000);
+/// What is told so often in a row is believed.
+const IN_ORDER: u8 = 7;
+/// Times that are not believed yet tell of what passed between them up to this.
+const AHEAD: Span = Span::from_millis(10_000);
 /// Over a gap, or from a sensor that stands still, nothing is heard.
 const UNUSABLE: Flags = Flags::GAP.with(Flags::STUCK);
 
@@ -30,6 +36,9 @@ record! {
         usable: Moment,
         /// Time since the latest that is only guessed: an interval for each sample that did not count.
         guessed: Span,
+        /// The latest time far ahead that is not believed yet, and how many in a row a timer told.
+        ahead: Option<Moment>,
+        ticks_ahead: u8,
         /// The latest usable interval in µs, not noted yet; 0 for none.
         interval: u32,
         /// Usable intervals noted with the alarms' tick, in µs.
@@ -67,6 +76,9 @@ impl Hearing {
 
     /// An interval was accepted. One over a gap or of a sensor that stands still is not usable.
     pub(super) fn accept(&mut self, interval: &Interval) {
+        if self.ticks_ahead > 0 || self.ahead.is_some() {
+            (self.ticks_ahead, self.ahead) = (0, None);
+        }
         self.latest = self.of(interval.at).max(self.latest);
         self.guessed = Span::ZERO;
         if interval.flags.and(UNUSABLE).is_empty() {
@@ -88,14 +100,34 @@ impl Hearing {
         self.hear(own);
     }
 
-    /// Time passed without a reading, as a timer tells.
-    pub(super) fn tick(&mut self, own: Moment) {
+    /// Time passed without a reading, as a timer tells; whether it is believed. It is not while it
+    /// stands behind what was heard, or more than a minute ahead of it and not eight times in a row.
+    pub(super) fn tick(&mut self, own: Moment) -> bool {
         let at = self.of(own);
+        if self.timed && at > self.latest.after(TICK_LEAP) && self.ticks_ahead < IN_ORDER {
+            self.ticks_ahead = self.ticks_ahead.saturating_add(1);
+            self.far_ahead(own);
+            return false;
+        }
         if !self.timed || at > self.latest {
             self.hear(own);
-        } else if at < self.latest {
+            return true;
+        }
+        if at < self.latest {
             // The timer was set back: it tells that time passes, and not how much.
             self.miss();
+        }
+        false
+    }
+
+    /// A time was told that is too far ahead to be believed yet: what passed since the latest such,
+    /// or as long as usual.
+    pub(super) fn far_ahead(&mut self, own: Moment) {
+        let since = self.ahead.filter(|ahead| own > *ahead).map(|ahead| own.since(ahead));
+        self.ahead = Some(own);
+        match since.filter(|since| *since <= AHEAD) {
+            Some(since) => self.guessed = self.guessed.saturating_add(since),
+            None => self.miss(),
         }
     }
 
@@ -127,6 +159,7 @@ impl Hearing {
         }
         self.latest = self.of(own).max(self.latest);
         self.guessed = Span::ZERO;
+        (self.ticks_ahead, self.ahead) = (0, None);
     }
 
     /// The median of the latest usable intervals: the one that half of them do not exceed.

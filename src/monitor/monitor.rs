@@ -202,7 +202,10 @@ impl Monitor {
                     report.add(Event { at, what: Happening::Refused(refusal) });
                 }
                 self.refused = Some(refusal);
-                self.hearing.miss();
+                match refusal {
+                    Refusal::FarAhead => self.hearing.far_ahead(at),
+                    _ => self.hearing.miss(),
+                }
                 self.tell_time(report);
             }
         }
@@ -234,7 +237,9 @@ impl Monitor {
     /// As [`tick`](Self::tick), at a moment that does not wrap: for recordings.
     pub fn tick_at(&mut self, at: Moment) -> Report {
         let mut report = Report::default();
-        self.hearing.tick(at);
+        if self.hearing.tick(at) {
+            self.settings.sample.tell(&mut self.sample, at);
+        }
         self.tell_time(&mut report);
         report
     }

@@ -161,6 +161,11 @@ impl SampleStage {
         self.gate.lost(&mut state.gate);
     }
 
+    /// Time passed without a sample, as a timer tells.
+    pub(super) fn tell(&self, state: &mut SampleState, at: Moment) {
+        self.gate.tell(&mut state.gate, at);
+    }
+
     /// Forgets the last reading: the next one is a beginning.
     pub(super) fn forget_last(&self, state: &mut SampleState) {
         state.gate = GateState::default();

@@ -25,8 +25,13 @@ const CLIP_SPAN: Span = Span::from_millis(30);
 const NATURAL: Span = Span::from_millis(1_500);
 /// A clip below this would be a clip of noise.
 const CLIP_FLOOR: Flow = Flow::from_int(5);
-/// After this many refused readings in good order of their own the recording's clock was reset.
-const DISORDER_LIMIT: u8 = 8;
+/// After this many readings in good order of their own a time far from the last is believed: the clock
+/// was reset, or nothing came for so long.
+const IN_ORDER: u8 = 8;
+/// A jump forward is believed at once up to this, or the cut limit where that is longer.
+const LEAP: Span = Span::from_millis(2_000);
+/// Readings from so far back, and no further than the first since the clock began, were sent again.
+const SENT_AGAIN: Span = Span::from_millis(10_000);
 
 impl Default for Gate {
     /// ±5 000 mL/s, ±200 cmH2O, gap 100 ms, cut 1 s, frozen 500 ms.
@@ -103,10 +108,16 @@ impl Gate {
             return state.disorder(at, reading);
         }
         let span = at.since(last.at);
+        if at.since(last.at.max(state.told)) > self.cut.max(LEAP) && !state.is_in_order(at) {
+            state.pending = state.pending.with(Flags::DISORDER);
+            return Passed::Refused(Refusal::FarAhead);
+        }
         if span > self.cut {
             let flags = state.pending.with(Flags::GAP);
+            let clock_began = state.clock_began;
             *state = GateState::default();
             let _ = state.start(at, reading);
+            state.clock_began = clock_began;
             return Passed::Cut { since: last.at, flags };
         }
         let flags = state
@@ -114,9 +125,14 @@ impl Gate {
             .with(Flags::when(Flags::GAP, span > self.gap))
             .with(state.watch(at, reading, self));
         state.pending = Flags::NONE;
-        state.disordered = 0;
+        state.in_order = 0;
         state.last = Some(Last { at, reading });
         Passed::Step(Interval { at, span, from: last.reading.into(), to: reading.into(), flags })
+    }
+
+    /// Time passed without a sample, as a timer tells: a later reading does not jump ahead of it.
+    pub fn tell(&self, state: &mut GateState, at: Moment) {
+        state.told = at;
     }
 
     /// A sample is known to be lost or unreadable: the interval to the next good one is a gap,
@@ -173,6 +189,9 @@ record! {
         PressureOutOfRange = 1,
         /// Not later than the reading before.
         NotLater = 2,
+        /// Further ahead of the reading before, and of what a timer told, than the longer of cut limit
+        /// and 2 s: believed once eight readings in a row stand there in order.
+        FarAhead = 3,
     }
 }
 
@@ -193,8 +212,13 @@ record! {
         before: [u32; 2],
         at_extreme: u8,
         extreme_since: Moment,
-        disordered: u8,
-        disordered_at: Moment,
+        /// Readings in a row that were in order among themselves and not with the last, and the latest.
+        in_order: u8,
+        in_order_at: Moment,
+        /// The first reading since the clock began.
+        clock_began: Moment,
+        /// When a timer told of the time last.
+        told: Moment,
     }
 }
 
@@ -211,26 +235,34 @@ impl GateState {
     fn start(&mut self, at: Moment, reading: Reading) -> Passed {
         self.thaw(at, reading.pressure);
         self.last = Some(Last { at, reading });
+        self.clock_began = at;
         self.extreme = reading.flow;
         self.extreme_since = at;
         Passed::Start
     }
 
-    /// A reading not later than the last. One stray is refused; a run of them in good order among
-    /// themselves means that the clock was set back, and counting starts afresh.
+    /// A reading not later than the last. One stray is refused, and so is a block that is sent again; a
+    /// run of others in good order among themselves means that the clock was set back, and counting
+    /// starts afresh.
     fn disorder(&mut self, at: Moment, reading: Reading) -> Passed {
         self.pending = self.pending.with(Flags::DISORDER);
-        let in_order = self.disordered == 0 || at >= self.disordered_at;
-        self.disordered = if in_order { self.disordered.saturating_add(1) } else { 1 };
-        self.disordered_at = at;
-        if self.disordered < DISORDER_LIMIT {
+        let last = self.last.map_or(at, |last| last.at);
+        let sent_again = at > self.clock_began && last.since(at) <= SENT_AGAIN;
+        if sent_again || !self.is_in_order(at) {
             return Passed::Refused(Refusal::NotLater);
         }
-        let since = self.last.map_or(at, |last| last.at);
         let flags = self.pending;
         *self = Self::default();
         let _ = self.start(at, reading);
-        Passed::Cut { since, flags }
+        Passed::Cut { since: last, flags }
+    }
+
+    /// Whether so many readings in a row, this one the latest, stand in order far from the last.
+    fn is_in_order(&mut self, at: Moment) -> bool {
+        let in_order = self.in_order == 0 || at >= self.in_order_at;
+        self.in_order = if in_order { self.in_order.saturating_add(1) } else { 1 };
+        self.in_order_at = at;
+        self.in_order >= IN_ORDER
     }
 
     fn thaw(&mut self, at: Moment, pressure: Pressure) {
@@ -307,183 +339,4 @@ impl GateState {
 }
 
 #[cfg(test)]
-mod tests {
-    use super::*;
-
-    fn reading(flow: i16, pressure: i16) -> Reading {
-        Reading { flow: Flow::from_int(flow), pressure: Pressure::from_int(pressure) }
-    }
-
-    /// Feeds `flows` at 100 Hz under a pressure that changes every sample; the flags of each.
-    fn run(flows: impl Iterator<Item = i16>) -> std::vec::Vec<Flags> {
-        let (gate, mut state) = (Gate::default(), GateState::default());
-        let mut out = std::vec::Vec::new();
-        for (i, flow) in flows.enumerate() {
-            let i = u64::try_from(i).unwrap();
-            let wiggle = i16::try_from(i % 2).unwrap();
-            if let Passed::Step(step) =
-                gate.step(&mut state, Moment::from_us(i * 10_000), reading(flow, 5 + wiggle))
-            {
-                out.push(step.flags);
-            }
-        }
-        out
-    }
-
-    #[test]
-    fn a_gap_is_flagged_just_beyond_the_limit() {
-        let (gate, mut state) = (Gate::default(), GateState::default());
-        assert_eq!(gate.step(&mut state, Moment::from_us(0), reading(1, 5)), Passed::Start);
-        for (at, flags) in [(100_000, Flags::NONE), (200_001, Flags::GAP), (210_000, Flags::NONE)] {
-            match gate.step(&mut state, Moment::from_us(at), reading(2, 5)) {
-                Passed::Step(step) => assert_eq!(step.flags, flags, "at {at}"),
-                other => panic!("{other:?}"),
-            }
-        }
-    }
-
-    #[test]
-    fn two_hours_of_silence_cut() {
-        let (gate, mut state) = (Gate::default(), GateState::default());
-        let _ = gate.step(&mut state, Moment::from_us(7), reading(1, 5));
-        let after = Moment::from_us(7_200_000_000);
-        let cut = gate.step(&mut state, after, reading(1, 5));
-        assert_eq!(cut, Passed::Cut { since: Moment::from_us(7), flags: Flags::GAP });
-        let next = gate.step(&mut state, after.after(Span::from_millis(10)), reading(1, 5));
-        assert!(matches!(next, Passed::Step(step) if step.flags.is_empty()));
-    }
-
-    #[test]
-    fn a_reading_out_of_range_is_refused_and_marks_the_next_interval() {
-        let (gate, mut state) = (Gate::default(), GateState::default());
-        let _ = gate.step(&mut state, Moment::from_us(0), reading(1, 5));
-        let wild = gate.step(&mut state, Moment::from_us(10_000), reading(6_000, 5));
-        assert_eq!(wild, Passed::Refused(Refusal::FlowOutOfRange));
-        let wild = gate.step(&mut state, Moment::from_us(20_000), reading(0, 250));
-        assert_eq!(wild, Passed::Refused(Refusal::PressureOutOfRange));
-        let next = gate.step(&mut state, Moment::from_us(30_000), reading(3, 5));
-        assert!(matches!(next, Passed::Step(s) if s.flags == Flags::OUT_OF_RANGE
-            && s.span == Span::from_millis(30)));
-    }
-
-    #[test]
-    fn one_stray_time_is_refused_and_a_clock_set_back_is_followed() {
-        let (gate, mut state) = (Gate::default(), GateState::default());
-        let _ = gate.step(&mut state, Moment::from_us(1_000_000), reading(1, 5));
-        let stray = gate.step(&mut state, Moment::from_us(990_000), reading(1, 5));
-        assert_eq!(stray, Passed::Refused(Refusal::NotLater));
-        let next = gate.step(&mut state, Moment::from_us(1_010_000), reading(1, 5));
-        assert!(matches!(next, Passed::Step(s) if s.flags == Flags::DISORDER));
-        // The clock is set back to zero: seven are refused, the eighth starts afresh.
-        let outcomes: std::vec::Vec<_> = (0..9)
-            .map(|i| gate.step(&mut state, Moment::from_us(i * 10_000), reading(1, 5)))
-            .collect();
-        assert!(outcomes[..7].iter().all(|o| *o == Passed::Refused(Refusal::NotLater)));
-        assert!(matches!(outcomes[7], Passed::Cut { .. }));
-        assert!(matches!(outcomes[8], Passed::Step(_)));
-    }
-
-    /// The first of readings every 10 ms that is flagged as stuck.
-    fn first_stuck(readings: impl Iterator<Item = Reading>) -> Option<u64> {
-        let (gate, mut state) = (Gate::default(), GateState::default());
-        (0..).zip(readings).find_map(|(i, reading)| {
-            let passed = gate.step(&mut state, Moment::from_us(i * 10_000), reading);
-            matches!(passed, Passed::Step(step) if step.flags.has(Flags::STUCK)).then_some(i)
-        })
-    }
-
-    #[test]
-    fn a_frozen_flow_under_moving_pressure_is_stuck_after_a_second() {
-        let flags = run(core::iter::repeat_n(3, 150));
-        // Pressure moves by 1 cmH2O only: not more than the limit, so never stuck.
-        assert_eq!(flags.iter().position(|f| f.has(Flags::STUCK)), None);
-        // 100 × 10 ms = 1 s
-        assert_eq!(first_stuck((0..150).map(|i| reading(3, 5 + i % 12))), Some(100));
-    }
-
-    #[test]
-    fn all_zeros_are_stuck_after_half_a_second() {
-        // 50 × 10 ms = 500 ms
-        assert_eq!(first_stuck((0..300).map(|_| reading(0, 0))), Some(50));
-    }
-
-    #[test]
-    fn when_a_recording_begins_says_nothing_of_its_sensor() {
-        // All zeros from 1.4 s on are stuck after 500 ms, as those from 0 s on: at 1.9 s.
-        let (gate, mut state) = (Gate::default(), GateState::default());
-        let stuck = (140..400_u64).find(|i| {
-            let passed = gate.step(&mut state, Moment::from_us(i * 10_000), reading(0, 0));
-            matches!(passed, Passed::Step(step) if step.flags.has(Flags::STUCK))
-        });
-        assert_eq!(stuck, Some(190));
-    }
-
-    #[test]
-    fn a_coarse_sensor_is_not_stuck_in_every_expiration() {
-        // 0.4 s of breathing, 0.7 s of quiet without a single change: at first that looks stuck,
-        // then it is the way of this sensor; a freeze of three seconds still shows.
-        let (gate, mut state) = (Gate::default(), GateState::default());
-        let mut stuck = std::vec::Vec::new();
-        for i in 0..1_600_u64 {
-            let (cycle, phase) = (i / 110, i % 110);
-            let frozen = phase >= 40 || i >= 1_200;
-            let flow = if frozen { 2 } else { i16::try_from(10 + phase % 7).unwrap() };
-            let passed = gate.step(&mut state, Moment::from_us(i * 10_000), reading(flow, 5));
-            if matches!(passed, Passed::Step(step) if step.flags.has(Flags::STUCK)) {
-                stuck.push(if i < 1_200 { cycle } else { 99 });
-            }
-        }
-        stuck.dedup();
-        assert_eq!(stuck, [0, 99]);
-    }
-
-    #[test]
-    fn a_flow_that_ends_at_one_value_both_ways_is_clipped() {
-        let clipped = [0, 20, 30, 30, 30, 30, 30, 30, 10, -10, -30, -30, -30, -30, -30, -30, -5];
-        let flags = run(clipped.into_iter().chain(clipped));
-        // Outward the same 30 comes again, and its fifth sample is 40 ms after the first.
-        let first = flags.iter().position(|f| f.has(Flags::CLIPPED));
-        assert_eq!(first, Some(13));
-        let round = [0, 10, 20, 28, 30, 30, 29, 20, 10, -5, -20, -29, -20, -8];
-        assert!(run(round.into_iter().chain(round)).iter().all(|f| f.is_empty()));
-    }
-
-    #[test]
-    fn a_flow_near_the_sensors_end_is_clipped_at_once() {
-        let flags = run([0, 2_500, 4_000, 4_000, 4_000, 4_000, 4_000, 0].into_iter());
-        assert_eq!(flags.iter().position(|f| f.has(Flags::CLIPPED)), Some(5));
-    }
-
-    #[test]
-    fn a_wild_reading_does_not_slip_in_with_a_clock_reset() {
-        let (gate, mut state) = (Gate::default(), GateState::default());
-        let _ = gate.step(&mut state, Moment::from_us(1_000_000), reading(1, 5));
-        for i in 0..7 {
-            let _ = gate.step(&mut state, Moment::from_us(i * 10_000), reading(1, 5));
-        }
-        let wild = gate.step(&mut state, Moment::from_us(70_000), reading(30_000, 5));
-        assert_eq!(wild, Passed::Refused(Refusal::FlowOutOfRange));
-        let tame = gate.step(&mut state, Moment::from_us(80_000), reading(1, 5));
-        assert!(matches!(tame, Passed::Cut { .. }));
-    }
-
-    #[test]
-    fn settings_are_checked() {
-        let (f, p) = (Flow::from_int(100), Pressure::from_int(100));
-        let ms = Span::from_millis;
-        let bad = |r: Result<Gate, SettingError>| r.unwrap_err();
-        assert_eq!(
-            bad(Gate::new(Flow::ZERO, p, ms(100), ms(100), ms(500))).parameter,
-            "flow_limit"
-        );
-        assert_eq!(
-            bad(Gate::new(f, Pressure::ZERO, ms(100), ms(100), ms(500))).parameter,
-            "pressure_limit"
-        );
-        assert_eq!(bad(Gate::new(f, p, ms(4), ms(100), ms(500))).problem, Problem::TooSmall);
-        assert_eq!(bad(Gate::new(f, p, ms(100), ms(99), ms(500))).problem, Problem::Contradiction);
-        assert_eq!(bad(Gate::new(f, p, ms(100), ms(31_000), ms(500))).problem, Problem::TooLarge);
-        assert_eq!(bad(Gate::new(f, p, ms(100), ms(100), ms(49))).parameter, "frozen");
-        assert!(Gate::new(f, p, ms(5), ms(5), ms(50)).is_ok());
-    }
-}
+mod tests;

@@ -14,6 +14,7 @@ mod report;
 mod run;
 mod source;
 mod steps;
+mod stream;
 mod text;
 mod timeline;
 mod trial;

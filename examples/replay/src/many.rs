@@ -3,11 +3,13 @@
 use crate::args::Args;
 use crate::config::Course;
 use crate::config::{self, File, Setup};
-use crate::input::recording::{Line, Recording};
+use crate::input::recording::Recording;
 use crate::output::place::Aside;
 use crate::output::row::{self, Cell};
 use crate::output::same;
 use crate::output::sheet::Sheet;
+use crate::source::Source;
+use crate::stream::{Step, Stream};
 use crate::text::printable;
 use crate::timeline::Timeline;
 use anyhow::{Context, Result, bail};
@@ -107,16 +109,19 @@ fn name(path: &Path) -> String {
 fn one(path: &Path, setup: &Setup, strict: bool) -> Result<Rows> {
     let mut recording = Recording::open(path, strict)?;
     recording.hide();
+    let mut source = Source::Recording(Box::new(recording));
     let mut course = Course::of_file(setup.changes.clone().unwrap_or_default())?;
     let mut monitor = Monitor::new(setup.settings);
     let mut timeline = Timeline::new(setup.cut);
     let mut rows = Rows::new();
     let mut samples = 0_u64;
     let mut take = |report: Report| rows.extend(report.breath.as_ref().map(row::of));
-    while let Some(line) = recording.next()? {
-        match line {
-            Line::Bad => take(monitor.lost()),
-            Line::Good(at, reading) => {
+    let mut stream = Stream::new(&mut source, setup.cut);
+    while let Some(step) = stream.next()? {
+        match step {
+            Step::Lost => take(monitor.lost()),
+            Step::Silent(at) => take(monitor.tick_at(at)),
+            Step::Reading(at, reading) => {
                 samples += 1;
                 timeline.reading(at);
                 while let Some(change) = course.due(timeline.seconds()) {
@@ -129,7 +134,7 @@ fn one(path: &Path, setup: &Setup, strict: bool) -> Result<Rows> {
     }
     take(monitor.finish());
     if samples == 0 {
-        bail!("{} holds no usable sample", recording.name);
+        bail!("{} holds no usable sample", source.name());
     }
     Ok(rows)
 }

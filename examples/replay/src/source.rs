@@ -6,12 +6,13 @@ use crate::config::{Change, Course};
 use crate::figures::Summary;
 use crate::input::recording::{Line, Recording};
 use crate::output::files::Outputs;
+use crate::stream::{Step, Stream};
 use crate::text::printable;
 use crate::timeline::Timeline;
 use crate::trial::Trial;
 use anyhow::{Result, bail};
 use tidevane::monitor::{Happening, MachineSet, Monitor, Report};
-use tidevane::quantity::{Flow, Moment, Pressure, Share, Span};
+use tidevane::quantity::{Flow, Moment, Pressure, Share};
 use tidevane::signal::Reading;
 use tidevane_sim::{Simulator, demo};
 
@@ -29,7 +30,7 @@ pub(crate) fn open(args: &Args) -> Result<Source> {
 }
 
 impl Source {
-    fn name(&self) -> String {
+    pub(crate) fn name(&self) -> String {
         match self {
             Self::Recording(recording) => recording.name.clone(),
             Self::Demo(_) => "the built-in demo shift of an invented infant (simulated)".into(),
@@ -44,7 +45,7 @@ impl Source {
         }
     }
 
-    fn next(&mut self) -> Result<Option<Line>> {
+    pub(crate) fn next(&mut self) -> Result<Option<Line>> {
         match self {
             Self::Recording(recording) => recording.next(),
             Self::Demo(simulator) => Ok(demo_line(simulator)),
@@ -52,7 +53,7 @@ impl Source {
     }
 
     /// Where the latest sample stands.
-    fn place(&self) -> String {
+    pub(crate) fn place(&self) -> String {
         match self {
             Self::Recording(recording) => recording.place(),
             Self::Demo(_) => self.name(),
@@ -94,21 +95,18 @@ pub(crate) fn replay(
         summary: Summary::new(source.name(), setup),
         timeline: Timeline::new(setup.cut),
         oxygen: setup.bedside.oxygen,
-        last: None,
         outputs,
     };
     let mut course = match &setup.changes {
         Some(changes) => Course::of_file(changes.clone())?,
         None => source.course().unwrap_or_default(),
     };
-    while let Some(line) = source.next()? {
-        match line {
-            Line::Bad => {
-                let report = run.monitor.lost();
-                run.take(&report)?;
-            }
-            Line::Good(at, reading) => {
-                run.silence(at, setup.cut)?;
+    let mut stream = Stream::new(source, setup.cut);
+    while let Some(step) = stream.next()? {
+        let report = match step {
+            Step::Lost => run.monitor.lost(),
+            Step::Silent(at) => run.monitor.tick_at(at),
+            Step::Reading(at, reading) => {
                 run.summary.samples += 1;
                 run.timeline.reading(at);
                 run.outputs.reading(&run.timeline, reading);
@@ -117,11 +115,12 @@ pub(crate) fn replay(
                 }
                 let report = run.monitor.push_at(at, reading);
                 if strict {
-                    refuse(&report, source)?;
+                    refuse(&report, &stream)?;
                 }
-                run.take(&report)?;
+                report
             }
-        }
+        };
+        run.take(&report)?;
     }
     let mut summary = run.finish()?;
     summary.bad_lines = source.bad_lines();
@@ -139,32 +138,10 @@ struct Run<'a> {
     summary: Summary,
     timeline: Timeline,
     oxygen: Option<Share>,
-    last: Option<Moment>,
     outputs: &'a mut Outputs,
 }
 
-/// How often the monitor is told of the time where a recording has none to give.
-const TICK: Span = Span::from_millis(100);
-/// So much of a silence is gone through.
-const LONGEST_SILENCE: Span = Span::from_us(24 * 3_600_000_000);
-
 impl Run<'_> {
-    /// Where a recording is silent for longer than it takes to cut it, time passes for the alarms.
-    fn silence(&mut self, at: Moment, cut: Span) -> Result<()> {
-        if let Some(last) = self.last.replace(at)
-            && at.since(last) > cut
-        {
-            let until = at.min(last.after(LONGEST_SILENCE));
-            let mut now = last.after(TICK);
-            while now < until {
-                let report = self.monitor.tick_at(now);
-                self.take(&report)?;
-                now = now.after(TICK);
-            }
-        }
-        Ok(())
-    }
-
     /// Something was changed on the machine, or another monitor shows something else.
     fn change(&mut self, at: Moment, change: &Change) -> Result<()> {
         let seconds = self.timeline.seconds();
@@ -220,10 +197,10 @@ impl Run<'_> {
 }
 
 /// Stops at a reading that the monitor did not take.
-fn refuse(report: &Report, source: &Source) -> Result<()> {
+fn refuse(report: &Report, stream: &Stream<'_>) -> Result<()> {
     for event in &report.events {
         if matches!(event.what, Happening::Refused(_)) {
-            bail!("{}: {event}", source.place());
+            bail!("{}: {event}", stream.place());
         }
     }
     Ok(())
