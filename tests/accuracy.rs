@@ -376,9 +376,7 @@ impl Table {
     ///   leak until the timer is due;
     /// - self-cycling by ripple looks like a small effort when ripple and effort are alike;
     /// - an effort without an inflation shows only while the pressure is steady, and in two
-    ///   compartments gas that shifts between them looks like one;
-    /// - the expired volume ends where the next inspiration begins, and an onset 20 ms off counts
-    ///   for much where little comes back.
+    ///   compartments gas that shifts between them looks like one.
     fn bars(&self) -> Vec<Bar> {
         let at_least =
             |name, value, bar, allowed| Bar { name, value, bar, allowed, at_least: true };
@@ -395,7 +393,7 @@ impl Table {
             at_least("inflation or own breath, right", kinds, 0.99, 0.99),
             at_most("onset, ms rms", Quantity::rms(&self.onset_ms.errors), 30.0, 30.0),
             at_most("inspired volume, % rms", self.inspired.relative(), 2.0, 2.0),
-            at_most("expired volume, % rms", self.expired.relative(), 2.0, 5.0),
+            at_most("expired volume, % rms", self.expired.relative(), 2.0, 2.0),
             at_most("leak share, median error", self.share.median_absolute(), 0.01, 0.01),
             at_most("lung volume, % rms", self.lung.relative(), 4.0, 4.0),
             at_least("lung volume within 2 sd", covered, 0.9, 0.9),

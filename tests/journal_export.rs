@@ -29,7 +29,7 @@ fn entries() -> Vec<Entry> {
         Happening::Alarm(alarm),
         Happening::Load(Verdict::StepBack(signs)),
         Happening::Load(Verdict::CannotTell(NoVerdict::SelfCycling)),
-        Happening::Load(Verdict::Proceed),
+        Happening::Load(Verdict::NoSign),
     ]
     .into_iter()
     .zip(7..)

@@ -147,7 +147,7 @@ fn verdicts(course: Course, seed: u64) -> Vec<(u64, Verdict)> {
 /// The gravest warning after the step, or what stood at the end: what a nurse would have been told.
 fn gravest(verdicts: &[(u64, Verdict)]) -> &'static str {
     let rank = |v: &&Verdict| match v {
-        Verdict::CannotTell(_) | Verdict::Proceed => 0,
+        Verdict::CannotTell(_) | Verdict::NoSign => 0,
         Verdict::Hold(_) => 1,
         Verdict::StepBack(_) => 2,
     };
@@ -178,11 +178,11 @@ fn tiring_is_told_and_little_else_is() {
         *table.entry(*course).or_default().entry(told).or_default() += 1;
         println!("{course:?} {seed}: {told} {verdicts:?}");
     }
-    println!("\n{:<12}{:>10}{:>8}{:>12}{:>14}", "", "proceed", "hold", "step back", "cannot tell");
+    println!("\n{:<12}{:>10}{:>8}{:>12}{:>14}", "", "no sign", "hold", "step back", "cannot tell");
     let count =
         |course, told| table.get(&course).and_then(|row| row.get(told)).copied().unwrap_or(0);
     for course in COURSES {
-        let n = ["proceed", "hold", "step back", "cannot tell"].map(|told| count(course, told));
+        let n = ["no sign", "hold", "step back", "cannot tell"].map(|told| count(course, told));
         println!("{:<12}{:>10}{:>8}{:>12}{:>14}", format!("{course:?}"), n[0], n[1], n[2], n[3]);
     }
     let all = u32::try_from(SHIFTS / 2).unwrap();

@@ -155,7 +155,7 @@ fn what_is_proposed() {
 #[test]
 fn what_is_made_of_weaning() {
     all(&[
-        (Verdict::Proceed, "proceed: no sign against the load"),
+        (Verdict::NoSign, "no sign of overload in what flow shows"),
         (Verdict::Hold(LoadSigns::PAUSES), "hold: more pauses"),
         (Verdict::StepBack(LoadSigns::MISSED), "step back: more missed efforts"),
         (Verdict::CannotTell(NoVerdict::TooSoon), "cannot tell: the step is too young"),
@@ -347,8 +347,13 @@ fn what_an_event_says() {
         (alarm(Change::Off), "alarm-off", "disconnection, high priority"),
         (Happening::SettingsChanged(nothing), "settings", "nothing given"),
         (Happening::WeanStep(nothing), "wean-step", "nothing given"),
-        (Happening::Load(tiring), "tiring", "step back: more pauses"),
-        (Happening::Load(Verdict::Proceed), "load", "proceed: no sign against the load"),
+        (Happening::Load(tiring), "step-back", "step back: more pauses"),
+        (
+            Happening::Tiring(LoadSigns::TIRING),
+            "tiring",
+            "faster and smaller breaths, a costly step",
+        ),
+        (Happening::Load(Verdict::NoSign), "load", "no sign of overload in what flow shows"),
         (
             Happening::DoubleTrigger,
             "double-trigger",

@@ -37,7 +37,7 @@ use crate::record;
 use crate::signal::Flags;
 use crate::trigger::{AdviceState, CauseState, Effort, FloorState, Initiation, Noise, Synchrony};
 use crate::volume::{LastBreath, ProposalState, Proposed};
-use crate::wean::{LoadState, TrendState};
+use crate::wean::{LoadState, TrendState, Verdict};
 
 record! {
     /// What is remembered from breath to breath.
@@ -202,9 +202,16 @@ impl BreathState {
         if !core::mem::take(&mut self.minute_ended) {
             return;
         }
+        let was = self.load.verdict();
         if let Some(verdict) = settings.load.judge(&mut self.load, &settings.trend, &self.trend) {
             let at = hearing.own(self.trend.latest());
             report.add(Event { at, what: Happening::Load(verdict) });
+            if let Verdict::StepBack(signs) = verdict
+                && verdict.is_tiring()
+                && !was.is_tiring()
+            {
+                report.add(Event { at, what: Happening::Tiring(signs) });
+            }
         }
     }
 

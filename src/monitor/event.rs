@@ -7,7 +7,7 @@ use crate::quantity::{Flow, Limited, Moment, Volume};
 use crate::record;
 use crate::signal::{Flags, Refusal};
 use crate::trigger::Effort;
-use crate::wean::Verdict;
+use crate::wean::{LoadSigns, Verdict};
 use core::fmt;
 
 record! {
@@ -71,6 +71,8 @@ record! {
         LimitUnknown = 13,
         /// What breaths are like cannot be, for this reason.
         Implausible(Implausible) = 14,
+        /// The infant breathes faster and smaller: with these signs a step back is asked for.
+        Tiring(LoadSigns) = 15,
     }
 }
 
@@ -93,7 +95,8 @@ impl Happening {
             },
             Self::SettingsChanged(_) => "settings",
             Self::WeanStep(_) => "wean-step",
-            Self::Load(Verdict::StepBack(_)) => "tiring",
+            Self::Load(Verdict::StepBack(_)) => "step-back",
+            Self::Tiring(_) => "tiring",
             Self::Load(_) => "load",
             Self::DoubleTrigger => "double-trigger",
             Self::LimitReached(_) => "volume-limit",
@@ -117,6 +120,7 @@ impl Happening {
             | Self::ClockReset { .. }
             | Self::ZeroDrift(_)
             | Self::Implausible(_)
+            | Self::Tiring(_)
             | Self::LimitReached(_)
             | Self::LimitUnknown => true,
             Self::Stuck | Self::Clipped | Self::MissedEffort(_) | Self::DoubleTrigger => false,
@@ -181,6 +185,7 @@ impl fmt::Display for Event {
                 f.write_str("second inflation within half an inspiratory time")
             }
             Happening::Implausible(why) => write!(f, "{why}"),
+            Happening::Tiring(signs) => write!(f, "{signs}"),
             Happening::LimitUnknown => {
                 f.write_str("readings missing in this inspiration; what it moved is not known")
             }

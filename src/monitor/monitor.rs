@@ -58,8 +58,7 @@ impl Monitor {
 
     /// The settings were changed at a moment: what follows is judged by the new ones, what was
     /// learned is kept. Where rate, peak or support changed a step of weaning begins: its trend
-    /// starts anew, and the minutes before are kept to hold it against (not for a trial without
-    /// inflations, which the published tests judge by rules of their own). The report tells either.
+    /// starts anew, and the minutes before are kept to hold it against. The report tells either.
     ///
     /// A moment before the last sample, or more than a second after it, is taken for now.
     pub fn settings_changed(&mut self, at: Moment, settings: Settings) -> Report {
@@ -73,8 +72,7 @@ impl Monitor {
         if now.is_step_from(&was) {
             // Before anything was heard the trend begins by itself.
             if let Some(changed) = changed {
-                let keep = !now.is_without_inflations();
-                settings.trend.rebase(&mut breath.trend, changed, keep);
+                settings.trend.rebase(&mut breath.trend, changed);
             }
             settings.load.rebase(&mut breath.load);
             report.add(Event { at, what: Happening::WeanStep(now) });
@@ -100,9 +98,10 @@ impl Monitor {
         self.breath.load.verdict()
     }
 
-    /// What another monitor shows of heart and saturation now, for the apnoea alarm.
-    pub const fn signs(&mut self, signs: Signs) {
+    /// What another monitor shows of heart and saturation now, for the apnoea alarm and the load.
+    pub fn signs(&mut self, signs: Signs) {
         self.settings.alarms.signs(&mut self.breath.alarms, signs);
+        self.settings.load.signs(&mut self.breath.load, signs);
     }
 
     /// Counts of causes, missed efforts and double triggers, and trigger delays.
@@ -204,7 +203,9 @@ impl Monitor {
                 self.refused = Some(refusal);
                 match refusal {
                     Refusal::FarAhead => self.hearing.far_ahead(at),
-                    _ => self.hearing.miss(),
+                    Refusal::FlowOutOfRange | Refusal::PressureOutOfRange | Refusal::NotLater => {
+                        self.hearing.miss();
+                    }
                 }
                 self.tell_time(report);
             }

@@ -63,7 +63,8 @@ record! {
 }
 
 impl BreathReport {
-    /// What a [trend](crate::wean::Trend) needs of the breath. Its volume is that in the lung, or,
+    /// What a [trend](crate::wean::Trend) needs of the breath; the trend itself tells whether it is
+    /// shallow. Its volume is that in the lung, or,
     /// where the window's leak is below 10 %, the expired one; else it is not known.
     #[must_use]
     pub fn for_trend(&self) -> TrendBreath {
@@ -85,6 +86,7 @@ impl BreathReport {
             expiration: breath.exp_time(),
             trusted: breath.is_trusted(),
             implausible: self.implausible.is_some(),
+            shallow: false,
         }
     }
 

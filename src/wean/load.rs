@@ -1,8 +1,9 @@
-//! Whether the infant carries the load of a step, or tires.
+//! Whether what flow shows speaks against the load of a step.
 
 use super::{LoadSigns, Tally, Trend, TrendState};
+use crate::alarm::{Signs, anatomical_dead_space};
 use crate::mechanics::Rohrer;
-use crate::quantity::{Pressure, Problem, Rate, SettingError, Share, Volume};
+use crate::quantity::{Mass, Pressure, Problem, Rate, SettingError, Share, Span, Volume};
 use crate::record;
 use core::fmt;
 
@@ -13,12 +14,22 @@ use core::fmt;
 /// volumes by a quarter (Gupta 2009, Arch Dis Child Fetal Neonatal Ed 94:F80-83: 59, 65 and 72/min
 /// at 6.64, 5.11 and 3.75 mL/kg with full, partial and no support), so the step before is left
 /// more room. The limits themselves are chosen on simulated shifts; no source.
+///
+/// Beside them stand limits that no earlier time excuses, where the weight is known: a minute volume
+/// under 125 mL/kg (the level under which time is counted in Vento 2004, J Matern Fetal Neonatal Med);
+/// less than 30 mL/kg of it beyond the dead space (chosen here: the infants of Gupta 2009 without
+/// support were left with 34); most breaths under the dead space, or a mean under 2.5 mL/kg (the lower
+/// end of partial support there); two pauses a minute (chosen here, no source). And, where another
+/// monitor gives them, a heart rate under 100 /min or a saturation under 85 % (what fails a breathing
+/// trial in Kamlin 2006, Arch Dis Child Fetal Neonatal Ed 91:F180-183; not checked against the paper).
+/// The dead space is the whole anatomical one (Numa & Newth 1996), upper airway included.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 #[cfg_attr(feature = "defmt", derive(defmt::Format))]
 pub struct Load {
     change: Share,
     sustain: u8,
     tube: Option<Rohrer>,
+    mass: Option<Mass>,
 }
 
 record! {
@@ -27,8 +38,8 @@ record! {
     #[cfg_attr(feature = "defmt", derive(defmt::Format))]
     #[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
     pub enum Verdict {
-        /// No sign against the next step.
-        Proceed = 0,
+        /// No sign of overload in what flow shows. Not that the next step is safe.
+        NoSign = 0,
         /// Signs that ask for time.
         Hold(LoadSigns) = 1,
         /// Signs that ask for the step before.
@@ -72,12 +83,20 @@ record! {
     pub struct LoadState {
         lasted: [u8; LoadSigns::ALL.len()],
         verdict: Verdict,
+        /// Signs that another monitor showed since the last minute, and shows now.
+        shown: LoadSigns,
+        showing: LoadSigns,
     }
 }
 
 impl Default for LoadState {
     fn default() -> Self {
-        Self { lasted: [0; LoadSigns::ALL.len()], verdict: Verdict::CannotTell(NoVerdict::TooSoon) }
+        Self {
+            lasted: [0; LoadSigns::ALL.len()],
+            verdict: Verdict::CannotTell(NoVerdict::TooSoon),
+            shown: LoadSigns::NONE,
+            showing: LoadSigns::NONE,
+        }
     }
 }
 
@@ -85,12 +104,20 @@ impl Default for Load {
     /// Changes of 15 % within the step and 30 % against the step before, in two windows in a row; the
     /// tube is not known.
     fn default() -> Self {
-        Self { change: Share::from_percent(15), sustain: 2, tube: None }
+        Self { change: Share::from_percent(15), sustain: 2, tube: None, mass: None }
     }
 }
 
 /// That many breaths a minute make a breathing infant, and a machine that sets itself off.
 const FEW: Rate = Rate::from_int(5);
+
+const MANY_PAUSES: Rate = Rate::from_int(2);
+const SLOW_HEART: u16 = 100;
+const LOW_SATURATION: u8 = 85;
+/// For each kilogram: minute volume, what of it goes beyond the dead space, and the mean volume.
+const LEAST_MINUTE: Volume = Volume::from_int(125);
+const LEAST_BEYOND: Volume = Volume::from_int(30);
+const LEAST_VOLUME: Volume = Volume::from_milli(2_500).value;
 
 impl Load {
     /// A change of 5 to 50 % that counts (twice that for minute volume and against the step before),
@@ -106,7 +133,7 @@ impl Load {
             return Err(SettingError::new("load_sustain", Problem::NotPositive));
         }
         SettingError::within("load_sustain", sustain, 1, 10)?;
-        Ok(Self { change, sustain, tube: None })
+        Ok(Self { change, sustain, tube: None, mass: None })
     }
 
     /// With the tube, so that the pressure lost in it can be watched.
@@ -114,6 +141,22 @@ impl Load {
     pub const fn with_tube(mut self, tube: Rohrer) -> Self {
         self.tube = Some(tube);
         self
+    }
+
+    /// With the patient's weight, so that volumes are held against limits of their own too.
+    #[must_use]
+    pub const fn with_weight(mut self, mass: Mass) -> Self {
+        self.mass = Some(mass);
+        self
+    }
+
+    /// What another monitor shows from now on.
+    pub fn signs(&self, state: &mut LoadState, signs: Signs) {
+        let slow = signs.heart_rate.is_some_and(|rate| rate < SLOW_HEART);
+        let low = signs.saturation.is_some_and(|percent| percent < LOW_SATURATION);
+        state.showing = LoadSigns::when(LoadSigns::SLOW_HEART, slow)
+            .with(LoadSigns::when(LoadSigns::LOW_SATURATION, low));
+        state.shown = state.shown.with(state.showing);
     }
 
     /// The change that counts within a step; twice that for minute volume and against the step
@@ -137,12 +180,15 @@ impl Load {
         trend: &Trend,
         minutes: &TrendState,
     ) -> Option<Verdict> {
+        let shown = core::mem::replace(&mut state.shown, state.showing);
         let verdict = match self.present(trend, minutes) {
+            Ok(present) => self.weigh(state, present.with(shown)),
+            // What another monitor shows needs no volume.
+            Err(_) if !shown.is_empty() => self.weigh(state, shown),
             Err(why) => {
                 state.lasted = LoadState::default().lasted;
                 Verdict::CannotTell(why)
             }
-            Ok(present) => self.weigh(state, present),
         };
         if verdict == state.verdict {
             return None;
@@ -153,7 +199,8 @@ impl Load {
 
     /// A step begins.
     pub fn rebase(&self, state: &mut LoadState) {
-        *state = LoadState::default();
+        let (shown, showing) = (state.shown, state.showing);
+        *state = LoadState { shown, showing, ..LoadState::default() };
     }
 
     fn weigh(&self, state: &mut LoadState, present: LoadSigns) -> Verdict {
@@ -171,7 +218,7 @@ impl Load {
         } else if !lasting.is_empty() || !present.and(LoadSigns::STRONG).is_empty() {
             Verdict::Hold(lasting.with(present.and(LoadSigns::STRONG)))
         } else {
-            Verdict::Proceed
+            Verdict::NoSign
         }
     }
 
@@ -200,7 +247,8 @@ impl Load {
             let limit = rate(then, count(then)).saturating_add(Rate::from_int(by)).value;
             rate(now, count(now)) >= limit
         };
-        signs = signs.with(LoadSigns::when(LoadSigns::PAUSES, more(Tally::pauses, 1)));
+        let pauses = more(Tally::pauses, 1) || rate(now, now.pauses()) >= MANY_PAUSES;
+        signs = signs.with(LoadSigns::when(LoadSigns::PAUSES, pauses));
         signs = signs.with(LoadSigns::when(LoadSigns::MISSED, more(Tally::missed, 5)));
         signs = signs.with(LoadSigns::when(LoadSigns::TUBE_LOSS, self.draws_harder(now, then)));
         let usual = Comparison::of(now, then).ok_or(NoVerdict::NoVolume)?;
@@ -213,7 +261,29 @@ impl Load {
             signs = signs.with(LoadSigns::when(LoadSigns::COSTLY_STEP, costly));
             less |= step.has_less(twice);
         }
-        Ok(signs.with(LoadSigns::when(LoadSigns::LESS_VOLUME, less)))
+        signs = signs.with(LoadSigns::when(LoadSigns::LESS_VOLUME, less));
+        Ok(signs.with(self.by_weight(now, then, minutes.before())))
+    }
+
+    /// Signs that need the weight.
+    fn by_weight(&self, now: &Tally, then: &Tally, before: Option<&Tally>) -> LoadSigns {
+        let Some(mass) = self.mass else { return LoadSigns::NONE };
+        let each = |volume: Volume| volume.for_each_kg(mass).value;
+        let dead_space = anatomical_dead_space(mass, Span::ZERO);
+        let beyond = |t: &Tally| t.alveolar_volume(dead_space);
+        let fallen = |was: Option<Volume>, by: Share| {
+            beyond(now).zip(was).is_some_and(|(is, was)| was > Volume::ZERO && is_less(is, was, by))
+        };
+        let twice = self.change.saturating_add(self.change).value;
+        let less = beyond(now).is_some_and(|volume| volume < each(LEAST_BEYOND))
+            || fallen(beyond(then), twice)
+            || fallen(before.and_then(beyond), Share::from_percent(50));
+        let little = now.minute_volume().is_some_and(|volume| volume < each(LEAST_MINUTE));
+        let small = now.mean_volume().is_some_and(|volume| volume < each(LEAST_VOLUME))
+            || now.shallow().saturating_mul(2) > now.breaths();
+        LoadSigns::when(LoadSigns::LESS_ALVEOLAR, less)
+            .with(LoadSigns::when(LoadSigns::LITTLE_VOLUME, little))
+            .with(LoadSigns::when(LoadSigns::SMALL, small))
     }
 
     /// A quarter more pressure lost in the tube, and half a cmH2O at least.
@@ -272,11 +342,17 @@ impl LoadState {
 }
 
 impl Verdict {
+    /// Whether it asks for the step before because of the pattern of tiring.
+    #[must_use]
+    pub const fn is_tiring(&self) -> bool {
+        matches!(self, Self::StepBack(signs) if !signs.and(LoadSigns::TIRING).is_empty())
+    }
+
     /// The verdict's name.
     #[must_use]
     pub const fn name(&self) -> &'static str {
         match self {
-            Self::Proceed => "proceed",
+            Self::NoSign => "no sign",
             Self::Hold(_) => "hold",
             Self::StepBack(_) => "step back",
             Self::CannotTell(_) => "cannot tell",
@@ -302,7 +378,7 @@ impl fmt::Display for Verdict {
     /// The name and its reasons.
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         match self {
-            Self::Proceed => f.write_str("proceed: no sign against the load"),
+            Self::NoSign => f.write_str("no sign of overload in what flow shows"),
             Self::Hold(signs) | Self::StepBack(signs) => write!(f, "{}: {signs}", self.name()),
             Self::CannotTell(why) => write!(f, "cannot tell: {why}"),
         }

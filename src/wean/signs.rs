@@ -6,7 +6,7 @@ use core::fmt;
 bitset! {
     /// Signs that the load is too much.
     #[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
-    pub struct LoadSigns(u8) {
+    pub struct LoadSigns(u16) {
         /// Breaths have become more frequent and smaller than at the beginning of the step.
         RAPID_SHALLOW = 0: "faster and smaller breaths";
         /// Minute volume has fallen against the beginning of the step, or far against the step before.
@@ -21,13 +21,32 @@ bitset! {
         TUBE_LOSS = 5: "more pressure lost in the tube";
         /// Against the step before, breaths are faster and smaller than a loss of support explains.
         COSTLY_STEP = 6: "a costly step";
+        /// Minute volume is under 125 mL/kg.
+        LITTLE_VOLUME = 7: "little minute volume";
+        /// What of the minute volume goes beyond the dead space has fallen by far more than the whole,
+        /// or is hardly there.
+        LESS_ALVEOLAR = 8: "less volume beyond the dead space";
+        /// Most breaths are under the dead space, or their mean is under 2.5 mL/kg.
+        SMALL = 9: "small breaths";
+        /// Another monitor showed a heart rate under 100 /min.
+        SLOW_HEART = 10: "a slow heart";
+        /// Another monitor showed a saturation under 85 %.
+        LOW_SATURATION = 11: "a low saturation";
     }
 }
 
 impl LoadSigns {
     /// Those of which one alone speaks for a step back.
-    pub(super) const STRONG: Self =
-        Self::RAPID_SHALLOW.with(Self::LESS_VOLUME).with(Self::FEWER_OWN);
+    pub(super) const STRONG: Self = Self::RAPID_SHALLOW
+        .with(Self::LESS_VOLUME)
+        .with(Self::FEWER_OWN)
+        .with(Self::LITTLE_VOLUME)
+        .with(Self::LESS_ALVEOLAR)
+        .with(Self::SLOW_HEART)
+        .with(Self::LOW_SATURATION);
+    /// The pattern of tiring: faster and smaller, within the step or against the one before. Breathing
+    /// less is none.
+    pub const TIRING: Self = Self::RAPID_SHALLOW.with(Self::COSTLY_STEP);
 }
 
 impl fmt::Display for LoadSigns {
@@ -59,6 +78,6 @@ mod tests {
         assert_eq!(two.to_string(), "more pauses, more missed efforts");
         assert_eq!(LoadSigns::NONE.to_string(), "none");
         let all = LoadSigns::ALL.iter().fold(LoadSigns::NONE, |set, (sign, _)| set.with(*sign));
-        assert_eq!((all.count(), all.names().count()), (7, 7));
+        assert_eq!((all.count(), all.names().count()), (12, 12));
     }
 }

@@ -30,6 +30,8 @@ record! {
         pub trusted: bool,
         /// Whether its numbers cannot be.
         pub implausible: bool,
+        /// Whether its volume is under the dead space; not told where either is not known.
+        pub shallow: bool,
     }
 }
 
@@ -50,6 +52,7 @@ record! {
         missed: u16,
         pauses: u16,
         implausible: u16,
+        shallow: u16,
         inspired: i32,
         expired: i32,
         /// Sum of the largest inward flows of own and supported breaths.
@@ -83,6 +86,7 @@ impl Tally {
         one(&mut self.by_infant, breath.by_infant);
         one(&mut self.self_cycled, breath.self_cycled);
         one(&mut self.pauses, breath.expiration >= PAUSE);
+        one(&mut self.shallow, breath.shallow);
         if let Some((inspired, expired)) = breath.at_sensor {
             self.inspired = arith::add_q8(self.inspired, inspired.to_bits());
             self.expired = arith::add_q8(self.expired, expired.to_bits());
@@ -114,6 +118,7 @@ impl Tally {
             missed: self.missed.saturating_add(other.missed),
             pauses: self.pauses.saturating_add(other.pauses),
             implausible: self.implausible.saturating_add(other.implausible),
+            shallow: self.shallow.saturating_add(other.shallow),
             inspired: self.inspired.saturating_add(other.inspired),
             expired: self.expired.saturating_add(other.expired),
             peaks: self.peaks.saturating_add(other.peaks),
@@ -167,6 +172,12 @@ impl Tally {
     #[must_use]
     pub const fn implausible(&self) -> u16 {
         self.implausible
+    }
+
+    /// Breaths under the dead space.
+    #[must_use]
+    pub const fn shallow(&self) -> u16 {
+        self.shallow
     }
 
     /// Time in trusted breaths.
@@ -228,6 +239,15 @@ impl Tally {
     #[must_use]
     pub fn minute_volume(&self) -> Option<Volume> {
         let minute = arith::mul_q16(self.mean_volume()?.to_bits(), self.rate()?.to_bits());
+        minute.within().map(Volume::from_bits)
+    }
+
+    /// What of the volume a minute goes beyond a dead space: below zero where breaths are under it. Two
+    /// wide divides.
+    #[must_use]
+    pub fn alveolar_volume(&self, dead_space: Volume) -> Option<Volume> {
+        let beyond = self.mean_volume()?.saturating_sub(dead_space).within()?;
+        let minute = arith::mul_q16(beyond.to_bits(), self.rate()?.to_bits());
         minute.within().map(Volume::from_bits)
     }
 

@@ -1,7 +1,8 @@
 //! How the infant fares within a step of weaning: minutes against the step's own beginning.
 
 use super::{Tally, TrendBreath};
-use crate::quantity::{Moment, SettingError, Span, Volume};
+use crate::alarm::anatomical_dead_space;
+use crate::quantity::{Mass, Moment, SettingError, Span, Volume};
 use crate::record;
 
 const MINUTE: Span = Span::from_millis(60_000);
@@ -18,10 +19,11 @@ const RECENT: usize = 3;
 pub struct Trend {
     settle: u8,
     baseline: u8,
+    dead_space: Option<Volume>,
 }
 
 record! {
-    /// The minutes of the present step: 344 bytes.
+    /// The minutes of the present step: 384 bytes.
     #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
     #[cfg_attr(feature = "defmt", derive(defmt::Format))]
     pub struct TrendState {
@@ -44,7 +46,7 @@ record! {
 impl Default for Trend {
     /// One minute to settle, three for the baseline: chosen here, no source.
     fn default() -> Self {
-        Self { settle: 1, baseline: 3 }
+        Self { settle: 1, baseline: 3, dead_space: None }
     }
 }
 
@@ -57,7 +59,15 @@ impl Trend {
     pub fn new(settle: u8, baseline: u8) -> Result<Self, SettingError> {
         SettingError::within("settle_minutes", settle, 0, 10)?;
         SettingError::within("baseline_minutes", baseline, 1, 10)?;
-        Ok(Self { settle, baseline })
+        Ok(Self { settle, baseline, dead_space: None })
+    }
+
+    /// With the patient's weight, by which breaths under the dead space are told: the whole anatomical
+    /// one of a newborn.
+    #[must_use]
+    pub fn with_weight(mut self, mass: Mass) -> Self {
+        self.dead_space = Some(anatomical_dead_space(mass, Span::ZERO));
+        self
     }
 
     /// Takes a breath that closed at a moment; true where a minute ended with it. A moment not
@@ -72,7 +82,7 @@ impl Trend {
             *state = TrendState { step: Some(at), since: at, ..TrendState::default() };
         }
         state.latest = at;
-        state.take(breath);
+        state.take(breath, self.dead_space);
         if at.since(state.since) < MINUTE {
             return false;
         }
@@ -86,15 +96,15 @@ impl Trend {
         state.minute.miss();
     }
 
-    /// A step begins: the minutes before it are kept to hold it against where it `is_compared` with
-    /// them, the minute under way is dropped, and a baseline is taken anew.
-    pub fn rebase(&self, state: &mut TrendState, at: Moment, is_compared: bool) {
+    /// A step begins: the minutes before it are kept to hold it against, the minute under way is dropped,
+    /// and a baseline is taken anew.
+    pub fn rebase(&self, state: &mut TrendState, at: Moment) {
         *state = TrendState {
             step: Some(at),
             since: at,
             latest: at.max(state.latest),
             usual: state.usual,
-            before: state.recent().filter(|_| is_compared).unwrap_or_default(),
+            before: state.recent().unwrap_or_default(),
             ..TrendState::default()
         };
     }
@@ -127,7 +137,7 @@ impl Trend {
 impl TrendState {
     /// Counts a breath so that no single one decides: its volume up to twice the usual, its length
     /// up to 20 s (longer ones are the apnoea alarm's).
-    fn take(&mut self, breath: &TrendBreath) {
+    fn take(&mut self, breath: &TrendBreath, dead_space: Option<Volume>) {
         let mut breath = *breath;
         breath.length = breath.length.min(LONGEST);
         if let Some(volume) = breath.volume.filter(|_| breath.trusted) {
@@ -138,6 +148,7 @@ impl TrendState {
             let volume = volume.min(most).max(Volume::ZERO);
             self.usual = self.usual.lowpass(volume, 4);
             breath.volume = Some(volume);
+            breath.shallow = dead_space.is_some_and(|space| volume < space);
         }
         self.minute.take(&breath);
     }
@@ -206,7 +217,7 @@ mod tests {
         assert_eq!((state.step(), state.minutes()), (Some(at(1)), 9));
         assert!(Trend::default().has_baseline(&state));
         assert_eq!(state.recent().and_then(|t| t.rate()), Some(Rate::from_int(60)));
-        Trend::default().rebase(&mut state, at(600), true);
+        Trend::default().rebase(&mut state, at(600));
         assert_eq!((state.step(), state.minutes()), (Some(at(600)), 0));
         assert_eq!(state.before().and_then(|t| t.rate()), Some(Rate::from_int(60)));
         assert_eq!(state.recent(), None);
@@ -223,9 +234,6 @@ mod tests {
         assert_eq!(breathe(&mut state, 840, 1_200, 1), 6);
         assert_eq!(state.baseline().breaths(), 90);
         assert_eq!(state.recent().and_then(|t| t.rate()), Some(Rate::from_int(60)));
-        // A step that is not compared keeps nothing of what was before.
-        Trend::default().rebase(&mut state, at(1_200), false);
-        assert_eq!((state.before(), state.step()), (None, Some(at(1_200))));
     }
 
     #[test]

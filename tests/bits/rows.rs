@@ -154,6 +154,7 @@ pub(crate) const REPORT: &[&str] = &[
     "breath.breath.out_until",
     "breath.implausible",
     "events.what.Implausible",
+    "events.what.Tiring",
 ];
 
 /// A clamped value, or two.
@@ -177,6 +178,7 @@ pub(crate) const TREND_BREATH: &[&str] = &[
     "trusted",
     "volume",
     "implausible",
+    "shallow",
 ];
 
 /// What is made of a step.
@@ -237,6 +239,7 @@ pub(crate) const TALLY: &[&str] = &[
     "unknown_us",
     "volumes",
     "implausible",
+    "shallow",
 ];
 
 /// What a threshold would mean.

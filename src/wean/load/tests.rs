@@ -50,8 +50,8 @@ fn last(stretches: &[Stretch]) -> Verdict {
 fn a_steady_infant_goes_on() {
     // 60/min of 4 mL for 20 minutes: the first verdict after 1 + 3 + 3 whole minutes.
     let got = course(Load::default(), &[stretch(20, 1_000, 4_000)]);
-    assert_eq!(got, [(7, Verdict::Proceed)]);
-    assert_eq!(got[0].1.to_string(), "proceed: no sign against the load");
+    assert_eq!(got, [(7, Verdict::NoSign)]);
+    assert_eq!(got[0].1.to_string(), "no sign of overload in what flow shows");
 }
 
 #[test]
@@ -61,7 +61,7 @@ fn faster_and_smaller_breaths_ask_for_a_step_back() {
     let got = course(Load::default(), &[stretch(10, 1_000, 4_000), stretch(8, 800, 3_200)]);
     let signs = LoadSigns::RAPID_SHALLOW;
     let named: Vec<_> = got.iter().map(|(_, v)| *v).collect();
-    assert_eq!(named, [Verdict::Proceed, Verdict::Hold(signs), Verdict::StepBack(signs)]);
+    assert_eq!(named, [Verdict::NoSign, Verdict::Hold(signs), Verdict::StepBack(signs)]);
     assert!(got[2].0 - got[1].0 == 1 && got[2].0 <= 14, "{got:?}");
     assert_eq!(got[2].1.to_string(), "step back: faster and smaller breaths");
 }
@@ -70,8 +70,8 @@ fn faster_and_smaller_breaths_ask_for_a_step_back() {
 fn one_of_the_two_is_not_enough() {
     // Faster alone: 80/min of 4 mL. Smaller alone, 60/min of 3.3 mL: −17.5 % of volume and of
     // minute volume, within 30 %.
-    assert_eq!(last(&[stretch(10, 1_000, 4_000), stretch(10, 750, 4_000)]), Verdict::Proceed);
-    assert_eq!(last(&[stretch(10, 1_000, 4_000), stretch(10, 1_000, 3_300)]), Verdict::Proceed);
+    assert_eq!(last(&[stretch(10, 1_000, 4_000), stretch(10, 750, 4_000)]), Verdict::NoSign);
+    assert_eq!(last(&[stretch(10, 1_000, 4_000), stretch(10, 1_000, 3_300)]), Verdict::NoSign);
 }
 
 #[test]
@@ -119,7 +119,7 @@ fn a_harder_draw_through_the_tube_asks_for_time() {
     let got = course(Load::default().with_tube(tube), &stretches);
     assert_eq!(got.last().map(|(_, v)| *v), Some(Verdict::Hold(LoadSigns::TUBE_LOSS)));
     // Without the tube it is not known.
-    assert_eq!(last(&stretches), Verdict::Proceed);
+    assert_eq!(last(&stretches), Verdict::NoSign);
 }
 
 #[test]
@@ -166,13 +166,13 @@ fn a_step_is_held_against_the_one_before() {
             ms
         };
         let end = run(&mut minutes, &mut state, 1_000, 6_000);
-        trend.rebase(&mut minutes, Moment::from_us(end * 1_000), true);
+        trend.rebase(&mut minutes, Moment::from_us(end * 1_000));
         load.rebase(&mut state);
         assert_eq!(state.verdict(), Verdict::CannotTell(NoVerdict::TooSoon));
         run(&mut minutes, &mut state, length_ms, micro_l);
         state.verdict()
     };
-    assert_eq!(verdict(909, 4_620), Verdict::Proceed);
+    assert_eq!(verdict(909, 4_620), Verdict::NoSign);
     assert_eq!(verdict(750, 4_000), Verdict::Hold(LoadSigns::COSTLY_STEP));
 }
 
@@ -203,10 +203,10 @@ fn no_single_breath_decides() {
                 if trend.breath(&mut minutes, Moment::from_us(ms * 1_000), &own)
                     && let Some(verdict) = load.judge(&mut state, &trend, &minutes)
                 {
-                    assert_eq!(verdict, Verdict::Proceed, "breath {when}");
+                    assert_eq!(verdict, Verdict::NoSign, "breath {when}");
                 }
             }
-            assert_eq!(state.verdict(), Verdict::Proceed);
+            assert_eq!(state.verdict(), Verdict::NoSign);
         }
     }
 }
@@ -220,4 +220,78 @@ fn settings_are_checked() {
     assert_eq!(wrong(15, 0), Some("load_sustain"));
     assert_eq!(wrong(15, 11), Some("load_sustain"));
     assert_eq!(wrong(15, 1), None);
+}
+
+/// The last verdict over a course, for an infant of a kilogram.
+fn of_a_kilogram(stretches: &[Stretch]) -> Verdict {
+    let mass = Mass::from_grams(1_000).unwrap();
+    let load = Load::default().with_weight(mass);
+    let trend = Trend::default().with_weight(mass);
+    let (mut minutes, mut state) = (TrendState::default(), LoadState::default());
+    let (mut ms, mut end) = (0_u64, 0);
+    for s in stretches {
+        end += s.minutes * 60_000;
+        while ms < end {
+            ms += u64::from(s.length_ms);
+            let own = (s.change)(breath(BreathKind::Own, s.length_ms, s.micro_l));
+            if trend.breath(&mut minutes, Moment::from_us(ms * 1_000), &own) {
+                let _ = load.judge(&mut state, &trend, &minutes);
+            }
+        }
+    }
+    state.verdict()
+}
+
+#[test]
+fn what_no_earlier_time_excuses_is_a_sign_from_the_beginning() {
+    let signs = |length, micro_l| match of_a_kilogram(&[stretch(15, length, micro_l)]) {
+        Verdict::NoSign => LoadSigns::NONE,
+        Verdict::Hold(signs) | Verdict::StepBack(signs) => signs,
+        told @ Verdict::CannotTell(_) => panic!("{told}"),
+    };
+    // 60/min of 5 mL: 300 mL/kg, of which (5 − 3.28) × 60 = 103 beyond the dead space.
+    assert_eq!(signs(1_000, 5_000), LoadSigns::NONE);
+    // 24.6/min of 5 mL: 123 mL/kg a minute, of which 42 beyond; 25.6/min are 128.
+    assert_eq!(signs(2_439, 5_000), LoadSigns::LITTLE_VOLUME);
+    assert_eq!(signs(2_343, 5_000), LoadSigns::NONE);
+    // 60/min of 3.7 mL: 222 mL/kg, of which 25 beyond; of 3.8 mL 31 are.
+    assert_eq!(signs(1_000, 3_700), LoadSigns::LESS_ALVEOLAR);
+    assert_eq!(signs(1_000, 3_800), LoadSigns::NONE);
+    // 3.27 mL is under the dead space of 3.28: nothing goes beyond it.
+    assert_eq!(signs(1_000, 3_270), LoadSigns::LESS_ALVEOLAR.with(LoadSigns::SMALL));
+}
+
+#[test]
+fn volume_beyond_the_dead_space_falls_sooner_than_the_whole() {
+    // 60/min of 6 mL: 360 and 163 beyond; then of 4.9 mL: 294, −18 %, and 97, −40 %.
+    let verdict = of_a_kilogram(&[stretch(10, 1_000, 6_000), stretch(8, 1_000, 4_900)]);
+    assert_eq!(verdict, Verdict::StepBack(LoadSigns::LESS_ALVEOLAR));
+    assert!(!verdict.is_tiring(), "breathing less is no tiring");
+    let little = of_a_kilogram(&[stretch(10, 1_000, 6_000), stretch(8, 1_000, 5_300)]);
+    assert_eq!(little, Verdict::NoSign); // 318, −12 %, and 121, −26 %
+}
+
+#[test]
+fn a_slow_heart_or_a_low_saturation_needs_no_volume() {
+    let load = Load::default();
+    let (trend, minutes) = (Trend::default(), TrendState::default());
+    let shown = |heart_rate, saturation| {
+        let mut state = LoadState::default();
+        load.signs(&mut state, Signs { heart_rate, saturation });
+        // It passed before the minute was over: that counts once, and what stays counts on.
+        let first = load.judge(&mut state, &trend, &minutes);
+        (first, load.judge(&mut state, &trend, &minutes))
+    };
+    assert_eq!(shown(Some(100), Some(85)), (None, None));
+    let slow = LoadSigns::SLOW_HEART;
+    assert_eq!(shown(Some(99), None), (Some(Verdict::Hold(slow)), Some(Verdict::StepBack(slow))));
+    let low = LoadSigns::LOW_SATURATION;
+    assert_eq!(shown(None, Some(84)), (Some(Verdict::Hold(low)), Some(Verdict::StepBack(low))));
+    // A dip that passed counts once.
+    let mut state = LoadState::default();
+    for saturation in [Some(84), Some(95)] {
+        load.signs(&mut state, Signs { heart_rate: None, saturation });
+    }
+    assert_eq!(load.judge(&mut state, &trend, &minutes), Some(Verdict::Hold(low)));
+    assert!(matches!(load.judge(&mut state, &trend, &minutes), Some(Verdict::CannotTell(_))));
 }

@@ -25,6 +25,7 @@ fn own() -> TrendBreath {
         expiration: Span::from_millis(600),
         trusted: true,
         implausible: false,
+        shallow: false,
     }
 }
 

@@ -14,6 +14,7 @@ pub(crate) fn breath(kind: BreathKind, ms: u32, volume: i32) -> TrendBreath {
         expiration: Span::from_millis(600),
         trusted: true,
         implausible: false,
+        shallow: false,
     }
 }
 

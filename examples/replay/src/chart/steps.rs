@@ -9,7 +9,7 @@ use plotters::prelude::*;
 use tidevane::wean::Verdict;
 
 pub(super) const CAPTION: &str = "Steps of weaning by number; load: full = step back, half = hold, \
-                                  line = proceed, nothing = cannot tell";
+                                  line = no sign, nothing = cannot tell";
 
 /// One step as it is drawn.
 pub(super) struct Lane {
@@ -36,11 +36,11 @@ pub(super) fn draw(panel: &Panel<'_, '_>, lanes: &[Lane]) -> Result<()> {
             let full = match verdict {
                 Verdict::StepBack(_) => foot - head,
                 Verdict::Hold(_) => (foot - head) / 2,
-                Verdict::Proceed => 3,
+                Verdict::NoSign => 3,
                 Verdict::CannotTell(_) => continue,
             };
             let colour = match verdict {
-                Verdict::Proceed => INK,
+                Verdict::NoSign => INK,
                 _ => Mark::SelfLeak.colour(),
             };
             let bar = [(x(*from), foot - full), (x(to).max(x(*from) + 1), foot)];
