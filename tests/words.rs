@@ -95,7 +95,7 @@ fn what_is_made_of_leak_and_trigger() {
         (
             threshold.check(Some(floor)),
             "threshold 0.20 L/min: clear; leak at 5.0 cmH2O is 0.12 L/min, noise and ripple reach \
-             0.05 L/min above it, margin over the leak 0.08 L/min",
+             0.05 L/min above it, margin over both 0.03 L/min",
         ),
         (
             threshold.check(None),

@@ -29,13 +29,15 @@ use super::minute::Minute;
 use super::sample_stage::SampleState;
 use super::{BreathReport, Event, Happening, LEAK_WINDOW, Report, Settings};
 use crate::alarm::{AlarmEvent, AlarmsState, BreathView};
-use crate::breath::{Breath, Kind};
+use crate::breath::{Breath, Kind, Phase};
 use crate::leak::{Leak, LeakWindowState, LungVolume};
 use crate::mechanics::{Bend, Emptying, FitOutcome};
 use crate::quantity::{Flow, Limited, Moment, Span};
 use crate::record;
 use crate::signal::Flags;
-use crate::trigger::{AdviceState, CauseState, Effort, FloorState, Initiation, Noise, Synchrony};
+use crate::trigger::{
+    AdviceState, CauseState, Effort, FloorState, Initiation, Noise, Synchrony, TriggerTally,
+};
 use crate::volume::{LastBreath, ProposalState, Proposed};
 use crate::wean::{LoadState, TrendState, Verdict};
 
@@ -47,6 +49,7 @@ record! {
         pub(super) floor: FloorState,
         cause: CauseState,
         pub(super) synchrony: Synchrony,
+        pub(super) triggered: TriggerTally,
         pub(super) advice: AdviceState,
         proposal: ProposalState,
         minute: Minute,
@@ -83,6 +86,12 @@ impl BreathState {
     /// Tells of an effort that got no inflation.
     pub(super) fn say_missed(&mut self, settings: &Settings, effort: Effort, report: &mut Report) {
         self.synchrony.miss();
+        if effort.during == Phase::Expiration {
+            self.triggered.missed();
+            if let Some(threshold) = settings.machine().threshold {
+                self.advice.missed(&settings.grid, threshold.flow());
+            }
+        }
         settings.trend.missed(&mut self.trend);
         report.add(Event { at: effort.at, what: Happening::MissedEffort(effort) });
     }
@@ -166,6 +175,9 @@ impl BreathState {
             self.say_missed(settings, effort, report);
         }
         self.advice.learn(&settings.grid, breath, initiation, floor);
+        if let Some(initiation) = initiation {
+            self.triggered.inflation(initiation);
+        }
         if let Some(at) = self.synchrony.take(breath, initiation) {
             report.add(Event { at, what: Happening::DoubleTrigger });
         }

@@ -11,7 +11,9 @@ use crate::breath::Breath;
 use crate::leak::LeakFit;
 use crate::quantity::{Moment, Record, Sink, Span, Tick};
 use crate::signal::{Clock, Flags, Interval, Passed, Reading, Refusal, Sample};
-use crate::trigger::{Advice, Expected, Synchrony};
+use crate::trigger::{
+    Advice, Expected, Synchrony, ThresholdEvidence, ThresholdJudgement, TriggerTally,
+};
 use crate::wean::{NoVerdict, TrendState, Verdict};
 
 /// The whole check, one sample at a time.
@@ -69,6 +71,9 @@ impl Monitor {
         let (was, now) = (*self.settings.machine(), *settings.machine());
         self.settings = settings;
         let (settings, breath) = (&self.settings, &mut self.breath);
+        if now.threshold != was.threshold {
+            breath.triggered = TriggerTally::default();
+        }
         if now.is_step_from(&was) {
             // Before anything was heard the trend begins by itself.
             if let Some(changed) = changed {
@@ -127,6 +132,24 @@ impl Monitor {
     /// a limit or a disconnection with the next breath that tells of it.
     pub fn acknowledge(&mut self) {
         self.breath.alarms.acknowledge();
+    }
+
+    /// What the time under the threshold that is set, and its worst stretch, say of it; `None` where no
+    /// threshold is set.
+    #[must_use]
+    pub fn threshold_judgement(&self) -> Option<ThresholdJudgement> {
+        let threshold = self.settings.machine().threshold?;
+        let (grid, breath) = (&self.settings.grid, &self.breath);
+        let evidence = ThresholdEvidence {
+            threshold,
+            tally: &breath.triggered,
+            expected: breath.advice.of(grid, threshold.flow()),
+            advice: self.threshold_advice(),
+            floor: breath.floor.floor(),
+            is_zero_off: matches!(self.leak_fit(), LeakFit::Drift(_)),
+            step: grid.step(),
+        };
+        Some(evidence.judge())
     }
 
     /// Which threshold of the grid stands between floor and effort.

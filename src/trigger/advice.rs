@@ -51,6 +51,12 @@ impl Grid {
         core::iter::successors(Some(self.lowest), next).take(self.count)
     }
 
+    /// How far apart they are.
+    #[must_use]
+    pub const fn step(&self) -> Flow {
+        self.step
+    }
+
     /// How many levels a flow reaches.
     fn reached(&self, flow: Flow) -> usize {
         self.levels()
@@ -69,6 +75,8 @@ record! {
         whole: Counts,
         /// Efforts that an inflation hid once it began: at least this large.
         hidden: Counts,
+        /// Efforts that set nothing off: by the levels below the threshold that was set.
+        unmet: Counts,
     }
 }
 
@@ -141,6 +149,8 @@ record! {
         SealTheLeak = 1,
         /// Noise or ripple reach above every step, or above the infant's effort.
         TooNoisy = 2,
+        /// Efforts are missed, and no lower step stands above leak and noise.
+        EffortsMissed = 3,
     }
 }
 
@@ -175,23 +185,40 @@ impl AdviceState {
         }
     }
 
+    /// Takes an effort in expiration that set nothing off under a threshold: no level from there on would
+    /// have caught it, and whether one below would is not known.
+    pub fn missed(&mut self, grid: &Grid, threshold: Flow) {
+        let below = grid.levels().take_while(|level| *level < threshold);
+        self.unmet.add(below.fold(0, |below: usize, _| below.saturating_add(1)));
+    }
+
     /// What each step of the grid would mean, rising. Three wide divides a step.
     pub fn table<'a>(&'a self, grid: &'a Grid) -> impl Iterator<Item = Expected> + 'a {
         (0..MOST_STEPS).zip(grid.levels()).map(|(i, threshold)| self.expected(i, threshold))
+    }
+
+    /// What a threshold means, as the step of the grid at or below it (else the lowest).
+    #[must_use]
+    pub fn of(&self, grid: &Grid, threshold: Flow) -> Expected {
+        let reached = grid.reached(threshold).saturating_sub(1);
+        Expected { threshold, ..self.expected(reached, threshold) }
     }
 
     fn expected(&self, i: usize, threshold: Flow) -> Expected {
         let share = |part: u32, whole: u32| {
             arith::count_share(part.into(), whole.into()).map(Share::from_bits)
         };
-        let efforts = self.whole.all().saturating_add(self.hidden.all());
-        let sure = self.whole.below(i);
+        let unmet = self.unmet.all();
+        let efforts = self.whole.all().saturating_add(self.hidden.all()).saturating_add(unmet);
+        let never = self.unmet.below(i);
+        let sure = self.whole.below(i).saturating_add(never);
+        let most = sure.saturating_add(self.hidden.below(i)).saturating_add(unmet);
         let reached = self.floor.all().saturating_sub(self.floor.below(i));
         Expected {
             threshold,
             self_cycling: share(reached, self.floor.all()).unwrap_or(Share::ZERO),
             missed_at_least: share(sure, efforts),
-            missed_at_most: share(sure.saturating_add(self.hidden.below(i)), efforts),
+            missed_at_most: share(most.saturating_sub(never), efforts),
         }
     }
 
@@ -237,7 +264,7 @@ impl fmt::Display for Advice {
                 "none: what clears the leak is above the infant's effort or the grid; seal the leak \
                  first",
             ),
-            Self::None(NoThreshold::TooNoisy) => f.write_str(
+            Self::None(NoThreshold::TooNoisy | NoThreshold::EffortsMissed) => f.write_str(
                 "none: what clears noise and ripple is above the infant's effort or the grid",
             ),
         }

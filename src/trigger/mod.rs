@@ -5,12 +5,16 @@ mod advice;
 mod cause;
 mod effort;
 mod floor;
+mod judgement;
 mod synchrony;
+mod tally;
 mod threshold;
 
 pub use advice::{Advice, AdviceState, Expected, Grid, MOST_STEPS, NoThreshold};
 pub use cause::{Cause, CauseCheck, CauseState, Evidence, Initiation, NoCause};
 pub use effort::{Effort, EffortState, EffortWatch, Surroundings};
 pub use floor::{Floor, FloorState, Noise};
+pub use judgement::{NoJudgement, ThresholdAnswer, ThresholdEvidence, ThresholdJudgement};
 pub use synchrony::{Delays, Synchrony, acceptable_delay, asynchrony_index, is_double};
+pub use tally::{TriggerCounts, TriggerTally};
 pub use threshold::{Threshold, TriggerCheck, Verdict};

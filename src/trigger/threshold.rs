@@ -22,8 +22,8 @@ record! {
         pub threshold: Flow,
         /// What it was held against; `None` where nothing is known yet.
         pub floor: Option<Floor>,
-        /// Threshold less baseline leak; zero without a floor. Below zero the machine will cycle by
-        /// itself.
+        /// Threshold less baseline leak (a leak below zero counts as none); zero without a floor. Below
+        /// zero the machine will cycle by itself.
         pub margin: Flow,
         /// Threshold less leak and reach of noise and ripple; `None` where those are not known.
         pub clearance: Option<Flow>,
@@ -123,7 +123,8 @@ impl Threshold {
                 verdict: Verdict::Unknown,
             };
         };
-        let margin = self.0.saturating_sub(seen.leak).value;
+        // A leak below zero is a zero that stands off, and no room for the threshold.
+        let margin = self.0.saturating_sub(seen.leak.max(Flow::ZERO)).value;
         let clearance = seen.noise.map(|noise| margin.saturating_sub(noise.reach).value);
         let verdict = match clearance {
             _ if margin <= Flow::ZERO => Verdict::BelowLeak,
@@ -148,7 +149,10 @@ impl fmt::Display for TriggerCheck {
             let reach = lpm(noise.reach);
             write!(f, ", noise and ripple reach {reach:.2} L/min above it")?;
         }
-        write!(f, ", margin over the leak {:.2} L/min", lpm(self.margin))
+        match self.clearance {
+            Some(over) => write!(f, ", margin over both {:.2} L/min", lpm(over)),
+            None => write!(f, ", margin over the leak alone {:.2} L/min", lpm(self.margin)),
+        }
     }
 }
 

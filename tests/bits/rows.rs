@@ -201,6 +201,39 @@ pub(crate) const ADVICE: &[&str] = &[
     "Set.threshold",
 ];
 
+/// What a threshold has led to, and what is made of it.
+pub(crate) const JUDGEMENT: &[&str] = &[
+    "",
+    "answer",
+    "answer.CannotTell",
+    "answer.Lower.missed_at_least",
+    "answer.Lower.missed_at_most",
+    "answer.Lower.self_cycling",
+    "answer.Lower.threshold",
+    "answer.NoLevel",
+    "answer.Raise.missed_at_least",
+    "answer.Raise.missed_at_most",
+    "answer.Raise.self_cycling",
+    "answer.Raise.threshold",
+    "margin",
+    "takes_off_leak",
+    "whole.by_infant",
+    "whole.inflations",
+    "whole.missed",
+    "whole.self_cycled",
+    "whole.unknown",
+    "worst_cycled.by_infant",
+    "worst_cycled.inflations",
+    "worst_cycled.missed",
+    "worst_cycled.self_cycled",
+    "worst_cycled.unknown",
+    "worst_missed.by_infant",
+    "worst_missed.inflations",
+    "worst_missed.missed",
+    "worst_missed.self_cycled",
+    "worst_missed.unknown",
+];
+
 /// Counts and delays.
 pub(crate) const SYNCHRONY: &[&str] = &[
     "delay.count",

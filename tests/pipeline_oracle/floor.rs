@@ -52,13 +52,13 @@ pub(crate) fn check(oracle: &Oracle, set: &Set, out: &mut Fields) {
         put("margin", 0.0);
         return;
     };
-    put("margin", set.threshold - floor.leak);
+    put("margin", set.threshold - floor.leak.max(0.0));
     put("floor.leak", floor.leak);
     put("floor.pressure", floor.pressure);
     if let Some((reach, spread)) = floor.noise {
         put("floor.noise.reach", reach);
         put("floor.noise.spread", spread);
-        put("clearance", set.threshold - floor.leak - reach);
+        put("clearance", set.threshold - floor.leak.max(0.0) - reach);
     }
 }
 

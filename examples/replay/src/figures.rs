@@ -10,9 +10,11 @@ use tidevane::breath::{Implausible, Kind, Phase};
 use tidevane::leak::{Belief, Leak, LeakFit, LungVolume};
 use tidevane::mechanics::{Bend, Emptying, FitOutcome};
 use tidevane::monitor::{BreathReport, Event, Happening, Journal, Monitor, Report, Settings};
-use tidevane::quantity::Moment;
+use tidevane::quantity::{Flow, Moment};
 use tidevane::signal::Flags;
-use tidevane::trigger::{Advice, Cause, Expected, Initiation, Synchrony, TriggerCheck, Verdict};
+use tidevane::trigger::{
+    Advice, Cause, Expected, Initiation, Synchrony, ThresholdJudgement, TriggerCheck, Verdict,
+};
 use tidevane::volume::{Bound, Proposed};
 use tidevane::wean::Tally;
 
@@ -63,6 +65,8 @@ pub(crate) struct Summary {
     pub(crate) self_cycled: Option<(f64, Initiation)>,
     pub(crate) synchrony: Synchrony,
     pub(crate) advice: Option<Advice>,
+    /// What was made of each threshold that was set, and until when, in seconds.
+    pub(crate) judged: Vec<(f64, ThresholdJudgement, Flow)>,
     /// The latest proposal, and how many were made and held at the ceiling.
     pub(crate) proposal: Option<Proposed>,
     pub(crate) proposals: usize,
@@ -116,6 +120,7 @@ impl Summary {
             self_cycled: None,
             synchrony: Synchrony::default(),
             advice: None,
+            judged: Vec::new(),
             proposal: None,
             proposals: 0,
             at_ceiling: 0,
@@ -236,12 +241,21 @@ impl Summary {
         }
     }
 
+    /// The threshold that is set is about to change, or the recording ends: what is made of it.
+    pub(crate) fn judge(&mut self, monitor: &Monitor) {
+        let set = monitor.settings().machine().threshold;
+        if let (Some(judged), Some(set)) = (monitor.threshold_judgement(), set) {
+            self.judged.push((self.seconds, judged, set.flow()));
+        }
+    }
+
     /// What the monitor knows at the end.
     pub(crate) fn finish(&mut self, monitor: &Monitor) {
         self.steps.close(self.seconds, monitor);
         self.latest = monitor.trend().recent().or(self.steps.all.last().and_then(|s| s.last));
         self.synchrony = *monitor.synchrony();
         self.advice = Some(monitor.threshold_advice());
+        self.judge(monitor);
         self.expected = monitor.threshold_table().collect();
         self.leak_fit = monitor.leak_fit();
     }

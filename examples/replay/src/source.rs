@@ -151,6 +151,10 @@ impl Run<'_> {
         let (was, settings) =
             (*self.monitor.settings().machine(), change.apply(self.monitor.settings())?);
         let now = *settings.machine();
+        if now.threshold != was.threshold {
+            self.summary.seconds = seconds;
+            self.summary.judge(&self.monitor);
+        }
         if now.is_step_from(&was) {
             self.summary.steps.close(seconds, &self.monitor);
             self.summary.steps.begin(seconds, now);

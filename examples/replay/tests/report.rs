@@ -22,7 +22,7 @@ fn the_demo_is_a_shift_to_hand_over() {
     assert_eq!((outcome.code, outcome.stderr.as_str()), (0, ""));
     let text = flat(&outcome.stdout);
     for said in [
-        "it lay below the leak from 0:20 to 0:32",
+        "The threshold lay below the leak from 0:20 to 0:32",
         "Above 40 % from 0:20 to 0:32, from 1:40 to 1:55",
         "a step back was asked for in step 5 from 2:19 on",
         "step 10 from 4:08 on (less volume beyond the dead space",
@@ -30,7 +30,8 @@ fn the_demo_is_a_shift_to_hand_over() {
         "Without inflations from 4:00 for 15.0 min",
         "not decided (saturation under 85 % for 12.0 s, and whether oxygen was raised was not told",
         "sensitivity 97.0 %, specificity 73.0 %",
-        "That is what is set now; nothing here asks for a change.",
+        "Trigger threshold 0.30 L/min: nothing measured asks for another; the machine set 0 of",
+        "0.10 L/min, set from 0:00 until 0:34: raise to 0.30 L/min; the machine set 1072 of 2135",
         "While a step back was asked for in step 5, from 2:19 to 2:36, none rang.",
         "2:18 hold; 2:19 step back",
         "No verdict",

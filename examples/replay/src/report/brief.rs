@@ -2,10 +2,9 @@
 
 use super::{extubation, gas, trigger};
 use crate::doc::Doc;
-use crate::figures::{Summary, float, quantile, stretches};
+use crate::figures::{Summary, float, quantile};
 use crate::text::{clock, decimals, length, percent, times};
 use tidevane::quantity::Mass;
-use tidevane::trigger::Verdict as Threshold;
 use tidevane::wean::{BELOW_THRESHOLD_GROUPS, RatioOutcome};
 
 pub(super) fn write(doc: &mut Doc, summary: &Summary) {
@@ -22,27 +21,14 @@ pub(super) fn write(doc: &mut Doc, summary: &Summary) {
 }
 
 fn threshold(summary: &Summary) -> Option<String> {
-    let check = summary.trigger?;
-    let now = match check.verdict {
-        Threshold::Clear => "clear of leak and noise at the end",
-        Threshold::InNoise => "within noise or ripple at the end",
-        Threshold::BelowLeak => "below the leak at the end",
-        Threshold::AboveLeak => "above the leak at the end, noise not known",
-        Threshold::Unknown => "not judged at the end",
-    };
+    let (_, judged, set) = summary.judged.last()?;
     let below = trigger::below_leak(summary);
     let when = if below.is_empty() {
         String::new()
     } else {
-        format!("; it lay below the leak {}", below.join(", "))
+        format!(" The threshold lay below the leak {}.", below.join(", "))
     };
-    let cycled: usize = stretches(summary.trusted(), |row| row.self_cycled, 60.0)
-        .into_iter()
-        .map(|(_, _, n)| n)
-        .sum();
-    Some(format!(
-        "Trigger threshold: {now}{when}. {cycled} inflations were set off by the machine itself."
-    ))
+    Some(format!("Trigger threshold {:.2} L/min: {judged}.{when}", set.to_l_per_min()))
 }
 
 fn leak(summary: &Summary) -> Option<String> {

@@ -4,7 +4,7 @@ use crate::doc::Doc;
 use crate::figures::{Summary, stretches};
 use crate::text::{clock, decimals};
 use tidevane::breath::Kind;
-use tidevane::quantity::{Flow, Share};
+use tidevane::quantity::Share;
 use tidevane::trigger::{Advice, Expected, NoThreshold, Verdict};
 
 pub(super) fn threshold(doc: &mut Doc, summary: &Summary) {
@@ -32,7 +32,8 @@ pub(super) fn threshold(doc: &mut Doc, summary: &Summary) {
             below.join(", ")
         ));
     }
-    advice(doc, summary);
+    judged(doc, summary);
+    ranges(doc, summary);
 }
 
 /// When the threshold lay below the leak.
@@ -43,56 +44,93 @@ pub(super) fn below_leak(summary: &Summary) -> Vec<String> {
         .collect()
 }
 
-/// Whether two thresholds are one setting: within 0.001 mL/s.
-fn is_same(a: Flow, b: Flow) -> bool {
-    a.saturating_sub(b).value.to_bits().unsigned_abs() < 66
+/// What is made of each threshold over the time that it was set.
+fn judged(doc: &mut Doc, summary: &Summary) {
+    let mut from = 0.0;
+    let last = summary.judged.len().saturating_sub(1);
+    let mut points = Vec::new();
+    for (i, (to, judged, threshold)) in summary.judged.iter().enumerate() {
+        let when = if i == last { "now".to_owned() } else { format!("until {}", clock(*to)) };
+        points.push(format!(
+            "{:.2} L/min, set from {} {when}: {judged}.",
+            threshold.to_l_per_min(),
+            clock(from)
+        ));
+        from = *to;
+    }
+    doc.points(&points);
 }
 
-/// The recommended threshold, and what each step round it would mean.
-fn advice(doc: &mut Doc, summary: &Summary) {
+/// What a range of thresholds would mean by what was heard.
+#[derive(PartialEq)]
+enum Meaning {
+    SelfCycles,
+    Usable,
+    MayMiss,
+    Misses,
+}
+
+impl Meaning {
+    fn of(e: &Expected) -> Self {
+        let (few, tenth) = (Share::from_percent(2), Share::from_percent(10));
+        if e.self_cycling > few {
+            Self::SelfCycles
+        } else if e.missed_at_least.is_some_and(|missed| missed > tenth) {
+            Self::Misses
+        } else if e.missed_at_most.is_none_or(|missed| missed > tenth) {
+            Self::MayMiss
+        } else {
+            Self::Usable
+        }
+    }
+
+    fn name(&self) -> &'static str {
+        match self {
+            Self::SelfCycles => "sets itself off",
+            Self::Usable => "usable",
+            Self::MayMiss => "may miss efforts",
+            Self::Misses => "misses efforts",
+        }
+    }
+}
+
+/// The thresholds by ranges, and the one that is advised.
+fn ranges(doc: &mut Doc, summary: &Summary) {
     let Some(advice) = summary.advice else { return };
-    let set = summary.trigger.map(|check| (check.threshold, check.verdict));
-    doc.say(match (advice, set) {
-        (Advice::Set(step), Some((set, _))) if is_same(step.threshold, set) => format!(
-            "Over the whole recording: {advice}. That is what is set now; nothing here asks for a \
-             change."
-        ),
-        (_, Some((_, Verdict::Clear))) => format!(
-            "What is set now is clear of leak and noise; nothing here asks for a change. Over the \
-             whole recording, every leak in it included: {advice}."
-        ),
-        _ => format!("Over the whole recording, every leak in it included: {advice}."),
-    });
+    doc.say(format!("By all breaths of the recording, every leak in it included: {advice}."));
     if advice == Advice::None(NoThreshold::TooFewBreaths) {
         return;
     }
-    let share = |share: Share| share.get().to_num::<f64>() * 100.0;
-    let some = |s: Option<Share>| s.map_or("not known".into(), |s| decimals(share(s), 0));
-    let telling = |e: &&Expected| {
-        e.self_cycling > Share::ZERO || e.missed_at_most.is_none_or(|s| s < Share::ONE)
-    };
-    let rows: Vec<_> = summary
-        .expected
-        .iter()
-        .filter(telling)
-        .map(|e| {
-            let missed = match (some(e.missed_at_least), some(e.missed_at_most)) {
-                (least, most) if least == most => least,
-                (least, most) => format!("{least} to {most}"),
-            };
-            let lpm = decimals(e.threshold.to_l_per_min().to_num(), 2);
-            vec![lpm, decimals(share(e.self_cycling), 0), missed]
-        })
-        .collect();
-    if rows.is_empty() {
-        return;
-    }
-    doc.table(&["threshold, L/min", "self-cycling, %", "efforts missed, %"], &rows);
+    let alike = summary.expected.chunk_by(|a, b| Meaning::of(a) == Meaning::of(b));
+    let rows: Vec<_> = alike.filter_map(row).collect();
+    doc.table(&["threshold, L/min", "self-cycling, %", "efforts missed, %", "by this"], &rows);
     doc.say(
-        "Shares of the breaths of this recording. The smaller figure counts efforts whose size \
-         showed, the larger also those that an inflation hid. Efforts that fell into a running \
-         inflation are not counted.",
+        "Shares of the breaths of this recording: of those whose leak and noise reached the threshold, \
+         and of efforts, all that set nothing off in expiration among them. The smaller figure of a \
+         range of misses counts what is too small for certain, the larger also efforts whose size an \
+         inflation hid. Efforts that fell into a running inflation are counted below.",
     );
+}
+
+/// A range of thresholds that mean the same.
+fn row(range: &[Expected]) -> Option<Vec<String>> {
+    let (first, last) = (range.first()?, range.last()?);
+    let lpm = |e: &Expected| decimals(e.threshold.to_l_per_min().to_num(), 2);
+    let missed = first.missed_at_least.zip(last.missed_at_most);
+    Some(vec![
+        span(lpm(first), lpm(last)),
+        span(whole_percent(last.self_cycling), whole_percent(first.self_cycling)),
+        missed.map_or("not known".into(), |(a, b)| span(whole_percent(a), whole_percent(b))),
+        Meaning::of(first).name().into(),
+    ])
+}
+
+fn whole_percent(share: Share) -> String {
+    decimals(share.get().to_num::<f64>() * 100.0, 0)
+}
+
+fn span(low: String, high: String) -> String {
+    if low == high { low } else { format!("{low} to {high}") }
 }
 
 pub(super) fn causes(doc: &mut Doc, summary: &Summary) {

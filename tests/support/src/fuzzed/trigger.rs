@@ -102,7 +102,8 @@ fn margins(threshold: Threshold, floor: Option<Floor>) {
         Flow::from_bits(i32::try_from(clamped).unwrap())
     };
     let bits = |flow: Flow| i64::from(flow.to_bits());
-    let margin = clamp(bits(threshold.flow()) - bits(floor.leak));
+    // A leak below zero is none.
+    let margin = clamp(bits(threshold.flow()) - bits(floor.leak).max(0));
     assert_eq!(check.margin, margin);
     let reach = floor.noise.map(|noise| noise.reach);
     assert_eq!(check.clearance, reach.map(|reach| clamp(bits(margin) - bits(reach))));

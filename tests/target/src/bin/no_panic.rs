@@ -119,6 +119,7 @@ fn monitor() -> Option<()> {
         }
         opaque((monitor.verdict(), monitor.trend().before().is_some()));
         opaque((monitor.threshold_advice(), monitor.leak_fit(), monitor.synchrony().index()));
+        opaque((monitor.threshold_judgement(), monitor.verdict()));
         monitor.threshold_table().for_each(|step| {
             opaque(step);
         });

@@ -1,0 +1,136 @@
+use super::*;
+use crate::trigger::{Cause, Initiation, NoCause, Noise};
+use std::string::ToString;
+
+fn l_min(thousandths: i32) -> Flow {
+    Flow::from_milli_l_per_min(thousandths).value
+}
+
+/// So many inflations by the infant, by the machine itself, not told; and so many missed efforts.
+fn counted(effort: u32, cycled: u32, unknown: u32, missed: u32) -> TriggerTally {
+    let mut tally = TriggerTally::default();
+    let causes = [
+        (Cause::Effort, effort),
+        (Cause::SelfRipple, cycled),
+        (Cause::Unknown(NoCause::Flagged), unknown),
+    ];
+    for (cause, n) in causes {
+        (0..n).for_each(|_| tally.inflation(Initiation { cause, evidence: None }));
+    }
+    (0..missed).for_each(|_| tally.missed());
+    tally
+}
+
+/// What a threshold means: shares in percent.
+fn expected(thousandths: i32, cycling: i16, missed: i16) -> Expected {
+    Expected {
+        threshold: l_min(thousandths),
+        self_cycling: Share::from_percent(cycling),
+        missed_at_least: Some(Share::from_percent(missed)),
+        missed_at_most: Some(Share::from_percent(missed)),
+    }
+}
+
+/// 0.30 L/min over 0.05 of leak and 0.05 of noise, with an advice of 0.20; nothing speaks against it.
+fn evidence(tally: &TriggerTally) -> ThresholdEvidence<'_> {
+    let noise = Noise { reach: l_min(50), spread: l_min(20) };
+    ThresholdEvidence {
+        threshold: Threshold::new(l_min(300)).unwrap(),
+        tally,
+        expected: expected(300, 0, 0),
+        advice: Advice::Set(expected(200, 0, 0)),
+        floor: Some(Floor { leak: l_min(50), noise: Some(noise), ..Floor::default() }),
+        is_zero_off: false,
+        step: l_min(100),
+    }
+}
+
+fn answer(evidence: ThresholdEvidence<'_>) -> ThresholdAnswer {
+    evidence.judge().answer
+}
+
+#[test]
+fn keep_needs_all_of_it_low() {
+    let calm = counted(100, 2, 0, 5);
+    let judged = evidence(&calm).judge();
+    assert_eq!(judged.answer, ThresholdAnswer::Keep);
+    assert_eq!(
+        judged.to_string(),
+        "nothing measured asks for another; the machine set 2 of 102 inflations off by itself, 5 of 105 \
+         efforts in expiration set nothing off; margin over leak and noise 0.20 L/min"
+    );
+    // Leak and noise now reach 0.21: 0.09 is less than a step of 0.1.
+    let noise = Noise { reach: l_min(160), spread: l_min(20) };
+    let floor = Some(Floor { leak: l_min(50), noise: Some(noise), ..Floor::default() });
+    assert_eq!(answer(ThresholdEvidence { floor, ..evidence(&calm) }), ThresholdAnswer::Just);
+}
+
+#[test]
+fn ripple_that_sets_off_half_of_the_inflations_asks_for_a_higher_threshold() {
+    // 62 of 106 self-cycled: found out by running it, and "nothing asks for a change" was said.
+    let tally = counted(44, 62, 0, 0);
+    let to = expected(500, 0, 0);
+    let raised = ThresholdEvidence { advice: Advice::Set(to), ..evidence(&tally) };
+    assert_eq!(answer(raised), ThresholdAnswer::Raise(to));
+    assert!(
+        raised.judge().to_string().starts_with("raise to 0.50 L/min; the machine set 62 of 106")
+    );
+    // Where what clears the noise misses effort there is none; nor where the advice lies below.
+    let none = Advice::None(NoThreshold::TooNoisy);
+    let noisy = ThresholdAnswer::NoLevel(NoThreshold::TooNoisy);
+    assert_eq!(answer(ThresholdEvidence { advice: none, ..evidence(&tally) }), noisy);
+    assert_eq!(answer(evidence(&tally)), noisy);
+}
+
+#[test]
+fn a_leak_that_reaches_the_threshold_asks_too_though_nothing_was_set_off() {
+    let (tally, to) = (counted(100, 0, 0, 0), expected(500, 0, 0));
+    let reached = ThresholdEvidence {
+        expected: expected(300, 40, 0),
+        advice: Advice::Set(to),
+        ..evidence(&tally)
+    };
+    assert_eq!(answer(reached), ThresholdAnswer::Raise(to));
+    // Where it reaches it in half of the breaths and more, and sets nothing off, the machine takes it off.
+    let taken = ThresholdEvidence { expected: expected(300, 100, 0), ..reached }.judge();
+    assert!(taken.takes_off_leak && taken.to_string().contains("seems to take leak off"));
+    assert_eq!(taken.answer, ThresholdAnswer::Keep);
+}
+
+#[test]
+fn missed_efforts_ask_for_a_lower_threshold() {
+    // 44 of 100 efforts.
+    let tally = counted(56, 0, 0, 44);
+    assert_eq!(answer(evidence(&tally)), ThresholdAnswer::Lower(expected(200, 0, 0)));
+    let here = Advice::Set(expected(300, 0, 0));
+    let none = ThresholdAnswer::NoLevel(NoThreshold::EffortsMissed);
+    assert_eq!(answer(ThresholdEvidence { advice: here, ..evidence(&tally) }), none);
+    // Own breaths too small for it count as well.
+    let few = counted(100, 0, 0, 0);
+    let small = ThresholdEvidence { expected: expected(300, 0, 11), ..evidence(&few) };
+    assert_eq!(answer(small), ThresholdAnswer::Lower(expected(200, 0, 0)));
+}
+
+#[test]
+fn one_bad_stretch_in_a_long_time_is_enough() {
+    // 12 of 50 in one stretch, 12 of 1 050 over all.
+    let mut tally = counted(500, 0, 0, 0);
+    let cycled = Initiation { cause: Cause::SelfLeak, evidence: None };
+    let own = Initiation { cause: Cause::Effort, evidence: None };
+    (0..12).for_each(|_| tally.inflation(cycled));
+    (0..538).for_each(|_| tally.inflation(own));
+    let to = expected(500, 0, 0);
+    let raised = ThresholdEvidence { advice: Advice::Set(to), ..evidence(&tally) };
+    assert_eq!(answer(raised), ThresholdAnswer::Raise(to));
+}
+
+#[test]
+fn what_cannot_be_told_is_said() {
+    let told = |tally: &TriggerTally| answer(evidence(tally));
+    let no = ThresholdAnswer::CannotTell;
+    assert_eq!(told(&counted(19, 0, 0, 0)), no(NoJudgement::TooFew));
+    assert_eq!(told(&counted(70, 0, 30, 0)), no(NoJudgement::CausesUnknown));
+    let tally = counted(100, 0, 0, 0);
+    let drifted = ThresholdEvidence { is_zero_off: true, ..evidence(&tally) };
+    assert_eq!(answer(drifted), no(NoJudgement::ZeroOff));
+}

@@ -1,0 +1,167 @@
+//! What a threshold has led to: inflations that the machine set off by itself, efforts that it missed,
+//! over all of the time that it was set and over the worst stretch of it.
+
+use super::{Cause, Initiation};
+use crate::quantity::{Share, arith};
+use crate::record;
+
+record! {
+    /// Counts of inflations and efforts; each ends at 4·10⁹.
+    #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+    #[cfg_attr(feature = "defmt", derive(defmt::Format))]
+    pub struct TriggerCounts {
+        /// Inflations.
+        pub inflations: u32,
+        /// Those that the infant set off.
+        pub by_infant: u32,
+        /// Those that the machine set off by itself, on leak, ripple or noise.
+        pub self_cycled: u32,
+        /// Those whose cause cannot be told.
+        pub unknown: u32,
+        /// Efforts in expiration that set nothing off.
+        pub missed: u32,
+    }
+}
+
+record! {
+    /// Counts since the threshold was set, and of the stretches of fifty inflations and missed efforts
+    /// in which most were self-cycled and most missed.
+    #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+    #[cfg_attr(feature = "defmt", derive(defmt::Format))]
+    pub struct TriggerTally {
+        whole: TriggerCounts,
+        stretch: TriggerCounts,
+        worst_cycled: TriggerCounts,
+        worst_missed: TriggerCounts,
+    }
+}
+
+/// Inflations and missed efforts of a stretch: a minute or so.
+const STRETCH: u32 = 50;
+
+impl TriggerCounts {
+    /// Efforts that could set something off: those that did, and those that did not.
+    #[must_use]
+    pub const fn efforts(&self) -> u32 {
+        self.by_infant.saturating_add(self.missed)
+    }
+
+    /// The share of inflations that the machine set off by itself; `None` for no inflation. One wide
+    /// divide.
+    #[must_use]
+    pub fn cycled_share(&self) -> Option<Share> {
+        share(self.self_cycled, self.inflations)
+    }
+
+    /// The share of efforts that set nothing off; `None` for no effort. One wide divide.
+    #[must_use]
+    pub fn missed_share(&self) -> Option<Share> {
+        share(self.missed, self.efforts())
+    }
+
+    /// The share of inflations whose cause cannot be told; `None` for no inflation. One wide divide.
+    #[must_use]
+    pub fn unknown_share(&self) -> Option<Share> {
+        share(self.unknown, self.inflations)
+    }
+
+    fn with(mut self, initiation: Initiation) -> Self {
+        let one_more = |count: &mut u32| *count = count.saturating_add(1);
+        one_more(&mut self.inflations);
+        match initiation.cause {
+            Cause::Timed => {}
+            Cause::Effort => one_more(&mut self.by_infant),
+            Cause::SelfLeak | Cause::SelfRipple => one_more(&mut self.self_cycled),
+            Cause::Unknown(_) => one_more(&mut self.unknown),
+        }
+        self
+    }
+
+    const fn with_missed(mut self) -> Self {
+        self.missed = self.missed.saturating_add(1);
+        self
+    }
+}
+
+fn share(part: u32, whole: u32) -> Option<Share> {
+    arith::count_share(part.into(), whole.into()).map(Share::from_bits)
+}
+
+impl TriggerTally {
+    /// Takes what started an inflation.
+    pub fn inflation(&mut self, initiation: Initiation) {
+        self.whole = self.whole.with(initiation);
+        self.stretch = self.stretch.with(initiation);
+        self.end_stretch();
+    }
+
+    /// Takes an effort in expiration that set nothing off.
+    pub fn missed(&mut self) {
+        self.whole = self.whole.with_missed();
+        self.stretch = self.stretch.with_missed();
+        self.end_stretch();
+    }
+
+    /// All since the threshold was set.
+    #[must_use]
+    pub const fn whole(&self) -> &TriggerCounts {
+        &self.whole
+    }
+
+    /// The stretch in which the largest share was self-cycled.
+    #[must_use]
+    pub const fn worst_cycled(&self) -> &TriggerCounts {
+        &self.worst_cycled
+    }
+
+    /// The stretch in which the largest share of efforts was missed.
+    #[must_use]
+    pub const fn worst_missed(&self) -> &TriggerCounts {
+        &self.worst_missed
+    }
+
+    fn end_stretch(&mut self) {
+        if self.stretch.inflations.saturating_add(self.stretch.missed) < STRETCH {
+            return;
+        }
+        let ended = core::mem::take(&mut self.stretch);
+        if ended.cycled_share() > self.worst_cycled.cycled_share() {
+            self.worst_cycled = ended;
+        }
+        // Of few efforts a missed one makes a large share.
+        if ended.efforts() >= STRETCH >> 2
+            && ended.missed_share() > self.worst_missed.missed_share()
+        {
+            self.worst_missed = ended;
+        }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn of(cause: Cause) -> Initiation {
+        Initiation { cause, evidence: None }
+    }
+
+    #[test]
+    fn the_worst_stretch_stands_beside_the_whole() {
+        let mut tally = TriggerTally::default();
+        // 50 of the infant's, then 50 of which 20 are self-cycled, then 50 more of the infant's.
+        let stretches = [(50, 0), (30, 20), (50, 0)];
+        for (effort, cycled) in stretches {
+            (0..effort).for_each(|_| tally.inflation(of(Cause::Effort)));
+            (0..cycled).for_each(|_| tally.inflation(of(Cause::SelfLeak)));
+        }
+        assert_eq!((tally.whole().inflations, tally.whole().self_cycled), (150, 20));
+        assert_eq!(tally.worst_cycled().cycled_share(), Some(Share::from_percent(40)));
+        assert_eq!(tally.worst_missed().missed, 0);
+        // 30 missed of 50 efforts: 60 %.
+        (0..30).for_each(|_| tally.missed());
+        (0..20).for_each(|_| tally.inflation(of(Cause::Effort)));
+        let worst = tally.worst_missed();
+        assert_eq!((worst.missed, worst.efforts()), (30, 50));
+        assert_eq!((tally.whole().missed, tally.whole().efforts()), (30, 180));
+    }
+}
