@@ -215,7 +215,8 @@ proptest! {
         {
             prop_assert!(next <= ceiling);
             let change = next.saturating_sub(last.peak).value;
-            let held = matches!(bound, Bound::Ceiling | Bound::LeastRise);
+            let held =
+                matches!(bound, Bound::Ceiling | Bound::LeastRise | Bound::CeilingLowered);
             prop_assert!(held || change.to_bits().abs() <= step.to_bits());
         }
     }

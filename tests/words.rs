@@ -143,8 +143,13 @@ fn what_is_proposed() {
         ),
         (
             peak(Bound::Ceiling, 4),
-            "18.0 cmH2O would be the next peak pressure, the ceiling: the target was not reached \
-             there by 4 inflations in a row",
+            "18.0 cmH2O would be the next peak pressure, the ceiling: the target needed more for 4 \
+             inflations in a row",
+        ),
+        (
+            peak(Bound::CeilingLowered, 0),
+            "18.0 cmH2O would be the next peak pressure, the ceiling, which lies below the last peak; \
+             the target needs no more",
         ),
         (Proposed::Hold(Hold::Flagged), "no proposal: the breath carries a flag"),
         (Proposed::Hold(Hold::Leak), "no proposal: too much leak to aim at a volume"),

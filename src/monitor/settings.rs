@@ -69,6 +69,12 @@ impl Settings {
         self.weight
     }
 
+    /// The target volume with its bounds, where one was given.
+    #[must_use]
+    pub const fn proposal(&self) -> Option<&Proposal> {
+        self.proposal.as_ref()
+    }
+
     /// What every sample passes through: for [`Breaths`](super::Breaths) that work by the same.
     #[must_use]
     pub const fn sample_stage(&self) -> SampleStage {

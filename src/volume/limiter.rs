@@ -88,7 +88,7 @@ impl Limiter {
         }
     }
 
-    /// The limit that is a share (above zero) of a target volume, as 130 % of it.
+    /// The limit that is a share (above zero) of a target volume, as 140 % of it.
     ///
     /// # Errors
     /// As [`new`](Self::new), and for a limit beyond the range of a volume.
@@ -190,11 +190,11 @@ mod tests {
     }
 
     #[test]
-    fn a_ceiling_of_130_percent() {
-        // 5.0 mL × 1.30 = 6.5 mL; a ceiling often quoted in practice guides, from memory.
-        let share = Share::from_percent(130);
+    fn a_limit_of_140_percent() {
+        // 5.0 mL × 1.40 = 7.0 mL: arithmetic.
+        let share = Share::from_percent(140);
         let limiter = Limiter::of_target(Volume::from_int(5), share, Span::ZERO).unwrap();
-        let exact = Volume::from_milli(6_500).value.to_bits();
+        let exact = Volume::from_int(7).to_bits();
         assert!((limiter.limit().value.to_bits() - exact).abs() <= 5, "{:?}", limiter.limit());
     }
 

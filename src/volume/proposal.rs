@@ -36,7 +36,7 @@ pub struct LastBreath {
 }
 
 record! {
-    /// How long the target has not been reached at the ceiling.
+    /// For how long the target has needed more than the ceiling.
     #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
     #[cfg_attr(feature = "defmt", derive(defmt::Format))]
     pub struct ProposalState {
@@ -56,7 +56,7 @@ record! {
             peak: Pressure,
             /// What holds it.
             bound: Bound,
-            /// Inflations in a row that missed the target at the ceiling, this one included.
+            /// Inflations in a row whose target needs more than the ceiling, this one included.
             short: u32,
         } = 0,
         /// No change, and why.
@@ -73,10 +73,12 @@ record! {
         None = 0,
         /// The largest change from one breath to the next.
         Step = 1,
-        /// The ceiling: the target is not reached.
+        /// The ceiling: the target needs more.
         Ceiling = 2,
         /// The least rise above baseline.
         LeastRise = 3,
+        /// The ceiling, set lower than the last peak by more than the step: the target needs no more.
+        CeilingLowered = 4,
     }
 }
 
@@ -98,8 +100,8 @@ record! {
 impl Proposal {
     /// Bounds for a target (0.5 to 2 000 mL):
     ///
-    /// - `step` (0.1 to 10 cmH2O): the largest change from one breath to the next. 3 cmH2O up is
-    ///   often quoted (practice guides, from memory).
+    /// - `step` (0.1 to 10 cmH2O): the largest change from one breath to the next; 2 cmH2O, say (chosen
+    ///   here, no source).
     /// - `ceiling` (1 to 80 cmH2O): the highest peak. Five to ten above the working peak is an
     ///   audit's rule (Biomed Res Int 2015:719497).
     /// - `least_rise` (0.5 to 20 cmH2O, below the ceiling): the smallest rise above baseline.
@@ -131,6 +133,18 @@ impl Proposal {
         Ok(Self { target, step, ceiling, least_rise, most_leak })
     }
 
+    /// The target.
+    #[must_use]
+    pub const fn target(&self) -> Volume {
+        self.target
+    }
+
+    /// The highest peak.
+    #[must_use]
+    pub const fn ceiling(&self) -> Pressure {
+        self.ceiling
+    }
+
     /// The next peak pressure. Clamped in this order: by the step, by the least rise, by the
     /// ceiling, so the ceiling always holds. One wide divide.
     pub fn step(&self, state: &mut ProposalState, last: &LastBreath) -> Proposed {
@@ -147,10 +161,12 @@ impl Proposal {
         if peak < least {
             (peak, bound) = (least, Bound::LeastRise);
         }
-        if peak > self.ceiling || (peak == self.ceiling && needed > self.ceiling) {
+        if peak >= self.ceiling && needed > self.ceiling {
             (peak, bound) = (self.ceiling, Bound::Ceiling);
+        } else if peak > self.ceiling {
+            (peak, bound) = (self.ceiling, Bound::CeilingLowered);
         }
-        state.short = if bound == Bound::Ceiling { state.short.saturating_add(1) } else { 0 };
+        state.short = if needed > self.ceiling { state.short.saturating_add(1) } else { 0 };
         Proposed::Peak { peak, bound, short: state.short }
     }
 
@@ -193,7 +209,10 @@ impl fmt::Display for Proposed {
                     Bound::LeastRise => f.write_str(", held by the least rise above baseline"),
                     Bound::Ceiling => write!(
                         f,
-                        ", the ceiling: the target was not reached there by {short} inflations in a row"
+                        ", the ceiling: the target needed more for {short} inflations in a row"
+                    ),
+                    Bound::CeilingLowered => f.write_str(
+                        ", the ceiling, which lies below the last peak; the target needs no more",
                     ),
                 }
             }
@@ -251,12 +270,12 @@ mod tests {
         Pressure::from_milli(milli).value
     }
 
-    /// Target 5 mL, step 3, least rise 2 cmH2O, leak up to 50 %.
+    /// Target 5 mL, step 4, least rise 2 cmH2O, leak up to 50 %.
     fn proposal(ceiling: i16) -> Proposal {
         let half = Share::from_percent(50);
-        let (five, three) = (Volume::from_int(5), Pressure::from_int(3));
+        let (five, four) = (Volume::from_int(5), Pressure::from_int(4));
         let two = Pressure::from_int(2);
-        Proposal::new(five, three, Pressure::from_int(ceiling), two, half).unwrap()
+        Proposal::new(five, four, Pressure::from_int(ceiling), two, half).unwrap()
     }
 
     fn last(peak: i16, volume_milli: i32) -> LastBreath {
@@ -280,13 +299,13 @@ mod tests {
     #[test]
     fn the_next_peak_follows_the_compliance_inside_its_bounds() {
         // Arithmetic: needed = 5 + (target ÷ VTe) × (peak − 5).
-        // 42: 5/4 × 10 = 12.5: 17.5, inside the step of 3.
+        // 42: 5/4 × 10 = 12.5: 17.5, inside the step of 4.
         assert_eq!(proposed(30, 15, 4_000), (cmh2o(17_500), Bound::None));
-        // 43: 5/3 × 10 = 16.67: 21.667, so 15 + 3 = 18.
-        assert_eq!(proposed(30, 15, 3_000), (cmh2o(18_000), Bound::Step));
-        // 44: 5/7.5 × 15 = 10: 15, so 20 − 3 = 17.
-        assert_eq!(proposed(30, 20, 7_500), (cmh2o(17_000), Bound::Step));
-        // 45: 5/3 × 19 = 31.7: 36.7, step to 27, ceiling 25: target not met.
+        // 43: 5/3 × 10 = 16.67: 21.667, so 15 + 4 = 19.
+        assert_eq!(proposed(30, 15, 3_000), (cmh2o(19_000), Bound::Step));
+        // 44: 5/7.5 × 15 = 10: 15, so 20 − 4 = 16.
+        assert_eq!(proposed(30, 20, 7_500), (cmh2o(16_000), Bound::Step));
+        // 45: 5/3 × 19 = 31.7: 36.7, step to 28, ceiling 25: target not met.
         assert_eq!(proposed(25, 24, 3_000), (cmh2o(25_000), Bound::Ceiling));
         // A very compliant breath: 5/50 × 3 = 0.3: 5.3, but at least 5 + 2.
         assert_eq!(proposed(30, 8, 50_000), (cmh2o(7_000), Bound::LeastRise));
@@ -327,9 +346,24 @@ mod tests {
         assert!(matches!(again, Proposed::Peak { short: 2, .. }));
         assert_eq!(
             again.to_string(),
-            "25.0 cmH2O would be the next peak pressure, the ceiling: the target was not reached \
-             there by 2 inflations in a row"
+            "25.0 cmH2O would be the next peak pressure, the ceiling: the target needed more for 2 \
+             inflations in a row"
         );
+    }
+
+    #[test]
+    fn a_ceiling_lowered_below_the_peak_is_no_miss() {
+        // 6 mL at 25 over 5 cmH2O: 5/6 × 20 = 16.7, so 21.7 would do, and by a step of 4 down 21; a
+        // ceiling of 20 holds lower still, and needs 21.7: a miss. 10 mL need 15: the ceiling holds
+        // the step, and the target needs no more.
+        assert_eq!(proposed(20, 25, 6_000), (cmh2o(20_000), Bound::Ceiling));
+        let (proposal, mut state) = (proposal(20), ProposalState::default());
+        let lowered = proposal.step(&mut state, &last(25, 10_000));
+        assert!(matches!(lowered, Proposed::Peak { bound: Bound::CeilingLowered, short: 0, .. }));
+        assert!(lowered.to_string().ends_with("the target needs no more"), "{lowered}");
+        // On the way up with 30 to go the step holds, and the need passes the ceiling: that counts.
+        let up = proposal.step(&mut state, &last(10, 1_000));
+        assert!(matches!(up, Proposed::Peak { bound: Bound::Step, short: 1, .. }), "{up}");
     }
 
     #[test]

@@ -249,7 +249,7 @@ fn hold(now: u64, known: u64) {
 
 #[test]
 fn the_demo_shift_keeps_every_bit() {
-    hold(demo_shift(), 0x43ad_139b_8c13_78d7);
+    hold(demo_shift(), 0xeaa3_731d_af7f_842f);
 }
 
 #[test]
@@ -259,5 +259,5 @@ fn bedsides_keep_every_bit() {
 
 #[test]
 fn a_wild_stream_keeps_every_bit() {
-    hold(wild_streams(), 0xab46_3b76_f08c_5721);
+    hold(wild_streams(), 0xa99f_645f_c5fd_66fc);
 }

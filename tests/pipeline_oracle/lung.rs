@@ -117,8 +117,7 @@ pub(crate) fn proposal(
     let needed = shape.baseline + rise * TARGET / volume;
     let mut peak = needed.clamp(shape.peak - STEP, shape.peak + STEP);
     peak = peak.max(shape.baseline + LEAST_RISE);
-    let ceiling = peak > CEILING || (peak == CEILING && needed > CEILING);
-    oracle.short = if ceiling { oracle.short + 1.0 } else { 0.0 };
+    oracle.short = if needed > CEILING { oracle.short + 1.0 } else { 0.0 };
     out.insert("proposal.Peak.peak".into(), peak.min(CEILING));
     out.insert("proposal.Peak.short".into(), oracle.short);
 }

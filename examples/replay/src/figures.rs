@@ -2,6 +2,7 @@
 
 use crate::config::Setup;
 use crate::steps::Steps;
+use crate::target::Target;
 use crate::text::decimals;
 use crate::trial::Trial;
 use std::collections::BTreeMap;
@@ -15,7 +16,6 @@ use tidevane::signal::Flags;
 use tidevane::trigger::{
     Advice, Cause, Expected, Initiation, Synchrony, ThresholdJudgement, TriggerCheck, Verdict,
 };
-use tidevane::volume::{Bound, Proposed};
 use tidevane::wean::Tally;
 
 /// One breath, as far as the report needs it.
@@ -67,10 +67,8 @@ pub(crate) struct Summary {
     pub(crate) advice: Option<Advice>,
     /// What was made of each threshold that was set, and until when, in seconds.
     pub(crate) judged: Vec<(f64, ThresholdJudgement, Flow)>,
-    /// The latest proposal, and how many were made and held at the ceiling.
-    pub(crate) proposal: Option<Proposed>,
-    pub(crate) proposals: usize,
-    pub(crate) at_ceiling: usize,
+    /// What was proposed for a target volume.
+    pub(crate) target: Target,
     pub(crate) expected: Vec<Expected>,
     pub(crate) leak_fit: LeakFit,
     /// Volumes by step, of breaths whose leak left them believable.
@@ -121,9 +119,7 @@ impl Summary {
             synchrony: Synchrony::default(),
             advice: None,
             judged: Vec::new(),
-            proposal: None,
-            proposals: 0,
-            at_ceiling: 0,
+            target: Target::default(),
             expected: Vec::new(),
             leak_fit: LeakFit::Unknown,
             volumes: vec![VolumeHistory::default()],
@@ -196,10 +192,8 @@ impl Summary {
         if let Some(initiation) = report.initiation.filter(|i| i.cause.is_self_cycled()) {
             self.self_cycled.get_or_insert((seconds(breath.onset), initiation));
         }
-        self.proposal = report.proposal.or(self.proposal);
-        if let Some(Proposed::Peak { bound, .. }) = report.proposal {
-            self.proposals += 1;
-            self.at_ceiling += usize::from(bound == Bound::Ceiling);
+        if let Some(proposed) = report.proposal {
+            self.target.take(proposed, seconds(breath.onset));
         }
         self.trigger = report.trigger.or(self.trigger);
         self.leak = Some(report.leak_window);

@@ -15,6 +15,7 @@ mod run;
 mod source;
 mod steps;
 mod stream;
+mod target;
 mod text;
 mod timeline;
 mod trial;

@@ -207,7 +207,7 @@ fn proposal(file: &File) -> Result<Option<Proposal>> {
     let pressure = |name, value| Ok::<_, anyhow::Error>(Pressure::new(number(name, value)?));
     let proposal = Proposal::new(
         Volume::new(number("target_ml", target)?),
-        pressure("target_step_cmH2O", file.target_step_cmH2O.unwrap_or(3.0))?,
+        pressure("target_step_cmH2O", file.target_step_cmH2O.unwrap_or(2.0))?,
         pressure("target_ceiling_cmH2O", ceiling)?,
         pressure("target_least_rise_cmH2O", file.target_least_rise_cmH2O.unwrap_or(2.0))?,
         Share::from_percent(50),

@@ -1,6 +1,6 @@
 //! The shift in short, for whoever takes over.
 
-use super::{extubation, gas, trigger};
+use super::{extubation, gas, large, trigger};
 use crate::doc::Doc;
 use crate::figures::{Summary, float, quantile};
 use crate::text::{clock, decimals, length, percent, times};
@@ -13,6 +13,7 @@ pub(super) fn write(doc: &mut Doc, summary: &Summary) {
         now(summary),
         weaning(summary),
         leak(summary),
+        large(summary),
         threshold(summary),
         trial(summary),
         alarms(summary),
@@ -37,6 +38,11 @@ fn leak(summary: &Summary) -> Option<String> {
         format!(" Above 40 % {when}: displayed volumes of that time are not to be believed.")
     });
     Some(format!("Leak at the end: {now}.{doubtful}"))
+}
+
+fn large(summary: &Summary) -> Option<String> {
+    let kinds = large::now(summary)?;
+    Some(format!("Above 6 and 8 mL/kg in the lung in the last three minutes: {kinds}."))
 }
 
 fn weaning(summary: &Summary) -> Option<String> {

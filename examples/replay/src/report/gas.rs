@@ -150,13 +150,6 @@ pub(super) fn volume(doc: &mut Doc, summary: &Summary) {
             summary.limits_unknown
         ));
     }
-    points.push(match summary.proposal {
-        Some(proposal) => format!(
-            "For the target volume: {proposal}. Of {} proposals {} were held at the ceiling.",
-            summary.proposals, summary.at_ceiling
-        ),
-        None => "No target volume was given, so none is held against the limits.".into(),
-    });
     let lung = || summary.of_kind(Kind::Inflation).filter_map(|r| r.lung_ml);
     points.push(match (spread(lung(), 1), quantile(lung(), 0.5)) {
         (Some(all), Some(median)) => format!(
@@ -166,5 +159,7 @@ pub(super) fn volume(doc: &mut Doc, summary: &Summary) {
         ),
         _ => "Not known: the volume in the lung; sensor volumes include the leak.".into(),
     });
+    points.extend(super::target::points(summary));
     doc.points(&points);
+    super::large::write(doc, summary);
 }

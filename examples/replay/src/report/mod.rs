@@ -5,9 +5,11 @@ mod brief;
 mod extubation;
 mod gas;
 mod journal;
+mod large;
 mod lung;
 mod plan;
 mod support;
+mod target;
 mod trigger;
 mod wean;
 

@@ -101,15 +101,22 @@ fn judge(set: &Set, last: &LastBreath, proposed: Proposed, short: u32) -> u32 {
     let least = last.baseline.saturating_add(set.rise).value;
     assert!(peak >= least.min(set.ceiling));
     let change = (float(peak.to_bits()) - float(last.peak.to_bits())).abs();
-    let held = matches!(bound, Bound::Ceiling | Bound::LeastRise);
+    let held = matches!(bound, Bound::Ceiling | Bound::LeastRise | Bound::CeilingLowered);
     assert!(held || change <= float(set.step.to_bits()), "{change} {bound:?}");
+    let share = float(set.target.to_bits()) / float(last.volume.to_bits());
+    let want = float(last.baseline.to_bits()) + rise * share;
+    // The share to one step, the product to half a step.
+    let allowed = rise / 65_536.0 + 1.0 / 65_536.0;
     if bound == Bound::None {
-        let share = float(set.target.to_bits()) / float(last.volume.to_bits());
-        let want = float(last.baseline.to_bits()) + rise * share;
-        // The share to one step, the product to half a step.
-        let allowed = rise / 65_536.0 + 1.0 / 65_536.0;
         assert!((float(peak.to_bits()) - want).abs() <= allowed, "{peak} for {want}");
     }
-    assert_eq!(now_short, if bound == Bound::Ceiling { short + 1 } else { 0 });
+    // Short of it is what needs more than the ceiling, whatever holds the next peak.
+    let more = want - float(set.ceiling.to_bits());
+    // A share out of range asks for more than any pressure.
+    if more.abs() > allowed && share < 32_767.0 {
+        assert_eq!(now_short, if more > 0.0 { short + 1 } else { 0 });
+        assert!(bound != Bound::Ceiling || more > 0.0);
+        assert!(bound != Bound::CeilingLowered || more < 0.0);
+    }
     now_short
 }

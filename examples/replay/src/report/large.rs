@@ -1,0 +1,88 @@
+//! Does the lung get more than it should: volumes above 6 and 8 mL/kg, by kind, now and by step.
+
+use crate::doc::Doc;
+use crate::figures::{Row, Summary};
+use crate::text::{clock, percent};
+use tidevane::alarm::BreathKind;
+use tidevane::quantity::Mass;
+
+/// The upper end of usual settings (4 to 6 mL/kg; J Perinatol, doi 10.1038/s41372-018-0228-2), and of
+/// full support by volume (5 to 8 mL/kg; Gupta 2009).
+const LIMITS: [f64; 2] = [6.0, 8.0];
+/// What "now" looks back on, in seconds.
+const NOW: f64 = 180.0;
+/// Fewer breaths are not told.
+const FEW: usize = 10;
+/// A smaller share above is not told.
+const LEAST: f64 = 0.05;
+
+const KINDS: [(BreathKind, &str); 3] = [
+    (BreathKind::Assured, "assured"),
+    (BreathKind::Supported, "supported"),
+    (BreathKind::Own, "own"),
+];
+
+/// The kinds of which more than a few breaths were above in the last three minutes.
+pub(super) fn now(summary: &Summary) -> Option<String> {
+    let told: Vec<_> = KINDS
+        .iter()
+        .filter_map(|(kind, name)| {
+            let [six, eight] = above(summary, *kind, summary.seconds - NOW, f64::INFINITY)?;
+            let share = |share: f64| percent(share);
+            (six > LEAST).then(|| format!("{name} {} and {}", share(six), share(eight)))
+        })
+        .collect();
+    (!told.is_empty()).then(|| told.join(", "))
+}
+
+pub(super) fn write(doc: &mut Doc, summary: &Summary) {
+    if summary.settings.weight().is_none() {
+        return doc
+            .say("Whether the lung gets more than 6 or 8 mL/kg is not known without a weight.");
+    }
+    let rows: Vec<_> = summary
+        .steps
+        .all
+        .iter()
+        .enumerate()
+        .filter_map(|(i, step)| {
+            let of = |(kind, _)| above(summary, kind, step.from_s, step.to_s);
+            let kinds = KINDS.map(of);
+            let is_told = kinds.iter().flatten().any(|[six, _]| *six > LEAST);
+            let cell = |shares: Option<[f64; 2]>| {
+                shares.map_or("-".into(), |[six, eight]| {
+                    format!("{} / {}", percent(six), percent(eight))
+                })
+            };
+            let mut row = vec![(i + 1).to_string(), clock(step.from_s)];
+            row.extend(kinds.map(cell));
+            is_told.then_some(row)
+        })
+        .collect();
+    let limits = "6 and 8 mL/kg in the lung (the upper ends of usual settings, J Perinatol, doi \
+                  10.1038/s41372-018-0228-2, and of full support, Gupta 2009, Arch Dis Child Fetal \
+                  Neonatal Ed)";
+    if rows.is_empty() {
+        return doc.say(format!("No step had more than 5 % of a kind of breath above {limits}."));
+    }
+    doc.say(format!(
+        "Breaths above {limits}, by step; a dash: fewer than ten with a known volume."
+    ));
+    doc.table(
+        &["step", "from", "assured, above 6 / 8", "supported, above 6 / 8", "own, above 6 / 8"],
+        &rows,
+    );
+}
+
+/// The shares of the breaths of a kind within a time that were above each limit; `None` without a weight
+/// or for too few.
+fn above(summary: &Summary, kind: BreathKind, from_s: f64, to_s: f64) -> Option<[f64; 2]> {
+    let kg = f64::from(summary.settings.weight().map(Mass::grams)?) / 1_000.0;
+    let within = |row: &&Row| row.whose == kind && row.onset_s >= from_s && row.onset_s < to_s;
+    let volumes: Vec<_> =
+        summary.trusted().filter(within).filter_map(|row| row.lung_ml).map(|ml| ml / kg).collect();
+    let share = |limit: f64| {
+        volumes.iter().filter(|volume| **volume > limit).count() as f64 / volumes.len() as f64
+    };
+    (volumes.len() >= FEW).then(|| LIMITS.map(share))
+}
