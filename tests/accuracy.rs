@@ -10,7 +10,7 @@ use tidevane::leak::LungVolume;
 use tidevane::mechanics::FitOutcome;
 use tidevane::monitor::{BreathReport, Event, Happening, Monitor, Settings};
 use tidevane::quantity::{Flow, Moment, Rate};
-use tidevane::trigger::Threshold;
+use tidevane::trigger::{Cause, CountAccuracy, Threshold};
 use tidevane_sim::{self as sim, Simulator, TruthBreath, TruthEffort};
 use tidevane_support::scenario::{Drawn, drawn};
 use tidevane_support::simulated::{at, reading};
@@ -297,6 +297,25 @@ impl Table {
         (share(hit, miss), share(right, wrong))
     }
 
+    /// The figures that stand beside the counts in a report are these.
+    fn hold_what_is_printed(&self) {
+        let share = |(a, b): (usize, usize)| a as f64 / b.max(1) as f64;
+        let right = 1.0 - share(self.false_missed);
+        let [expiration, inflation] = self.missed.map(share);
+        let of_cause = |cause| CountAccuracy::of_cause(cause).expect("of a cause that is told");
+        let causes = [Cause::Timed, Cause::Effort, Cause::SelfLeak, Cause::SelfRipple];
+        let rows = causes.map(|cause| (cause.name(), of_cause(cause), self.cause(cause.name())));
+        let missed = [
+            ("missed", CountAccuracy::MISSED_IN_EXPIRATION, (expiration, right)),
+            ("overlapped", CountAccuracy::MISSED_IN_INFLATION, (inflation, right)),
+        ];
+        for (name, printed, counted) in rows.into_iter().chain(missed) {
+            let is = (float(printed.sensitivity.to_bits()), float(printed.specificity.to_bits()));
+            let off = (is.0 - counted.0).abs().max((is.1 - counted.1).abs());
+            assert!(off <= 0.005, "{name}: {counted:.3?} was counted, {is:.3?} is printed");
+        }
+    }
+
     fn f1(&self) -> f64 {
         2.0 * self.matched as f64 / (self.truth + self.found) as f64
     }
@@ -346,6 +365,7 @@ fn published_quantities_keep_their_bars() {
     );
     println!("causes (true, found): {:?}", table.causes);
     if parity == 1 {
+        table.hold_what_is_printed();
         for bar in &bars {
             assert!(bar.holds(bar.allowed), "{}: {:.4}", bar.name, bar.value);
         }

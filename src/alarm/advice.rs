@@ -8,6 +8,8 @@ use core::fmt;
 
 /// Fewer breaths say nothing.
 const LEAST_BREATHS: u32 = 30;
+/// The part of the median that a limit may come up to.
+const GUARDED: Share = Share::from_percent(80);
 
 /// How a lower limit of expired volume is looked for.
 ///
@@ -19,6 +21,7 @@ const LEAST_BREATHS: u32 = 30;
 pub struct LevelAdvice {
     floor: Volume,
     percent: u8,
+    most: Option<Volume>,
 }
 
 record! {
@@ -32,9 +35,28 @@ record! {
             level: Volume,
             /// The share of breaths that reach it, toward zero.
             captures: Share,
+            /// What keeps it from being higher.
+            by: LevelBy,
         } = 0,
         /// There is none.
         None(NoLevel) = 1,
+    }
+}
+
+record! {
+    /// What keeps a recommended limit from being higher.
+    #[derive(Debug, Clone, Copy, PartialEq, Eq)]
+    #[cfg_attr(feature = "defmt", derive(defmt::Format))]
+    pub enum LevelBy {
+        /// More breaths would be under it.
+        Breaths = 0,
+        /// It is 80 % of the median that it guards: nearer, every wandering would ring (chosen here, no
+        /// source).
+        Median = 1,
+        /// It is the target volume, or what is needed: under more than that nothing is wrong.
+        Need = 2,
+        /// It would be lower by the two above, but is the floor, which no limit goes under.
+        Floor = 3,
     }
 }
 
@@ -82,23 +104,56 @@ impl LevelAdvice {
             return Err(SettingError::new("floor", Problem::NotPositive));
         }
         SettingError::within("percent", percent, 50, 99)?;
-        Ok(Self { floor, percent })
+        Ok(Self { floor, percent, most: None })
     }
 
-    /// The highest limit on the grid that enough breaths of a kind reach. Cost: 64 steps and a
-    /// divide.
+    /// With a volume that no limit needs to pass: the target, or what each breath has to move.
+    #[must_use]
+    pub const fn with_most(mut self, most: Volume) -> Self {
+        self.most = Some(most);
+        self
+    }
+
+    /// The highest limit on the grid that enough breaths of a kind reach, held at 80 % of their median
+    /// and at the [most](Self::with_most). Cost: three times 64 steps and a divide.
     #[must_use]
     pub fn advise(&self, history: &VolumeHistory, kind: BreathKind) -> Level {
         let seen = history.of(kind);
         if seen.all() < LEAST_BREATHS {
             return Level::None(NoLevel::TooFewBreaths);
         }
-        let (level, reach) = seen.reached_by(self.percent);
+        let (mut level, mut by) = (seen.reached_by(self.percent).0, LevelBy::Breaths);
         if level < self.floor {
             return Level::None(NoLevel::UnderDeadSpace { would_be: level });
         }
+        let median = seen.reached_by(50).0.times(GUARDED).value;
+        for (most, held) in [(Some(median), LevelBy::Median), (self.most, LevelBy::Need)] {
+            if let Some(most) = most.filter(|most| *most < level) {
+                (level, by) = (most, held);
+            }
+        }
+        if level < self.floor {
+            (level, by) = (self.floor, LevelBy::Floor);
+        }
+        let reach = seen.reaching(level);
         let captures = arith::count_share(reach.into(), seen.all().into()).unwrap_or(0);
-        Level::Set { level, captures: Share::from_bits(captures) }
+        Level::Set { level, captures: Share::from_bits(captures), by }
+    }
+
+    /// One limit for a machine that has only one for all breaths: the lowest of those for the kinds that
+    /// were seen often enough.
+    #[must_use]
+    pub fn advise_one(&self, history: &VolumeHistory) -> Level {
+        let mut lowest = Level::None(NoLevel::TooFewBreaths);
+        for kind in BreathKind::ALL {
+            match (self.advise(history, kind), lowest) {
+                (Level::None(NoLevel::TooFewBreaths), _) => {}
+                (none @ Level::None(NoLevel::UnderDeadSpace { .. }), _) => return none,
+                (Level::Set { level, .. }, Level::Set { level: other, .. }) if level >= other => {}
+                (set @ Level::Set { .. }, _) => lowest = set,
+            }
+        }
+        lowest
     }
 }
 
@@ -129,7 +184,7 @@ impl fmt::Display for Level {
     /// One sentence.
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         match self {
-            Self::Set { level, captures } => {
+            Self::Set { level, captures, .. } => {
                 write!(
                     f,
                     "{level:.1}: {:.0} % of these breaths reach it",
@@ -199,11 +254,14 @@ mod tests {
         let history = seen(BreathKind::Own, &volumes);
         let before = history.rehearse(BreathKind::Own, &low(4_000, 0, 0));
         assert_eq!(before, Rehearsal { breaths: 100, below: 50, runs: 50, rang: 50 });
-        // The advice: all reach 3.5 mL, the edge under 3.6; it stands above 3.28 mL.
+        // All reach 3.5 mL, the edge under 3.6, but half no more than 4.0, of which 80 % are 3.2: the
+        // dead space of 3.28 holds it above.
         let advice = newborn().advise(&history, BreathKind::Own);
-        assert_eq!(advice, Level::Set { level: ml(3_500), captures: Share::ONE });
-        assert_eq!(advice.to_string(), "3.5 mL: 100 % of these breaths reach it");
-        let after = history.rehearse(BreathKind::Own, &low(3_500, 0, 0));
+        let Level::Set { level, captures, by } = advice else { panic!("{advice}") };
+        assert_eq!((captures, by), (Share::ONE, LevelBy::Floor));
+        assert!((level.to_bits() - ml(3_280).to_bits()).abs() <= 1, "{level}");
+        assert_eq!(advice.to_string(), "3.3 mL: 100 % of these breaths reach it");
+        let after = history.rehearse(BreathKind::Own, &low(3_280, 0, 0));
         assert_eq!((after.breaths, after.rang), (100, 0));
         // The other kinds are not judged by these breaths.
         let other = newborn().advise(&history, BreathKind::Assured);
@@ -217,6 +275,54 @@ mod tests {
         let advice = newborn().advise(&history, BreathKind::Own);
         assert_eq!(advice, Level::None(NoLevel::UnderDeadSpace { would_be: ml(2_500) }));
         assert!(advice.to_string().contains("under the dead space"));
+    }
+
+    #[test]
+    fn a_level_stays_away_from_what_it_guards_and_from_what_is_needed() {
+        // All reach 8 mL: 80 % of that are 6.4. A target of 5 mL holds it there.
+        let history = seen(BreathKind::Assured, &[8_000; 50]);
+        let level = |advice: LevelAdvice| match advice.advise(&history, BreathKind::Assured) {
+            Level::Set { level, by, .. } => (level, by),
+            none @ Level::None(_) => panic!("{none}"),
+        };
+        let (by_median, by) = level(newborn());
+        assert_eq!(by, LevelBy::Median);
+        assert!((by_median.to_bits() - ml(6_400).to_bits()).abs() <= 8, "{by_median}");
+        assert_eq!(level(newborn().with_most(ml(5_000))), (ml(5_000), LevelBy::Need));
+        assert_eq!(level(newborn().with_most(ml(7_000))).1, LevelBy::Median);
+    }
+
+    #[test]
+    fn one_level_for_all_is_the_lowest() {
+        let mut history = seen(BreathKind::Assured, &[8_000; 50]);
+        let one = |history: &VolumeHistory| newborn().advise_one(history);
+        assert_eq!(one(&VolumeHistory::default()), Level::None(NoLevel::TooFewBreaths));
+        let alone = one(&history);
+        assert_eq!(alone, newborn().advise(&history, BreathKind::Assured));
+        // Supported ones of 5 mL: 4 mL; own ones of 2.6 are under the dead space, and none serves.
+        for (kind, volume, from) in
+            [(BreathKind::Supported, 5_000, 100), (BreathKind::Own, 2_600, 200)]
+        {
+            for i in 0..40 {
+                let at = Moment::from_us((from + i) * 1_000_000);
+                let view = BreathView {
+                    at,
+                    kind,
+                    inspired: None,
+                    expired: Some(ml(volume)),
+                    leak: None,
+                    rate: None,
+                    minute_volume: None,
+                    peak: None,
+                    drawn: true,
+                    trusted: true,
+                };
+                history.learn(&view);
+            }
+            let want = newborn().advise(&history, kind);
+            assert_eq!(one(&history), want, "{kind:?}");
+        }
+        assert!(matches!(one(&history), Level::None(NoLevel::UnderDeadSpace { .. })));
     }
 
     #[test]

@@ -99,6 +99,15 @@ impl OneKind {
         (Volume::ZERO, reach)
     }
 
+    /// How many breaths lie in steps of the grid from a volume on: those in its own step do not count,
+    /// unless it is the edge.
+    pub(super) fn reaching(&self, level: Volume) -> u32 {
+        let bins = self.counts.iter().enumerate();
+        let reaches = |bin| Volume::from_bits(arith::log_edge(bin)) >= level;
+        bins.filter(|(bin, _)| reaches(*bin))
+            .fold(0, |sum: u32, (_, &count)| sum.saturating_add(count.into()))
+    }
+
     /// The latest breaths, oldest first, at moments counted from the first of them, to a
     /// millisecond.
     pub(super) fn latest(&self) -> impl Iterator<Item = (Moment, Volume)> + '_ {

@@ -26,7 +26,7 @@ mod table;
 mod watch;
 
 pub use accuracy::Accuracy;
-pub use advice::{Level, LevelAdvice, NoLevel, Rehearsal};
+pub use advice::{Level, LevelAdvice, LevelBy, NoLevel, Rehearsal};
 #[cfg(feature = "embedded-hal")]
 pub use annunciator::{AlarmLamp, AlarmSounder};
 pub use apnoea::{Apnoea, ApnoeaState};

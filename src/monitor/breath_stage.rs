@@ -85,7 +85,7 @@ impl BreathState {
 
     /// Tells of an effort that got no inflation.
     pub(super) fn say_missed(&mut self, settings: &Settings, effort: Effort, report: &mut Report) {
-        self.synchrony.miss();
+        self.synchrony.miss(effort.during);
         if effort.during == Phase::Expiration {
             self.triggered.missed();
             if let Some(threshold) = settings.machine().threshold {

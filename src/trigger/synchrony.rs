@@ -1,7 +1,7 @@
 //! How well machine and infant keep together: counts since the start or the last reset.
 
 use super::{Cause, Initiation};
-use crate::breath::Breath;
+use crate::breath::{Breath, Phase};
 use crate::quantity::{Moment, Share, Span, arith};
 use crate::record;
 
@@ -22,8 +22,10 @@ record! {
         pub unknown: u32,
         /// Own breaths.
         pub own: u32,
-        /// Efforts that got no inflation and moved too little gas to be a breath.
+        /// Efforts in expiration that got no inflation and moved too little gas to be a breath.
         pub missed: u32,
+        /// Efforts that came while an inflation ran: they could set nothing off.
+        pub overlapped: u32,
         /// Second inflations on one effort.
         pub double: u32,
         /// From the onset of the infant's inspiration to the first sign of the machine's.
@@ -152,9 +154,12 @@ impl Synchrony {
         None
     }
 
-    /// Takes a missed effort.
-    pub const fn miss(&mut self) {
-        self.missed = self.missed.saturating_add(1);
+    /// Takes an effort that set nothing off.
+    pub const fn miss(&mut self, during: Phase) {
+        match during {
+            Phase::Inspiration => self.overlapped = self.overlapped.saturating_add(1),
+            Phase::Expiration | Phase::Unknown => self.missed = self.missed.saturating_add(1),
+        }
     }
 
     /// Inflations of any cause.
@@ -165,8 +170,9 @@ impl Synchrony {
             .fold(0, u32::saturating_add)
     }
 
-    /// The asynchrony index: self-cycled inflations, double triggers and missed efforts, per
-    /// inflation delivered or effort missed. One wide divide.
+    /// The asynchrony index: self-cycled inflations, double triggers and efforts wasted in expiration,
+    /// per inflation delivered or effort wasted. Efforts during an inflation are none of its events.
+    /// One wide divide.
     #[must_use]
     pub fn index(&self) -> Option<Share> {
         let events = [self.self_leak, self.self_ripple, self.double, self.missed];
@@ -222,5 +228,12 @@ mod tests {
         assert!((f64::from(index.to_bits()) / 655.36 - 10.909).abs() < 2e-3);
         assert!(index > Share::from_percent(10));
         assert_eq!(asynchrony_index(0, 0, 0), None);
+        // 2 self-cycled of 100 delivered, 10 wasted in expiration; 50 during inflations count in
+        // neither: 12/110 again.
+        let mut synchrony = Synchrony { effort: 98, self_leak: 2, ..Synchrony::default() };
+        (0..10).for_each(|_| synchrony.miss(Phase::Expiration));
+        (0..50).for_each(|_| synchrony.miss(Phase::Inspiration));
+        assert_eq!((synchrony.missed, synchrony.overlapped), (10, 50));
+        assert_eq!(synchrony.index(), Some(index));
     }
 }

@@ -249,15 +249,15 @@ fn hold(now: u64, known: u64) {
 
 #[test]
 fn the_demo_shift_keeps_every_bit() {
-    hold(demo_shift(), 0xeaa3_731d_af7f_842f);
+    hold(demo_shift(), 0xac53_7ede_c81e_432f);
 }
 
 #[test]
 fn bedsides_keep_every_bit() {
-    hold(bedsides(), 0xa301_68f5_8912_97d2);
+    hold(bedsides(), 0x76f7_fd22_c4d0_852e);
 }
 
 #[test]
 fn a_wild_stream_keeps_every_bit() {
-    hold(wild_streams(), 0xa99f_645f_c5fd_66fc);
+    hold(wild_streams(), 0xbae4_4f04_d52f_332d);
 }

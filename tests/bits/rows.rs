@@ -254,6 +254,7 @@ pub(crate) const SYNCHRONY: &[&str] = &[
     "self_ripple",
     "timed",
     "unknown",
+    "overlapped",
 ];
 
 /// Sums over minutes.
@@ -281,7 +282,7 @@ pub(crate) const EXPECTED: &[&str] =
 
 /// A level that is advised.
 pub(crate) const LEVEL: &[&str] =
-    &["", "None", "None.UnderDeadSpace.would_be", "Set.captures", "Set.level"];
+    &["", "None", "None.UnderDeadSpace.would_be", "Set.captures", "Set.level", "Set.by"];
 
 /// What a level would have done.
 pub(crate) const REHEARSAL: &[&str] = &["below", "breaths", "rang", "runs"];

@@ -7,7 +7,7 @@ use crate::text::decimals;
 use crate::trial::Trial;
 use std::collections::BTreeMap;
 use tidevane::alarm::{BreathKind, Burden, Change, Signs, VolumeHistory};
-use tidevane::breath::{Implausible, Kind, Phase};
+use tidevane::breath::{Implausible, Kind};
 use tidevane::leak::{Belief, Leak, LeakFit, LungVolume};
 use tidevane::mechanics::{Bend, Emptying, FitOutcome};
 use tidevane::monitor::{BreathReport, Event, Happening, Journal, Monitor, Report, Settings};
@@ -31,6 +31,9 @@ pub(crate) struct Row {
     pub(crate) peak: f64,
     pub(crate) baseline: f64,
     pub(crate) peak_flow: f64,
+    /// Rate and minute volume of the last eight.
+    pub(crate) rate: Option<f64>,
+    pub(crate) minute_ml: Option<f64>,
     pub(crate) leak_window: Option<f64>,
     pub(crate) lung_ml: Option<f64>,
     /// Compliance, resistance and time constant (s) of a passive breath.
@@ -73,8 +76,6 @@ pub(crate) struct Summary {
     pub(crate) leak_fit: LeakFit,
     /// Volumes by step, of breaths whose leak left them believable.
     pub(crate) volumes: Vec<VolumeHistory>,
-    /// Efforts that set nothing off because an inflation ran already.
-    pub(crate) overlapped: u64,
     /// When alarms began, in seconds, and which.
     pub(crate) rang: Vec<(f64, String)>,
     /// How often each alarm began, and how much all of them rang.
@@ -123,7 +124,6 @@ impl Summary {
             expected: Vec::new(),
             leak_fit: LeakFit::Unknown,
             volumes: vec![VolumeHistory::default()],
-            overlapped: 0,
             rang: Vec::new(),
             alarms: BTreeMap::new(),
             burden: Burden::default(),
@@ -157,9 +157,6 @@ impl Summary {
             Happening::LimitUnknown => self.limits_unknown += 1,
             Happening::Load(verdict) => self.steps.verdict(at_s, verdict),
             Happening::WeanStep(_) => self.volumes.push(VolumeHistory::default()),
-            Happening::MissedEffort(effort) => {
-                self.overlapped += u64::from(effort.during == Phase::Inspiration);
-            }
             Happening::Alarm(alarm) => {
                 self.burden.learn(&alarm);
                 if alarm.change == Change::On {
@@ -213,6 +210,8 @@ impl Summary {
             peak: float(breath.peak.to_bits()),
             baseline: float(breath.baseline.to_bits()),
             peak_flow: float(breath.peak_insp_flow.to_bits()),
+            rate: report.rate.map(|rate| float(rate.to_bits())),
+            minute_ml: report.minute_volume.map(|volume| float(volume.to_bits())),
             leak_window: report.leak_window.share().map(|s| float(s.to_bits())),
             lung_ml: match report.lung {
                 LungVolume::Known { volume, .. } => Some(float(volume.to_bits())),

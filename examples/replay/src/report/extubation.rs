@@ -1,5 +1,6 @@
 //! The published tests of readiness, each with what it was worth.
 
+use super::worth::{interval, worth};
 use crate::doc::Doc;
 use crate::figures::{Summary, float};
 use crate::text::{clock, decimals, length, percent};
@@ -42,7 +43,7 @@ pub(super) fn write(doc: &mut Doc, summary: &Summary) {
             };
             vec![
                 format!("{}, for {}", test.name, test.foretells),
-                test.figures.to_string(),
+                worth(test),
                 format!("{}, n {n}", test.population),
                 format!("{}{evidence}", test.source),
             ]
@@ -50,7 +51,8 @@ pub(super) fn write(doc: &mut Doc, summary: &Summary) {
         .collect();
     doc.table(&["published test", "worth", "in whom", "where"], &rows);
     doc.say(
-        "A test that foretells success in others does not foretell it here; infants who passed \
+        "In brackets 95 % intervals (Wilson score) from the counts behind a figure, worked back from it \
+         where the paper does not print them. A test that foretells success in others does not foretell it here; infants who passed \
          have failed, and others succeeded who had not passed.",
     );
 }
@@ -75,8 +77,9 @@ fn ratio(trial: &Trial) -> String {
     };
     format!(
         "Minute-volume ratio (own over that with inflations, at least 50 % over 10 min): own {own}, \
-         with inflations {with}; {found}. Of 35 who reached it 30 stayed without the tube for 24 h \
-         (Wilson 1998, J Perinatol)."
+         with inflations {with}; {found}. Of 35 who reached it 30 stayed without the tube for 24 h (86 %, \
+         {}; Wilson 1998, J Perinatol).",
+        interval(30, 35)
     )
 }
 

@@ -26,13 +26,14 @@ pub(super) fn leak(doc: &mut Doc, summary: &Summary) {
     if doubtful + hopeless == 0 {
         return doc.say(
             "It never passed 40 %, where a displayed tidal volume stops being usable (Mahmoud 2009, \
-             Acta Paediatr).",
+             Acta Paediatr, quoted second-hand).",
         );
     }
     doc.say(format!(
         "At {} of {} breaths it was above 40 %, where a displayed tidal volume stops being usable \
-         (Mahmoud 2009, Acta Paediatr); at {hopeless} of them above 50 %, where volume targeting \
-         stops working (Klingenberg 2011, J Perinatol). {}",
+         (Mahmoud 2009, Acta Paediatr, quoted second-hand); at {hopeless} of them above 50 %: volume \
+         targeting was found to work up to about that (Klingenberg 2011, J Perinatol), and that it fails \
+         above is our converse, not the paper's. {}",
         doubtful + hopeless,
         shares().count(),
         doubtful_from(summary).map_or(String::new(), |when| format!("Above 40 %: {when}."))

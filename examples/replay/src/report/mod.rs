@@ -6,12 +6,15 @@ mod extubation;
 mod gas;
 mod journal;
 mod large;
+mod levels;
+mod limits;
 mod lung;
 mod plan;
 mod support;
 mod target;
 mod trigger;
 mod wean;
+mod worth;
 
 use crate::config::Setup;
 use crate::doc::Doc;
@@ -36,7 +39,7 @@ pub(crate) fn write(summary: &Summary, setup: &Setup) -> Doc {
     gas::volume(&mut doc, summary);
     lung::write(&mut doc, summary);
     support::write(&mut doc, summary, &setup.bedside);
-    alarms::write(&mut doc, summary, &setup.alarms);
+    alarms::write(&mut doc, summary, &setup.bedside, &setup.alarms);
     wean::write(&mut doc, summary);
     plan::write(&mut doc, summary, &setup.bedside);
     extubation::write(&mut doc, summary);

@@ -5,7 +5,7 @@ use crate::figures::{Summary, stretches};
 use crate::text::{clock, decimals};
 use tidevane::breath::Kind;
 use tidevane::quantity::Share;
-use tidevane::trigger::{Advice, Expected, NoThreshold, Verdict};
+use tidevane::trigger::{Advice, Cause, CountAccuracy, Expected, NoThreshold, Verdict};
 
 pub(super) fn threshold(doc: &mut Doc, summary: &Summary) {
     doc.section("Is the trigger threshold above leak and noise?");
@@ -142,16 +142,8 @@ pub(super) fn causes(doc: &mut Doc, summary: &Summary) {
         return doc.say("Not known: no threshold was given (--threshold-lpm).");
     }
     let s = &summary.synchrony;
-    doc.say(format!(
-        "Of {} inflations: {} started by the infant, {} by the timer, {} by the machine itself on \
-         leak, {} by itself on ripple or noise; {} cannot be told.",
-        s.inflations(),
-        s.effort,
-        s.timed,
-        s.self_leak,
-        s.self_ripple,
-        s.unknown
-    ));
+    doc.say(format!("Of {} inflations, and of efforts:", s.inflations()));
+    counts(doc, summary);
     let mut points = Vec::new();
     for (from, to, n) in stretches(summary.trusted(), |row| row.self_cycled, 60.0) {
         if n >= 10 {
@@ -165,19 +157,12 @@ pub(super) fn causes(doc: &mut Doc, summary: &Summary) {
     if let Some((at, initiation)) = &summary.self_cycled {
         points.push(format!("The first self-cycled one, at {}: {initiation}", clock(*at)));
     }
-    points.push(format!(
-        "{} efforts set nothing off: {} came while an inflation ran already, {} in expiration. {} \
-         inflations were the second on one effort.",
-        s.missed,
-        summary.overlapped,
-        u64::from(s.missed).saturating_sub(summary.overlapped),
-        s.double
-    ));
+    points.push(format!("{} inflations were the second on one effort.", s.double));
     if let Some(mean) = s.delay.mean() {
         points.push(format!(
             "Trigger delay: mean {} ms, over an eighth of the inspiratory time in {} of {} (bench \
-             criterion of Vignaux 2014, Respir Care); samples are {} ms apart, so single delays are \
-             no finer.",
+             criterion of Vignaux 2014, Respir Care, year from memory); samples are {} ms apart, so \
+             single delays are no finer.",
             mean.to_us() / 1_000,
             s.delay.late(),
             s.delay.count(),
@@ -186,9 +171,9 @@ pub(super) fn causes(doc: &mut Doc, summary: &Summary) {
     }
     if let Some(index) = s.index() {
         points.push(format!(
-            "Asynchrony index {} % over the whole recording (self-cycled, double, and efforts that \
-             set nothing off, per inflation delivered or effort wasted; above 10 % is called severe \
-             in adults, Anesthesiology 2021;134:629).",
+            "Asynchrony index {} % over the whole recording (self-cycled, double, and efforts wasted in \
+             expiration, per inflation delivered or effort wasted; above 10 % is called severe in \
+             adults, Anesthesiology 2021;134:629). Efforts during an inflation are none of its events.",
             decimals(index.get().to_num::<f64>() * 100.0, 1)
         ));
     }
@@ -196,5 +181,42 @@ pub(super) fn causes(doc: &mut Doc, summary: &Summary) {
     doc.say(
         "Ripple as large as an effort, and efforts that coincide with the timer, cannot be told \
          apart from flow and pressure alone.",
+    );
+}
+
+/// What was counted, and how far such counts can be relied on.
+fn counts(doc: &mut Doc, summary: &Summary) {
+    let s = &summary.synchrony;
+    let percent = |share: Share| decimals(share.get().to_num::<f64>() * 100.0, 0);
+    let row = |name: &str, count: u32, accuracy: Option<CountAccuracy>| {
+        let of = |share: fn(CountAccuracy) -> Share| {
+            accuracy.map_or("-".into(), |accuracy| percent(share(accuracy)))
+        };
+        vec![name.into(), count.to_string(), of(|a| a.sensitivity), of(|a| a.specificity)]
+    };
+    let cause = CountAccuracy::of_cause;
+    doc.table(
+        &["what", "counted", "sensitivity, %", "specificity, %"],
+        &[
+            row("inflations started by the infant", s.effort, cause(Cause::Effort)),
+            row("by the timer", s.timed, cause(Cause::Timed)),
+            row("by the machine itself, on leak", s.self_leak, cause(Cause::SelfLeak)),
+            row("by itself, on ripple or noise", s.self_ripple, cause(Cause::SelfRipple)),
+            row("not told", s.unknown, None),
+            row(
+                "efforts in expiration that set nothing off",
+                s.missed,
+                Some(CountAccuracy::MISSED_IN_EXPIRATION),
+            ),
+            row(
+                "efforts while an inflation ran already",
+                s.overlapped,
+                Some(CountAccuracy::MISSED_IN_INFLATION),
+            ),
+        ],
+    );
+    doc.say(
+        "Sensitivity and specificity as counted in simulated recordings: what a count misses, and what it \
+         takes for another, in the simulator that this program brings. A patient is not one.",
     );
 }

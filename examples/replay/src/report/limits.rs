@@ -1,0 +1,152 @@
+//! Limits for minute volume and rate, and which levels would have rung when they were needed.
+
+use super::levels;
+use crate::config::Bedside;
+use crate::doc::Doc;
+use crate::figures::{Row, Summary, quantile};
+use crate::steps::Step;
+use crate::text::{clock, decimals};
+use tidevane::alarm::{BreathKind, Level};
+
+/// Either side of the median: common practice, no source.
+const AROUND: f64 = 0.2;
+/// An alarm waits this long, in seconds.
+const WAIT: f64 = 10.0;
+/// Fewer breaths say nothing.
+const FEW: usize = 100;
+
+/// A limit with what it is held against.
+struct Limit {
+    name: String,
+    value: fn(&Row) -> Option<f64>,
+    limit: f64,
+    is_low: bool,
+    kind: Option<BreathKind>,
+}
+
+impl Limit {
+    /// When it would have rung: values beyond it for as long as an alarm waits.
+    fn rings(&self, summary: &Summary, from_s: f64, to_s: f64) -> Vec<f64> {
+        let within = |row: &&Row| {
+            row.onset_s >= from_s
+                && row.onset_s < to_s
+                && self.kind.is_none_or(|kind| kind == row.whose)
+        };
+        let (mut since, mut rang, mut rings) = (None, false, Vec::new());
+        for row in summary.trusted().filter(within) {
+            let Some(value) = (self.value)(row) else { continue };
+            let beyond = if self.is_low { value < self.limit } else { value > self.limit };
+            if !beyond {
+                (since, rang) = (None, false);
+                continue;
+            }
+            let begun: f64 = *since.get_or_insert(row.onset_s);
+            if !rang && row.onset_s - begun >= WAIT {
+                rang = true;
+                rings.push(row.onset_s);
+            }
+        }
+        rings
+    }
+}
+
+/// Minute volume low and high and rate low and high around the medians of a step.
+fn around(summary: &Summary, step: &Step) -> Vec<Limit> {
+    let within = |row: &&Row| row.onset_s >= step.from_s && row.onset_s < step.to_s;
+    let median = |value: fn(&Row) -> Option<f64>| {
+        let values: Vec<_> = summary.trusted().filter(within).filter_map(value).collect();
+        (values.len() >= FEW).then(|| quantile(values.into_iter(), 0.5)).flatten()
+    };
+    let mut limits = Vec::new();
+    let measures: [(&str, &str, fn(&Row) -> Option<f64>); 2] =
+        [("minute volume", "mL", |row| row.minute_ml), ("rate", "/min", |row| row.rate)];
+    for (what, unit, value) in measures {
+        let Some(median) = median(value) else { continue };
+        for (is_low, word, factor) in [(true, "under", 1.0 - AROUND), (false, "over", 1.0 + AROUND)]
+        {
+            let limit = (median * factor).round();
+            let name = format!("{what} {word} {} {unit}", decimals(limit, 0));
+            limits.push(Limit { name, value, limit, is_low, kind: None });
+        }
+    }
+    limits
+}
+
+pub(super) fn advice(doc: &mut Doc, summary: &Summary) {
+    let steps = &summary.steps.all;
+    let found = steps.iter().enumerate().rev().find_map(|(i, step)| {
+        let limits = around(summary, step);
+        (!limits.is_empty()).then_some((i + 1, step, limits))
+    });
+    let Some((n, step, limits)) = found else {
+        return doc.say("Limits for minute volume and rate: not known, too few breaths in a row.");
+    };
+    let told: Vec<_> = limits
+        .iter()
+        .map(|limit| {
+            let rings = limit.rings(summary, step.from_s, step.to_s).len();
+            format!("{} ({rings} times)", limit.name)
+        })
+        .collect();
+    doc.say(format!(
+        "Limits 20 % either side of the medians of step {n} (common practice, no source), and how often \
+         each would have rung in it after 10 s: {}. The medians are what was, not what is needed.",
+        told.join(", ")
+    ));
+}
+
+/// Which of the levels that the step before advises would have rung where a step back was asked for.
+pub(super) fn while_asked_back(doc: &mut Doc, summary: &Summary, bedside: &Bedside) {
+    let steps = &summary.steps.all;
+    for (i, pair) in steps.windows(2).enumerate() {
+        let [before, step] = pair else { continue };
+        let Some((from, _)) = step.asked_back() else { continue };
+        let mut limits = around(summary, before);
+        limits.extend(volumes(summary, bedside, i));
+        let rang: Vec<_> = limits
+            .iter()
+            .filter_map(|limit| {
+                let first = *limit.rings(summary, step.from_s, step.to_s).first()?;
+                Some(format!("{} at {}", limit.name, clock(first)))
+            })
+            .collect();
+        doc.say(format!(
+            "Levels as step {} advises them, in step {}, where a step back was asked for from {} on: {}.",
+            i + 1,
+            i + 2,
+            clock(from),
+            if rang.is_empty() {
+                "none would have rung before its end".into()
+            } else {
+                format!("{} would have rung", rang.join(", "))
+            }
+        ));
+    }
+}
+
+/// Low-volume levels as a step advises them.
+fn volumes(summary: &Summary, bedside: &Bedside, step: usize) -> Vec<Limit> {
+    let advice =
+        summary.settings.weight().and_then(|weight| levels::advice(summary, bedside, weight).ok());
+    let (Some(advice), Some(history)) = (advice, summary.volumes.get(step)) else {
+        return Vec::new();
+    };
+    let kinds = [
+        (BreathKind::Own, "own"),
+        (BreathKind::Supported, "supported"),
+        (BreathKind::Assured, "assured"),
+    ];
+    kinds
+        .into_iter()
+        .filter_map(|(kind, name)| match advice.advise(history, kind) {
+            Level::Set { level, .. } => Some(Limit {
+                name: format!("{name} volume under {level:.1}"),
+                value: |row| Some(row.expired_ml),
+                limit: level.get().to_num(),
+                is_low: true,
+                kind: Some(kind),
+            }),
+            Level::None(_) => None,
+        })
+        .collect()
+}
