@@ -1,7 +1,8 @@
 //! A check that is blind says so: whatever way the sensor fails, something rings within 10 s, and a
 //! clock that is set back silences nothing.
 
-use tidevane::alarm::{Change, Condition};
+use proptest::prelude::*;
+use tidevane::alarm::{Alarms, Change, Condition};
 use tidevane::monitor::{Happening, Monitor, Report, Settings};
 use tidevane::quantity::{Flow, Moment, Pressure, Tick};
 use tidevane::signal::{Reading, Sample};
@@ -251,4 +252,138 @@ fn a_block_that_is_sent_again_counts_no_breath_twice() {
         breaths
     };
     assert_eq!(count(true), count(false));
+}
+
+/// Whether breath is drawn, and for how many steps.
+type Stretch = (bool, u64);
+
+/// What happens to a stream at a step: the same readings come, and rings must not change.
+#[derive(Debug, Clone, Copy)]
+enum Damage {
+    /// Ticks begin anew.
+    Restart,
+    /// A reading out of range comes instead.
+    Refusal,
+    /// So many samples are lost.
+    Loss(u64),
+    /// So many samples of before come again.
+    Again(u64),
+    /// A sample stands far ahead.
+    Stray,
+}
+
+/// When apnoea began and ended, in steps.
+fn apnoea(stretches: &[Stretch], damages: &[(u64, Damage)]) -> Vec<(u64, Change)> {
+    let mut watched = Watched { monitor: Monitor::new(Settings::default()), told: Vec::new() };
+    let (mut n, mut from, mut lost) = (0, 0, 0);
+    for &(breathing, steps) in stretches {
+        for _ in 0..steps {
+            // Two breaths a second.
+            let reading = if breathing { breath(n * 2) } else { rest(n) };
+            let here = damages.iter().filter(|(at, _)| *at == n).map(|(_, damage)| *damage);
+            let push = |watched: &mut Watched, us: u64, reading| {
+                let report = watched.monitor.push(sample(us, reading));
+                watched.hear(n, &report);
+            };
+            for damage in here {
+                match damage {
+                    Damage::Restart => from = n,
+                    Damage::Refusal => {
+                        push(&mut watched, (n - from) * STEP_US, self::reading(9_000.0, 5.0));
+                    }
+                    Damage::Loss(samples) => lost = samples,
+                    Damage::Again(samples) => {
+                        for back in (1..=samples.min(n - from)).rev() {
+                            push(&mut watched, (n - from - back) * STEP_US, reading);
+                        }
+                    }
+                    Damage::Stray => push(&mut watched, (n + 500_000) * STEP_US, reading),
+                }
+            }
+            if lost > 0 {
+                lost -= 1;
+                let report = watched.monitor.lost();
+                watched.hear(n, &report);
+            } else {
+                push(&mut watched, (n - from) * STEP_US, reading);
+            }
+            n += 1;
+        }
+    }
+    let apnoea = watched.told.iter().filter(|(_, condition, _)| *condition == Condition::Apnoea);
+    apnoea.map(|(n, _, change)| (*n, *change)).collect()
+}
+
+fn damage() -> impl Strategy<Value = Damage> {
+    prop_oneof![
+        Just(Damage::Restart),
+        Just(Damage::Refusal),
+        (1_u64..30).prop_map(Damage::Loss),
+        (1_u64..150).prop_map(Damage::Again),
+        Just(Damage::Stray),
+    ]
+}
+
+proptest! {
+    #![proptest_config(ProptestConfig { cases: 48, ..ProptestConfig::default() })]
+
+    /// Within a second, what is damaged rings like what is not.
+    #[test]
+    fn damage_to_a_stream_moves_no_ring(
+        rests in prop::collection::vec(500_u64..4_000, 1..5),
+        damages in prop::collection::vec((0_u64..20_000, damage()), 0..12),
+    ) {
+        let mut stretches = vec![(true, 3_000)];
+        for rest in rests {
+            stretches.extend([(false, rest), (true, 1_000)]);
+        }
+        // One at a time: two seconds apart.
+        let mut apart: Vec<(u64, Damage)> = Vec::new();
+        let mut sorted = damages;
+        sorted.sort_by_key(|(at, _)| *at);
+        for (at, damage) in sorted {
+            if at > 1_000 && apart.last().is_none_or(|(last, _)| at >= last + 200) {
+                apart.push((at, damage));
+            }
+        }
+        let (whole, damaged) = (apnoea(&stretches, &[]), apnoea(&stretches, &apart));
+        // A rest within a second of the limit may ring or not.
+        let near = |(n, change): &(u64, Change), other: &[(u64, Change)]| {
+            other.iter().any(|(m, c)| c == change && m.abs_diff(*n) <= 100)
+        };
+        let brief = |n: u64, all: &[(u64, Change)]| {
+            all.windows(2).any(|pair| {
+                let is_here = pair[0].0 == n || pair[1].0 == n;
+                is_here && pair[0].1 == Change::On && pair[1].0 - pair[0].0 <= 100
+            })
+        };
+        for ring in &whole {
+            prop_assert!(near(ring, &damaged) || brief(ring.0, &whole), "{whole:?} {damaged:?}");
+        }
+        for ring in &damaged {
+            prop_assert!(near(ring, &whole) || brief(ring.0, &damaged), "{whole:?} {damaged:?}");
+        }
+    }
+
+    /// However the sensor fails, and goes on failing another way, it is never silent from 10 s on.
+    #[test]
+    fn no_mixture_of_failures_is_silent(
+        // Not readings that do not change: for half a second nobody can know them from a live sensor's.
+        failures in prop::collection::vec(
+            (prop::sample::select(vec![0_usize, 1, 2, 3, 4, 6]), 20_u64..900),
+            4..12,
+        ),
+    ) {
+        let mut watched = Watched::breathing();
+        let mut n = 6_000;
+        for (kind, steps) in failures {
+            for _ in 0..steps {
+                let report = FAILURES[kind].1(&mut watched.monitor, n);
+                watched.hear(n, &report);
+                let rings = Alarms::default().highest(watched.monitor.alarms());
+                prop_assert!(n < 7_100 || rings.is_some(), "{n} {:?}", watched.told);
+                n += 1;
+            }
+        }
+    }
 }

@@ -191,10 +191,10 @@ impl AlarmsState {
         )
     }
 
-    /// The last tick; `None` before the first.
+    /// When the alarms were last told of the time or of the sensor; `None` before the first.
     #[must_use]
-    pub const fn ticked(&self) -> Option<Moment> {
-        self.tick_at
+    pub fn ticked(&self) -> Option<Moment> {
+        self.tick_at.max(self.sensor.last())
     }
 
     /// Whoever is responsible has seen all that rings: latching alarms stop with their condition.

@@ -128,6 +128,7 @@ impl BreathState {
         let emptying = self.time_constant.filter(|_| breath.is_trusted());
         let closed = report.breath.insert(BreathReport {
             breath: *breath,
+            time: hearing.of(breath.onset),
             implausible: settings.sample.implausible(sample).filter(|_| is_implausible),
             kind: self.kind.judge(settings.machine(), breath, initiation),
             rate: rates.map(|(rate, _)| rate),

@@ -62,6 +62,11 @@ impl Hearing {
         self.begun.then(|| self.latest.after(self.guessed))
     }
 
+    /// The latest moment that was told by a reading or a tick.
+    pub(super) fn heard(&self) -> Moment {
+        self.latest
+    }
+
     /// A moment of the recording on this time where it lies within a second after the latest; else now.
     /// `None` before anything was heard.
     pub(super) fn near(&self, own: Moment) -> Option<Moment> {

@@ -25,7 +25,7 @@ pub use journal::{Entry, Journal};
 #[cfg(feature = "embedded-hal")]
 pub use lamp::AdviceLamp;
 pub use machine::MachineSet;
-pub use monitor::Monitor;
+pub use monitor::{Breathing, Monitor};
 pub use report::{BreathReport, Report};
 pub use sample_stage::SampleStage;
 pub use settings::{Settings, SettingsBuilder};

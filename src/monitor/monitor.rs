@@ -33,6 +33,18 @@ pub struct Monitor {
     refused: Option<Refusal>,
 }
 
+/// Whether the infant breathes.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+#[cfg_attr(feature = "defmt", derive(defmt::Format))]
+pub enum Breathing {
+    /// Breaths were drawn within the time of the apnoea alarm.
+    Breathes,
+    /// None was for as long.
+    Apnoea,
+    /// Nothing usable comes from the sensor.
+    CannotTell,
+}
+
 /// How often the alarms are told of the time.
 const ALARM_TICK: Span = Span::from_millis(100);
 
@@ -163,6 +175,27 @@ impl Monitor {
         self.breath.advice.table(&self.settings.grid)
     }
 
+    /// A moment of the samples' own time on the monitor's, which goes on where that is set back: the time
+    /// of its alarms.
+    #[must_use]
+    pub fn time_of(&self, own: Moment) -> Moment {
+        self.hearing.of(own)
+    }
+
+    /// Whether the infant breathes, as far as the apnoea alarm can tell now. That it does not ring says
+    /// nothing while nothing usable comes from the sensor.
+    #[must_use]
+    pub fn breathing(&self) -> Breathing {
+        let alarms = &self.breath.alarms;
+        if alarms.is_on(Condition::SensorFault) || alarms.is_on(Condition::NoInput) {
+            Breathing::CannotTell
+        } else if alarms.is_on(Condition::Apnoea) {
+            Breathing::Apnoea
+        } else {
+            Breathing::Breathes
+        }
+    }
+
     /// Tells all that it remembers, settings aside, in order.
     pub fn save_state(&self, to: &mut impl Sink) {
         self.clock.save(to);
@@ -258,14 +291,26 @@ impl Monitor {
         self.tick_at(at)
     }
 
+    /// As [`tick`](Self::tick), into a report that the caller keeps.
+    pub fn tick_into(&mut self, tick: Tick, report: &mut Report) {
+        let at = self.clock.unwrap_tick(tick);
+        self.tick_at_into(at, report);
+    }
+
     /// As [`tick`](Self::tick), at a moment that does not wrap: for recordings.
     pub fn tick_at(&mut self, at: Moment) -> Report {
         let mut report = Report::default();
+        self.tick_at_into(at, &mut report);
+        report
+    }
+
+    /// As [`tick_at`](Self::tick_at), into a report that the caller keeps.
+    pub fn tick_at_into(&mut self, at: Moment, report: &mut Report) {
+        report.clear();
         if self.hearing.tick(at) {
             self.settings.sample.tell(&mut self.sample, at);
         }
-        self.tell_time(&mut report);
-        report
+        self.tell_time(report);
     }
 
     /// Closes the breath under way, flagged as cut: at the end of a recording. A monitor that goes
@@ -364,7 +409,9 @@ impl Monitor {
         let (alarms, state) = (&self.settings.alarms, &mut self.breath.alarms);
         let events = alarms.sensor(state, now, self.hearing.blind());
         if events.is_empty() {
-            say_alarms(&alarms.tick(state, now), &self.hearing, report);
+            // Time that is only guessed is time without input, and none of an apnoea: of that nothing
+            // can be told then.
+            say_alarms(&alarms.tick(state, self.hearing.heard()), &self.hearing, report);
         } else {
             say_alarms(&events, &self.hearing, report);
         }

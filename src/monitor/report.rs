@@ -5,7 +5,7 @@ use crate::alarm::{BreathKind, BreathView};
 use crate::breath::{Breath, Implausible, Kind};
 use crate::leak::{Leak, LungVolume};
 use crate::mechanics::{Bend, Emptying, FitOutcome};
-use crate::quantity::{Rate, Share, Volume};
+use crate::quantity::{Moment, Rate, Share, Volume};
 use crate::record;
 use crate::trigger::{Cause, Initiation, TriggerCheck};
 use crate::volume::Proposed;
@@ -31,6 +31,9 @@ record! {
     pub struct BreathReport {
         /// The breath.
         pub breath: Breath,
+        /// When it began on the monitor's own time, which a clock set back does not move: that of the
+        /// alarms.
+        pub time: Moment,
         /// Why its numbers, or those of the breaths up to it, cannot be; it is flagged then.
         pub implausible: Option<Implausible>,
         /// Whose breath it was: own, supported or assured.

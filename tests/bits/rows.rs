@@ -155,6 +155,7 @@ pub(crate) const REPORT: &[&str] = &[
     "breath.implausible",
     "events.what.Implausible",
     "events.what.Tiring",
+    "breath.time",
 ];
 
 /// A clamped value, or two.

@@ -7,8 +7,8 @@ use embedded_hal::digital::OutputPin;
 use embedded_hal::pwm::SetDutyCycle;
 use embedded_io::Write;
 use tidevane::alarm::{AlarmLamp, AlarmSounder, Alarms};
-use tidevane::monitor::{Journal, Monitor, Report};
-use tidevane::quantity::{SettingError, Tick};
+use tidevane::monitor::{Journal, Monitor, Report, Settings};
+use tidevane::quantity::{Moment, SettingError, Tick};
 use tidevane::signal::{Clock, Sample};
 
 /// Sensor, monitor, annunciator and serial line.
@@ -82,11 +82,28 @@ impl<S: Sensor, P: OutputPin, B: SetDutyCycle, W: Write> Check<S, P, B, W> {
             self.monitor.push_into(Sample { tick, flow, pressure }, &mut self.report);
             self.tell()
         } else {
-            // The sensor says nothing: time passes all the same.
+            // The sensor says nothing: time passes all the same, as much as the timer tells.
             self.monitor.lost_into(&mut self.report);
+            self.tell()?;
+            self.monitor.tick_into(tick, &mut self.report);
             self.tell()
         };
         self.annunciate(tick).and(told)
+    }
+
+    /// Whoever is responsible has seen all that rings, as a button tells.
+    pub fn acknowledge(&mut self) {
+        self.monitor.acknowledge();
+    }
+
+    /// Something was changed on the machine, now.
+    ///
+    /// # Errors
+    /// A serial line that takes nothing.
+    pub fn change(&mut self, settings: Settings) -> Result<(), Failure> {
+        // No moment is later: it is taken for now.
+        self.report = self.monitor.settings_changed(Moment::from_us(u64::MAX), settings);
+        self.tell()
     }
 
     fn tell(&mut self) -> Result<(), Failure> {

@@ -56,6 +56,7 @@ static int refusals(void) {
     const size_t size = tv_size();
     const TvSettings good = {980, 2 << 16, 40 << 16};
     const TvSettings heavy = {0xffffffff, 0, 0};
+    const TvSettings slower = {980, 2 << 16, 30 << 16};
     union {
         uint64_t align;
         unsigned char bytes[sizeof(TvOutcome) + 8];
@@ -74,7 +75,16 @@ static int refusals(void) {
         return wrong("a monitor not started");
     if (tv_lost(NULL, outcome, sizeof *outcome) != TV_NULL) return wrong("a loss of nothing");
     if (tv_tick(NULL, 0, outcome, sizeof *outcome) != TV_NULL) return wrong("time for nothing");
+    if (tv_acknowledge(&memory) != TV_NOT_STARTED) return wrong("nothing to acknowledge");
+    if (tv_change(&memory, &good, outcome, sizeof *outcome) != TV_NOT_STARTED)
+        return wrong("a change of nothing");
     if (tv_start(&memory, size, &good) != TV_OK) return wrong("what is right");
+    if (tv_change(&memory, NULL, outcome, sizeof *outcome) != TV_NULL) return wrong("no change");
+    if (tv_change(&memory, &heavy, outcome, sizeof *outcome) != TV_BAD_SETTING)
+        return wrong("a change to 4295 t");
+    if (tv_change(&memory, &slower, outcome, sizeof *outcome) != TV_OK || outcome->events != 1)
+        return wrong("a change that is right");
+    if (tv_acknowledge(&memory) != TV_OK) return wrong("an acknowledgement");
     if (tv_push(NULL, 0, 0, 0, outcome, sizeof *outcome) != TV_NULL) return wrong("no monitor");
     if (tv_push(odd, 0, 0, 0, outcome, sizeof *outcome) != TV_MISALIGNED)
         return wrong("a monitor askew");

@@ -154,6 +154,26 @@ int32_t tv_lost(void *memory, TvOutcome *outcome, uintptr_t outcome_bytes);
  */
 int32_t tv_tick(void *memory, uint32_t tick_us, TvOutcome *outcome, uintptr_t outcome_bytes);
 
+/*
+ Whoever is responsible has seen all that rings: a latching alarm stops with its condition.
+
+ # Safety
+ As `tv_push`, for `memory`.
+ */
+int32_t tv_acknowledge(void *memory);
+
+/*
+ Something was changed on the machine, now: what follows is judged by these settings, what was learned
+ is kept. Those that are refused change nothing.
+
+ # Safety
+ As `tv_push`; `settings` is null, or can be read.
+ */
+int32_t tv_change(void *memory,
+                  const TvSettings *settings,
+                  TvOutcome *outcome,
+                  uintptr_t outcome_bytes);
+
 #ifdef __cplusplus
 }  // extern "C"
 #endif  // __cplusplus

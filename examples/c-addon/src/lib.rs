@@ -11,7 +11,7 @@ use core::mem::{align_of, size_of};
 use core::ptr::NonNull;
 use tidevane::breath::Kind;
 use tidevane::monitor::{Happening, Monitor, Report, Settings};
-use tidevane::quantity::{Flow, Mass, Pressure, Rate, SettingError, Tick};
+use tidevane::quantity::{Flow, Mass, Moment, Pressure, Rate, SettingError, Tick};
 use tidevane::signal::Sample;
 use tidevane::trigger::Threshold;
 
@@ -167,6 +167,41 @@ pub unsafe extern "C" fn tv_tick(
     let tick = |monitor: &mut Monitor| monitor.tick(Tick::from_us(tick_us));
     // SAFETY: as the caller promises.
     unsafe { told(memory, outcome, outcome_bytes, tick) }
+}
+
+/// Whoever is responsible has seen all that rings: a latching alarm stops with its condition.
+///
+/// # Safety
+/// As `tv_push`, for `memory`.
+#[unsafe(no_mangle)]
+pub unsafe extern "C" fn tv_acknowledge(memory: *mut core::ffi::c_void) -> i32 {
+    // SAFETY: as the caller promises.
+    unsafe { with(memory, Monitor::acknowledge) }
+}
+
+/// Something was changed on the machine, now: what follows is judged by these settings, what was learned
+/// is kept. Those that are refused change nothing.
+///
+/// # Safety
+/// As `tv_push`; `settings` is null, or can be read.
+#[unsafe(no_mangle)]
+pub unsafe extern "C" fn tv_change(
+    memory: *mut core::ffi::c_void,
+    settings: *const TvSettings,
+    outcome: *mut TvOutcome,
+    outcome_bytes: usize,
+) -> i32 {
+    let settings = match room(settings.cast_mut(), size_of::<TvSettings>()) {
+        // SAFETY: not null and aligned; that it can be read is the caller's promise.
+        Ok(settings) => unsafe { settings.read() },
+        Err(error) => return error,
+    };
+    let Ok(settings) = settings.checked() else { return TV_BAD_SETTING };
+    // No moment is later: it is taken for now.
+    let change =
+        |monitor: &mut Monitor| monitor.settings_changed(Moment::from_us(u64::MAX), settings);
+    // SAFETY: as the caller promises.
+    unsafe { told(memory, outcome, outcome_bytes, change) }
 }
 
 /// Calls the monitor and writes what it says.

@@ -181,8 +181,16 @@ impl Run<'_> {
     }
 
     fn take(&mut self, report: &Report) -> Result<()> {
-        for event in &report.events {
-            self.outputs.event(event)?;
+        // What a clock that was set back cuts off ended where the new time begins.
+        let reset =
+            report.events.iter().rposition(|e| matches!(e.what, Happening::ClockReset { .. }));
+        for (i, event) in report.events.iter().enumerate() {
+            let at = reset.and_then(|reset| report.events.get(reset.max(i))).unwrap_or(event).at;
+            let time = match event.what {
+                Happening::Alarm(alarm) => alarm.at,
+                _ => self.monitor.time_of(at),
+            };
+            self.outputs.event(event, time)?;
         }
         if let Some(breath) = &report.breath {
             self.outputs.breath(breath, &self.timeline)?;

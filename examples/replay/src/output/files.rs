@@ -13,6 +13,7 @@ use csv::Writer;
 use std::io::Write;
 use std::path::Path;
 use tidevane::monitor::{BreathReport, Event};
+use tidevane::quantity::Moment;
 use tidevane::signal::Reading;
 
 /// The files asked for, kept aside until the whole recording has been read.
@@ -35,7 +36,7 @@ impl Outputs {
             events: args
                 .events
                 .as_deref()
-                .map(|to| Table::create(to, &["t_us", "event", "detail"]))
+                .map(|to| Table::create(to, &["t_us", "event", "detail", "time_us"]))
                 .transpose()?,
             drawing: (args.chart.is_some() || args.report.is_some()).then(Chart::default),
             chart: args.chart.as_deref().map(Aside::create).transpose()?,
@@ -60,9 +61,11 @@ impl Outputs {
         table.row(row::of(report).map(|cell| cell.text()))
     }
 
-    pub(crate) fn event(&mut self, event: &Event) -> Result<()> {
+    /// An event with its moment on the monitor's own time.
+    pub(crate) fn event(&mut self, event: &Event, time: Moment) -> Result<()> {
         let Some(table) = &mut self.events else { return Ok(()) };
-        table.row([event.at.to_us().to_string(), event.what.name().into(), event.to_string()])
+        let (at, time) = (event.at.to_us().to_string(), time.to_us().to_string());
+        table.row([at, event.what.name().into(), event.to_string(), time])
     }
 
     /// The recording was read to its end: everything is made ready, then takes its place. What

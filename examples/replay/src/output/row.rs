@@ -18,7 +18,7 @@ enum From {
 }
 
 /// The columns; an empty cell is not known.
-const TABLE: [(&str, From); 17] = [
+const TABLE: [(&str, From); 18] = [
     ("onset_us", From::Time("breath.onset")),
     ("end_insp_us", From::Time("breath.end_insp")),
     ("end_us", From::Time("breath.end")),
@@ -36,6 +36,7 @@ const TABLE: [(&str, From); 17] = [
     ("resistance_cmH2O_s_per_l", From::Number(&["mechanics.Known.resistance"], 1)),
     ("fit_r2", From::Number(&["mechanics.Known.goodness"], 4)),
     ("flags", From::Word(|r| r.breath.flags.to_string())),
+    ("time_us", From::Time("time")),
 ];
 
 const fn kind(kind: Kind) -> &'static str {

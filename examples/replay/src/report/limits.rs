@@ -15,10 +15,13 @@ const WAIT: f64 = 10.0;
 /// Fewer breaths say nothing.
 const FEW: usize = 100;
 
+/// What a limit is held against, of a breath.
+type Value = fn(&Row) -> Option<f64>;
+
 /// A limit with what it is held against.
 struct Limit {
     name: String,
-    value: fn(&Row) -> Option<f64>,
+    value: Value,
     limit: f64,
     is_low: bool,
     kind: Option<BreathKind>,
@@ -53,12 +56,12 @@ impl Limit {
 /// Minute volume low and high and rate low and high around the medians of a step.
 fn around(summary: &Summary, step: &Step) -> Vec<Limit> {
     let within = |row: &&Row| row.onset_s >= step.from_s && row.onset_s < step.to_s;
-    let median = |value: fn(&Row) -> Option<f64>| {
+    let median = |value: Value| {
         let values: Vec<_> = summary.trusted().filter(within).filter_map(value).collect();
         (values.len() >= FEW).then(|| quantile(values.into_iter(), 0.5)).flatten()
     };
     let mut limits = Vec::new();
-    let measures: [(&str, &str, fn(&Row) -> Option<f64>); 2] =
+    let measures: [(&str, &str, Value); 2] =
         [("minute volume", "mL", |row| row.minute_ml), ("rate", "/min", |row| row.rate)];
     for (what, unit, value) in measures {
         let Some(median) = median(value) else { continue };

@@ -58,13 +58,18 @@ pub(crate) fn spoilt(line: &str) -> String {
     format!("{HEADER}{}\n", lines.join("\n"))
 }
 
+/// The flags of a row: before the last column.
+pub(crate) fn flags_of(row: &str) -> &str {
+    row.rsplit(',').nth(1).unwrap()
+}
+
 /// The breath at 5 s alone is flagged, the rest go on.
 pub(crate) fn flags_one_breath(text: &str, flag: &str) -> Outcome {
     let (outcome, breaths, _) = with_file(text, &[]);
     assert_eq!(outcome.code, 0, "{}", outcome.stderr);
     assert_eq!(breaths.len(), 1 + 10, "header and ten breaths: {breaths:#?}");
     for (second, row) in breaths[1..].iter().enumerate() {
-        let flags = row.rsplit(',').next().unwrap();
+        let flags = flags_of(row);
         let expected = match second {
             0 => "begun-before",
             5 => flag,

@@ -1,6 +1,7 @@
 //! The journal over any row of reports.
 //!
-//! - Numbers count up by one, whatever was dropped; nothing that belongs is missing.
+//! - Numbers count up by one, whatever was dropped; nothing that belongs is missing, but for gaps and
+//!   refusals within a minute after one of their kind that is held.
 //! - Held and lost and taken add up to all that was kept.
 //! - An entry that was written out comes back to the bit.
 
@@ -35,7 +36,14 @@ pub fn check(data: &[u8], again: Again) {
             for _ in 0..=what % 8 {
                 let Some((event, kept)) = event(&mut bytes) else { return };
                 let _ = report.events.push(event);
-                if kept {
+                let swarms = matches!(event.what, Happening::Gap { .. } | Happening::Refused(_));
+                let is_again = want.iter().any(|entry| {
+                    let (at, before) = (event.at.to_us(), entry.event.at.to_us());
+                    entry.event.what.name() == event.what.name()
+                        && at >= before
+                        && at - before < 60_000_000
+                });
+                if kept && !(swarms && is_again) {
                     want.push_back(Entry { number: next, event });
                     next += 1;
                     if want.len() > ROOM {
@@ -67,10 +75,10 @@ fn event(bytes: &mut Bytes<'_>) -> Option<(Event, bool)> {
         support_peak: (what & 64 != 0).then_some(Pressure::from_bits(raw / 2)),
     };
     let (what, kept) = match what % 10 {
-        0 => (Happening::Gap { since: at, cut: what & 16 != 0 }, false),
+        0 => (Happening::Gap { since: at, cut: what & 16 != 0 }, true),
         1 => (Happening::Stuck, false),
-        2 => (Happening::Refused(Refusal::NotLater), false),
-        3 => (Happening::ZeroDrift(Flow::from_bits(raw)), false),
+        2 => (Happening::Refused(Refusal::NotLater), true),
+        3 => (Happening::ZeroDrift(Flow::from_bits(raw)), true),
         4 => (Happening::SettingsChanged(set), true),
         5 => (Happening::WeanStep(set), true),
         6 => (Happening::Load(Verdict::StepBack(LoadSigns::PAUSES)), true),

@@ -34,6 +34,9 @@ fn breath(mut closed: BreathReport, by: u64) -> BreathReport {
     for moment in [&mut b.onset, &mut b.end_insp, &mut b.end, &mut b.out_until] {
         *moment = back(*moment, by);
     }
+    if closed.time.to_us() >= by {
+        closed.time = back(closed.time, by);
+    }
     b.pressure_rise = b.pressure_rise.map(|rise| back(rise, by));
     b.lead = Lead { until: back(b.lead.until, by), ..b.lead };
     closed
