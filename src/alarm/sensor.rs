@@ -70,10 +70,6 @@ impl SensorAlarm {
 }
 
 impl SensorState {
-    pub(super) const fn last(&self) -> Option<Moment> {
-        self.last
-    }
-
     pub(super) const fn is_faulty(&self) -> bool {
         self.fault.is_on()
     }

@@ -191,12 +191,6 @@ impl AlarmsState {
         )
     }
 
-    /// When the alarms were last told of the time or of the sensor; `None` before the first.
-    #[must_use]
-    pub fn ticked(&self) -> Option<Moment> {
-        self.tick_at.max(self.sensor.last())
-    }
-
     /// Whoever is responsible has seen all that rings: latching alarms stop with their condition.
     pub fn acknowledge(&mut self) {
         self.apnoea.acknowledge();

@@ -2,9 +2,7 @@
 //! nothing through, or ventilation of a kind that this crate does not know.
 
 use super::{Breath, Kind};
-use crate::quantity::{
-    Limited, Mass, MinuteVolumePerKg, Pressure, Problem, Rate, SettingError, Span, Volume,
-};
+use crate::quantity::{Mass, Pressure, Problem, SettingError, Span, Volume, arith};
 use crate::record;
 use core::fmt;
 
@@ -14,8 +12,18 @@ use core::fmt;
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 #[cfg_attr(feature = "defmt", derive(defmt::Format))]
 pub struct Plausible {
-    mass: Option<Mass>,
+    of_weight: Option<OfWeight>,
     inflation_rise: Pressure,
+}
+
+/// Limits for a weight, worked out once.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+#[cfg_attr(feature = "defmt", derive(defmt::Format))]
+struct OfWeight {
+    grams: u32,
+    large: Volume,
+    dead_space: Volume,
+    small: Volume,
 }
 
 record! {
@@ -53,9 +61,9 @@ record! {
         small: Latest,
         /// The larger of inspired and expired volume, as usual.
         usual: Volume,
-        /// Means of expired volume and rate over some eight breaths.
+        /// Means of expired volume and length (µs, up to a minute) over some eight breaths.
         volume: Volume,
-        rate: Rate,
+        length_us: i32,
         /// Breaths in those means; ends at eight.
         counted: u8,
         now: Option<Implausible>,
@@ -82,14 +90,15 @@ const FAST: Span = Span::from_millis(390);
 const DEAD_SPACE: Volume = Volume::from_milli(3_280).value;
 const LARGE: Volume = Volume::from_int(30);
 const SMALL: Volume = Volume::from_milli(800).value;
-const MUCH: MinuteVolumePerKg = MinuteVolumePerKg::from_int(1_000);
+/// What is too much a minute is 1 000 mL/kg: as many mL as the patient has grams.
+const MINUTE_US: i32 = 60_000_000;
 /// A rise from which on a lung must take something in.
 const RISE: Pressure = Pressure::from_int(8);
 
 impl Default for Plausible {
     /// Weight not known; an inflation rises by 2 cmH2O.
     fn default() -> Self {
-        Self { mass: None, inflation_rise: Pressure::from_int(2) }
+        Self { of_weight: None, inflation_rise: Pressure::from_int(2) }
     }
 }
 
@@ -103,18 +112,23 @@ impl Plausible {
         if inflation_rise <= Pressure::ZERO {
             return Err(SettingError::new("inflation_rise", Problem::NotPositive));
         }
-        Ok(Self { mass: None, inflation_rise })
+        Ok(Self { of_weight: None, inflation_rise })
     }
 
     /// With the patient's weight.
     #[must_use]
     pub const fn with_weight(mut self, mass: Mass) -> Self {
-        self.mass = Some(mass);
+        self.of_weight = Some(OfWeight {
+            grams: mass.grams(),
+            large: LARGE.for_each_kg(mass).value,
+            dead_space: DEAD_SPACE.for_each_kg(mass).value,
+            small: SMALL.for_each_kg(mass).value,
+        });
         self
     }
 
     /// Takes a closed breath and tells what of it cannot be; one whose measurement was flagged changes
-    /// nothing, and nothing is told of it. At most seven wide divides.
+    /// nothing, and nothing is told of it. Two wide divides.
     ///
     /// A single breath can be too large. All else is told of the latest twenty breaths, and as long as
     /// it holds of more than half of them; a minute volume of some eight.
@@ -123,22 +137,19 @@ impl Plausible {
             return None;
         }
         let (inspired, expired) = (breath.inspired.value, breath.expired.value);
-        let under = |limit: Volume, volume| {
-            self.mass.is_some_and(|mass| volume < limit.for_each_kg(mass).value)
-        };
         state.inverted.take(self.is_inverted(breath));
         let length = breath.end.since(breath.onset);
-        let shallow = self.mass.is_none() || under(DEAD_SPACE, expired);
+        let shallow = self.of_weight.is_none_or(|of| expired < of.dead_space);
         state.fast.take(length < FAST && shallow);
         let rise = breath.peak.saturating_sub(breath.baseline).value;
-        let is_small = under(SMALL, inspired);
+        let is_small = self.of_weight.is_some_and(|of| inspired < of.small);
         // Any breath that is not small speaks against a tube that lets nothing through.
         if !is_small || (breath.kind == Kind::Inflation && rise >= RISE) {
             state.small.take(is_small);
         }
         let usual = (state.counted >= FEW).then_some(state.usual);
         let large = self.is_large(usual, inspired, expired);
-        state.count(expired, breath.rate());
+        state.count(expired, length);
         state.learn(inspired.max(expired));
         state.now = if state.inverted.is_usual() {
             Some(Implausible::Inverted)
@@ -165,18 +176,19 @@ impl Plausible {
     }
 
     fn is_large(&self, usual: Option<Volume>, inspired: Volume, expired: Volume) -> bool {
-        match self.mass {
-            Some(mass) => {
-                let most = LARGE.for_each_kg(mass).value;
-                expired > most || inspired > times(most, 3)
-            }
+        match self.of_weight {
+            Some(of) => expired > of.large || inspired > times(of.large, 3),
             None => usual.is_some_and(|usual| inspired.max(expired) > times(usual, 10)),
         }
     }
 
+    /// volume × 60 s > grams × length, in whole mL and µs: no divide.
     fn is_much(&self, state: &PlausibleState) -> bool {
-        let minute = |mass| MinuteVolumePerKg::of_breaths(state.volume, state.rate, mass).value;
-        state.counted >= FEW && self.mass.is_some_and(|mass| minute(mass) > MUCH)
+        let Some(of) = self.of_weight.filter(|_| state.counted >= FEW) else { return false };
+        // Below 2³¹ × 2²⁶, and below 2¹⁸ × 2²⁶ × 2¹⁶.
+        let moved = arith::product(state.volume.to_bits(), MINUTE_US);
+        let grams = i32::try_from(of.grams).unwrap_or(i32::MAX);
+        moved > arith::product(grams, state.length_us).wrapping_shl(16)
     }
 }
 
@@ -191,12 +203,13 @@ impl PlausibleState {
         self.now
     }
 
-    fn count(&mut self, expired: Volume, rate: Option<Limited<Rate>>) {
-        let rate = rate.map_or(Rate::MAX, |rate| rate.value);
-        (self.volume, self.rate) = if self.counted == 0 {
-            (expired, rate)
+    fn count(&mut self, expired: Volume, length: Span) {
+        let length = length.to_us().min(MINUTE_US.unsigned_abs().into());
+        let length = i32::try_from(length).unwrap_or(MINUTE_US);
+        (self.volume, self.length_us) = if self.counted == 0 {
+            (expired, length)
         } else {
-            (self.volume.lowpass(expired, 3), self.rate.lowpass(rate, 3))
+            (self.volume.lowpass(expired, 3), arith::lowpass(self.length_us, length, 3))
         };
         self.counted = self.counted.saturating_add(1).min(FEW);
     }

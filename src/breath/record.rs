@@ -107,18 +107,20 @@ impl Breath {
     /// Net volume of two phases, the second as a positive number: half away from zero. Two wide
     /// divides.
     pub const fn volumes(inspiration: &Sums, expiration: &Sums) -> [Limited<Volume>; 2] {
-        let out = expiration.volume();
-        let positive = Volume::ZERO.saturating_sub(out.value);
-        let saturated = out.saturated || positive.saturated;
-        [inspiration.volume(), Limited { value: positive.value, saturated }]
+        [inspiration.volume(), Self::outward(expiration)]
     }
 
     /// What came out over the whole expiration at the sensor, less what leaked in: with the inspired
     /// volume it makes the balance of the breath. Below zero where more leaked in than came out. One
     /// wide divide.
     pub const fn returned(&self) -> Limited<Volume> {
-        let [_, returned] = Self::volumes(&Sums::ZERO, &self.expiration);
-        returned
+        Self::outward(&self.expiration)
+    }
+
+    const fn outward(expiration: &Sums) -> Limited<Volume> {
+        let out = expiration.volume();
+        let positive = Volume::ZERO.saturating_sub(out.value);
+        Limited { value: positive.value, saturated: out.saturated || positive.saturated }
     }
 
     /// Mean airway pressure over the whole breath; `None` where no time was measured.

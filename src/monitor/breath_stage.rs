@@ -179,6 +179,9 @@ impl BreathState {
         if let Some(initiation) = initiation {
             self.triggered.inflation(initiation);
         }
+        if let Some(set) = settings.machine().threshold {
+            self.triggered.quiet(breath, floor, set);
+        }
         if let Some(at) = self.synchrony.take(breath, initiation) {
             report.add(Event { at, what: Happening::DoubleTrigger });
         }

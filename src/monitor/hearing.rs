@@ -5,6 +5,8 @@ use crate::quantity::{Moment, Ring, Span};
 use crate::record;
 use crate::signal::{Flags, Interval};
 
+/// How often the alarms are told of the time.
+const ALARM_TICK: Span = Span::from_millis(100);
 /// How many of the latest intervals the usual one is taken from.
 const USUAL: usize = 8;
 /// What an interval is taken for before any was heard.
@@ -34,6 +36,8 @@ record! {
         latest: Moment,
         /// The latest that ended a usable interval, at first what was heard first.
         usable: Moment,
+        /// When the alarms are to be told of the time next.
+        due: Moment,
         /// Time since the latest that is only guessed: an interval for each sample that did not count.
         guessed: Span,
         /// The latest time far ahead that is not believed yet, and how many in a row a timer told.
@@ -92,12 +96,20 @@ impl Hearing {
         }
     }
 
-    /// Keeps the latest usable interval as one of those that the usual one is taken from; to be called
-    /// now and then.
-    pub(super) fn note_interval(&mut self) {
+    /// Whether the alarms are to be told of the time again.
+    pub(super) fn is_due(&self) -> bool {
+        self.begun && self.latest.after(self.guessed) >= self.due
+    }
+
+    /// Now, for the alarms; `None` before anything was heard. Keeps the latest usable interval as one of
+    /// those that the usual one is taken from.
+    pub(super) fn look(&mut self) -> Option<Moment> {
+        let now = self.now()?;
+        self.due = now.after(ALARM_TICK);
         if self.interval > 0 {
             self.intervals.push(core::mem::take(&mut self.interval));
         }
+        Some(now)
     }
 
     /// A reading was accepted that nothing lies before: it makes no interval.
@@ -198,7 +210,7 @@ mod tests {
         // Intervals of 5, 5 and 20 ms: the usual one is 5.
         for (at, span) in [(5, 5), (10, 5), (30, 20)] {
             hearing.accept(&interval(at, span, Flags::NONE));
-            hearing.note_interval();
+            let _ = hearing.look();
         }
         hearing.miss();
         hearing.miss();

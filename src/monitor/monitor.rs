@@ -45,9 +45,6 @@ pub enum Breathing {
     CannotTell,
 }
 
-/// How often the alarms are told of the time.
-const ALARM_TICK: Span = Span::from_millis(100);
-
 impl Monitor {
     /// A monitor that has heard nothing yet.
     #[must_use]
@@ -155,7 +152,7 @@ impl Monitor {
         let evidence = ThresholdEvidence {
             threshold,
             tally: &breath.triggered,
-            expected: breath.advice.of(grid, threshold.flow()),
+            missed_at_least: breath.advice.of(grid, threshold.flow()).missed_at_least,
             advice: self.threshold_advice(),
             floor: breath.floor.floor(),
             is_zero_off: matches!(self.leak_fit(), LeakFit::Drift(_)),
@@ -180,6 +177,12 @@ impl Monitor {
     #[must_use]
     pub fn time_of(&self, own: Moment) -> Moment {
         self.hearing.of(own)
+    }
+
+    /// For how long nothing usable has come from the sensor.
+    #[must_use]
+    pub fn blind(&self) -> Span {
+        self.hearing.blind()
     }
 
     /// Whether the infant breathes, as far as the apnoea alarm can tell now. That it does not ring says
@@ -395,17 +398,15 @@ impl Monitor {
     /// Tells the alarms of the time and the sensor, ten times a second.
     #[inline(always)]
     fn tell_time(&mut self, report: &mut Report) {
-        if let Some(now) = self.hearing.now()
-            && self.breath.alarms.ticked().is_none_or(|last| now.since(last) >= ALARM_TICK)
-        {
-            self.tell_alarms(now, report);
+        if self.hearing.is_due() {
+            self.tell_alarms(report);
         }
     }
 
     /// Of the time with the call after where there was something to say of the sensor.
     #[inline(never)]
-    fn tell_alarms(&mut self, now: Moment, report: &mut Report) {
-        self.hearing.note_interval();
+    fn tell_alarms(&mut self, report: &mut Report) {
+        let Some(now) = self.hearing.look() else { return };
         let (alarms, state) = (&self.settings.alarms, &mut self.breath.alarms);
         let events = alarms.sensor(state, now, self.hearing.blind());
         if events.is_empty() {

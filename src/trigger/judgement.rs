@@ -1,5 +1,6 @@
 //! What the time under a threshold, and its worst stretch, say of it: keep, raise, lower, or none serves.
 
+use super::threshold::shown;
 use super::{Advice, Expected, Floor, NoThreshold, Threshold, TriggerCounts, TriggerTally};
 use crate::quantity::{Flow, Share};
 use crate::record;
@@ -59,9 +60,13 @@ record! {
         ZeroOff = 1,
         /// The cause of more than a quarter of the inflations is not known.
         CausesUnknown = 2,
+        /// No effort was seen, so that nothing tells whether the threshold is too high.
+        NoEffort = 3,
     }
 }
 
+/// Thresholds nearer than this are one.
+const LEAST_STEP: Flow = Flow::from_milli(1).value;
 /// Fewer inflations say nothing.
 const LEAST: u32 = 20;
 /// Self-cycling that is low over all and in the worst stretch: chosen here, no source.
@@ -79,8 +84,8 @@ pub struct ThresholdEvidence<'a> {
     pub threshold: Threshold,
     /// Counts since it was set.
     pub tally: &'a TriggerTally,
-    /// What the set threshold would mean by all breaths heard, as the step of the grid at or below it.
-    pub expected: Expected,
+    /// Of the efforts heard, the share too small for the step of the grid at or below it, for certain.
+    pub missed_at_least: Option<Share>,
     /// The threshold advised by them.
     pub advice: Advice,
     /// The floor at the end.
@@ -97,7 +102,7 @@ impl ThresholdEvidence<'_> {
         let (whole, worst_cycled, worst_missed) =
             (*self.tally.whole(), *self.tally.worst_cycled(), *self.tally.worst_missed());
         let margin = self.threshold.check(self.floor).clearance;
-        let reached = self.expected.self_cycling;
+        let reached = self.tally.reached_share().unwrap_or(Share::ZERO);
         let cycled = [whole.cycled_share(), worst_cycled.cycled_share()];
         let many = |shares: [Option<Share>; 2], most: [Share; 2]| {
             shares.into_iter().zip(most).any(|(share, most)| share.is_some_and(|s| s > most))
@@ -107,7 +112,8 @@ impl ThresholdEvidence<'_> {
         let below = margin.is_some_and(|margin| margin <= Flow::ZERO) && !takes_off_leak;
         let cycles = many(cycled, CYCLED) || is_reached || below;
         let misses = many([whole.missed_share(), worst_missed.missed_share()], MISSED)
-            || self.expected.missed_at_least.is_some_and(|missed| missed > MISSED[0]);
+            || self.missed_at_least.is_some_and(|missed| missed > MISSED[0]);
+        let is_quiet = whole.efforts() == 0 && self.missed_at_least.is_none();
         let answer = if self.is_zero_off {
             ThresholdAnswer::CannotTell(NoJudgement::ZeroOff)
         } else if whole.inflations < LEAST
@@ -118,6 +124,8 @@ impl ThresholdEvidence<'_> {
             self.change(cycles, misses)
         } else if whole.unknown_share().is_some_and(|unknown| unknown > QUARTER) {
             ThresholdAnswer::CannotTell(NoJudgement::CausesUnknown)
+        } else if is_quiet {
+            ThresholdAnswer::CannotTell(NoJudgement::NoEffort)
         } else if margin.is_none_or(|margin| margin >= self.step) || takes_off_leak {
             ThresholdAnswer::Keep
         } else {
@@ -128,18 +136,28 @@ impl ThresholdEvidence<'_> {
 
     /// Which other threshold serves.
     fn change(&self, cycles: bool, misses: bool) -> ThresholdAnswer {
-        let set = self.threshold.flow();
+        // One setting as two units write it may differ by a bit.
+        let is_above = |a: Flow, b: Flow| a.saturating_sub(b).value > LEAST_STEP;
+        let (set, on_leak) = (self.threshold.flow(), self.is_on_leak());
         match self.advice {
+            Advice::None(NoThreshold::TooNoisy | NoThreshold::SealTheLeak) if cycles => {
+                ThresholdAnswer::NoLevel(if on_leak {
+                    NoThreshold::SealTheLeak
+                } else {
+                    NoThreshold::TooNoisy
+                })
+            }
             Advice::None(why) => ThresholdAnswer::NoLevel(why),
-            Advice::Set(to) | Advice::AboveFloor(to) if cycles && !misses && to.threshold > set => {
+            Advice::Set(to) | Advice::AboveFloor(to)
+                if cycles && !misses && is_above(to.threshold, set) =>
+            {
                 ThresholdAnswer::Raise(to)
             }
-            Advice::Set(to) if misses && !cycles && to.threshold < set => {
+            Advice::Set(to) if misses && !cycles && is_above(set, to.threshold) => {
                 ThresholdAnswer::Lower(to)
             }
             Advice::Set(_) | Advice::AboveFloor(_) if cycles => {
-                let leak = self.floor.is_some_and(|f| f.leak > f.noise.unwrap_or_default().reach);
-                ThresholdAnswer::NoLevel(if leak {
+                ThresholdAnswer::NoLevel(if on_leak {
                     NoThreshold::SealTheLeak
                 } else {
                     NoThreshold::TooNoisy
@@ -152,12 +170,24 @@ impl ThresholdEvidence<'_> {
     }
 }
 
+impl ThresholdEvidence<'_> {
+    /// Whether leak, rather than ripple or noise, sets the machine off.
+    fn is_on_leak(&self) -> bool {
+        let whole = self.tally.whole();
+        match whole.self_cycled {
+            0 => self.floor.is_some_and(|f| f.leak > f.noise.unwrap_or_default().reach),
+            cycled => whole.on_leak.saturating_mul(2) >= cycled,
+        }
+    }
+}
+
 impl fmt::Display for NoJudgement {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         f.write_str(match self {
             Self::TooFew => "too few inflations since it was set",
             Self::ZeroOff => "the flow sensor's zero stands off",
             Self::CausesUnknown => "the cause of too many inflations is not known",
+            Self::NoEffort => "no effort was seen, so nothing tells whether it is too high",
         })
     }
 }
@@ -175,7 +205,9 @@ impl fmt::Display for ThresholdAnswer {
                 f.write_str("no level serves: seal the leak first")
             }
             Self::NoLevel(NoThreshold::EffortsMissed) => {
-                f.write_str("no level serves: efforts are missed that no step would catch")
+                f.write_str(
+                    "no level serves: efforts are missed, and no lower step stands above leak and noise",
+                )
             }
             Self::NoLevel(_) => f.write_str("no level serves: find the noise first"),
             Self::CannotTell(why) => write!(f, "cannot tell: {why}"),
@@ -189,7 +221,7 @@ impl fmt::Display for ThresholdJudgement {
         let whole = &self.whole;
         write!(
             f,
-            "{}; the machine set {} of {} inflations off by itself",
+            "{}; {} of {} inflations were recognised as set off by the machine itself",
             self.answer, whole.self_cycled, whole.inflations
         )?;
         let worst = &self.worst_cycled;
@@ -210,10 +242,7 @@ impl fmt::Display for ThresholdJudgement {
             write!(f, ", the cause of {} is not known", whole.unknown)?;
         }
         if let Some(margin) = self.margin {
-            // Less than half a hundredth below zero is none.
-            let none = margin < Flow::ZERO && margin > Flow::from_milli_l_per_min(-5).value;
-            let margin = if none { Flow::ZERO } else { margin };
-            write!(f, "; margin over leak and noise {:.2} L/min", margin.to_l_per_min())?;
+            write!(f, "; margin over leak and noise {:.2} L/min", shown(margin).to_l_per_min())?;
         }
         if self.takes_off_leak {
             f.write_str(

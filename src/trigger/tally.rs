@@ -1,9 +1,11 @@
 //! What a threshold has led to: inflations that the machine set off by itself, efforts that it missed,
 //! over all of the time that it was set and over the worst stretch of it.
 
-use super::{Cause, Initiation};
+use super::{Cause, Floor, Initiation, Threshold};
+use crate::breath::Breath;
 use crate::quantity::{Share, arith};
 use crate::record;
+use crate::signal::Flags;
 
 record! {
     /// Counts of inflations and efforts; each ends at 4·10⁹.
@@ -16,6 +18,8 @@ record! {
         pub by_infant: u32,
         /// Those that the machine set off by itself, on leak, ripple or noise.
         pub self_cycled: u32,
+        /// Of these, those on leak.
+        pub on_leak: u32,
         /// Those whose cause cannot be told.
         pub unknown: u32,
         /// Efforts in expiration that set nothing off.
@@ -33,6 +37,9 @@ record! {
         stretch: TriggerCounts,
         worst_cycled: TriggerCounts,
         worst_missed: TriggerCounts,
+        /// Breaths with a known quiet flow, and those in which it reached the threshold.
+        floors: u32,
+        reached: u32,
     }
 }
 
@@ -71,7 +78,11 @@ impl TriggerCounts {
         match initiation.cause {
             Cause::Timed => {}
             Cause::Effort => one_more(&mut self.by_infant),
-            Cause::SelfLeak | Cause::SelfRipple => one_more(&mut self.self_cycled),
+            Cause::SelfLeak => {
+                one_more(&mut self.self_cycled);
+                one_more(&mut self.on_leak);
+            }
+            Cause::SelfRipple => one_more(&mut self.self_cycled),
             Cause::Unknown(_) => one_more(&mut self.unknown),
         }
         self
@@ -93,6 +104,33 @@ impl TriggerTally {
         self.whole = self.whole.with(initiation);
         self.stretch = self.stretch.with(initiation);
         self.end_stretch();
+    }
+
+    /// Takes a closed breath: whether the quiet flow before it reached the threshold, with leak, noise
+    /// and ripple, the noise that flags it included. Where there was no quiet, the floor serves.
+    pub fn quiet(&mut self, breath: &Breath, floor: Option<Floor>, threshold: Threshold) {
+        let is_noise_alone = breath.flags.and(Flags::MEASUREMENT) == Flags::NOISY;
+        if !breath.is_measured() && !is_noise_alone {
+            return;
+        }
+        let seen = breath.quiet.map(Floor::from).or(floor.filter(|_| breath.is_trusted()));
+        if let Some(Floor { leak, noise, .. }) = seen {
+            let most = leak.saturating_add(noise.unwrap_or_default().reach).value;
+            self.count_quiet(most >= threshold.flow());
+        }
+    }
+
+    pub(super) const fn count_quiet(&mut self, reaches: bool) {
+        self.floors = self.floors.saturating_add(1);
+        if reaches {
+            self.reached = self.reached.saturating_add(1);
+        }
+    }
+
+    /// The share of breaths whose leak and noise reached the threshold; `None` for none. One wide divide.
+    #[must_use]
+    pub fn reached_share(&self) -> Option<Share> {
+        share(self.reached, self.floors)
     }
 
     /// Takes an effort in expiration that set nothing off.
@@ -140,9 +178,33 @@ impl TriggerTally {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::breath::Quiet;
+    use crate::quantity::Flow;
 
     fn of(cause: Cause) -> Initiation {
         Initiation { cause, evidence: None }
+    }
+
+    #[test]
+    fn a_quiet_flow_that_reaches_the_threshold_is_counted_noise_included() {
+        let flow = Flow::from_int;
+        let quiet = |high| {
+            let quiet = Quiet { flow: flow(1), low: flow(1), high: flow(high), ..Quiet::default() };
+            Breath { quiet: Some(quiet), ..Breath::plain() }
+        };
+        let set = Threshold::new(flow(4)).unwrap();
+        let mut tally = TriggerTally::default();
+        assert_eq!(tally.reached_share(), None);
+        // 3 does not reach 4, 4 does; noise is counted though it flags, a gap is not.
+        tally.quiet(&quiet(3), None, set);
+        tally.quiet(&quiet(4), None, set);
+        tally.quiet(&Breath { flags: Flags::NOISY, ..quiet(4) }, None, set);
+        tally.quiet(&Breath { flags: Flags::GAP, ..quiet(4) }, None, set);
+        // Without a quiet the floor serves: a leak of 5.
+        let floor = Some(Floor { leak: flow(5), ..Floor::default() });
+        tally.quiet(&Breath::plain(), floor, set);
+        tally.quiet(&Breath::plain(), None, set);
+        assert_eq!(tally.reached_share(), Some(Share::from_percent(75)));
     }
 
     #[test]

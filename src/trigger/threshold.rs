@@ -136,10 +136,16 @@ impl Threshold {
     }
 }
 
+/// With no sign where two decimals of L/min are all zero.
+pub(super) fn shown(flow: Flow) -> Flow {
+    let is_none = flow < Flow::ZERO && flow > Flow::from_milli_l_per_min(-5).value;
+    if is_none { Flow::ZERO } else { flow }
+}
+
 impl fmt::Display for TriggerCheck {
     /// One sentence with its numbers in L/min.
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-        let lpm = Flow::to_l_per_min;
+        let lpm = |flow| Flow::to_l_per_min(shown(flow));
         write!(f, "threshold {:.2} L/min: {}", lpm(self.threshold), self.verdict)?;
         let Some(floor) = self.floor else {
             return f.write_str("; no quiet flow was seen and no leak is known yet");

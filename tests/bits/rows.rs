@@ -233,6 +233,9 @@ pub(crate) const JUDGEMENT: &[&str] = &[
     "worst_missed.missed",
     "worst_missed.self_cycled",
     "worst_missed.unknown",
+    "whole.on_leak",
+    "worst_cycled.on_leak",
+    "worst_missed.on_leak",
 ];
 
 /// Counts and delays.

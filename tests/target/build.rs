@@ -20,7 +20,7 @@ fn main() {
     println!("cargo:rustc-env=BOARD_HZ={clock}");
     fs::write(Path::new(&out).join("memory.x"), &memory).expect("OUT_DIR can be written");
     println!("cargo:rustc-link-search={out}");
-    for program in ["selftest", "cost"] {
+    for program in ["selftest", "cost", "failures"] {
         for arg in ["-Tlink.x", "-Tstack_sizes.x", "--nmagic"] {
             println!("cargo:rustc-link-arg-bin={program}={arg}");
         }

@@ -4,12 +4,15 @@
 #include "tidevane.h"
 #include <stdint.h>
 
-/* A sample of the recording: a kind (0 for samples), a moment, flow and pressure times 65 536. */
+/* An item of the recording: a kind, a moment, and four values times 65 536: flow and pressure of a
+ * sample; of a change on the machine its threshold and rate, and two that are not used here. */
 struct item {
     uint32_t kind;
     uint32_t us_low, us_high;
-    int32_t flow, pressure;
+    int32_t values[4];
 };
+enum { SAMPLE, LOST, MACHINE };
+_Static_assert(sizeof(struct item) == 28, "an item is 28 bytes");
 
 /* Room for a monitor, which says itself how much it needs. */
 static union {
@@ -106,10 +109,14 @@ int run(void) {
     if (refusals()) return 1;
     if (tv_start(&memory, sizeof memory, &settings) != TV_OK) return 1;
     while (door_read(&item, sizeof item) == sizeof item) {
-        if (item.kind == 1) {
+        if (item.kind == LOST) {
             if (tv_lost(&memory, &outcome, sizeof outcome) != TV_OK) return 1;
-        } else if (item.kind == 0) {
-            if (tv_push(&memory, item.us_low, item.flow, item.pressure, &outcome, sizeof outcome))
+        } else if (item.kind == MACHINE) {
+            const TvSettings changed = {980, item.values[0], item.values[1]};
+            if (tv_change(&memory, &changed, &outcome, sizeof outcome) != TV_OK) return 1;
+        } else if (item.kind == SAMPLE) {
+            if (tv_push(&memory, item.us_low, item.values[0], item.values[1], &outcome,
+                        sizeof outcome) != TV_OK)
                 return 1;
             if (outcome.breath) {
                 print_breath(&outcome);

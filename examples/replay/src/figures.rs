@@ -89,6 +89,10 @@ pub(crate) struct Summary {
     pub(crate) refused: u64,
     /// Why numbers cannot be, of how many breaths, and when first, in seconds.
     pub(crate) implausible: BTreeMap<Implausible, (usize, f64)>,
+    /// For how many seconds nothing usable had come at the end.
+    pub(crate) blind_s: f64,
+    /// Whether any limit is rehearsed beside what always is.
+    pub(crate) has_limits: bool,
     /// Length of the recording.
     pub(crate) seconds: f64,
 }
@@ -134,6 +138,8 @@ impl Summary {
             clipped: 0,
             refused: 0,
             implausible: BTreeMap::new(),
+            blind_s: 0.0,
+            has_limits: setup.has_limits,
             seconds: 0.0,
         }
     }
@@ -251,6 +257,7 @@ impl Summary {
         self.judge(monitor);
         self.expected = monitor.threshold_table().collect();
         self.leak_fit = monitor.leak_fit();
+        self.blind_s = monitor.blind().to_us() as f64 / 1e6;
     }
 
     /// The trusted breaths.

@@ -22,7 +22,7 @@ fn the_demo_is_a_shift_to_hand_over() {
     assert_eq!((outcome.code, outcome.stderr.as_str()), (0, ""));
     let text = flat(&outcome.stdout);
     for said in [
-        "The threshold lay below the leak from 0:20 to 0:32",
+        "What was set lay below the leak from 0:20 to 0:32",
         "Above 40 % from 0:20 to 0:32, from 1:40 to 1:55",
         "a step back was asked for in step 5 from 2:19 on",
         "step 10 from 4:08 on (less volume beyond the dead space",
@@ -35,8 +35,8 @@ fn the_demo_is_a_shift_to_hand_over() {
         "Above 6 and 8 mL/kg in the lung in the last three minutes: assured 100 %",
         "by itself, on ripple or noise | 0 | 45 | 99 |",
         "that it fails above is our converse",
-        "Trigger threshold 0.30 L/min: nothing measured asks for another; the machine set 0 of",
-        "0.10 L/min, set from 0:00 until 0:34: raise to 0.30 L/min; the machine set 1072 of 2135",
+        "Trigger threshold 0.30 L/min: nothing measured asks for another; 0 of 11256 inflations",
+        "0.10 L/min, set from 0:00 until 0:34: raise to 0.30 L/min; 1072 of 2135 inflations",
         "While a step back was asked for in step 5, from 2:19 to 2:36, none rang.",
         "2:18 hold; 2:19 step back",
         "No verdict",

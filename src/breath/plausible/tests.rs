@@ -1,6 +1,6 @@
 use super::*;
 use crate::breath::Sums;
-use crate::quantity::{Flow, Moment};
+use crate::quantity::{Flow, Limited, Moment};
 use crate::signal::{Flags, Interval, Reading};
 
 fn ml(milli: i32) -> Volume {

@@ -37,7 +37,7 @@ fn evidence(tally: &TriggerTally) -> ThresholdEvidence<'_> {
     ThresholdEvidence {
         threshold: Threshold::new(l_min(300)).unwrap(),
         tally,
-        expected: expected(300, 0, 0),
+        missed_at_least: Some(Share::ZERO),
         advice: Advice::Set(expected(200, 0, 0)),
         floor: Some(Floor { leak: l_min(50), noise: Some(noise), ..Floor::default() }),
         is_zero_off: false,
@@ -56,8 +56,8 @@ fn keep_needs_all_of_it_low() {
     assert_eq!(judged.answer, ThresholdAnswer::Keep);
     assert_eq!(
         judged.to_string(),
-        "nothing measured asks for another; the machine set 2 of 102 inflations off by itself, 5 of 105 \
-         efforts in expiration set nothing off; margin over leak and noise 0.20 L/min"
+        "nothing measured asks for another; 2 of 102 inflations were recognised as set off by the machine \
+         itself, 5 of 105 efforts in expiration set nothing off; margin over leak and noise 0.20 L/min"
     );
     // Leak and noise now reach 0.21: 0.09 is less than a step of 0.1.
     let noise = Noise { reach: l_min(160), spread: l_min(20) };
@@ -72,9 +72,7 @@ fn ripple_that_sets_off_half_of_the_inflations_asks_for_a_higher_threshold() {
     let to = expected(500, 0, 0);
     let raised = ThresholdEvidence { advice: Advice::Set(to), ..evidence(&tally) };
     assert_eq!(answer(raised), ThresholdAnswer::Raise(to));
-    assert!(
-        raised.judge().to_string().starts_with("raise to 0.50 L/min; the machine set 62 of 106")
-    );
+    assert!(raised.judge().to_string().starts_with("raise to 0.50 L/min; 62 of 106 inflations"));
     // Where what clears the noise misses effort there is none; nor where the advice lies below.
     let none = Advice::None(NoThreshold::TooNoisy);
     let noisy = ThresholdAnswer::NoLevel(NoThreshold::TooNoisy);
@@ -84,15 +82,21 @@ fn ripple_that_sets_off_half_of_the_inflations_asks_for_a_higher_threshold() {
 
 #[test]
 fn a_leak_that_reaches_the_threshold_asks_too_though_nothing_was_set_off() {
-    let (tally, to) = (counted(100, 0, 0, 0), expected(500, 0, 0));
-    let reached = ThresholdEvidence {
-        expected: expected(300, 40, 0),
-        advice: Advice::Set(to),
-        ..evidence(&tally)
+    let to = expected(500, 0, 0);
+    // Leak and noise reach it in so many of 100 breaths.
+    let reached = |n: u32| {
+        let mut tally = counted(100, 0, 0, 0);
+        (0..100).for_each(|i| tally.count_quiet(i < n));
+        tally
     };
-    assert_eq!(answer(reached), ThresholdAnswer::Raise(to));
+    let judged = |n| {
+        let tally = reached(n);
+        ThresholdEvidence { advice: Advice::Set(to), ..evidence(&tally) }.judge()
+    };
+    assert_eq!(judged(2).answer, ThresholdAnswer::Keep);
+    assert_eq!(judged(40).answer, ThresholdAnswer::Raise(to));
     // Where it reaches it in half of the breaths and more, and sets nothing off, the machine takes it off.
-    let taken = ThresholdEvidence { expected: expected(300, 100, 0), ..reached }.judge();
+    let taken = judged(100);
     assert!(taken.takes_off_leak && taken.to_string().contains("seems to take leak off"));
     assert_eq!(taken.answer, ThresholdAnswer::Keep);
 }
@@ -107,7 +111,8 @@ fn missed_efforts_ask_for_a_lower_threshold() {
     assert_eq!(answer(ThresholdEvidence { advice: here, ..evidence(&tally) }), none);
     // Own breaths too small for it count as well.
     let few = counted(100, 0, 0, 0);
-    let small = ThresholdEvidence { expected: expected(300, 0, 11), ..evidence(&few) };
+    let small =
+        ThresholdEvidence { missed_at_least: Some(Share::from_percent(11)), ..evidence(&few) };
     assert_eq!(answer(small), ThresholdAnswer::Lower(expected(200, 0, 0)));
 }
 
@@ -130,6 +135,11 @@ fn what_cannot_be_told_is_said() {
     let no = ThresholdAnswer::CannotTell;
     assert_eq!(told(&counted(19, 0, 0, 0)), no(NoJudgement::TooFew));
     assert_eq!(told(&counted(70, 0, 30, 0)), no(NoJudgement::CausesUnknown));
+    let timed = Initiation { cause: Cause::Timed, evidence: None };
+    let mut passive = TriggerTally::default();
+    (0..50).for_each(|_| passive.inflation(timed));
+    let quiet = ThresholdEvidence { missed_at_least: None, ..evidence(&passive) };
+    assert_eq!(answer(quiet), no(NoJudgement::NoEffort));
     let tally = counted(100, 0, 0, 0);
     let drifted = ThresholdEvidence { is_zero_off: true, ..evidence(&tally) };
     assert_eq!(answer(drifted), no(NoJudgement::ZeroOff));

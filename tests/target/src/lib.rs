@@ -3,6 +3,7 @@
 
 #[cfg(target_os = "none")]
 pub mod board;
+pub mod failures;
 pub mod item;
 pub mod records;
 pub mod settings;

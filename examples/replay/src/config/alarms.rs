@@ -40,10 +40,14 @@ impl AlarmFile {
         }
     }
 
-    /// What is set, in words.
-    pub(super) fn words(&self) -> Vec<String> {
-        let delay = self.delay_s.unwrap_or(10.0);
-        let limits = [
+    /// Whether any limit is set.
+    pub(super) fn has_limits(&self) -> bool {
+        self.limits().iter().any(|(limit, ..)| limit.is_some())
+    }
+
+    /// Each limit with its words.
+    fn limits(&self) -> [(Option<f64>, &'static str, &'static str); 11] {
+        [
             (self.own_volume_low_ml, "own volume under", "mL"),
             (self.supported_volume_low_ml, "supported volume under", "mL"),
             (self.inflation_volume_low_ml, "assured volume under", "mL"),
@@ -55,8 +59,14 @@ impl AlarmFile {
             (self.peak_low_cmH2O, "peak under", "cmH2O"),
             (self.peak_high_cmH2O, "peak over", "cmH2O"),
             (self.leak_high_percent, "leak over", "%"),
-        ];
-        let mut words: Vec<_> = limits
+        ]
+    }
+
+    /// What is set, in words.
+    pub(super) fn words(&self) -> Vec<String> {
+        let delay = self.delay_s.unwrap_or(10.0);
+        let mut words: Vec<_> = self
+            .limits()
             .iter()
             .filter_map(|(limit, what, unit)| Some(format!("{what} {} {unit}", (*limit)?)))
             .collect();

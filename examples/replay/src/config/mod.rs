@@ -96,8 +96,9 @@ pub(crate) struct Setup {
     pub(crate) cut: Span,
     pub(crate) changes: Option<Vec<Change>>,
     pub(crate) bedside: Bedside,
-    /// The alarms that are set, in words.
+    /// The alarms that are set, in words, and whether any limit is among them.
     pub(crate) alarms: Vec<String>,
+    pub(crate) has_limits: bool,
 }
 
 /// The settings: command line before file before the source's own.
@@ -177,7 +178,7 @@ pub(crate) fn setup(args: &Args, defaults: File) -> Result<Setup> {
     }
     let limits = file.alarms.clone().or(defaults.alarms.clone()).unwrap_or_default();
     builder = builder.alarms(limits.alarms()?);
-    let alarms = limits.words();
+    let (alarms, has_limits) = (limits.words(), limits.has_limits());
     if let Some(proposal) = proposal(&file)? {
         builder = builder.proposal(proposal);
     }
@@ -189,7 +190,7 @@ pub(crate) fn setup(args: &Args, defaults: File) -> Result<Setup> {
         builder = builder.load(Load::default().with_tube(tube));
     }
     let settings = builder.build().spelled(&WRITTEN)?;
-    Ok(Setup { settings, cut, changes: file.changes, bedside, alarms })
+    Ok(Setup { settings, cut, changes: file.changes, bedside, alarms, has_limits })
 }
 
 /// A target volume with its bounds; bounds without a target are an error.

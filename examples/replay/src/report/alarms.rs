@@ -23,9 +23,12 @@ pub(super) fn write(doc: &mut Doc, summary: &Summary, bedside: &Bedside, set: &[
             format!(", {} for less than a minute", percent(s.get().to_num()))
         });
         doc.say(format!(
-            "These would have rung: {}. In all {} an hour{brief}.",
+            "These would have rung: {}.{}",
             rung.join(", "),
-            per_hour.map_or("-".into(), |n| decimals(n.to_num(), 1)),
+            // A rate of an hour means nothing of less.
+            per_hour.filter(|_| summary.seconds >= 3_600.0).map_or(String::new(), |n| {
+                format!(" In all {} an hour{brief}.", decimals(n.to_num(), 1))
+            }),
         ));
     }
     of_leak(doc, summary);

@@ -5,6 +5,7 @@ use crate::doc::Doc;
 use crate::figures::{Summary, float, quantile};
 use crate::text::{clock, decimals, length, percent, times};
 use tidevane::quantity::Mass;
+use tidevane::trigger::ThresholdAnswer;
 use tidevane::wean::{BELOW_THRESHOLD_GROUPS, RatioOutcome};
 
 pub(super) fn write(doc: &mut Doc, summary: &Summary) {
@@ -14,6 +15,7 @@ pub(super) fn write(doc: &mut Doc, summary: &Summary) {
         weaning(summary),
         leak(summary),
         large(summary),
+        target(summary),
         threshold(summary),
         trial(summary),
         alarms(summary),
@@ -22,14 +24,23 @@ pub(super) fn write(doc: &mut Doc, summary: &Summary) {
 }
 
 fn threshold(summary: &Summary) -> Option<String> {
-    let (_, judged, set) = summary.judged.last()?;
+    let ((_, judged, set), before) = summary.judged.split_last()?;
+    let mut said = format!("Trigger threshold {:.2} L/min: {judged}.", set.to_l_per_min());
+    if judged.whole.self_cycled == 0 {
+        said +=
+            " Of those set off by ripple or water less than half are recognised in simulations.";
+    }
+    // What was set before, where anything spoke against it.
+    for (until, judged, set) in
+        before.iter().filter(|(_, judged, _)| judged.answer != ThresholdAnswer::Keep)
+    {
+        said += &format!(" Until {}, {:.2} L/min: {judged}.", clock(*until), set.to_l_per_min());
+    }
     let below = trigger::below_leak(summary);
-    let when = if below.is_empty() {
-        String::new()
-    } else {
-        format!(" The threshold lay below the leak {}.", below.join(", "))
-    };
-    Some(format!("Trigger threshold {:.2} L/min: {judged}.{when}", set.to_l_per_min()))
+    if !below.is_empty() {
+        said += &format!(" What was set lay below the leak {}.", below.join(", "));
+    }
+    Some(said)
 }
 
 fn leak(summary: &Summary) -> Option<String> {
@@ -38,6 +49,16 @@ fn leak(summary: &Summary) -> Option<String> {
         format!(" Above 40 % {when}: displayed volumes of that time are not to be believed.")
     });
     Some(format!("Leak at the end: {now}.{doubtful}"))
+}
+
+fn target(summary: &Summary) -> Option<String> {
+    let (held, n, since) = summary.target.now()?;
+    let proposal = summary.settings.proposal()?;
+    Some(format!(
+        "Target of {:.1}: held {held} since {}, {n} inflations in a row.",
+        proposal.target(),
+        clock(since)
+    ))
 }
 
 fn large(summary: &Summary) -> Option<String> {
@@ -64,7 +85,11 @@ fn weaning(summary: &Summary) -> Option<String> {
     } else {
         format!("a step back was asked for in {}", back.join(", "))
     };
-    Some(format!("Weaning: {} changes of rate, peak or support; {tired}.", steps.len() - 1))
+    let young = match steps.iter().filter(|step| step.verdicts.is_empty()).count() {
+        0 => String::new(),
+        n => format!("; {n} of {} steps were too short to be judged", steps.len()),
+    };
+    Some(format!("Weaning: {} changes of rate, peak or support; {tired}{young}.", steps.len() - 1))
 }
 
 fn now(summary: &Summary) -> Option<String> {
@@ -124,7 +149,12 @@ fn trial(summary: &Summary) -> Option<String> {
 
 fn alarms(summary: &Summary) -> Option<String> {
     if summary.alarms.is_empty() {
-        return Some("Of the alarms set none would have rung.".into());
+        let limits = if summary.has_limits {
+            ""
+        } else {
+            " No limit of volume, rate, pressure or leak was set."
+        };
+        return Some(format!("Of the alarms set none would have rung.{limits}"));
     }
     let rung: Vec<_> =
         summary.alarms.iter().map(|(name, n)| format!("{name} {}", times(*n))).collect();

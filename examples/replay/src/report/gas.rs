@@ -5,11 +5,14 @@ use crate::figures::{Row, Summary, quantile, spread, stretches};
 use crate::text::{clock, decimals};
 use tidevane::alarm::BreathKind;
 use tidevane::breath::Kind;
-use tidevane::leak::{Belief, Leak, NoLeak};
+use tidevane::leak::{Belief, Leak, LeakFit, NoLeak};
 use tidevane::quantity::{Mass, Share};
 
 pub(super) fn leak(doc: &mut Doc, summary: &Summary) {
     doc.section("How much gas escapes beside the tube?");
+    if summary.trusted().next().is_none() {
+        return doc.say("Not known: no breath is to be trusted.");
+    }
     doc.say(leak_at_end(summary.leak));
     let shares = || summary.trusted().filter_map(|row| row.leak_window);
     let (Some(median), Some(most)) = (quantile(shares(), 0.5), quantile(shares(), 1.0)) else {
@@ -154,9 +157,13 @@ pub(super) fn volume(doc: &mut Doc, summary: &Summary) {
     let lung = || summary.of_kind(Kind::Inflation).filter_map(|r| r.lung_ml);
     points.push(match (spread(lung(), 1), quantile(lung(), 0.5)) {
         (Some(all), Some(median)) => format!(
-            "The lung got {all} mL{} an inflation: what went in at the sensor less the modelled \
-             leak. More than came back, since gas also leaks while it flows out.",
-            per_kg(weight, median)
+            "The lung got {all} mL{} an inflation: what went in at the sensor less the modelled leak.{}",
+            per_kg(weight, median),
+            if matches!(summary.leak_fit, LeakFit::Steeper(_)) {
+                " The leak grows faster with pressure than its law: these volumes may be too large."
+            } else {
+                ""
+            }
         ),
         _ => "Not known: the volume in the lung; sensor volumes include the leak.".into(),
     });

@@ -59,6 +59,10 @@ pub(super) fn write(doc: &mut Doc, summary: &Summary) {
             is_told.then_some(row)
         })
         .collect();
+    if summary.trusted().all(|row| row.lung_ml.is_none()) {
+        return doc
+            .say("Whether the lung gets more than 6 or 8 mL/kg is not known: no volume in it is.");
+    }
     let limits = "6 and 8 mL/kg in the lung (the upper ends of usual settings, J Perinatol, doi \
                   10.1038/s41372-018-0228-2, and of full support, Gupta 2009, Arch Dis Child Fetal \
                   Neonatal Ed)";

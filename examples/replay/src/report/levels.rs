@@ -94,13 +94,18 @@ fn need(summary: &Summary, bedside: &Bedside, weight: Mass) -> (Option<Volume>, 
     if let Some(proposal) = summary.settings.proposal() {
         return (Some(proposal.target()), format!("the target of {:.1}", proposal.target()));
     }
+    // The upper end of usual settings: no low level is needed above that.
+    let usual = Volume::from_int(6).for_each_kg(weight).value;
     let needed = bedside.needed.unwrap_or(super::plan::NEEDED);
     let rate = summary.latest.and_then(|t| t.rate()).map(|rate| float(rate.to_bits()));
     let Some(rate) = rate.filter(|rate| *rate > 0.0) else {
-        return (None, "what is needed, which no whole minutes tell".into());
+        return (Some(usual), format!("{usual:.1}, 6 mL/kg"));
     };
     let ml = float(needed.to_bits()) * f64::from(weight.grams()) / 1_000.0 / rate;
     let each = Volume::from_bits((ml * 65_536.0) as i32);
+    if each > usual {
+        return (Some(usual), format!("{usual:.1}, 6 mL/kg"));
+    }
     (
         Some(each),
         format!(

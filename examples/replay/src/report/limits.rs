@@ -75,6 +75,15 @@ fn around(summary: &Summary, step: &Step) -> Vec<Limit> {
     limits
 }
 
+/// More of its inflations set off by the machine itself make a step's rate and volume nobody's.
+const CYCLED: f64 = 0.1;
+
+fn is_self_cycled(summary: &Summary, step: &Step) -> bool {
+    let rows = || summary.rows.iter().filter(|r| r.onset_s >= step.from_s && r.onset_s < step.to_s);
+    let cycled = rows().filter(|row| row.self_cycled).count();
+    cycled as f64 > CYCLED * rows().count() as f64
+}
+
 pub(super) fn advice(doc: &mut Doc, summary: &Summary) {
     let steps = &summary.steps.all;
     let found = steps.iter().enumerate().rev().find_map(|(i, step)| {
@@ -84,6 +93,12 @@ pub(super) fn advice(doc: &mut Doc, summary: &Summary) {
     let Some((n, step, limits)) = found else {
         return doc.say("Limits for minute volume and rate: not known, too few breaths in a row.");
     };
+    if is_self_cycled(summary, step) {
+        return doc.say(format!(
+            "No limits for minute volume and rate from step {n}: the machine set more than a tenth of its \
+             inflations off by itself."
+        ));
+    }
     let told: Vec<_> = limits
         .iter()
         .map(|limit| {

@@ -28,6 +28,9 @@ use tidevane::quantity::Pressure;
 const CAUTION: &str = "Advisory only, not a medical device. These are sums on a recording, not a \
                        judgement on a patient: licensed practice and local protocol decide.";
 
+/// After so many seconds without input the report begins with it.
+const BLIND: f64 = 10.0;
+
 /// The whole report.
 pub(crate) fn write(summary: &Summary, setup: &Setup) -> Doc {
     let mut doc = Doc::new("tidevane: an independent second check, breath by breath");
@@ -50,7 +53,18 @@ pub(crate) fn write(summary: &Summary, setup: &Setup) -> Doc {
     doc
 }
 
+/// Nothing was heard at the end: what follows is of the time before.
+fn blind(doc: &mut Doc, summary: &Summary) {
+    if summary.blind_s >= BLIND {
+        doc.points(&[format!(
+            "NO USABLE INPUT at the end, for {}: all figures are of the time before. Look at the infant.",
+            length(summary.blind_s)
+        )]);
+    }
+}
+
 fn heading(doc: &mut Doc, summary: &Summary, setup: &Setup) {
+    blind(doc, summary);
     implausible(doc, summary);
     doc.say(CAUTION);
     let own = summary.rows.iter().filter(|row| row.kind == Kind::Own).count();

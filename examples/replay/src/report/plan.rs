@@ -6,7 +6,7 @@ use crate::doc::Doc;
 use crate::figures::{Summary, float};
 use crate::text::decimals;
 use tidevane::alarm::BreathKind;
-use tidevane::quantity::{MinuteVolumePerKg, Rate, Share};
+use tidevane::quantity::{Mass, MinuteVolumePerKg, Rate, Share};
 use tidevane::wean::{
     Measurements, Plan, PlanStep, Present, ShareOfRise, StepSizes, Stopping, SupportShare, Tally,
     Way,
@@ -48,7 +48,8 @@ pub(super) fn write(doc: &mut Doc, summary: &Summary, bedside: &Bedside) {
             "None on this way ({name}): rate and peak stand at or below the settings from which \
              tubes were taken out in 21 trials (median rate 20, peak 16; Giaccone 2014, Arch Dis \
              Child Fetal Neonatal Ed). That is where this table ends, not a reason to take the tube \
-             out."
+             out.{}",
+            short_of(summary, bedside)
         ));
     }
     doc.say(format!(
@@ -83,11 +84,34 @@ pub(super) fn write(doc: &mut Doc, summary: &Summary, bedside: &Bedside) {
     ));
 }
 
+/// Where less is moved than is needed.
+fn short_of(summary: &Summary, bedside: &Bedside) -> String {
+    let needed = float(bedside.needed.unwrap_or(NEEDED).to_bits());
+    let mass = summary.settings.weight().map(Mass::grams);
+    let minute = summary.latest.and_then(|t| t.minute_volume());
+    let (Some(grams), Some(minute)) = (mass, minute) else { return String::new() };
+    let each = float(minute.to_bits()) / f64::from(grams) * 1_000.0;
+    if each >= needed {
+        return String::new();
+    }
+    format!(
+        " The infant moves {} mL/kg a minute, less than the {} to plan by.",
+        decimals(each, 0),
+        decimals(needed, 0)
+    )
+}
+
 fn measured(summary: &Summary, bedside: &Bedside) -> Measurements {
     let minute = |t: Tally, share: Option<Share>| Some(t.minute_volume()?.times(share?).value);
+    // Only the set rate is assured: inflations beyond it the infant asked for, or the machine itself.
+    let assured = |t: Tally| {
+        let (each, rate) = (t.volume(BreathKind::Assured)?, summary.settings.machine().set_rate?);
+        let seen = t.a_minute(t.count(BreathKind::Assured))?;
+        Some(each.times(Share::new(rate.min(seen).get())).value)
+    };
     Measurements {
         own: summary.latest.and_then(|t| minute(t, t.infant_share())),
-        assured: summary.latest.and_then(|t| minute(t, t.volume_share(BreathKind::Assured))),
+        assured: summary.latest.and_then(assured),
         mass: summary.settings.weight(),
         needed: Some(bedside.needed.unwrap_or(NEEDED)),
     }

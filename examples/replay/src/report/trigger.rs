@@ -169,7 +169,14 @@ pub(super) fn causes(doc: &mut Doc, summary: &Summary) {
             decimals(1e3 * summary.seconds / summary.samples.max(1) as f64, 0)
         ));
     }
-    if let Some(index) = s.index() {
+    let told = s.inflations().saturating_sub(s.unknown);
+    if told.saturating_mul(4) < s.inflations().saturating_mul(3) {
+        points.push(format!(
+            "The asynchrony index is not known: the cause of {} of {} inflations is not.",
+            s.unknown,
+            s.inflations()
+        ));
+    } else if let Some(index) = s.index() {
         points.push(format!(
             "Asynchrony index {} % over the whole recording (self-cycled, double, and efforts wasted in \
              expiration, per inflation delivered or effort wasted; above 10 % is called severe in \

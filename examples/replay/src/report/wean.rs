@@ -43,8 +43,8 @@ pub(super) fn write(doc: &mut Doc, summary: &Summary) {
     );
     doc.say(
         "Began: the first minutes after the step had settled; ended: its last three whole minutes. \
-         Volumes are means of what the lung got, corrected for leak: they hold where displayed ones \
-         do not. Own + supported is the share of those breaths in the minute volume, not of the \
+         Volumes are means of what the lung got, corrected for leak by its law: they hold where \
+         displayed ones do not, as far as the leak follows that. Own + supported is the share of those breaths in the minute volume, not of the \
          work: the machine helps supported breaths. f/VT is the rapid-shallow index, rate over tidal volume per \
          kg, of all breaths (a poor predictor: area under the curve 0.57 in 323 children, Intensive \
          Care Med 2002). A dash: not known.",
