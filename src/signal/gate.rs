@@ -108,17 +108,10 @@ impl Gate {
             return state.disorder(at, reading);
         }
         let span = at.since(last.at);
-        if at.since(last.at.max(state.told)) > self.cut.max(LEAP) && !state.is_in_order(at) {
-            state.pending = state.pending.with(Flags::DISORDER);
-            return Passed::Refused(Refusal::FarAhead);
-        }
-        if span > self.cut {
-            let flags = state.pending.with(Flags::GAP);
-            let clock_began = state.clock_began;
-            *state = GateState::default();
-            let _ = state.start(at, reading);
-            state.clock_began = clock_began;
-            return Passed::Cut { since: last.at, flags };
+        if (span > LEAP || span > self.cut)
+            && let Some(passed) = self.far_ahead(state, last.at, at, reading)
+        {
+            return passed;
         }
         let flags = state
             .pending
@@ -128,6 +121,29 @@ impl Gate {
         state.in_order = 0;
         state.last = Some(Last { at, reading });
         Passed::Step(Interval { at, span, from: last.reading.into(), to: reading.into(), flags })
+    }
+
+    /// A reading long after the last: refused where it jumps, a fresh start after a silence, else `None`.
+    #[inline(never)]
+    fn far_ahead(
+        &self,
+        state: &mut GateState,
+        last: Moment,
+        at: Moment,
+        reading: Reading,
+    ) -> Option<Passed> {
+        if at.since(last.max(state.told)) > self.cut.max(LEAP) && !state.is_in_order(at) {
+            state.pending = state.pending.with(Flags::DISORDER);
+            return Some(Passed::Refused(Refusal::FarAhead));
+        }
+        if at.since(last) <= self.cut {
+            return None;
+        }
+        let (flags, clock_began) = (state.pending.with(Flags::GAP), state.clock_began);
+        *state = GateState::default();
+        let _ = state.start(at, reading);
+        state.clock_began = clock_began;
+        Some(Passed::Cut { since: last, flags })
     }
 
     /// Time passed without a sample, as a timer tells: a later reading does not jump ahead of it.
