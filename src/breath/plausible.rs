@@ -65,25 +65,26 @@ record! {
         volume: Volume,
         length_us: i32,
         /// Breaths in those means; ends at eight.
-        counted: u8,
+        counted: u32,
         now: Option<Implausible>,
     }
 }
 
 record! {
-    /// Whether something held, of the latest breaths.
+    /// Whether something held, of the latest breaths: a bit each, and above them how many.
     #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
     #[cfg_attr(feature = "defmt", derive(defmt::Format))]
     struct Latest {
-        held: u32,
-        counted: u8,
+        bits: u32,
     }
 }
 
 /// How many breaths are looked back on.
-const BREATHS: u8 = 20;
+const BREATHS: u32 = 20;
+/// The bits of so many.
+const HELD: u32 = (1 << BREATHS) - 1;
 /// Breaths until the means, and what is usual, are told.
-const FEW: u8 = 8;
+const FEW: u32 = 8;
 /// 154 breaths a minute: those of 150, with room for jitter.
 const FAST: Span = Span::from_millis(390);
 /// The whole anatomical dead space, for each kilogram (Numa & Newth 1996, J Appl Physiol 80:1485-1489).
@@ -229,21 +230,26 @@ impl PlausibleState {
 
 impl Latest {
     fn take(&mut self, holds: bool) {
-        let kept = (1_u32 << BREATHS).wrapping_sub(1);
-        self.held = (self.held.wrapping_shl(1) | u32::from(holds)) & kept;
-        self.counted = self.counted.saturating_add(1).min(BREATHS);
+        let counted = self.counted().saturating_add(1).min(BREATHS);
+        let held = (self.bits.wrapping_shl(1) | u32::from(holds)) & HELD;
+        self.bits = counted.wrapping_shl(BREATHS) | held;
+    }
+
+    const fn counted(self) -> u32 {
+        self.bits.wrapping_shr(BREATHS)
     }
 
     /// Whether it held of more than half of twenty.
     fn is_usual(self) -> bool {
-        self.counted == BREATHS && self.held.count_ones() > u32::from(BREATHS >> 1)
+        let held = (self.bits & HELD).count_ones();
+        self.counted() == BREATHS && held > BREATHS >> 1
     }
 }
 
 impl Implausible {
     /// Of how many breaths up to the one it is told with it is told.
     #[must_use]
-    pub const fn breaths(self) -> u8 {
+    pub const fn breaths(self) -> u32 {
         match self {
             Self::TooLarge => 1,
             Self::TooMuch => FEW,

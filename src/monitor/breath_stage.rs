@@ -28,7 +28,7 @@ use super::listeners::Listeners;
 use super::minute::Minute;
 use super::sample_stage::SampleState;
 use super::{BreathReport, Event, Happening, LEAK_WINDOW, Report, Settings};
-use crate::alarm::{AlarmEvent, AlarmsState, BreathView};
+use crate::alarm::{AlarmEvent, AlarmsState, BreathKind, BreathView};
 use crate::breath::{Breath, Kind, Phase};
 use crate::leak::{Leak, LeakWindowState, LungVolume};
 use crate::mechanics::{Bend, Emptying, FitOutcome};
@@ -126,11 +126,15 @@ impl BreathState {
         let lung = settings.sample.lung_volume(sample, breath);
         let (mechanics, bend) = self.solve(settings, listeners, breath);
         let emptying = self.time_constant.filter(|_| breath.is_trusted());
+        let kind = self.kind.judge(settings.machine(), breath, initiation);
+        if kind == BreathKind::Assured {
+            self.cause.assured();
+        }
         let closed = report.breath.insert(BreathReport {
             breath: *breath,
             time: hearing.of(breath.onset),
             implausible: settings.sample.implausible(sample).filter(|_| is_implausible),
-            kind: self.kind.judge(settings.machine(), breath, initiation),
+            kind,
             rate: rates.map(|(rate, _)| rate),
             minute_volume: rates.map(|(_, volume)| volume),
             leak: Leak::of_breath(breath),

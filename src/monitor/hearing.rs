@@ -40,8 +40,9 @@ record! {
         due: Moment,
         /// Time since the latest that is only guessed: an interval for each sample that did not count.
         guessed: Span,
-        /// The latest time far ahead that is not believed yet, and how many in a row a timer told.
-        ahead: Option<Moment>,
+        /// The latest time far ahead that is not believed yet (zero for none), and how many in a row a
+        /// timer told.
+        ahead: Moment,
         ticks_ahead: u8,
         /// The latest usable interval in µs, not noted yet; 0 for none.
         interval: u32,
@@ -85,9 +86,7 @@ impl Hearing {
 
     /// An interval was accepted. One over a gap or of a sensor that stands still is not usable.
     pub(super) fn accept(&mut self, interval: &Interval) {
-        if self.ticks_ahead > 0 || self.ahead.is_some() {
-            (self.ticks_ahead, self.ahead) = (0, None);
-        }
+        (self.ticks_ahead, self.ahead) = (0, Moment::default());
         self.latest = self.of(interval.at).max(self.latest);
         self.guessed = Span::ZERO;
         if interval.flags.and(UNUSABLE).is_empty() {
@@ -140,11 +139,11 @@ impl Hearing {
     /// A time was told that is too far ahead to be believed yet: what passed since the latest such,
     /// or as long as usual.
     pub(super) fn far_ahead(&mut self, own: Moment) {
-        let since = self.ahead.filter(|ahead| own > *ahead).map(|ahead| own.since(ahead));
-        self.ahead = Some(own);
-        match since.filter(|since| *since <= AHEAD) {
-            Some(since) => self.guessed = self.guessed.saturating_add(since),
-            None => self.miss(),
+        let since = own.since(core::mem::replace(&mut self.ahead, own));
+        if since.is_zero() || since > AHEAD {
+            self.miss();
+        } else {
+            self.guessed = self.guessed.saturating_add(since);
         }
     }
 
@@ -176,7 +175,7 @@ impl Hearing {
         }
         self.latest = self.of(own).max(self.latest);
         self.guessed = Span::ZERO;
-        (self.ticks_ahead, self.ahead) = (0, None);
+        (self.ticks_ahead, self.ahead) = (0, Moment::default());
     }
 
     /// The median of the latest usable intervals: the one that half of them do not exceed.

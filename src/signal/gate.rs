@@ -329,8 +329,11 @@ impl GateState {
     fn is_clipped(&mut self, at: Moment, flow: Flow, limit: Flow) -> bool {
         let size = flow.to_bits().unsigned_abs();
         if (flow < Flow::ZERO) != (self.extreme < Flow::ZERO) {
-            let [latest, _] = self.before;
-            self.before = [self.extreme.to_bits().unsigned_abs(), latest];
+            let (size, [latest, _]) = (self.extreme.to_bits().unsigned_abs(), self.before);
+            // Noise crosses zero and back: what is no larger ends no excursion.
+            if size > CLIP_FLOOR.to_bits().unsigned_abs() {
+                self.before = [size, latest];
+            }
             self.extreme = Flow::ZERO;
         }
         if size > self.extreme.to_bits().unsigned_abs() {

@@ -58,8 +58,9 @@ record! {
         pub threshold: Flow,
         /// Since the onset of the inflation before; `None` for the first.
         pub interval: Option<Span>,
-        /// The interval is the set rate's, or longer.
-        pub on_time: bool,
+        /// Whether the timer of the set rate was due: its period, less a twentieth, had passed from the rise
+        /// of the last inflation that it assures to this one's. `None` where no set rate was given.
+        pub on_time: Option<bool>,
         /// The infant ended the inspiration while the machine still pressed.
         pub ended_by_infant: bool,
     }
@@ -87,11 +88,22 @@ pub struct CauseCheck {
 }
 
 record! {
-    /// The inflation before.
+    /// The inflation before, and where the pressure of the last that the set rate assures began to rise.
     #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
     #[cfg_attr(feature = "defmt", derive(defmt::Format))]
     pub struct CauseState {
-        last: Option<Moment>,
+        last: Option<Last>,
+        assured: Option<Moment>,
+    }
+}
+
+record! {
+    /// An inflation's onset, and where its pressure began to rise.
+    #[derive(Debug, Clone, Copy, PartialEq, Eq)]
+    #[cfg_attr(feature = "defmt", derive(defmt::Format))]
+    struct Last {
+        onset: Moment,
+        rise: Moment,
     }
 }
 
@@ -99,7 +111,12 @@ impl CauseState {
     /// Since the onset of the last inflation; `None` before the first.
     #[must_use]
     pub fn since_inflation(&self, at: Moment) -> Option<Span> {
-        self.last.map(|last| at.since(last))
+        self.last.map(|last| at.since(last.onset))
+    }
+
+    /// The inflation just judged is one that the set rate assures: its timer begins anew.
+    pub fn assured(&mut self) {
+        self.assured = self.last.map(|last| last.rise);
     }
 }
 
@@ -134,8 +151,8 @@ impl CauseCheck {
         if breath.kind == Kind::Own {
             return None;
         }
-        let interval = state.last.map(|last| breath.onset.since(last));
-        state.last = Some(breath.onset);
+        let interval = state.since_inflation(breath.onset);
+        state.last = Some(Last { onset: breath.onset, rise: breath.lead.until });
         let unknown = |why| Some(Initiation { cause: Cause::Unknown(why), evidence: None });
         if !breath.is_trusted() {
             return unknown(NoCause::Flagged);
@@ -151,19 +168,18 @@ impl CauseCheck {
             noise,
             threshold,
             interval,
-            on_time: self.is_on_time(interval),
+            // A timer counts from rise to rise: an effort before it may have begun the breath sooner.
+            on_time: self.is_on_time(state.assured.map(|last| breath.lead.until.since(last))),
             ended_by_infant: breath.is_ended_by_infant(LEAST_EARLY_OUT),
         };
         Some(Initiation { cause: evidence.cause(), evidence: Some(evidence) })
     }
 
-    /// An interval of the set rate's period, less a twentieth, or more.
-    fn is_on_time(&self, interval: Option<Span>) -> bool {
-        match (self.period, interval) {
-            (Some(period), Some(interval)) => interval.saturating_add(period.twentieth()) >= period,
-            (None, _) => false,
-            (Some(_), None) => true,
-        }
+    /// An interval of the set rate's period, less a twentieth, or more; the first is.
+    fn is_on_time(&self, interval: Option<Span>) -> Option<bool> {
+        let period = self.period?;
+        let is_due = |interval: Span| interval.saturating_add(period.twentieth()) >= period;
+        Some(interval.is_none_or(is_due))
     }
 }
 
@@ -176,12 +192,12 @@ impl Evidence {
         let top = sum(self.leak, self.noise.reach);
         if self.sensed < less(self.threshold, 3) {
             // Nothing the trigger saw could have fired it.
-            let ripple = top > more(self.threshold, 2) && !self.on_time;
-            if ripple { self.own_cycle() } else { Cause::Timed }
+            let ripple = top > more(self.threshold, 2) && !self.is_due();
+            if ripple { self.own_cycle() } else { self.timed() }
         } else if self.leak >= nearly {
             if self.speaks_for_itself() {
                 Cause::Effort
-            } else if self.on_time && self.sensed < more(self.threshold, 3) {
+            } else if self.is_due() && self.sensed < more(self.threshold, 3) {
                 Cause::Timed
             } else {
                 Cause::SelfLeak
@@ -190,7 +206,7 @@ impl Evidence {
             let beyond = self.deflection > more(self.noise.reach, 1) && self.lead >= LEAST_LEAD;
             if self.ended_by_infant || beyond {
                 Cause::Effort
-            } else if self.on_time && top < more(self.threshold, 3) {
+            } else if self.is_due() && top < more(self.threshold, 3) {
                 Cause::Timed
             } else {
                 self.own_cycle()
@@ -198,7 +214,21 @@ impl Evidence {
         } else if self.lead >= LEAST_LEAD && self.sensed >= self.threshold {
             Cause::Effort
         } else {
-            Cause::Timed
+            self.timed()
+        }
+    }
+
+    const fn is_due(&self) -> bool {
+        matches!(self.on_time, Some(true))
+    }
+
+    /// The timer, unless it is known not to have been due: then what fired the trigger was not seen, the
+    /// infant's where the infant ended the inspiration too.
+    fn timed(&self) -> Cause {
+        match self.on_time {
+            Some(true) | None => Cause::Timed,
+            Some(false) if self.ended_by_infant => Cause::Effort,
+            Some(false) => self.own_cycle(),
         }
     }
 
@@ -297,6 +327,7 @@ impl fmt::Display for Initiation {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::breath::Lead;
     use std::string::ToString;
 
     fn ml_s(milli: i32) -> Flow {
@@ -313,7 +344,7 @@ mod tests {
             noise: Noise { reach: ml_s(reach), spread: ml_s(reach / 3) },
             threshold: ml_s(4_000),
             interval: Some(Span::from_millis(900)),
-            on_time: false,
+            on_time: None,
             ended_by_infant: false,
         }
     }
@@ -331,8 +362,13 @@ mod tests {
         let pulled = Evidence { ended_by_infant: true, ..evidence(4_500, 300, 9_000, 60) };
         assert_eq!(pulled.cause(), Cause::Effort);
         // On time with little more than the threshold seen, the timer came first.
-        let due = Evidence { on_time: true, ..evidence(4_200, 300, 4_300, 5) };
+        let due = Evidence { on_time: Some(true), ..evidence(4_200, 300, 4_300, 5) };
         assert_eq!(due.cause(), Cause::Timed);
+        // A timer that was not due is never said: the infant where the infant ended the inspiration,
+        // else the machine itself on what was not seen.
+        let early = Evidence { on_time: Some(false), ..evidence(500, 300, 900, 0) };
+        assert_eq!(early.cause(), Cause::SelfRipple);
+        assert_eq!(Evidence { ended_by_infant: true, ..early }.cause(), Cause::Effort);
         // Ripple reaches it: 1 + 3.2 mL/s; an inspiration that the infant ended is the infant's.
         let ripple = evidence(1_000, 3_200, 4_100, 60);
         assert_eq!(ripple.cause(), Cause::SelfRipple);
@@ -360,5 +396,29 @@ mod tests {
     fn settings_are_checked() {
         let error = CauseCheck::new(None, Some(Rate::from_int(-1))).unwrap_err();
         assert_eq!((error.parameter, error.problem), ("set_rate", Problem::Negative));
+    }
+
+    #[test]
+    fn the_timer_counts_from_the_last_inflation_that_it_assures() {
+        // 30 /min: due after 2 s, less a twentieth. At 0 s an assured one, at 1 s support, at 2 s due;
+        // where the one at 1 s was assured too it is not.
+        let check = CauseCheck::new(Some(ml_s(4_000)), Some(Rate::from_int(30))).unwrap();
+        let floor = Some(Floor { leak: ml_s(500), ..Floor::default() });
+        let on_time = |second_is_assured: bool| {
+            let mut state = CauseState::default();
+            let mut last = None;
+            for s in 0..3 {
+                let onset = Moment::from_us(s * 1_000_000);
+                let lead = Lead { until: onset, ..Lead::default() };
+                let breath = Breath { kind: Kind::Inflation, onset, lead, ..Breath::plain() };
+                let initiation = check.step(&mut state, &breath, floor);
+                last = initiation.and_then(|i| i.evidence).and_then(|e| e.on_time);
+                if s == 0 || second_is_assured {
+                    state.assured();
+                }
+            }
+            last
+        };
+        assert_eq!((on_time(false), on_time(true)), (Some(true), Some(false)));
     }
 }

@@ -26,10 +26,10 @@ impl CountAccuracy {
     #[must_use]
     pub const fn of_cause(cause: Cause) -> Option<Self> {
         match cause {
-            Cause::Timed => Some(of(961, 982)),
-            Cause::Effort => Some(of(961, 953)),
+            Cause::Timed => Some(of(961, 985)),
+            Cause::Effort => Some(of(964, 953)),
             Cause::SelfLeak => Some(of(910, 983)),
-            Cause::SelfRipple => Some(of(445, 991)),
+            Cause::SelfRipple => Some(of(454, 991)),
             Cause::Unknown(_) => None,
         }
     }

@@ -249,15 +249,15 @@ fn hold(now: u64, known: u64) {
 
 #[test]
 fn the_demo_shift_keeps_every_bit() {
-    hold(demo_shift(), 0xc6aa_9103_c2c8_6028);
+    hold(demo_shift(), 0x5f5f_c116_1b65_03c0);
 }
 
 #[test]
 fn bedsides_keep_every_bit() {
-    hold(bedsides(), 0x8e8f_e4aa_f227_7d36);
+    hold(bedsides(), 0x1714_5164_b2b9_ab4d);
 }
 
 #[test]
 fn a_wild_stream_keeps_every_bit() {
-    hold(wild_streams(), 0xd28c_d441_8db1_5234);
+    hold(wild_streams(), 0x4518_54fd_cf18_1d76);
 }

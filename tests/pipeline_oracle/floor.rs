@@ -72,6 +72,9 @@ pub(crate) fn evidence(
     let onset = closed.breath.onset.to_us();
     let interval = oracle.last_inflation.map(|last| onset.saturating_sub(last));
     oracle.last_inflation = Some(onset);
+    let risen = onset + shape.lead_us;
+    let since_rise = oracle.last_rise.map(|last| risen.saturating_sub(last));
+    oracle.last_rise = Some(risen);
     let (true, Some(floor)) = (closed.breath.is_trusted(), oracle.floor) else { return };
     let mut put = |name: &str, value: f64| {
         out.insert(format!("initiation.evidence.{name}"), value);
@@ -86,11 +89,16 @@ pub(crate) fn evidence(
     put("threshold", set.threshold);
     if let Some(interval) = interval {
         put("interval", interval as f64);
+    }
+    if let Some(interval) = since_rise {
         // On time is a period less a twentieth, or more.
         let period = 60e6 / set.rate;
         let on_time = interval as f64 >= period * 0.95;
         let close = (interval as f64 - period * 0.95).abs() < 5.0;
-        let said = closed.initiation.and_then(|i| i.evidence).is_some_and(|e| e.on_time);
-        assert!(close || said == on_time, "on time after {interval} of {period} us");
+        let said = closed.initiation.and_then(|i| i.evidence).and_then(|e| e.on_time);
+        assert!(
+            close || said == Some(on_time),
+            "on time {interval} us after the last rise, of {period}"
+        );
     }
 }

@@ -32,6 +32,8 @@ pub(crate) struct Oracle {
     pub(crate) zero: crate::zero::Zero,
     pub(crate) tau: Option<f64>,
     pub(crate) last_inflation: Option<u64>,
+    /// Where the pressure of the last inflation began to rise: without support all are assured.
+    pub(crate) last_rise: Option<u64>,
     pub(crate) short: f64,
     /// The reading that closed the breath before: the fit goes on from here.
     pub(crate) fit_from: usize,

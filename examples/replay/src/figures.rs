@@ -185,7 +185,7 @@ impl Summary {
         if let Some(why) = report.implausible {
             self.implausible.entry(why).or_insert((0, seconds(breath.onset))).0 += 1;
             // It is told of breaths before this one too: none of them counts.
-            let told = usize::from(why.breaths()).saturating_sub(1);
+            let told = why.breaths().saturating_sub(1) as usize;
             self.rows.iter_mut().rev().take(told).for_each(|row| row.trusted = false);
         }
         self.rows.push(Self::row(report));

@@ -191,6 +191,19 @@ fn a_flow_that_ends_at_one_value_both_ways_is_clipped() {
 }
 
 #[test]
+fn noise_about_zero_between_excursions_hides_no_clip() {
+    // As above, with noise crossing zero for 60 ms before the second excursion either way.
+    let noise = [1, -1, 1, -1, 1, -1];
+    let inward = [10, 20, 30, 30, 30, 30, 30, 30, 10];
+    let outward = inward.map(|flow: i16| -flow);
+    let breath = || inward.into_iter().chain(noise).chain(outward).chain(noise);
+    let flags = run([0].into_iter().chain(breath()).chain(breath()));
+    // The first sample makes no interval; the outward excursion begins after 9 + 6 more, and its fifth
+    // 30 is the seventh of it.
+    assert_eq!(flags.iter().position(|f| f.has(Flags::CLIPPED)), Some(9 + 6 + 6));
+}
+
+#[test]
 fn a_flow_near_the_sensors_end_is_clipped_at_once() {
     let flags = run([0, 2_500, 4_000, 4_000, 4_000, 4_000, 4_000, 0].into_iter());
     assert_eq!(flags.iter().position(|f| f.has(Flags::CLIPPED)), Some(5));

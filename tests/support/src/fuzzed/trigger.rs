@@ -46,7 +46,8 @@ pub fn check(data: &[u8]) {
         if let Some(evidence) = initiation.and_then(|i| i.evidence) {
             assert_eq!(evidence.threshold, threshold.flow());
             assert!(evidence.deflection >= Flow::ZERO);
-            let due = evidence.sensed < threshold.flow().halved(1) && evidence.on_time;
+            let due =
+                evidence.sensed < threshold.flow().halved(1) && evidence.on_time == Some(true);
             let said = initiation.map(|i| i.cause);
             assert!(!due || said == Some(Cause::Timed), "{evidence:?}");
         }
