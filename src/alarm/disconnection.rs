@@ -6,8 +6,9 @@ use crate::record;
 
 /// When breaths that lose their gas mean that the circuit is open.
 ///
-/// The loss is the larger of the leak share and of what the breath's own volumes show,
-/// (inspired − expired) ÷ inspired; the second stands where no leak share can be known.
+/// The loss is what the breath's own volumes show, (inspired − expired) ÷ inspired: from an open circuit
+/// nothing comes out. Where they are not known the leak share serves, which counts what leaks in between
+/// breaths too.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 #[cfg_attr(feature = "defmt", derive(defmt::Format))]
 pub struct Disconnection {
@@ -84,7 +85,7 @@ impl Disconnection {
             return None;
         }
         state.last = Some(at);
-        let loss = leak.max(volumes.and_then(lost))?;
+        let loss = volumes.and_then(lost).or(leak)?;
         let present = if state.watch.is_on() {
             loss >= self.level.saturating_sub(self.hysteresis).value
         } else {
@@ -150,6 +151,16 @@ mod tests {
     fn a_good_breath_between_starts_the_count_anew() {
         let out = run(&[(20, 0), (20, 0), (20, 18), (20, 0), (20, 0), (20, 0)]);
         assert_eq!(out, [None, None, None, None, None, Some(Change::On)]);
+    }
+
+    #[test]
+    fn gas_that_leaks_in_between_slow_breaths_is_no_open_circuit() {
+        // 12 in, 4 out: a third comes back, though more leaks in until the next breath than that.
+        let (alarm, mut state) = (Disconnection::default(), DisconnectionState::default());
+        for us in 1..10 {
+            let leak = Some(Share::from_percent(102));
+            assert_eq!(alarm.step(&mut state, Moment::from_us(us), ml(12, 4), leak), None);
+        }
     }
 
     #[test]

@@ -4,6 +4,7 @@
 use super::{Breath, Kind};
 use crate::quantity::{Mass, Pressure, Problem, SettingError, Span, Volume, arith};
 use crate::record;
+use crate::signal::Flags;
 use core::fmt;
 
 /// What is plausible. The limits are far beyond what infants were seen to breathe (5 mL/kg and 309
@@ -128,13 +129,14 @@ impl Plausible {
         self
     }
 
-    /// Takes a closed breath and tells what of it cannot be; one whose measurement was flagged changes
-    /// nothing, and nothing is told of it. Two wide divides.
+    /// Takes a closed breath and tells what of it cannot be; one whose measurement was flagged, but for
+    /// noise, changes nothing, and nothing is told of it. Two wide divides.
     ///
     /// A single breath can be too large. All else is told of the latest twenty breaths, and as long as
     /// it holds of more than half of them; a minute volume of some eight.
     pub fn step(&self, state: &mut PlausibleState, breath: &Breath) -> Option<Implausible> {
-        if !breath.is_measured() {
+        // Noise alone keeps no breath from being looked at: a wrong unit makes noise of everything.
+        if !breath.flags.and(Flags::MEASUREMENT.but(Flags::NOISY)).is_empty() {
             return None;
         }
         let (inspired, expired) = (breath.inspired.value, breath.expired.value);

@@ -354,7 +354,9 @@ impl Monitor {
 
     fn listen(&mut self, interval: &Interval, report: &mut Report) {
         let (settings, sample) = (&self.settings, &self.sample);
-        if self.breath.is_inflated_lately(interval.at) {
+        // Numbers that cannot be show no effort either.
+        let is_plausible = settings.sample.implausible(sample).is_none();
+        if is_plausible && self.breath.is_inflated_lately(interval.at) {
             let reach = self.breath.noise().reach;
             if let Some(effort) = self.listeners.watch(settings, sample, interval, reach) {
                 self.breath.say_missed(settings, effort, report);

@@ -40,6 +40,12 @@ impl Flags {
     /// Remarks under which what was cut out may be no breath at all.
     pub const NO_BREATH: Self =
         Self::NOISY.with(Self::CUT).with(Self::STUCK).with(Self::IMPLAUSIBLE);
+    /// Those of these that are not in the other set.
+    #[must_use]
+    pub const fn but(self, other: Self) -> Self {
+        Self(self.0 & !other.0)
+    }
+
     /// Remarks on the measurement: what was measured cannot be relied on, and teaches nobody.
     pub const MEASUREMENT: Self = Self(!Self::ZERO_DRIFT.with(Self::UNSETTLED).0);
 }

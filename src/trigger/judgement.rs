@@ -60,8 +60,9 @@ record! {
         ZeroOff = 1,
         /// The cause of more than a quarter of the inflations is not known.
         CausesUnknown = 2,
-        /// No effort was seen, so that nothing tells whether the threshold is too high.
-        NoEffort = 3,
+        /// Fewer than twenty efforts were seen that it caught or missed in expiration, so that nothing tells
+        /// whether the threshold is too high.
+        FewEfforts = 3,
     }
 }
 
@@ -111,9 +112,9 @@ impl ThresholdEvidence<'_> {
         let is_reached = reached > CYCLED[0] && !takes_off_leak;
         let below = margin.is_some_and(|margin| margin <= Flow::ZERO) && !takes_off_leak;
         let cycles = many(cycled, CYCLED) || is_reached || below;
-        let misses = many([whole.missed_share(), worst_missed.missed_share()], MISSED)
+        let few = whole.efforts() < LEAST;
+        let misses = (!few && many([whole.missed_share(), worst_missed.missed_share()], MISSED))
             || self.missed_at_least.is_some_and(|missed| missed > MISSED[0]);
-        let is_quiet = whole.efforts() == 0 && self.missed_at_least.is_none();
         let answer = if self.is_zero_off {
             ThresholdAnswer::CannotTell(NoJudgement::ZeroOff)
         } else if whole.inflations < LEAST
@@ -124,8 +125,8 @@ impl ThresholdEvidence<'_> {
             self.change(cycles, misses)
         } else if whole.unknown_share().is_some_and(|unknown| unknown > QUARTER) {
             ThresholdAnswer::CannotTell(NoJudgement::CausesUnknown)
-        } else if is_quiet {
-            ThresholdAnswer::CannotTell(NoJudgement::NoEffort)
+        } else if few {
+            ThresholdAnswer::CannotTell(NoJudgement::FewEfforts)
         } else if margin.is_none_or(|margin| margin >= self.step) || takes_off_leak {
             ThresholdAnswer::Keep
         } else {
@@ -187,7 +188,9 @@ impl fmt::Display for NoJudgement {
             Self::TooFew => "too few inflations since it was set",
             Self::ZeroOff => "the flow sensor's zero stands off",
             Self::CausesUnknown => "the cause of too many inflations is not known",
-            Self::NoEffort => "no effort was seen, so nothing tells whether it is too high",
+            Self::FewEfforts => {
+                "too few efforts were caught or missed in expiration to tell whether it is too high"
+            }
         })
     }
 }

@@ -109,8 +109,7 @@ impl TriggerTally {
     /// Takes a closed breath: whether the quiet flow before it reached the threshold, with leak, noise
     /// and ripple, the noise that flags it included. Where there was no quiet, the floor serves.
     pub fn quiet(&mut self, breath: &Breath, floor: Option<Floor>, threshold: Threshold) {
-        let is_noise_alone = breath.flags.and(Flags::MEASUREMENT) == Flags::NOISY;
-        if !breath.is_measured() && !is_noise_alone {
+        if !breath.flags.and(Flags::MEASUREMENT.but(Flags::NOISY)).is_empty() {
             return;
         }
         let seen = breath.quiet.map(Floor::from).or(floor.filter(|_| breath.is_trusted()));

@@ -45,6 +45,9 @@ pub(crate) struct Row {
     pub(crate) verdict: Option<Verdict>,
 }
 
+/// What the last minutes look back on, in seconds.
+const LATE: f64 = 180.0;
+
 /// How many entries of the journal are kept.
 const JOURNAL: usize = 4_096;
 
@@ -251,7 +254,11 @@ impl Summary {
     /// What the monitor knows at the end.
     pub(crate) fn finish(&mut self, monitor: &Monitor) {
         self.steps.close(self.seconds, monitor);
-        self.latest = monitor.trend().recent().or(self.steps.all.last().and_then(|s| s.last));
+        let latest = monitor.trend().recent().or(self.steps.all.last().and_then(|s| s.last));
+        // What trusted breaths were like before the numbers went wrong is not what they are like now.
+        let late = || self.rows.iter().filter(|row| row.onset_s >= self.seconds - LATE);
+        let implausible = late().filter(|row| row.flags.has(Flags::IMPLAUSIBLE)).count();
+        self.latest = latest.filter(|_| 2 * implausible <= late().count());
         self.synchrony = *monitor.synchrony();
         self.advice = Some(monitor.threshold_advice());
         self.judge(monitor);

@@ -154,6 +154,35 @@ fn numbers_that_cannot_be_come_first_and_feed_nothing() {
 }
 
 #[test]
+fn numbers_that_go_wrong_in_the_middle_advise_nothing_and_leave_no_figures_standing() {
+    for (case, factor) in [("too large", 60.0), ("the wrong way round", -1.0)] {
+        let text = changed(600, |t, flow, pressure| {
+            (if t > 150.0 { flow * factor } else { flow }, pressure)
+        });
+        let said = report(case, &text, &INFANT);
+        let never = [KEEPS, "lower to", "no sign of overload in what flow shows."];
+        holds(case, &said, &["NUMBERS THAT CANNOT BE", "rate not known"], &never);
+    }
+}
+
+#[test]
+fn the_seam_of_a_repeated_stretch_is_no_effort_to_advise_by() {
+    // Timed inflations; at 150 s the clock goes back by 5 s.
+    let text = changed(300, |_, flow, pressure| (flow, pressure));
+    let seam: String = text
+        .lines()
+        .enumerate()
+        .map(|(n, line)| match (n, line.split_once(',')) {
+            (15_001.., Some((us, rest))) => {
+                format!("{},{rest}\n", us.parse::<u64>().unwrap() - 5_000_000)
+            }
+            _ => format!("{line}\n"),
+        })
+        .collect();
+    holds("seam", &report("seam", &seam, &INFANT), &[], &["lower to", KEEPS]);
+}
+
+#[test]
 fn a_gain_error_that_flags_every_breath_is_no_apnoea() {
     // Everything inward reads a twentieth too much.
     let text = changed(180, |_, flow, pressure| (flow.max(flow * 1.05), pressure));

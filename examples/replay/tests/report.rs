@@ -89,6 +89,7 @@ fn changes_in_the_settings_make_steps() {
         ("[[changes]]\nat_s = 5.0\n[[changes]]\nat_s = 5.0\n", "not later"),
         ("[[changes]]\nat_s = -1.0\n", "no time"),
         ("[[changes]]\nat_s = 5.0\nset_rate = 200\n", "set_rate"),
+        ("[[changes]]\nat_s = 5.0\nsaturation_percent = 140\n", "saturation_percent is above"),
         ("[[changes]]\nat_s = 5.0\nrate = 20\n", "unknown field"),
         ("[[changes]]\nat_s = 5.0\nsupport_peak_cmH2O = 18\n", "support_peak"),
     ] {

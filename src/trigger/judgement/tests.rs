@@ -139,7 +139,13 @@ fn what_cannot_be_told_is_said() {
     let mut passive = TriggerTally::default();
     (0..50).for_each(|_| passive.inflation(timed));
     let quiet = ThresholdEvidence { missed_at_least: None, ..evidence(&passive) };
-    assert_eq!(answer(quiet), no(NoJudgement::NoEffort));
+    assert_eq!(answer(quiet), no(NoJudgement::FewEfforts));
+    // One missed effort of one is no reason to lower it: 19 are too few, of 20 a quarter is many.
+    let mut few = passive;
+    few.missed();
+    assert_eq!(answer(evidence(&few)), no(NoJudgement::FewEfforts));
+    assert_eq!(told(&counted(10, 15, 0, 9)), ThresholdAnswer::NoLevel(NoThreshold::TooNoisy));
+    assert_eq!(told(&counted(15, 0, 0, 5)), no(NoJudgement::TooFew));
     let tally = counted(100, 0, 0, 0);
     let drifted = ThresholdEvidence { is_zero_off: true, ..evidence(&tally) };
     assert_eq!(answer(drifted), no(NoJudgement::ZeroOff));

@@ -116,6 +116,9 @@ impl Change {
     }
 
     fn settings(&self, settings: &Settings) -> Result<Settings> {
+        if self.saturation_percent.is_some_and(|percent| percent > 100) {
+            bail!("saturation_percent is above the largest allowed value");
+        }
         let mut builder = settings.change();
         if let Some(lpm) = self.threshold_lpm {
             let flow = Flow::from_l_per_min(number("threshold_lpm", lpm)?);

@@ -63,8 +63,9 @@ fn leak_at_end(leak: Option<Leak>) -> String {
         }
         Some(Leak::Share(_)) => {
             return format!(
-                "At the end {} of the inspired volume did not come back (VTi - VTe over VTi, last \
-                 eight trusted breaths).",
+                "At the end {} of the inspired volume did not come back (VTi - VTe over VTi of whole \
+                 breaths, what leaks in between them counted but for pauses over 2 s; last eight trusted \
+                 breaths).",
                 percent(share)
             );
         }
