@@ -57,7 +57,13 @@ pub(crate) fn of(oracle: &Oracle, set: &Set, b: &Breath, out: &mut Fields) -> Sh
     let later = || points[1..].iter().filter(|p| !p.gap);
     let peak = later().map(|p| p.pressure).fold(points[0].pressure, f64::max);
     let quiet = b.quiet.and_then(|quiet| oracle.blocks.lasting_before(onset, quiet.span.to_us()));
-    let baseline = quiet.map_or_else(|| oracle.lowest_before(first), |quiet| quiet.pressure);
+    let opened = quiet.map_or_else(|| oracle.lowest_before(first), |quiet| quiet.pressure);
+    let mut baseline = opened;
+    // Where the recording began in the breath, what the pressure falls to after it counts too.
+    if b.flags.has(Flags::BEGUN_BEFORE) && b.end > b.end_insp {
+        let after = track.points[turned..=last].iter().filter(|p| !p.gap);
+        baseline = after.map(|p| p.pressure).fold(baseline, f64::min);
+    }
     let mut put = |name: &str, value: f64| {
         out.insert(format!("breath.{name}"), value);
     };
@@ -84,7 +90,7 @@ pub(crate) fn of(oracle: &Oracle, set: &Set, b: &Breath, out: &mut Fields) -> Sh
     put("end_insp_pressure", turn_pressure);
     let out = &track.points[turned..=last];
     put("early_out", if cut_short { 0.0 } else { early_out(out) });
-    let Lead { peak: lead_peak, until, rise } = lead(points, turned - first, baseline, onset);
+    let Lead { peak: lead_peak, until, rise } = lead(points, turned - first, opened, onset);
     put("lead.peak", lead_peak);
     put("lead.until", until as f64);
     if b.pressure_rise.is_some() {

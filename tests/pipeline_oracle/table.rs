@@ -115,6 +115,7 @@ const RARE: &[&str] = &[
     "breath.pressure_rise",
     "initiation.evidence.",
     "lung.Known.sd",
+    "proposal.Peak.short",
     "trigger.clearance",
     "trigger.floor.",
     "trigger.margin",
