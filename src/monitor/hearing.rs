@@ -139,8 +139,9 @@ impl Hearing {
     /// A time was told that is too far ahead to be believed yet: what passed since the latest such,
     /// or as long as usual.
     pub(super) fn far_ahead(&mut self, own: Moment) {
-        let since = own.since(core::mem::replace(&mut self.ahead, own));
-        if since.is_zero() || since > AHEAD {
+        let before = core::mem::replace(&mut self.ahead, own);
+        let since = own.since(before);
+        if before == Moment::default() || since.is_zero() || since > AHEAD {
             self.miss();
         } else {
             self.guessed = self.guessed.saturating_add(since);
@@ -254,6 +255,16 @@ mod tests {
             (hearing.now(), hearing.blind()),
             (Some(Moment::from_us(3_010_000)), Span::ZERO)
         );
+    }
+
+    #[test]
+    fn the_first_time_far_ahead_passes_as_long_as_usual_and_the_next_what_lies_between() {
+        let mut hearing = Hearing::default();
+        hearing.begin(Moment::from_us(0));
+        hearing.far_ahead(Moment::from_us(4_600_000));
+        assert_eq!(hearing.blind(), FIRST);
+        hearing.far_ahead(Moment::from_us(7_600_000));
+        assert_eq!(hearing.blind(), Span::from_millis(3_010));
     }
 
     #[test]
