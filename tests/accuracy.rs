@@ -199,8 +199,8 @@ impl Table {
             if !b.breath.is_trusted() {
                 continue;
             }
-            self.inspired.put(inspired(&b.breath), t.sensor_inspired);
-            local.put(inspired(&b.breath), t.sensor_inspired);
+            self.inspired.put(inspired(&b.breath), t.sensor_in);
+            local.put(inspired(&b.breath), t.sensor_in);
             if is_inflation(t) && !ends_open.contains(&t.onset_us) {
                 self.expired.put(expired(&b.breath), t.sensor_out.max(0.5));
                 let share = b.leak_window.share().map(|s| float(s.to_bits()));

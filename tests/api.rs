@@ -23,10 +23,10 @@ fn states_can_be_sent_cloned_and_printed() {
 #[test]
 fn states_stay_small() {
     let sizes = [
-        ("Monitor", size_of::<Monitor>(), 4_608),
+        ("Monitor", size_of::<Monitor>(), 4_864),
         ("SegmentState", size_of::<SegmentState>(), 1_536),
         ("GateState", size_of::<GateState>(), 128),
-        ("LeakPathState", size_of::<LeakPathState>(), 128),
+        ("LeakPathState", size_of::<LeakPathState>(), 288),
         ("FloorState", size_of::<FloorState>(), 32),
         ("LimiterState", size_of::<LimiterState>(), 16),
         ("Breath", size_of::<Breath>(), 272),

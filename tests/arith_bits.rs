@@ -109,6 +109,12 @@ operation!(two, A, B);
 operation!(three, A, B, C);
 operation!(four, A, B, C, D);
 
+/// The sums of two points.
+fn two_points(d: &mut Draw) -> arith::LineSums {
+    let [a, b] = [(); 2].map(|()| arith::line_point(i64::draw(d), i32::draw(d), i32::draw(d)));
+    std::array::from_fn(|i| a[i] + b[i])
+}
+
 macro_rules! digests {
     ($($arity:ident: $($name:ident),*;)*) => {
         vec![$($((stringify!($name), $arity(arith::$name)),)*)*]
@@ -137,7 +143,7 @@ fn no_operation_changes_unnoticed() {
             even_scale, half_power_q30, half_u16, hundredth, linear_per_ml, ln_q16,
             log2_q24, log_bin, log_edge, millis_to_us, minute_over, nearest_whole,
             per_litre, per_minute, percent_parts, q16_to_area, q30_to_q16, root_q16,
-            seconds_and_millis, short_us, split_hundred, square_apart, square_per_ml,
+            seconds_and_millis, short_us, split_hundred, square_apart, square_per_ml, square_weight,
             square_q16, square_q8, thrice, twentieth_u64, whole_and_milli, whole_to_bits,
             widen, widen_u32, wrapping_millis;
         two: a_minute_q8, accumulate, add, add_bounded, add_q8, add_us, away, coarse,
@@ -148,8 +154,8 @@ fn no_operation_changes_unnoticed() {
             percent_of, poiseuille_q16, portion_u32, product, push_bit, ratio_q16,
             resistive_drop, reynolds_q16, scaled_down, share_q30, span_ratio_q16, sub,
             time_to_share, toward_u32, weighted, within_period;
-        three: along_way, bend_share, between, blasius_q16, centi_pascal_to_q16, crossing,
-            dean_q16, is_within_three, lowpass, lowpass_wide, mean_finer, part_way, relaxed, resistance_q30,
+        three: bend_share, between, blasius_q16, centi_pascal_to_q16, crossing,
+            dean_q16, is_within_three, lowpass, lowpass_wide, mean_finer, part_way, relaxed, resistance_q30, shrunk_weight,
             scale_ratio, shared_scale, spread_q16, trapezoid;
         four: along, mean_is_within, moved_squares,
             quotient, slope_q16, trapezoid_over;
@@ -162,6 +168,11 @@ fn no_operation_changes_unnoticed() {
     now.push(("moment", four(|a, b, c, d| Wide(arith::moment(a, b, c, d)))));
     now.push(("sum_of_three", two(|a, b| Wide(arith::sum_of_three(a, b)))));
     now.push(("sum_of_products", four(|a, b, c, d| Wide(arith::sum_of_products(a, b, c, d)))));
+    now.push((
+        "line_fit",
+        digest(|d| arith::line_fit(&two_points(d)).map(|f| (f.slope, f.offset))),
+    ));
+    now.push(("line_doubt", digest(|d| arith::line_doubt(&two_points(d), i32::draw(d)))));
     let changed: Vec<_> = now.iter().filter(|line| !KNOWN.contains(line)).collect();
     for (name, digest) in &changed {
         println!("    (\"{name}\", {digest:#010x}),");
@@ -170,6 +181,10 @@ fn no_operation_changes_unnoticed() {
 }
 
 const KNOWN: &[(&str, u32)] = &[
+    ("square_weight", 0x8496_9410),
+    ("shrunk_weight", 0x5a6b_3e06),
+    ("line_fit", 0xee64_184d),
+    ("line_doubt", 0x4f77_9c6e),
     ("area_to_q12", 0x4d47_7bf9),
     ("area_to_q16", 0x6961_6772),
     ("bend_ratio_q16", 0xa9d3_124a),
@@ -259,7 +274,6 @@ const KNOWN: &[(&str, u32)] = &[
     ("toward_u32", 0x2198_a02b),
     ("weighted", 0xd66e_5068),
     ("within_period", 0xdfd4_f164),
-    ("along_way", 0x7b73_1e0d),
     ("bend_share", 0x5e7e_d0b8),
     ("between", 0x2f4c_3b62),
     ("blasius_q16", 0x1faf_7e41),

@@ -7,7 +7,7 @@ use tidevane::alarm::{
 use tidevane::breath::{Breath, Sums};
 use tidevane::leak::{Belief, Leak, LeakOfExpired, LeakPath, LeakPathState, LeakWindowState};
 use tidevane::monitor::{Happening, Monitor, Report, Settings};
-use tidevane::quantity::{Drive, Flow, Limited, Moment, Pressure, Share, Span, Volume};
+use tidevane::quantity::{Flow, Limited, Moment, Pressure, Share, Span, Volume};
 use tidevane::signal::{End, Interval, Reading};
 use tidevane_support::recordings::breaths;
 
@@ -61,16 +61,16 @@ fn a_window_counts_its_breaths_up_to_its_size() {
 
 #[test]
 fn sums_say_which_end_was_reached() {
-    let full = |flow, pressure, drive| {
-        let end = End { flow, lung: flow, pressure, drive };
+    let full = |flow, pressure, tip| {
+        let end = End { flow, lung: flow, pressure, tip };
         let span = Span::from_us(1 << 30);
         Sums::of(&Interval { span, from: end, to: end, ..Interval::default() })
     };
     // Twice the largest value over 2³⁰ µs is 2⁶²: the third such stretch does not fit.
     let ends = [
-        full(Flow::MAX, Pressure::ZERO, Drive::ZERO),
-        full(Flow::ZERO, Pressure::MAX, Drive::ZERO),
-        full(Flow::ZERO, Pressure::ZERO, Drive::MAX),
+        full(Flow::MAX, Pressure::ZERO, Pressure::ZERO),
+        full(Flow::ZERO, Pressure::MAX, Pressure::ZERO),
+        full(Flow::ZERO, Pressure::ZERO, Pressure::MAX),
     ];
     for sums in ends {
         let two = sums.with(&sums);
@@ -80,7 +80,7 @@ fn sums_say_which_end_was_reached() {
         let over = two.with(&sums);
         assert!(over.with(&Sums::ZERO).is_saturated() && Sums::ZERO.with(&over).is_saturated());
     }
-    assert_eq!(ends[2].mean_drive(), Some(Drive::MAX));
+    assert_eq!(ends[2].mean_tip(), Some(Pressure::MAX));
     assert_eq!(ends[1].mean_pressure(), Some(Pressure::MAX));
     // 32 768 mL/s for 18 minutes: no volume holds that, and it is said of both ways.
     assert!(ends[0].volume().saturated);

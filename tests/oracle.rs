@@ -198,7 +198,7 @@ proptest! {
     #[test]
     fn steps_agree(
         a in any::<i32>(), b in any::<i32>(), c in any::<i32>(), span in any::<u32>(),
-        share in -10_000_i32..80_000, shift in 0_u32..40, outward in any::<bool>(),
+        share in -10_000_i32..80_000, shift in 0_u32..40,
     ) {
         let wide = |x: i32| i128::from(x);
         let (low, high) = (a.min(b), a.max(b));
@@ -213,9 +213,6 @@ proptest! {
         let q16 = wide(share.clamp(0, 65_536));
         prop_assert_eq!(wide(part), wide(a) + (((wide(b) - wide(a)) * q16) >> 16));
         prop_assert!((low..=high).contains(&part), "{part}");
-        let along = (wide(a) - wide(b)) * if outward { -1 } else { 1 };
-        let clamped = along.clamp(i32::MIN.into(), i32::MAX.into());
-        prop_assert_eq!(wide(arith::along_way(a, b, outward)), clamped);
         let area = (wide(a) + wide(b) - 2 * wide(c)) * i128::from(span.min(1 << 29));
         prop_assert_eq!(i128::from(arith::trapezoid_over(a, b, c, span)), area);
         let apart = (i128::from(arith::away(a, b)) >> 8).pow(2);
@@ -238,5 +235,34 @@ proptest! {
         let got = float(arith::spread_q16(values.len() as u32, sum, squares));
         // Squares keep 8 fraction bits of values up to 100: 100 × 2/256 of variance at the most.
         prop_assert!((got * got - variance).abs() <= 1.0 + variance * 1e-3, "{got} {variance}");
+    }
+
+    /// Points of a leak, window after window, against least squares in `f64`.
+    #[test]
+    fn a_line_is_that_of_least_squares(
+        points in prop::collection::vec((0.05_f64..4.0, 0.0_f64..40.0, -20.0_f64..60.0), 2..12),
+        at in 0.0_f64..40.0,
+    ) {
+        let bits = |x: f64| (x * 65_536.0).round() as i32;
+        let (mut sums, mut want) = ([0_i64; 5], [0.0; 5]);
+        for &(w, x, y) in &points {
+            let point = arith::line_point((w * 4_096.0).round() as i64, bits(x), bits(y));
+            sums.iter_mut().zip(point).for_each(|(sum, part)| *sum += part - (*sum >> 3));
+            let point = [w, w * x, w * x * x, w * y, w * x * y];
+            want.iter_mut().zip(point).for_each(|(sum, part): (&mut f64, _)| *sum += part - *sum / 8.0);
+        }
+        let [w, x, xx, y, xy] = want;
+        let spread = xx - x * x / w;
+        prop_assume!(spread > 1.0);
+        let (slope, doubt) = ((xy - x * y / w) / spread, 1.0 / w + (at - x / w).powi(2) / spread);
+        let slope = slope.max(0.0);
+        let got = arith::line_fit(&sums).unwrap();
+        // Weights and values are within 1/8 192: relatively 2.5·10⁻³ of a weight of 0.05.
+        let allowed = 0.01 + slope * 0.005;
+        prop_assert!((float(got.slope) - slope).abs() < allowed, "{got:?}, not {slope}");
+        let offset = (y - slope * x) / w;
+        prop_assert!((float(got.offset) - offset).abs() < 40.0 * allowed, "{got:?}, not {offset}");
+        let got = float(arith::line_doubt(&sums, bits(at)));
+        prop_assert!((got - doubt.sqrt()).abs() < 0.01 * doubt.sqrt(), "{got}, not {}", doubt.sqrt());
     }
 }

@@ -146,9 +146,15 @@ proptest! {
         for b in &settled {
             let onset = b.onset.to_us() as f64 / 1e6;
             let off = (onset / period).round() * period - onset;
-            prop_assert!(off.abs() < 0.1 * period.max(0.5), "onset off by {off} s at {rate}/min");
+            // A rest shorter than 0.25 s may teach no leak: where that is large, gas that leaks in then may
+            // be taken for the beginning of the breath; where it is above half, also in a longer one.
+            let rest = 0.2 * period;
+            let is_unsure = leak_share > 0.5 && rest < 0.4 || leak_share > 0.1 && rest < 0.25;
+            let early = if is_unsure { rest + 0.01 } else { 0.0 };
+            let allowed = (0.1 * period.max(0.5)).max(early);
+            prop_assert!(off.abs() < allowed, "onset off by {off} s at {rate}/min");
             let length = b.end.since(b.onset).to_us() as f64 / 1e6;
-            prop_assert!((length - period).abs() < 0.12 * period, "{length} for {period}");
+            prop_assert!((length - period).abs() < (0.12 * period).max(early), "{length} for {period}");
         }
     }
 

@@ -3,6 +3,7 @@ use serde::Deserialize;
 use std::fs;
 use tidevane::breath::Kind;
 use tidevane::monitor::Settings;
+use tidevane::signal::Reading;
 use tidevane_support::recordings::{breaths, folder, rows};
 use tidevane_support::units;
 
@@ -68,8 +69,7 @@ struct TruthBreath {
     t_command_us: Option<u64>,
     t_end_insp_us: u64,
     vti_sensor_ml: f64,
-    /// All outward flow: the expired volume ends where it is quiet.
-    v_out_rect_ml: f64,
+    vte_sensor_ml: f64,
 }
 
 impl TruthBreath {
@@ -81,6 +81,17 @@ impl TruthBreath {
             _ => self.t_onset_us,
         }
     }
+}
+
+/// What still goes in at the sensor after the lung has turned, until flow first goes out: part of the
+/// inspired volume here, of the expired one in the truth.
+fn still_in(rows: &[(u64, Reading)], turned: u64) -> f64 {
+    let after = &rows[rows.partition_point(|(us, _)| *us < turned)..];
+    let flow = |row: &(u64, Reading)| units::float(row.1.flow.to_bits());
+    let inward = after.windows(2).take_while(|pair| flow(&pair[0]) > 0.0);
+    inward
+        .map(|pair| (flow(&pair[0]) + flow(&pair[1])) / 2e6 * (pair[1].0 - pair[0].0) as f64)
+        .sum()
 }
 
 fn rms(values: &[f64]) -> f64 {
@@ -123,8 +134,9 @@ fn simulated_truth_is_found() {
             end_ms.push((b.end_insp.to_us() as f64 - t.t_end_insp_us as f64) / 1_000.0);
             kinds += usize::from((t.kind == "mechanical") == (b.kind == Kind::Inflation));
             if b.is_trusted() {
-                inspired.push(units::inspired(b) - t.vti_sensor_ml);
-                expired.push(units::expired(b) - t.v_out_rect_ml);
+                let still_in = still_in(&rows, t.t_end_insp_us);
+                inspired.push(units::inspired(b) - t.vti_sensor_ml - still_in);
+                expired.push(units::expired(b) - t.vte_sensor_ml - still_in);
                 volumes.push(t.vti_sensor_ml);
             }
         }

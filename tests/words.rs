@@ -30,7 +30,6 @@ fn why_a_number_is_missing() {
     all(&[
         (NoLungVolume::Flagged, "the breath carries a flag"),
         (NoLungVolume::NoLeakPath, "the leak path is not known"),
-        (NoLungVolume::NegativeLeak, "more came out than went in"),
         (NoLungVolume::TooUncertain, "the uncertainty is above half of the volume"),
         (NoLungVolume::OutOfRange, "the volume is out of range"),
     ]);
@@ -83,8 +82,12 @@ fn what_is_made_of_leak_and_trigger() {
         ),
         (
             LeakFit::Steeper(Flow::from_int(-3)),
-            "the leak grows faster with pressure than its law: it opens above the baseline, or the \
-             flow sensor's zero stands -3.0 mL/s off",
+            "the leak grows faster with pressure than one round a tube: it opens above the baseline, \
+             or the flow sensor's zero stands -3.0 mL/s off",
+        ),
+        (
+            LeakFit::Gain(Share::from_percent(7)),
+            "more comes out than went in, by 7 %: the flow sensor reads the two unequally",
         ),
     ]);
     let threshold = Threshold::new(Flow::from_milli_l_per_min(200).value).unwrap();

@@ -3,7 +3,6 @@
 use super::record::Lead;
 use crate::quantity::{Flow, Moment, Pressure, arith};
 use crate::record;
-
 use crate::signal::{End, Flags, Interval};
 
 record! {
@@ -25,7 +24,13 @@ record! {
         pub(super) rise: Option<Moment>,
         /// What came before that rise.
         pub(super) lead: Lead,
-        /// Where the most gas had come out, net, since the stretch began.
+        /// What the model let past the lung at its first reading.
+        pub(super) leak: Flow,
+        /// The largest running total of flow up to the first reading at which it goes out at the sensor.
+        pub(super) top: i64,
+        /// It has gone out.
+        pub(super) went_out: bool,
+        /// Where the most gas had come out, net, since then.
         pub(super) out: Least,
         pub(super) flags: Flags,
     }
@@ -53,17 +58,32 @@ impl Least {
 /// A pressure that has not risen by this is not the machine's doing yet.
 const LIFT: i64 = arith::widen(Pressure::from_milli(300).value.to_bits());
 
+/// What the model lets past the lung.
+pub(super) fn leak_of(end: &End) -> Flow {
+    end.flow.saturating_sub(end.lung).value
+}
+
 impl Observed {
     /// A stretch that begins at a reading, with the running total of flow at its first later one.
     pub(super) fn begin(from: &End, out: Least) -> Self {
         let pressure = from.pressure;
         let lead = Lead { peak: from.flow.max(Flow::ZERO), ..Lead::default() };
-        Self { peak: pressure, lowest: pressure, reference: pressure, lead, out, ..Self::default() }
+        Self {
+            peak: pressure,
+            lowest: pressure,
+            reference: pressure,
+            lead,
+            leak: leak_of(from),
+            top: out.flow,
+            out,
+            ..Self::default()
+        }
     }
 
     /// Takes the later end of an interval, and the running total of flow there.
     pub(super) fn take(&mut self, interval: &Interval, out: Least, rise: Pressure) {
-        self.out.take(out);
+        self.count(out.flow, out);
+        self.went_out |= interval.to.flow <= Flow::ZERO;
         let (flow, pressure) = (interval.to.flow, interval.to.pressure);
         let up = arith::away(self.reference.to_bits(), pressure.to_bits());
         self.fell |= up <= LIFT.wrapping_neg();
@@ -86,6 +106,15 @@ impl Observed {
         self.flags = self.flags.with(interval.flags);
     }
 
+    /// A running total up to which flow only went in, and the least since.
+    fn count(&mut self, top: i64, out: Least) {
+        if !self.went_out && top.wrapping_sub(self.top) > 0 {
+            (self.top, self.out) = (top, out);
+        } else {
+            self.out.take(out);
+        }
+    }
+
     /// This stretch and the outward one after it, whose start is the end of inspiration.
     pub(super) fn turn_outward(&mut self, later: &Self) {
         self.join(later);
@@ -93,7 +122,7 @@ impl Observed {
         self.reference = later.reference;
         self.early_out = later.early_out;
         self.fell = later.fell;
-        self.out = later.out;
+        (self.top, self.went_out, self.out) = (later.top, later.went_out, later.out);
     }
 
     /// This stretch and the one after it.
@@ -106,7 +135,8 @@ impl Observed {
             self.lead = self.lead.with(later.lead);
             self.rise = later.rise;
         }
-        self.out.take(later.out);
+        self.count(later.top, later.out);
+        self.went_out |= later.went_out;
         self.flags = self.flags.with(later.flags);
     }
 }

@@ -15,6 +15,11 @@ record! {
         pub flow: Flow,
         /// Mean of the flow less the modelled leak: what the model leaves unexplained.
         pub residual: Flow,
+        /// How far the mean flow of its last block lies from that of its first, either way: what is left
+        /// of the expiration.
+        pub tail: Flow,
+        /// Mean flow of its last block.
+        pub last: Flow,
         /// Standard deviation of the flow: noise and ripple.
         pub spread: Flow,
         /// Smallest flow.
@@ -37,6 +42,12 @@ impl Quiet {
 }
 
 const BLOCKS: usize = 8;
+/// What counts as still.
+const STILL_FLOW: Flow = Flow::from_milli(500).value;
+const STILL_TREND: Flow = Flow::from_milli(300).value;
+const STILL_PRESSURE: Pressure = Pressure::from_milli(300).value;
+/// How far below and above the baseline.
+const NEAR: [Pressure; 2] = [Pressure::from_milli(-1_500).value, Pressure::from_milli(800).value];
 const BLOCK: Span = Span::from_millis(50);
 
 record! {
@@ -105,11 +116,40 @@ impl Block {
         self.first = first;
     }
 
-    fn is_quiet(&self, bias: Flow, limit: Flow) -> bool {
-        let low = bias.saturating_sub(limit).value.to_bits();
-        let high = bias.saturating_add(limit).value.to_bits();
-        self.count > 0 && arith::mean_is_within(self.lung, self.count, low, high)
+    /// Mean flow at the sensor.
+    fn mean(&self) -> Flow {
+        let apart = Flow::from_bits(arith::mean_of(self.apart, self.count));
+        self.first.saturating_add(apart).value
     }
+
+    /// Mean pressure.
+    fn mean_pressure(&self) -> Pressure {
+        Pressure::from_bits(arith::mean_of(self.pressure, self.count))
+    }
+
+    /// Whether another block has the same flow but for this, and the same pressure.
+    fn is_like(&self, other: &Self, apart: Flow) -> bool {
+        let distance = |a: i32, b: i32| a.abs_diff(b);
+        let flow = distance(self.mean().to_bits(), other.mean().to_bits());
+        let pressure = distance(self.mean_pressure().to_bits(), other.mean_pressure().to_bits());
+        flow <= apart.to_bits().unsigned_abs()
+            && pressure <= STILL_PRESSURE.to_bits().unsigned_abs()
+    }
+
+    fn is_quiet(&self, limit: Flow) -> bool {
+        let low = Flow::ZERO.saturating_sub(limit).value.to_bits();
+        self.count > 0 && arith::mean_is_within(self.lung, self.count, low, limit.to_bits())
+    }
+}
+
+/// How far four values in a row lie apart, how far the mean of the first two lies from that of the others,
+/// and the mean of all.
+fn course(values: [i32; 4]) -> (i32, i32, i32) {
+    let [a, b, c, d] = values;
+    let (least, most) = (a.min(b).min(c.min(d)), a.max(b).max(c.max(d)));
+    let (early, late) = (arith::between(a, b, arith::HALF), arith::between(c, d, arith::HALF));
+    let trend = late.saturating_sub(early).saturating_abs();
+    (most.saturating_sub(least), trend, arith::between(early, late, arith::HALF))
 }
 
 impl Tail {
@@ -122,31 +162,90 @@ impl Tail {
         self.open.add(interval);
     }
 
-    /// The quiet stretch that ends at `until`: block by block backwards as long as the mean flow
-    /// into the lung stays within `limit` of `bias`. `None` where not one block is quiet.
-    pub(super) fn quiet(&self, until: Moment, bias: Flow, limit: Flow) -> Option<Quiet> {
-        let mut found: Option<Block> = None;
-        for block in self.blocks.iter().rev().filter(|block| block.end <= until) {
-            if !block.is_quiet(bias, limit) {
-                break;
-            }
-            match &mut found {
-                None => found = Some(*block),
-                Some(joined) => joined.join(block),
-            }
-        }
-        let block = found?;
-        Some(Quiet {
-            span: block.end.since(block.start),
-            flow: block
-                .first
-                .saturating_add(Flow::from_bits(arith::mean_of(block.apart, block.count)))
-                .value,
-            residual: Flow::from_bits(arith::mean_of(block.lung, block.count)),
-            spread: Flow::from_bits(arith::spread_q16(block.count, block.apart, block.squares)),
-            low: block.low,
-            high: block.high,
-            pressure: Pressure::from_bits(arith::mean_of(block.pressure, block.count)),
-        })
+    /// How far a flow that stands still may differ between blocks: 0.5 mL/s, and a 32nd of the `peak` of a
+    /// usual breath at most.
+    pub(super) fn apart(peak: Flow) -> Flow {
+        STILL_FLOW.min(peak.halved(5))
     }
+
+    /// Mean flow at the sensor and pressure of the last four blocks, where both stood still: the flow
+    /// but for [`apart`](Self::apart) and with no trend above 0.3 mL/s; the pressure within 0.3 cmH2O and
+    /// near the `baseline`. Only as a block ends.
+    ///
+    /// A half sine stands as still at its peak if it lasts 0.9 s.
+    pub(super) fn still(&self, baseline: Pressure, peak: Flow) -> Option<(Flow, Pressure)> {
+        if self.open.count != 1 {
+            return None;
+        }
+        let mut last = self.blocks.iter().rev();
+        let four = [last.next()?, last.next()?, last.next()?, last.next()?];
+        let flows = four.map(|block| block.mean().to_bits());
+        let pressures = four.map(|block| block.mean_pressure().to_bits());
+        let [(moved, trend, flow), (swing, _, pressure)] = [flows, pressures].map(course);
+        let above = Pressure::from_bits(pressure).saturating_sub(baseline).value;
+        let stands = Flow::from_bits(moved) <= Self::apart(peak)
+            && Flow::from_bits(trend) <= STILL_TREND
+            && Pressure::from_bits(swing) <= STILL_PRESSURE
+            && above <= NEAR[1]
+            && above >= NEAR[0];
+        stands.then(|| (Flow::from_bits(flow), Pressure::from_bits(pressure)))
+    }
+
+    /// Whether the model calls the last block quiet.
+    pub(super) fn is_quiet(&self, limit: Flow) -> bool {
+        self.blocks.iter().next_back().is_some_and(|block| block.is_quiet(limit))
+    }
+
+    /// The quiet stretch that ends at `until`: block by block backwards as long as the mean flow
+    /// into the lung stays within `limit`. `None` where not one block is quiet.
+    pub(super) fn quiet(&self, until: Moment, limit: Flow) -> Option<Quiet> {
+        let ended = self.blocks.iter().rev().filter(|block| block.end <= until);
+        joined(ended.take_while(|block| block.is_quiet(limit)))
+    }
+
+    /// The flat stretch that a rise of the flow ended, where that was after `onset`: the model called
+    /// gas that leaks in a breath. Two blocks and more whose flow differs by no more than `apart`, and
+    /// whose pressure stands still.
+    pub(super) fn flat_after(&self, onset: Moment, apart: Flow) -> Option<Quiet> {
+        let mut rest = self.blocks.iter().rev();
+        let (mut rise, mut last) = (rest.next()?, rest.next()?);
+        while last.end > onset {
+            let earlier = rest.next()?;
+            if last.is_like(earlier, apart) {
+                let rose = rise.mean() > last.mean().saturating_add(apart).value;
+                let alike = rest.take_while(|block| last.is_like(block, apart));
+                let flat = || joined([last, earlier].into_iter().chain(alike));
+                return rose.then(flat).flatten();
+            }
+            (rise, last) = (last, earlier);
+        }
+        None
+    }
+}
+
+/// The stretch of blocks that come the latest first; `None` without one.
+fn joined<'a>(blocks: impl Iterator<Item = &'a Block>) -> Option<Quiet> {
+    let mut found: Option<Block> = None;
+    let (mut first, mut last) = (Flow::ZERO, None);
+    for block in blocks {
+        first = block.mean();
+        last = last.or(Some(first));
+        match &mut found {
+            None => found = Some(*block),
+            Some(joined) => joined.join(block),
+        }
+    }
+    let (block, last) = (found?, last?);
+    let fell = last.saturating_sub(first).value;
+    Some(Quiet {
+        span: block.end.since(block.start),
+        flow: block.mean(),
+        tail: fell.max(Flow::ZERO.saturating_sub(fell).value),
+        last,
+        residual: Flow::from_bits(arith::mean_of(block.lung, block.count)),
+        spread: Flow::from_bits(arith::spread_q16(block.count, block.apart, block.squares)),
+        low: block.low,
+        high: block.high,
+        pressure: block.mean_pressure(),
+    })
 }

@@ -52,9 +52,9 @@ impl Lead {
 record! {
     /// One closed breath, from onset to the next onset.
     ///
-    /// Volumes are net flow at the sensor, leak included; nothing here is corrected for leak. The expired
-    /// volume ends where nothing more came out: what leaks in while all is quiet is part of the
-    /// [returned](Self::returned) volume and of every leak share, and makes no expired volume smaller.
+    /// Volumes are net flow at the sensor, leak included; nothing here is corrected for leak. What went in
+    /// less what came out is the breath's whole balance, unless a pause of more than two seconds ended it:
+    /// what leaks in during that makes no expired volume smaller.
     #[derive(Debug, Clone, Copy, PartialEq, Eq)]
     #[cfg_attr(feature = "defmt", derive(defmt::Format))]
     pub struct Breath {
@@ -70,12 +70,14 @@ record! {
         pub inspiration: Sums,
         /// Sums over expiration.
         pub expiration: Sums,
-        /// Inspired volume at the sensor.
+        /// Inspired volume at the sensor: all that went in since the onset, also what still does after the
+        /// lung has turned.
         pub inspired: Limited<Volume>,
-        /// Expired volume at the sensor, as a positive number: the most that had come out, net, since
-        /// the flow turned outward. Never below zero.
+        /// Expired volume at the sensor, as a positive number: what came out from then to the end of the
+        /// breath, less what leaked in; before a pause of more than two seconds the most that had. Never
+        /// below zero.
         pub expired: Limited<Volume>,
-        /// When that was: from then on it was quiet, or gas leaked in.
+        /// When the most had come out: from then on it was quiet, or gas leaked in.
         pub out_until: Moment,
         /// Largest pressure of the breath.
         pub peak: Pressure,
@@ -110,11 +112,13 @@ impl Breath {
         [inspiration.volume(), Self::outward(expiration)]
     }
 
-    /// What came out over the whole expiration at the sensor, less what leaked in: with the inspired
-    /// volume it makes the balance of the breath. Below zero where more leaked in than came out. One
-    /// wide divide.
+    /// What of the inspired volume came back by the end, a pause included: what went in less this is the
+    /// balance of the breath. Below zero where more leaked in than came out. One wide divide.
     pub const fn returned(&self) -> Limited<Volume> {
-        Self::outward(&self.expiration)
+        let kept = self.inspiration.with(&self.expiration).volume();
+        let back = self.inspired.value.saturating_sub(kept.value);
+        let saturated = kept.saturated || self.inspired.saturated || back.saturated;
+        Limited { value: back.value, saturated }
     }
 
     const fn outward(expiration: &Sums) -> Limited<Volume> {

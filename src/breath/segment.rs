@@ -1,6 +1,6 @@
 //! Cuts the stream of samples into breaths.
 
-use super::observed::{Least, Observed};
+use super::observed::{Least, Observed, leak_of};
 use super::quiet::{Quiet, Tail};
 use super::record::{Breath, Kind};
 use super::turn::{Outcome, Turn, Turned, Way};
@@ -15,8 +15,9 @@ use crate::signal::{End, Flags, Interval};
 /// It reads the flow into the lung (flow at the sensor less the leak) and finds where it turns.
 /// It needs no pause at zero flow, follows 5 to 150 breaths/min at 50 to 1 000 samples/s, and
 /// scales by itself from the smallest infant to an adult: the level that flow must pass is the
-/// largest of `min_flow`, 1/128 of the usual peak flow and the reach of ripple in quiet expirations;
-/// the volume that a turn must move is the larger of `min_volume` and 1/16 of the usual tidal volume.
+/// largest of `min_flow`, 1/64 of the usual peak flow, the reach of ripple in quiet expirations and a
+/// quarter of what more leaks than at the onset (without a quiet end before that, of all that leaks), for
+/// so far a leak may stray from its model; the volume that a turn must move is the larger of `min_volume` and 1/16 of the usual tidal volume.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 #[cfg_attr(feature = "defmt", derive(defmt::Format))]
 pub struct Segment {
@@ -81,6 +82,8 @@ record! {
     struct Open {
         onset: Moment,
         end_insp: Moment,
+        /// What the model let past the lung at the onset.
+        leak: Flow,
         inspiration: Sums,
         quiet: Option<Quiet>,
         baseline: Pressure,
@@ -88,6 +91,9 @@ record! {
     }
 }
 
+/// A longer rest at the end of expiration is a pause: what leaks in during it is no part of what a breath
+/// gives back, which would near nothing in any apnoea. Chosen here, no source.
+const PAUSE: Span = Span::from_millis(2_000);
 /// A shorter time before the first onset tells nothing of the expiration before it.
 const LEAD_IN: Span = Span::from_millis(50);
 /// Below this no noise is remarked on, unless it is twice the usual.
@@ -144,11 +150,11 @@ impl Segment {
         state.totals.add(interval);
         let out = Least { flow: state.totals.flow(), at: interval.at };
         let outward = state.phase == Phase::Inspiration;
-        let bias = state.usual.bias.to_bits();
-        let along =
-            |end: &End| Flow::from_bits(arith::along_way(end.lung.to_bits(), bias, outward));
+        let along = |end: &End| {
+            if outward { Flow::ZERO.saturating_sub(end.lung).value } else { end.lung }
+        };
         let (from, to) = (along(&interval.from), along(&interval.to));
-        let way = Way { from, to, level: self.level(state) };
+        let way = Way { from, to, level: self.level(state, &interval.to) };
         let idle = state.turn.is_idle();
         let blind = core::mem::replace(&mut state.blind, false);
         let (usual, seen, held) = (&state.usual, &state.seen, &state.held);
@@ -194,10 +200,21 @@ impl Segment {
         }
     }
 
-    /// Where the sensor's zero is known to have drifted: turns are counted from the quiet flow that
-    /// the leak model leaves over. Zero takes that back.
-    pub fn count_from(&self, state: &mut SegmentState, quiet_flow: Flow) {
-        state.usual.bias = quiet_flow;
+    /// Flow at the sensor and pressure where both have stood still for the last 200 ms near the baseline,
+    /// whatever the leak model makes of it: nobody breathes. Where the model calls it a breath, that must
+    /// have moved half as much again as a usual one: a gentle breath, too, stands still at its peak.
+    /// Asked after each [`step`](Self::step), it answers once for each block of 50 ms.
+    #[must_use]
+    pub fn still(&self, state: &SegmentState) -> Option<(Flow, Pressure)> {
+        if matches!(state.phase, Phase::Unknown) {
+            return None;
+        }
+        let usual = &state.usual;
+        let still = state.tail.still(state.open.baseline, usual.flow)?;
+        let moved = state.totals.flow().wrapping_sub(state.began.flow()).saturating_abs();
+        let much = usual.volume.saturating_add(arith::fraction(usual.volume, 1));
+        let is_quiet = state.tail.is_quiet(self.quiet_limit(state));
+        (is_quiet || moved > much).then_some(still)
     }
 
     /// Nothing has turned so far, whatever was held: while nobody breathes yet and the leak is
@@ -236,13 +253,23 @@ impl Segment {
         pressure.saturating_sub(state.open.baseline).value >= self.inflation_rise
     }
 
-    /// Mean flow into the lung that still counts as quiet.
+    /// Mean flow into the lung that still counts as quiet: 4 mL/s, half the peak of small breaths, or a
+    /// sixteenth of that of large ones.
     fn quiet_limit(&self, state: &SegmentState) -> Flow {
-        Flow::from_int(4).max(state.usual.flow.halved(4))
+        let (few, peak) = (Flow::from_int(4), state.peak_in());
+        let few = if peak > Flow::ZERO { few.min(peak.halved(1)) } else { few };
+        few.max(peak.halved(4))
     }
 
-    fn level(&self, state: &SegmentState) -> Flow {
-        self.min_flow.max(state.usual.flow.halved(7)).max(state.usual.ripple)
+    fn level(&self, state: &SegmentState, now: &End) -> Flow {
+        let leak = leak_of(now);
+        let more = leak.saturating_sub(state.open.leak).value.halved(2);
+        let stray = match (state.phase, state.open.quiet) {
+            (Phase::Unknown, _) => Flow::ZERO,
+            (_, Some(_)) => more,
+            (_, None) => leak.halved(2).max(more),
+        };
+        self.min_flow.max(state.peak_in().halved(6)).max(state.usual.ripple).max(stray)
     }
 
     fn needed(&self, usual: &Usual, peak_in: Flow) -> i64 {
@@ -269,8 +296,7 @@ impl Segment {
             }
             Phase::Expiration => {
                 let mut closed = self.close(state, turned.at, finished, &began);
-                let limit = self.quiet_limit(state);
-                let quiet = state.tail.quiet(turned.at, state.usual.bias, limit);
+                let quiet = self.quiet(state, turned.at);
                 let noisy = quiet.is_some_and(|quiet| {
                     let usual = state.usual.spread;
                     state.usual.volume > 0
@@ -292,7 +318,9 @@ impl Segment {
     }
 
     fn quiet(&self, state: &SegmentState, until: Moment) -> Option<Quiet> {
-        state.tail.quiet(until, state.usual.bias, self.quiet_limit(state))
+        let apart = Tail::apart(state.usual.flow);
+        let flat = state.tail.flat_after(until, apart);
+        flat.or_else(|| state.tail.quiet(until, self.quiet_limit(state)))
     }
 
     fn open(&self, state: &mut SegmentState, onset: Moment, quiet: Option<Quiet>) {
@@ -310,7 +338,8 @@ impl Segment {
             state.seen.lead.until = onset;
         }
         state.phase = Phase::Inspiration;
-        state.open = Open { onset, quiet, baseline, ..Open::default() };
+        let leak = state.held.leak;
+        state.open = Open { onset, leak, quiet, baseline, ..Open::default() };
     }
 
     /// Closes a breath whose last phase began with these totals.
@@ -324,9 +353,8 @@ impl Segment {
             seen.rise = seen.rise.filter(|at| *at < open.end_insp).or(risen.then_some(open.onset));
         }
         let rise = self.machine_rise(&open, seen.rise);
-        let [inspired, returned] = Breath::volumes(&open.inspiration, &expiration);
-        let (expired, out_until) = state.most_out(began, returned, end);
-        let saturated = inspired.saturated || returned.saturated || expired.saturated;
+        let Moved { inspired, expired, out_until } = state.moved(&open, &expiration, began, end);
+        let saturated = inspired.saturated || expired.saturated;
         Breath {
             onset: open.onset,
             end_insp: open.end_insp,
@@ -365,6 +393,13 @@ impl Segment {
     }
 }
 
+/// What a breath moved at the sensor.
+struct Moved {
+    inspired: Limited<Volume>,
+    expired: Limited<Volume>,
+    out_until: Moment,
+}
+
 /// A flow counted the other way.
 fn outward(flow: Flow) -> Flow {
     Flow::ZERO.saturating_sub(flow).value
@@ -382,6 +417,11 @@ impl SegmentState {
     #[must_use]
     pub fn current(&self) -> Sums {
         self.turn.before().unwrap_or(self.totals).since(&self.began)
+    }
+
+    /// The usual peak flow inward; until breaths are known, what this one reached.
+    const fn peak_in(&self) -> Flow {
+        if self.usual.volume > 0 { self.usual.flow } else { self.seen.peak_in }
     }
 
     /// The totals up to now.
@@ -424,23 +464,29 @@ impl SegmentState {
         self.usual.flow
     }
 
-    /// The most that had come out of the breath under way, net, and when: all of `returned` by its end,
-    /// or what had come out before gas leaked in.
-    fn most_out(
-        &self,
-        began: &Totals,
-        returned: Limited<Volume>,
-        end: Moment,
-    ) -> (Limited<Volume>, Moment) {
-        let none = (Limited::exact(Volume::ZERO), self.open.end_insp);
-        let by_end = if returned.value > none.0.value { (returned, end) } else { none };
+    /// The volumes of a breath that closes. Gas that still goes in at the sensor after the lung has turned
+    /// is inspired; what comes back is all of the rest, but for what leaks in over a pause.
+    fn moved(&self, open: &Open, expiration: &Sums, began: &Totals, end: Moment) -> Moved {
+        let inward = open.inspiration.flow_area();
+        let area = |area| arith::area_to_q16(area).map(Volume::from_bits);
+        let [inspired, returned] = Breath::volumes(&open.inspiration, expiration);
         if !matches!(self.phase, Phase::Expiration) {
-            return by_end;
+            let none = Limited { value: Volume::ZERO, saturated: returned.saturated };
+            return Moved { inspired, expired: none, out_until: open.end_insp };
         }
-        let area = began.flow().wrapping_sub(self.seen.out.flow);
-        let most = arith::area_to_q16(area).map(Volume::from_bits);
-        let most = Limited { saturated: most.saturated || returned.saturated, ..most };
-        if most.value > by_end.0.value { (most, self.seen.out.at) } else { by_end }
+        let more = self.seen.top.wrapping_sub(began.flow()).max(0);
+        let back = 0_i64.saturating_sub(expiration.flow_area()).saturating_add(more);
+        let top = began.flow().wrapping_add(more);
+        let most = top.wrapping_sub(self.seen.out.flow);
+        let out_until = if most > 0 { self.seen.out.at } else { open.end_insp };
+        let paused = end.since(self.seen.out.at) > PAUSE;
+        let out = area(if paused { most } else { back }.max(0));
+        let into = area(inward.saturating_add(more));
+        Moved {
+            inspired: Limited { saturated: into.saturated || inspired.saturated, ..into },
+            expired: Limited { saturated: out.saturated || returned.saturated, ..out },
+            out_until,
+        }
     }
 
     /// Time passes over which nothing is known of the flow: no volume moves. Where a turn was under

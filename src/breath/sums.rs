@@ -1,10 +1,10 @@
 //! Exact integrals over a stretch of time.
 
-use crate::quantity::{Drive, Limited, Pressure, Span, Volume, arith};
+use crate::quantity::{Flow, Limited, Pressure, Span, Volume, arith};
 use crate::record;
 
 record! {
-    /// Time, flow, pressure and leak drive over a stretch, by the trapezoidal rule over measured
+    /// Time, flow, pressure at the airway and at the tip of the tube over a stretch, by the trapezoidal rule over measured
     /// intervals: the difference of two [`Totals`](super::Totals).
     ///
     /// Sums are exact in 64 bits (steps of 1/131 072 mL/s × 1 µs); only reading one rounds. A stretch
@@ -15,7 +15,7 @@ record! {
     pub struct Sums {
         pub(super) flow: i64,
         pub(super) pressure: i64,
-        pub(super) drive: i64,
+        pub(super) tip: i64,
         /// Time that passed, and the part of it over which readings are known.
         pub(super) span: Span,
         pub(super) known: Span,
@@ -28,7 +28,7 @@ impl Sums {
     pub const ZERO: Self = Self {
         flow: 0,
         pressure: 0,
-        drive: 0,
+        tip: 0,
         span: Span::ZERO,
         known: Span::ZERO,
         saturated: false,
@@ -39,18 +39,18 @@ impl Sums {
     pub const fn with(self, other: &Self) -> Self {
         let flow = arith::accumulate(self.flow, other.flow);
         let pressure = arith::accumulate(self.pressure, other.pressure);
-        let drive = arith::accumulate(self.drive, other.drive);
+        let tip = arith::accumulate(self.tip, other.tip);
         Self {
             flow: flow.value,
             pressure: pressure.value,
-            drive: drive.value,
+            tip: tip.value,
             span: self.span.saturating_add(other.span),
             known: self.known.saturating_add(other.known),
             saturated: self.saturated
                 || other.saturated
                 || flow.saturated
                 || pressure.saturated
-                || drive.saturated,
+                || tip.saturated,
         }
     }
 
@@ -71,12 +71,20 @@ impl Sums {
         }
     }
 
-    /// Mean leak drive over the time that readings are known for; `None` where there is none, or
-    /// the sums are saturated. One wide divide.
+    /// Mean pressure at the tip of the tube, as [`mean_pressure`](Self::mean_pressure). One wide divide.
     #[must_use]
-    pub const fn mean_drive(&self) -> Option<Drive> {
-        match self.mean(self.drive) {
-            Some(bits) => Some(Drive::from_bits(bits)),
+    pub const fn mean_tip(&self) -> Option<Pressure> {
+        match self.mean(self.tip) {
+            Some(bits) => Some(Pressure::from_bits(bits)),
+            None => None,
+        }
+    }
+
+    /// Mean flow, positive into the patient, as [`mean_pressure`](Self::mean_pressure). One wide divide.
+    #[must_use]
+    pub const fn mean_flow(&self) -> Option<Flow> {
+        match self.mean(self.flow) {
+            Some(bits) => Some(Flow::from_bits(bits)),
             None => None,
         }
     }
@@ -94,6 +102,12 @@ impl Sums {
         self.span
     }
 
+    /// The part of that time over which readings are known.
+    #[must_use]
+    pub const fn known(&self) -> Span {
+        self.known
+    }
+
     /// Whether a sum reached the end of its range.
     #[must_use]
     pub const fn is_saturated(&self) -> bool {
@@ -105,13 +119,8 @@ impl Sums {
         self.flow
     }
 
-    /// The exact doubled pressure area, for ratios of sums.
-    pub(crate) const fn pressure_area(&self) -> i64 {
-        self.pressure
-    }
-
-    /// The exact doubled drive area, for ratios of sums.
-    pub(crate) const fn drive_area(&self) -> i64 {
-        self.drive
+    /// The exact doubled area of the pressure at the tip, for ratios of sums.
+    pub(crate) const fn tip_area(&self) -> i64 {
+        self.tip
     }
 }

@@ -6,7 +6,7 @@ use crate::record;
 use crate::signal::Interval;
 
 record! {
-    /// Time, flow at the sensor and into the lung, pressure and leak drive since the beginning.
+    /// Time, flow at the sensor and into the lung, pressure at the airway and at the tip of the tube since the beginning.
     ///
     /// A phase, a breath or any other stretch is the difference of two totals. The sums wrap, which
     /// such a difference undoes: it is exact as long as it covers no more than 2³⁰ µs (some 18
@@ -32,7 +32,7 @@ record! {
         flow: i64,
         lung: i64,
         pressure: i64,
-        drive: i64,
+        tip: i64,
         /// Time that passed, and the part of it over which readings are known.
         span: Span,
         known: Span,
@@ -61,7 +61,7 @@ impl Totals {
         put(&mut self.flow, a.flow.to_bits(), b.flow.to_bits());
         put(&mut self.lung, a.lung.to_bits(), b.lung.to_bits());
         put(&mut self.pressure, a.pressure.to_bits(), b.pressure.to_bits());
-        put(&mut self.drive, a.drive.to_bits(), b.drive.to_bits());
+        put(&mut self.tip, a.tip.to_bits(), b.tip.to_bits());
     }
 
     /// Lets time pass over which nothing is known.
@@ -82,7 +82,7 @@ impl Totals {
         Sums {
             flow: self.flow.wrapping_sub(earlier.flow),
             pressure: self.pressure.wrapping_sub(earlier.pressure),
-            drive: self.drive.wrapping_sub(earlier.drive),
+            tip: self.tip.wrapping_sub(earlier.tip),
             span,
             known,
             saturated: false,
@@ -113,7 +113,7 @@ impl Totals {
             flow: self.flow.wrapping_sub(part.flow),
             lung: self.lung.wrapping_sub(part.lung),
             pressure: self.pressure.wrapping_sub(part.pressure),
-            drive: self.drive.wrapping_sub(part.drive),
+            tip: self.tip.wrapping_sub(part.tip),
             span: self.span.saturating_sub(part.span),
             known: self.known.saturating_sub(part.known),
             uncounted: self.uncounted.wrapping_sub(part.uncounted),

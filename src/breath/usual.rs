@@ -17,8 +17,6 @@ record! {
         pub(super) ripple: Flow,
         /// Standard deviation of the quiet flow.
         pub(super) spread: Flow,
-        /// Quiet flow that a drifted zero leaves over: a turn is counted from here.
-        pub(super) bias: Flow,
     }
 }
 

@@ -6,7 +6,7 @@
 //! Care Med 23:1739-1744), is a type of its own, [`LeakOfExpired`], reached by conversion only.
 
 use crate::breath::Breath;
-use crate::quantity::{Ring, Share, Span, Volume, arith};
+use crate::quantity::{Ring, Share, Volume, arith};
 use crate::record;
 use crate::signal::Flags;
 
@@ -49,12 +49,12 @@ impl Leak {
         Self::of_areas(arith::widen(inspired.to_bits()), arith::widen(expired.to_bits()))
     }
 
-    /// The leak of one breath, from its exact sums; unknown for a flagged one.
+    /// The leak of one breath; unknown for a flagged one.
     pub fn of_breath(breath: &Breath) -> Self {
         if !breath.is_trusted() {
             return Self::Unknown(NoLeak::Flagged);
         }
-        Self::of_areas(breath.inspiration.flow_area(), outward(breath))
+        Self::of(breath.inspired.value, breath.expired.value)
     }
 
     fn of_areas(inspired: i64, expired: i64) -> Self {
@@ -89,18 +89,6 @@ impl Leak {
         }
         share.share_of(rest)?.within().map(LeakOfExpired)
     }
-}
-
-/// A longer rest at the end of expiration is a pause: what leaks in during it is no part of a breath's
-/// share, which would near the whole in any apnoea. Chosen here, no source.
-const PAUSE: Span = Span::from_millis(2_000);
-
-/// What came back of a breath: over all of its expiration, but for a pause.
-fn outward(breath: &Breath) -> i64 {
-    if breath.end.since(breath.out_until) > PAUSE {
-        return arith::q16_to_area(breath.expired.value.to_bits());
-    }
-    0_i64.saturating_sub(breath.expiration.flow_area())
 }
 
 /// A leak as a share of the expired volume: the other published definition.
@@ -139,13 +127,13 @@ record! {
     #[derive(Debug, Clone, Copy, PartialEq, Eq)]
     #[cfg_attr(feature = "defmt", derive(defmt::Format))]
     pub struct LeakWindowState<const N: usize> {
-        areas: Ring<(i64, i64), N>,
+        volumes: Ring<(Volume, Volume), N>,
     }
 }
 
 impl<const N: usize> Default for LeakWindowState<N> {
     fn default() -> Self {
-        Self { areas: Ring::new((0, 0)) }
+        Self { volumes: Ring::new((Volume::ZERO, Volume::ZERO)) }
     }
 }
 
@@ -159,18 +147,15 @@ impl<const N: usize> LeakWindowState<N> {
         if !breath.is_trusted() {
             return;
         }
-        self.areas.push((breath.inspiration.flow_area(), outward(breath)));
+        self.volumes.push((breath.inspired.value, breath.expired.value));
     }
 
     /// The leak over the window as it stands.
     pub fn leak(&self) -> Leak {
         let (mut inspired, mut expired) = (0_i64, 0_i64);
-        for &(i, e) in self.areas.iter() {
-            let (i, e) = (arith::accumulate(inspired, i), arith::accumulate(expired, e));
-            if i.saturated || e.saturated {
-                return Leak::Unknown(NoLeak::OutOfRange);
-            }
-            (inspired, expired) = (i.value, e.value);
+        for &(i, e) in self.volumes.iter() {
+            inspired = inspired.saturating_add(arith::widen(i.to_bits()));
+            expired = expired.saturating_add(arith::widen(e.to_bits()));
         }
         if self.is_empty() {
             Leak::Unknown(NoLeak::NoBreath)
@@ -182,13 +167,13 @@ impl<const N: usize> LeakWindowState<N> {
     /// How many breaths the window holds.
     #[must_use]
     pub const fn len(&self) -> usize {
-        self.areas.len()
+        self.volumes.len()
     }
 
     /// Whether it holds none.
     #[must_use]
     pub const fn is_empty(&self) -> bool {
-        self.areas.is_empty()
+        self.volumes.is_empty()
     }
 }
 

@@ -1,6 +1,9 @@
 //! How much gas escapes beside the tube.
 
+mod change;
+mod curve;
 mod fraction;
+mod line;
 mod lung;
 mod path;
 mod settle;
@@ -9,7 +12,7 @@ mod zero;
 
 pub use fraction::{Leak, LeakOfExpired, LeakWindowState, NoLeak};
 pub use lung::{LungVolume, NoLungVolume};
-pub use path::{Law, LeakPath, LeakPathState};
+pub use path::{LeakPath, LeakPathState, Tube};
 pub use settle::{Settled, Settling};
 pub use split::{Belief, Split};
 pub use zero::{LeakFit, ZeroState, ZeroWatch};

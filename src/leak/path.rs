@@ -1,169 +1,145 @@
-//! The leak path: conductance of the gap beside the tube, learned from closed breaths.
+//! The leak path: how the flow past the lung grows with pressure, learned from closed breaths.
 //!
-//! Over whole breaths the lung returns to its volume, so all that flowed in net went through the
-//! leak: ∫Q = k·∫f(P), with f(P) = √P for an orifice (the usual law for a gap round a short tube)
-//! or P for a laminar path. The ratio of both integrals over a window is the conductance k.
+//! Flow past the lung = offset + slope × pressure + rooted × √pressure at the tip of the tube. The offset
+//! also takes a zero that has drifted and a leak that opens only above some pressure.
 
 use super::Settled;
+use super::curve::{Curve, Evidence};
 use crate::breath::{Breath, Sums};
-use crate::quantity::{
-    Conductance, Drive, Flow, Limited, Pressure, Problem, SettingError, Share, Span, Volume, arith,
-};
+use crate::mechanics::Rohrer;
+use crate::quantity::{Flow, Limited, Mass, Pressure, Resistance, Share, Volume, arith};
 use crate::record;
 use crate::signal::{End, Flags, Reading};
+use fixed::types::I16F16;
 
-/// How the leak grows with pressure.
+/// Settings of the learner: the tube whose tip the leak begins at.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
 #[cfg_attr(feature = "defmt", derive(defmt::Format))]
-pub enum Law {
-    /// Q = k·√P; k in mL/s per √cmH2O. Below ambient the leak flows inward: −k·√−P.
-    #[default]
-    Orifice,
-    /// Q = k·P; k in mL/s per cmH2O.
-    Laminar,
-}
-
-impl Law {
-    /// What drives the leak at a pressure.
-    #[must_use]
-    pub fn drive(self, pressure: Pressure) -> Drive {
-        match self {
-            Self::Orifice => Drive::new(pressure.root()),
-            Self::Laminar => Drive::new(pressure.get()),
-        }
-    }
-}
-
-/// Settings of the learner.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-#[cfg_attr(feature = "defmt", derive(defmt::Format))]
 pub struct LeakPath {
-    law: Law,
-    min_drive: Drive,
+    tube: Tube,
 }
 
-impl Default for LeakPath {
-    /// Orifice law; a mean pressure of 1 cmH2O is needed.
-    fn default() -> Self {
-        Self { law: Law::Orifice, min_drive: Drive::from_int(1) }
-    }
+/// What is known of the tube.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+#[cfg_attr(feature = "defmt", derive(defmt::Format))]
+pub enum Tube {
+    /// Nothing: none is reckoned with.
+    #[default]
+    Unknown,
+    /// Its own coefficients.
+    Measured(Rohrer),
+    /// Those of its size, or others that are about right.
+    Likely(Rohrer),
+    /// Those of a tube such as an infant of that weight usually has.
+    ByWeight(Rohrer),
 }
 
 record! {
-    /// What the learner remembers: sums over a window that forgets within about eight breaths.
+    /// What the learner remembers: points over a window that forgets within about eight breaths.
     #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
     #[cfg_attr(feature = "defmt", derive(defmt::Format))]
     pub struct LeakPathState {
-        window: Window,
-        /// The breath before, kept for a fresh start after a step in leak.
-        previous: Window,
+        points: Evidence,
+        /// The mean of the breath before, kept for a fresh start after a step in leak; the quiet end before
+        /// that breath is of the old leak.
+        previous: Evidence,
         /// The sign of the last breath's misfit, where it was large.
         misfit: i8,
         /// Mean distance of a breath's net flow from the model, as a doubled area.
         scatter: i64,
-        /// Inspired flow over the window, as a doubled area.
+        /// Net and inspired flow over the window, as doubled areas.
+        net: i64,
         inspired: i64,
-        conductance: Option<Conductance>,
+        curve: Option<Curve>,
+        /// The latest flow and pressure at which nobody breathed; how far above the line that usually
+        /// lies, for a leak is no straight line; and what it lies above that now, where it is no noise.
+        still: Option<(Flow, Pressure)>,
+        bent: Flow,
+        lift: Flow,
+        breaths: u8,
         /// The guess before the first breath came from a quiet beginning.
         quiet_guess: bool,
     }
 }
 
-record! {
-    #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
-    #[cfg_attr(feature = "defmt", derive(defmt::Format))]
-    struct Window {
-        flow: i64,
-        drive: i64,
-        span: Span,
-    }
-}
-
-impl Window {
-    fn of(sums: &Sums) -> Self {
-        Self { flow: sums.flow_area(), drive: sums.drive_area(), span: sums.span() }
-    }
-
-    fn of_breath(breath: &Breath) -> Self {
-        Self::of(&breath.inspiration.with(&breath.expiration))
-    }
-
-    fn with(self, other: Self) -> Self {
-        Self {
-            flow: arith::accumulate(self.flow, other.flow).value,
-            drive: arith::accumulate(self.drive, other.drive).value,
-            span: self.span.saturating_add(other.span),
-        }
-    }
-
-    /// Seven eighths of it.
-    fn faded(self) -> Self {
-        let eighth = arith::eighth_u64(self.span.to_us());
-        Self {
-            flow: faded(self.flow),
-            drive: faded(self.drive),
-            span: self.span.saturating_sub(Span::from_us(eighth)),
-        }
-    }
-}
-
 /// Below this a leak not known yet changes a first breath by less than its noise.
 const LITTLE_LEAK: Share = Share::from_percent(5);
+/// Breaths before the line is known well enough to say what is usual.
+const FIRST: u8 = 8;
+/// The least distance of a quiet flow from the line that moves the level.
+const LEAST_LIFT: Flow = Flow::from_milli(600).value;
 
 fn faded(x: i64) -> i64 {
     x.saturating_sub(arith::fraction(x, 3))
 }
 
 impl LeakPath {
-    /// A learner with a law, and the least mean drive it takes (above zero, at most 100; in the
-    /// law's unit): below it nothing presses gas through the gap and k cannot be known.
-    ///
-    /// # Errors
-    /// `min_drive` outside its range.
-    pub fn new(law: Law, min_drive: Drive) -> Result<Self, SettingError> {
-        if min_drive <= Drive::ZERO {
-            Err(SettingError::new("min_drive", Problem::NotPositive))
-        } else if min_drive > Drive::from_int(100) {
-            Err(SettingError::new("min_drive", Problem::TooLarge))
-        } else {
-            Ok(Self { law, min_drive })
+    /// With what is known of the tube.
+    #[must_use]
+    pub const fn with_tube(self, tube: Tube) -> Self {
+        Self { tube }
+    }
+
+    /// With a tube such as an infant of this weight usually has, unless it is known: 22 cmH2O/(L/s) and
+    /// 500 cmH2O/(L/s)² below 1.8 kg, 12 and 200 up to 6 kg (from memory, no source; by Poiseuille's law
+    /// tubes of 2.5 and 3.0 mm and 14 cm lose 27 and 13 cmH2O/(L/s) at least). None above 6 kg.
+    #[must_use]
+    pub fn with_weight(self, weight: Mass) -> Self {
+        let (k1, k2) = match weight.grams() {
+            ..1_800 => (22, 500),
+            1_800..=6_000 => (12, 200),
+            _ => return self,
+        };
+        let k2 = I16F16::from_bits(arith::whole_to_bits(k2));
+        match (self.tube, Rohrer::new(Resistance::from_int(k1), k2)) {
+            (Tube::Unknown | Tube::ByWeight(_), Ok(tube)) => Self { tube: Tube::ByWeight(tube) },
+            _ => self,
         }
     }
 
-    /// The leak law.
+    /// What is known of the tube.
     #[must_use]
-    pub const fn law(&self) -> Law {
-        self.law
+    pub const fn tube(&self) -> Tube {
+        self.tube
+    }
+
+    /// The pressure at the tip of the tube. Clamps, and says so.
+    fn tip(&self, reading: Reading) -> Limited<Pressure> {
+        match &self.tube {
+            Tube::Unknown => Limited::exact(reading.pressure),
+            Tube::Measured(tube) | Tube::Likely(tube) | Tube::ByWeight(tube) => {
+                tube.tracheal(reading.pressure, reading.flow)
+            }
+        }
     }
 
     /// The reading with the leak taken off: the flow into the lung. Clamps, and says so.
     ///
-    /// Cost: one table root and one wide multiply.
+    /// Cost: one wide multiply, and two for the tube.
     pub fn correct(&self, state: &LeakPathState, reading: Reading) -> Limited<End> {
-        let drive = self.law.drive(reading.pressure);
-        let leak = state.flow_at_drive(drive);
+        let tip = self.tip(reading);
+        let past = state.at_tip(tip.value);
         let Reading { flow, pressure } = reading;
-        let lung = flow.saturating_sub(leak.value);
-        let saturated = leak.saturated || lung.saturated;
-        Limited { value: End { flow, lung: lung.value, pressure, drive }, saturated }
+        let lung = flow.saturating_sub(past.value);
+        let saturated = tip.saturated || past.saturated || lung.saturated;
+        Limited { value: End { flow, lung: lung.value, pressure, tip: tip.value }, saturated }
     }
 
-    /// The modelled leak flow at a pressure; `None` as long as nothing is known.
+    /// The modelled flow past the lung at a pressure while nothing flows in the tube; `None` as long as
+    /// nothing is known.
     #[must_use]
     pub fn flow_at(&self, state: &LeakPathState, pressure: Pressure) -> Option<Limited<Flow>> {
-        state.conductance.map(|_| state.flow_at_drive(self.law.drive(pressure)))
+        state.curve.map(|_| state.at_tip(pressure))
     }
 
-    /// What of a summed stretch went into the lung: its volume less the modelled leak. Two wide
-    /// divides.
+    /// What of a summed stretch went into the lung: its volume less what the model lets past it. Two
+    /// wide divides.
     pub fn into_lung(&self, state: &LeakPathState, sums: &Sums) -> Limited<Volume> {
         let volume = sums.volume();
-        let Some(k) = state.conductance else { return volume };
-        let leak = arith::mul_wide(sums.drive_area(), k.to_bits());
-        let leak_volume = arith::area_to_q16(leak.value);
-        let rest = volume.value.saturating_sub(Volume::from_bits(leak_volume.value));
+        let past = arith::area_to_q16(state.past(sums).value).map(Volume::from_bits);
+        let rest = volume.value.saturating_sub(past.value);
         let saturated =
-            volume.saturated || leak.saturated || leak_volume.saturated || rest.saturated;
+            volume.saturated || state.past(sums).saturated || past.saturated || rest.saturated;
         Limited { value: rest.value, saturated }
     }
 
@@ -176,46 +152,69 @@ impl LeakPath {
     #[must_use]
     pub fn judge(&self, state: &LeakPathState, breath: &Breath) -> Flags {
         let unsettled = breath.is_measured() && {
-            let (whole, inspired) = (Window::of_breath(breath), breath.inspiration.flow_area());
-            state.has_stepped(whole, inspired) || {
-                let share = || arith::ratio_q16(whole.flow, inspired).and_then(Limited::within);
+            let whole = breath.inspiration.with(&breath.expiration);
+            let inspired = breath.inspiration.flow_area();
+            state.has_stepped(breath) || {
+                let share =
+                    || arith::ratio_q16(whole.flow_area(), inspired).and_then(Limited::within);
                 state.is_guessing()
                     && !state.quiet_guess
-                    && self.conductance(whole).is_some()
                     && share().is_some_and(|share| Share::from_bits(share) > LITTLE_LEAK)
             }
         };
         Flags::when(Flags::UNSETTLED, unsettled)
     }
 
-    /// Learns from a closed breath; one whose measurement was flagged changes nothing. Two wide
+    /// Learns from a closed breath; one whose measurement was flagged changes nothing. Some eight wide
     /// divides.
     ///
     /// The window follows a step in leak faster than it forgets: such a
-    /// [pair of breaths](Self::judge) starts it afresh.
+    /// [pair of breaths](Self::judge) starts it afresh. One that misses alone counts an eighth.
     pub fn learn(&self, state: &mut LeakPathState, breath: &Breath) {
         if !breath.is_measured() {
             return;
         }
-        let (whole, inspired) = (Window::of_breath(breath), breath.inspiration.flow_area());
-        let miss = state.miss_of(whole);
-        if state.has_stepped(whole, inspired) {
-            state.window = state.previous.with(whole);
-            state.inspired = inspired.saturating_mul(2);
+        let whole = breath.inspiration.with(&breath.expiration);
+        let inspired = breath.inspiration.flow_area();
+        let mean = Evidence::of_breath(breath);
+        let new = mean.with(Evidence::of_quiet(breath));
+        state.hold_level_against(breath);
+        let miss = state.miss_of(breath);
+        let missed = misfit(miss, inspired);
+        if state.has_stepped(breath) || state.is_guessing() {
+            state.points = state.previous.with(new);
             state.misfit = 0;
         } else {
-            state.window = state.window.faded().with(whole);
-            state.inspired = faded(state.inspired).saturating_add(inspired);
-            state.misfit = misfit(miss, inspired);
+            let new = if missed == 0 { new } else { new.part(3) };
+            state.points = state.points.faded().with(new);
+            state.misfit = missed;
         }
+        state.net = faded(state.net).saturating_add(whole.flow_area());
+        state.inspired = faded(state.inspired).saturating_add(inspired);
         let distance = i64::try_from(miss.unsigned_abs()).unwrap_or(i64::MAX);
         state.scatter = arith::lowpass_wide(state.scatter, distance, 2);
-        state.previous = whole;
-        state.conductance = self.conductance(state.window);
+        state.previous = mean;
+        state.breaths = state.breaths.saturating_add(1);
+        state.conclude();
+        state.bend();
+    }
+
+    /// A flow and a pressure at which nobody breathes: from here on they are the level of what flows
+    /// past the lung, whatever the line says, unless they lie on it but for noise (0.6 mL/s). Whether the
+    /// level moved.
+    pub fn level(&self, state: &mut LeakPathState, flow: Flow, pressure: Pressure) -> bool {
+        let was = state.lift;
+        // No leak flows outward: that is a slow lung's tail, or a zero, which is another's to tell.
+        if flow < Flow::ZERO {
+            return false;
+        }
+        state.still = Some((flow, pressure));
+        state.lift_line();
+        state.lift != was
     }
 
     /// Before the first breath is closed: takes what [`Settling`](super::Settling) allows. A guess
-    /// costs two wide divides.
+    /// costs some six wide divides.
     pub fn settle(&self, state: &mut LeakPathState, settled: Settled) {
         if !state.is_guessing() {
             return;
@@ -223,80 +222,55 @@ impl LeakPath {
         match settled {
             Settled::Quiet(sums) | Settled::Late(sums) => {
                 state.quiet_guess = matches!(settled, Settled::Quiet(_));
-                state.conductance = self.conductance(Window::of(&sums));
+                state.points = Evidence::of_mean(&sums);
+                state.conclude();
             }
-            Settled::Void => {
-                state.quiet_guess = false;
-                state.conductance = None;
-            }
+            Settled::Void => *state = LeakPathState::default(),
             Settled::Wait => {}
         }
     }
 
-    /// The inspiratory part of the leak if it followed the other law; `None` where nothing drives.
-    pub(super) fn other_split(&self, inspiration: &Sums, whole: &Sums) -> Option<Share> {
-        let (i, all) = match self.law {
-            Law::Orifice => (inspiration.pressure_area(), whole.pressure_area()),
-            // The root of the mean pressure stands for the mean of the root.
-            Law::Laminar => (
-                root_area(inspiration.mean_pressure()?, inspiration.span()),
-                root_area(whole.mean_pressure()?, whole.span()),
-            ),
+    /// What the doubt of the tube's loss changes in the flow past the lung at a pressure at the tip and a
+    /// flow in the tube: an eighth of a measured loss, half of another.
+    pub(super) fn tube_doubt(&self, state: &LeakPathState, tip: Pressure, flow: Flow) -> Flow {
+        let loss = match &self.tube {
+            Tube::Unknown => Pressure::ZERO,
+            Tube::Measured(tube) => tube.drop(flow).value.halved(3),
+            Tube::Likely(tube) | Tube::ByWeight(tube) => tube.drop(flow).value.halved(1),
         };
-        arith::ratio_q16(i, all)?.within().map(Share::from_bits)
-    }
-
-    /// What a window says, where enough pressed gas through the gap.
-    fn conductance(&self, window: Window) -> Option<Conductance> {
-        let mean = arith::mean_q16(window.drive, window.span.to_us())?;
-        if mean.value < self.min_drive.to_bits() {
-            return None;
-        }
-        let ratio = arith::ratio_q16(window.flow, window.drive)?;
-        ratio.within().map(Conductance::from_bits)
+        let other = tip.saturating_add(loss).value;
+        state.at_tip(other).value.saturating_sub(state.at_tip(tip).value).value
     }
 }
 
 impl LeakPathState {
-    /// The learned conductance in the law's unit; `None` as long as it cannot be known: too little
-    /// pressure, or nothing heard yet. Below zero, no leak can explain the flow: the sensor's zero
-    /// has drifted or the gas conditions differ.
-    #[must_use]
-    pub const fn conductance(&self) -> Option<Conductance> {
-        self.conductance
-    }
-
     /// Whether no breath has taught anything yet.
     #[must_use]
-    pub fn is_guessing(&self) -> bool {
-        self.previous.span.is_zero()
+    pub const fn is_guessing(&self) -> bool {
+        self.breaths == 0
     }
 
-    fn flow_at_drive(&self, drive: Drive) -> Limited<Flow> {
-        match self.conductance {
-            None => Limited::exact(Flow::ZERO),
-            Some(k) => arith::mul_q16(k.to_bits(), drive.to_bits()).map(Flow::from_bits),
-        }
+    fn at_tip(&self, tip: Pressure) -> Limited<Flow> {
+        let Some(curve) = &self.curve else { return Limited::exact(Flow::ZERO) };
+        let flow = curve.at(tip);
+        let lifted = flow.value.saturating_add(self.lift);
+        Limited { value: lifted.value, saturated: flow.saturated || lifted.saturated }
     }
 
-    /// The leak over the window as a share of the inspired volume; `None` before the first breath
-    /// or without a conductance. One wide divide.
+    /// What the model lets past the lung over a phase, as a doubled area.
+    fn past(&self, phase: &Sums) -> Limited<i64> {
+        let Some(curve) = &self.curve else { return Limited::exact(0) };
+        curve.over(phase, self.lift)
+    }
+
+    /// The leak over the window as a share of the inspired volume; `None` before the first breath.
+    /// One wide divide.
     #[must_use]
     pub fn window_share(&self) -> Option<Share> {
-        self.conductance?;
         if self.is_guessing() {
             return None;
         }
-        arith::ratio_q16(self.window.flow, self.inspired)?.within().map(Share::from_bits)
-    }
-
-    /// Mean flow and drive over the window; `None` before the first breath. Two wide divides.
-    #[must_use]
-    pub(super) fn means(&self) -> Option<(Flow, Drive)> {
-        let span = self.window.span.to_us();
-        let flow = arith::mean_q16(self.window.flow, span)?.within()?;
-        let drive = arith::mean_q16(self.window.drive, span)?.within()?;
-        Some((Flow::from_bits(flow), Drive::from_bits(drive)))
+        arith::ratio_q16(self.net, self.inspired)?.within().map(Share::from_bits)
     }
 
     /// Whether the last breath missed the model by more than a quarter of its inspired volume.
@@ -311,22 +285,73 @@ impl LeakPathState {
         Volume::from_bits(arith::area_to_q16(self.scatter).value)
     }
 
+    /// How far the line is in doubt at a pressure, as a factor to the doubt of one quiet end.
+    pub(super) fn doubt(&self, tip: Pressure) -> i32 {
+        self.points.doubt(tip)
+    }
+
+    fn conclude(&mut self) {
+        self.curve = self.points.curve().or(self.curve);
+        self.lift_line();
+    }
+
+    /// A level that the balance of a breath speaks against was none: ripple may stand still for a while.
+    fn hold_level_against(&mut self, breath: &Breath) {
+        let with = self.miss_of(breath);
+        let lift = core::mem::take(&mut self.lift);
+        let without = self.miss_of(breath);
+        if with.unsigned_abs() < without.unsigned_abs() {
+            self.lift = lift;
+        } else {
+            self.still = None;
+        }
+    }
+
+    /// Learns how far above the line a quiet flow usually lies, as long as its level stays.
+    fn bend(&mut self) {
+        let Some((flow, pressure)) = self.still else { return };
+        let line = self.at_tip(pressure).value.saturating_sub(self.lift).value;
+        let above = flow.saturating_sub(line).value;
+        if self.breaths <= FIRST {
+            (self.bent, self.lift) = (above, Flow::ZERO);
+        } else if self.lift == Flow::ZERO {
+            self.bent = self.bent.lowpass(above, 3);
+        }
+    }
+
+    fn lift_line(&mut self) {
+        self.lift = Flow::ZERO;
+        let Some((flow, pressure)) = self.still else { return };
+        let above = flow.saturating_sub(self.at_tip(pressure).value).value;
+        let above = above.saturating_sub(self.bent).value;
+        // A sixteenth of the usual inspired volume a second: the window keeps eight of them.
+        let usual = arith::area_to_q16(arith::fraction(self.inspired, 7)).value;
+        let least = LEAST_LIFT.max(Flow::from_bits(usual));
+        if above > least || above < Flow::ZERO.saturating_sub(least).value {
+            self.lift = above;
+        }
+    }
+
     /// Whether a breath misses the model as the one before did.
-    fn has_stepped(&self, whole: Window, inspired: i64) -> bool {
-        let misfit = misfit(self.miss_of(whole), inspired);
+    fn has_stepped(&self, breath: &Breath) -> bool {
+        let misfit = misfit(self.miss_of(breath), breath.inspiration.flow_area());
         misfit != 0 && misfit == self.misfit
     }
 
     /// The breath's net flow less the modelled leak.
-    fn miss_of(&self, whole: Window) -> i64 {
-        let Some(k) = self.conductance else { return 0 };
-        whole.flow.saturating_sub(arith::mul_wide(whole.drive, k.to_bits()).value)
+    fn miss_of(&self, breath: &Breath) -> i64 {
+        if self.curve.is_none() {
+            return 0;
+        }
+        let (inspiration, expiration) = (&breath.inspiration, &breath.expiration);
+        let past = arith::accumulate(self.past(inspiration).value, self.past(expiration).value);
+        inspiration.with(expiration).flow_area().saturating_sub(past.value)
     }
 }
 
-/// −1 or 1 where a miss is more than a quarter of the inspired volume.
+/// −1 or 1 where a miss is more than a quarter of the inspired volume; any miss is, where nothing was.
 fn misfit(miss: i64, inspired: i64) -> i8 {
-    let quarter = arith::fraction(inspired, 2);
+    let quarter = arith::fraction(inspired.max(0), 2);
     if miss > quarter {
         1
     } else if miss < 0_i64.saturating_sub(quarter) {
@@ -334,9 +359,4 @@ fn misfit(miss: i64, inspired: i64) -> i8 {
     } else {
         0
     }
-}
-
-fn root_area(mean: Pressure, span: Span) -> i64 {
-    let root = mean.root().to_bits();
-    arith::trapezoid(root, root, span.to_short_us().value)
 }

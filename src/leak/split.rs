@@ -1,7 +1,7 @@
 //! Which part of the leak escaped while gas went in, and what that leaves for the lung.
 //!
-//! The leak follows its drive (pressure, or its root), so the part lost during inspiration is
-//! f = ∫drive over inspiration ÷ ∫drive over the breath, and the lung got
+//! A leak that follows the pressure at the tip of the tube loses f = ∫P over inspiration ÷ ∫P over the
+//! breath while gas goes in, and the lung got
 //! VT = VTe + (1 − f)·(VTi − VTe).
 
 use crate::breath::{Breath, Sums};
@@ -14,12 +14,12 @@ use core::fmt;
 pub struct Split(Share);
 
 impl Split {
-    /// From the drive summed over both phases; `None` where nothing drove a leak, or where the
+    /// From the pressure at the tip summed over both phases; `None` where nothing drove a leak, or where the
     /// airway was below ambient for so much of a phase that the split has no meaning. Rounded
     /// toward zero; one wide divide.
     #[must_use]
     pub fn of(inspiration: &Sums, expiration: &Sums) -> Option<Self> {
-        let (i, e) = (inspiration.drive_area(), expiration.drive_area());
+        let (i, e) = (inspiration.tip_area(), expiration.tip_area());
         let both = arith::accumulate(i, e);
         if i < 0 || e < 0 || both.saturated {
             return None;
@@ -92,15 +92,14 @@ impl fmt::Display for Belief {
 
 #[cfg(test)]
 mod tests {
-    use super::super::Law;
     use super::*;
     use crate::quantity::{Pressure, Span};
     use crate::signal::{End, Interval};
 
-    /// A steady pressure over a time, under a leak law.
-    fn steady(law: Law, pressure: i16, millis: u32) -> Sums {
+    /// A steady pressure over a time.
+    fn steady(pressure: i16, millis: u32) -> Sums {
         let pressure = Pressure::from_int(pressure);
-        let end = End { pressure, drive: law.drive(pressure), ..End::default() };
+        let end = End { pressure, tip: pressure, ..End::default() };
         let span = Span::from_millis(millis);
         Sums::of(&Interval { span, from: end, to: end, ..Interval::default() })
     }
@@ -112,29 +111,21 @@ mod tests {
     #[test]
     fn a_square_wave_splits_by_pressure() {
         // Arithmetic: 20 cmH2O for 0.35 s over 5 cmH2O for 0.65 s, VTi 8, VTe 5.
-        // Laminar: 20 × 0.35 = 7.00, 5 × 0.65 = 3.25: f = 7/10.25 = 0.68293;
-        //   VT = 5 + 0.31707 × 3 = 5.9512, and VTe under-reads it by 15.98 %.
-        // Orifice: 4.47214 × 0.35 = 1.56525, 2.23607 × 0.65 = 1.45344: f = 0.51852; VT = 6.4444.
-        for (law, share, volume) in
-            [(Law::Laminar, 0.682_93, 5.951_2), (Law::Orifice, 0.518_52, 6.444_4)]
-        {
-            let split = Split::of(&steady(law, 20, 350), &steady(law, 5, 650)).unwrap();
-            assert!((milli(split.inspiratory().to_bits()) - share).abs() < 1e-4, "{split:?}");
-            let lung = split.lung_volume(Volume::from_int(8), Volume::from_int(5));
-            assert!((milli(lung.within().unwrap().to_bits()) - volume).abs() < 1e-3, "{lung:?}");
-            if law == Law::Laminar {
-                let under = 1.0 - 5.0 / milli(lung.value.to_bits());
-                assert!((under - 0.159_8).abs() < 1e-3, "{under}");
-            }
-        }
+        // 20 × 0.35 = 7.00, 5 × 0.65 = 3.25: f = 7/10.25 = 0.68293;
+        // VT = 5 + 0.31707 × 3 = 5.9512, and VTe under-reads it by 15.98 %.
+        let split = Split::of(&steady(20, 350), &steady(5, 650)).unwrap();
+        assert!((milli(split.inspiratory().to_bits()) - 0.682_93).abs() < 1e-4, "{split:?}");
+        let lung = split.lung_volume(Volume::from_int(8), Volume::from_int(5)).within().unwrap();
+        assert!((milli(lung.to_bits()) - 5.951_2).abs() < 1e-3, "{lung:?}");
+        let under = 1.0 - 5.0 / milli(lung.to_bits());
+        assert!((under - 0.159_8).abs() < 1e-3, "{under}");
     }
 
     #[test]
     fn nothing_that_drives_has_no_split() {
-        let none = steady(Law::Orifice, 0, 500);
+        let none = steady(0, 500);
         assert_eq!(Split::of(&none, &none), None);
-        let below = steady(Law::Orifice, -5, 500);
-        assert_eq!(Split::of(&below, &steady(Law::Orifice, 5, 500)), None);
+        assert_eq!(Split::of(&steady(-5, 500), &steady(5, 500)), None);
     }
 
     #[test]

@@ -1,11 +1,14 @@
-//! Tells a leak from a sensor whose zero has drifted.
+//! Tells a leak from a sensor that is off.
 //!
-//! A leak needs pressure, an offset does not. Two places show both: the quiet end of expiration,
-//! q = k·f(P at baseline) + offset, and the mean over whole breaths, Q = k·mean f(P) + offset.
+//! A leak needs pressure, an offset does not. Two places show both: the quiet end of expiration and the
+//! mean over whole breaths. In the root of the pressure a leak round a tube makes a line through zero,
+//! and any other leak one that falls below zero; only an offset lifts it above. And no leak lets more
+//! out than in.
 
-use super::{LeakPath, LeakPathState};
-use crate::breath::Breath;
-use crate::quantity::{Drive, Flow, Limited, SettingError, Span, arith};
+use super::change::{Change, Moved};
+use super::curve::mean_root;
+use crate::breath::{Breath, Quiet};
+use crate::quantity::{Flow, Limited, RootPressure, SettingError, Share, Span, Volume, arith};
 use crate::record;
 use crate::signal::Flags;
 use core::fmt;
@@ -29,31 +32,49 @@ record! {
     #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
     #[cfg_attr(feature = "defmt", derive(defmt::Format))]
     pub struct ZeroState {
-        quiet: Option<(Flow, Drive)>,
-        offset: Option<Flow>,
-        /// Quiet flow that the learned leak leaves over.
-        residual: Flow,
+        /// Quiet flow, mean flow of whole breaths, and the roots of both pressures.
+        usual: Option<Usual>,
         breaths: u8,
+        change: Change,
         fit: LeakFit,
     }
 }
 
 record! {
-    /// Whether the learned leak explains the flow.
     #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
     #[cfg_attr(feature = "defmt", derive(defmt::Format))]
+    struct Usual {
+        quiet: Flow,
+        quiet_root: RootPressure,
+        mean: Flow,
+        mean_root: RootPressure,
+        /// What escaped beside the quiet flow, and what was inspired.
+        escaped: Volume,
+        inspired: Volume,
+    }
+}
+
+record! {
+    /// Whether a leak explains the flow.
+    #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+    #[cfg_attr(feature = "defmt", derive(defmt::Format))]
+    #[non_exhaustive]
     pub enum LeakFit {
         /// Too few breaths with a quiet end, or pressures too alike to tell.
         #[default]
         Unknown = 0,
-        /// The leak law explains both the quiet flow and the whole.
+        /// A leak round the tube explains both the quiet flow and the whole.
         Good = 1,
         /// Flow where no pressure drives it: the sensor's zero stands this far off. Above zero it fakes
         /// a leak, below zero it hides one.
         Drift(Flow) = 2,
-        /// The flow grows faster with pressure than the law: the leak opens only above the baseline,
-        /// follows another law, or the zero stands this far below. Flow alone cannot tell which.
+        /// The flow grows faster with pressure than that of a leak round the tube: the leak opens only
+        /// above the baseline, or the zero stands this far below. Flow alone cannot tell which; the volume
+        /// in the lung is right either way.
         Steeper(Flow) = 3,
+        /// More comes out than went in beside a quiet flow that is no leak inward: the sensor reads
+        /// outward flow too large, or inward flow too small, by this share.
+        Gain(Share) = 4,
     }
 }
 
@@ -61,8 +82,10 @@ record! {
 const LEAST_BREATHS: u8 = 8;
 /// A shorter quiet may still be the tail of the expiration.
 const LONG_ENOUGH: Span = Span::from_millis(150);
-/// The mean drive must stand this far above the baseline's for the two to be told apart.
-const LEAST_SWING: Drive = Drive::from_milli(150).value;
+/// The mean root must stand this far above the baseline's for the two to be told apart.
+const LEAST_SWING: RootPressure = RootPressure::from_milli(150).value;
+/// A smaller share is noise.
+const LEAST_GAIN: Share = Share::from_percent(3);
 
 impl ZeroWatch {
     /// A watch for offsets beyond `limit` (0.1 to 100 mL/s).
@@ -79,45 +102,43 @@ impl ZeroWatch {
         Ok(Self { limit })
     }
 
-    /// Learns from a closed breath, after the leak path did; one whose measurement was flagged changes
-    /// nothing. Three wide divides.
-    pub fn learn(
-        &self,
-        state: &mut ZeroState,
-        path: &LeakPath,
-        learned: &LeakPathState,
-        breath: &Breath,
-    ) {
+    /// Learns from a closed breath; one whose measurement was flagged, or that had no quiet end before
+    /// it, changes nothing. Some sixteen wide divides.
+    pub fn learn(&self, state: &mut ZeroState, breath: &Breath) {
         if !breath.is_measured() {
             return;
         }
-        let Some((mean_flow, mean_drive)) = learned.means() else { return };
-        if let Some(quiet) = breath.quiet.filter(|quiet| quiet.span >= LONG_ENOUGH) {
-            let drive = path.law().drive(quiet.pressure);
-            state.quiet = Some(match state.quiet {
-                None => (quiet.flow, drive),
-                Some((flow, before)) => (flow.lowpass(quiet.flow, 3), before.lowpass(drive, 3)),
-            });
-            state.residual = state.residual.lowpass(quiet.residual, 3);
-            state.breaths = state.breaths.saturating_add(1);
+        let Some(quiet) = breath.quiet.filter(|quiet| is_over(breath, quiet)) else { return };
+        let moved = state.change.step(breath, &quiet);
+        if moved == Moved::Leak {
+            state.restart();
         }
-        if state.breaths < LEAST_BREATHS {
-            return;
+        let Some(now) = Usual::of(breath, &quiet) else { return };
+        state.usual = Some(state.usual.map_or(now, |usual| usual.toward(&now)));
+        state.breaths = state.breaths.saturating_add(1);
+        if let Moved::Zero(by) = moved {
+            state.fit = LeakFit::Drift(by);
+        } else if state.breaths >= LEAST_BREATHS {
+            state.fit = state.usual.map_or(LeakFit::Unknown, |usual| self.fit(&usual));
+        } else if matches!(state.fit, LeakFit::Drift(_)) {
+            state.fit = LeakFit::Unknown;
         }
-        let offset = state.quiet.and_then(|quiet| offset(quiet, mean_flow, mean_drive));
-        state.offset = match (state.offset, offset) {
-            (Some(was), Some(now)) => Some(was.lowpass(now, 3)),
-            (was, now) => now.or(was),
-        };
-        state.fit = self.fit(state.offset, mean_flow);
     }
 
-    fn fit(&self, offset: Option<Flow>, mean_flow: Flow) -> LeakFit {
+    fn fit(&self, usual: &Usual) -> LeakFit {
         let below = Flow::ZERO.saturating_sub(self.limit).value;
-        match offset {
+        if usual.quiet <= below && usual.quiet_root > RootPressure::from_int(1) {
+            // Outward while the pressure stands above ambient: no leak does that.
+            return LeakFit::Drift(usual.quiet);
+        }
+        let lost = usual.escaped.share_of(usual.inspired).and_then(Limited::within);
+        if let Some(more) = lost.map(|lost| Share::ZERO.saturating_sub(lost).value)
+            && more >= LEAST_GAIN
+        {
+            return LeakFit::Gain(more);
+        }
+        match usual.offset() {
             Some(offset) if offset >= self.limit => LeakFit::Drift(offset),
-            // More came out than went in: no leak does that.
-            _ if mean_flow <= below => LeakFit::Drift(mean_flow),
             Some(offset) if offset <= below => LeakFit::Steeper(offset),
             Some(_) => LeakFit::Good,
             None => LeakFit::Unknown,
@@ -126,7 +147,7 @@ impl ZeroWatch {
 }
 
 impl ZeroState {
-    /// [`Flags::ZERO_DRIFT`] where the zero stands off: no volume is to be trusted.
+    /// [`Flags::ZERO_DRIFT`] where the zero stands off: no volume at the sensor is to be trusted.
     #[must_use]
     pub const fn judge(&self) -> Flags {
         Flags::when(Flags::ZERO_DRIFT, matches!(self.fit, LeakFit::Drift(_)))
@@ -134,16 +155,7 @@ impl ZeroState {
 
     /// The leak has changed in a step: what the quiet flow was says nothing of what it is.
     pub fn restart(&mut self) {
-        *self = Self::default();
-    }
-
-    /// The quiet flow that the learned leak leaves over, where that is a drifted zero; else zero.
-    #[must_use]
-    pub const fn drifted_quiet(&self) -> Flow {
-        match self.fit {
-            LeakFit::Drift(_) => self.residual,
-            LeakFit::Unknown | LeakFit::Good | LeakFit::Steeper(_) => Flow::ZERO,
-        }
+        *self = Self { change: self.change, ..Self::default() };
     }
 
     /// The verdict so far.
@@ -153,17 +165,52 @@ impl ZeroState {
     }
 }
 
-/// The offset that both places leave; `None` where their drives are too alike.
-fn offset(quiet: (Flow, Drive), mean_flow: Flow, mean_drive: Drive) -> Option<Flow> {
-    let (flow, drive) = quiet;
-    let swing = mean_drive.saturating_sub(drive).value;
-    if swing < LEAST_SWING {
-        return None;
+/// Whether an expiration was over in its quiet end.
+fn is_over(breath: &Breath, quiet: &Quiet) -> bool {
+    let least = Flow::from_milli(500).value;
+    let part = Flow::from_bits(breath.inspired.value.halved(5).to_bits());
+    quiet.span >= LONG_ENOUGH && quiet.tail <= least.max(part)
+}
+
+impl Usual {
+    fn of(breath: &Breath, quiet: &Quiet) -> Option<Self> {
+        let whole = breath.inspiration.with(&breath.expiration);
+        let level = quiet.flow.to_bits();
+        let quietly = arith::trapezoid(level, level, whole.known().to_short_us().value);
+        let escaped = arith::area_to_q16(whole.flow_area().saturating_sub(quietly)).value;
+        Some(Self {
+            quiet: quiet.flow,
+            quiet_root: quiet.pressure.root(),
+            mean: whole.mean_flow()?,
+            mean_root: mean_root(breath)?,
+            escaped: Volume::from_bits(escaped),
+            inspired: breath.inspired.value,
+        })
     }
-    let more = mean_flow.saturating_sub(flow).value;
-    let slope = arith::ratio_q16(arith::widen(more.to_bits()), arith::widen(swing.to_bits()))?;
-    let leak = arith::mul_q16(slope.within()?, drive.to_bits()).map(Flow::from_bits);
-    Limited::within(flow.saturating_sub(leak.within()?))
+
+    /// An eighth of the way.
+    fn toward(self, to: &Self) -> Self {
+        Self {
+            quiet: self.quiet.lowpass(to.quiet, 3),
+            quiet_root: self.quiet_root.lowpass(to.quiet_root, 3),
+            mean: self.mean.lowpass(to.mean, 3),
+            mean_root: self.mean_root.lowpass(to.mean_root, 3),
+            escaped: self.escaped.lowpass(to.escaped, 3),
+            inspired: self.inspired.lowpass(to.inspired, 3),
+        }
+    }
+
+    /// The line through both places, where no pressure drives; `None` where their pressures are too alike.
+    fn offset(&self) -> Option<Flow> {
+        let swing = self.mean_root.saturating_sub(self.quiet_root).value;
+        if swing < LEAST_SWING {
+            return None;
+        }
+        let more = self.mean.saturating_sub(self.quiet).value.max(Flow::ZERO);
+        let slope = arith::ratio_q16(arith::widen(more.to_bits()), arith::widen(swing.to_bits()))?;
+        let leak = arith::mul_q16(slope.within()?, self.quiet_root.to_bits()).map(Flow::from_bits);
+        Limited::within(self.quiet.saturating_sub(leak.within()?))
+    }
 }
 
 impl fmt::Display for LeakFit {
@@ -179,8 +226,13 @@ impl fmt::Display for LeakFit {
             }
             Self::Steeper(offset) => write!(
                 f,
-                "the leak grows faster with pressure than its law: it opens above the baseline, or \
-                 the flow sensor's zero stands {offset:.1} off"
+                "the leak grows faster with pressure than one round a tube: it opens above the \
+                 baseline, or the flow sensor's zero stands {offset:.1} off"
+            ),
+            Self::Gain(share) => write!(
+                f,
+                "more comes out than went in, by {:.0} %: the flow sensor reads the two unequally",
+                share.to_percent().value
             ),
         }
     }

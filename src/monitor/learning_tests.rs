@@ -3,13 +3,13 @@
 
 use super::{Monitor, Report, Settings};
 use crate::breath::{Breath, Kind, Quiet, Sums};
-use crate::leak::Law;
 use crate::quantity::{Flow, Moment, Pressure, Rate, Share, Sink, Span, Tick, Volume};
 use crate::signal::{End, Flags, Interval, Sample};
 use crate::trigger::Threshold;
 use crate::volume::Proposal;
 use std::collections::BTreeMap;
 use std::string::String;
+use std::vec;
 use std::vec::Vec;
 
 /// The parts of a monitor's memory by path.
@@ -80,7 +80,7 @@ fn learned() -> Monitor {
 /// A stretch of steady flow and pressure.
 fn steady(flow: i16, pressure: i16, millis: u32) -> Sums {
     let (flow, pressure) = (Flow::from_int(flow), Pressure::from_int(pressure));
-    let end = End { flow, lung: flow, pressure, drive: Law::Orifice.drive(pressure) };
+    let end = End { flow, lung: flow, pressure, tip: pressure };
     let span = Span::from_millis(millis);
     Sums::of(&Interval { span, from: end, to: end, ..Interval::default() })
 }
@@ -108,6 +108,8 @@ fn other(kind: Kind, lead: i16) -> Breath {
             span: Span::from_millis(200),
             flow: flow(4),
             residual: flow(2),
+            tail: Flow::ZERO,
+            last: flow(4),
             spread: flow(1),
             low: flow(1),
             high: flow(7),
@@ -121,13 +123,14 @@ fn other(kind: Kind, lead: i16) -> Breath {
 }
 
 /// Where each learner keeps what it learned, and a breath that moves it.
-fn learners() -> [(&'static str, Breath); 15] {
+fn learners() -> Vec<(&'static str, Breath)> {
     let timed = other(Kind::Inflation, 3);
     let (triggered, own) = (other(Kind::Inflation, 20), other(Kind::Own, 20));
-    [
-        ("leak_path.window", timed),
-        ("leak_path.conductance", timed),
-        ("zero.quiet", timed),
+    vec![
+        ("leak_path.points", timed),
+        ("leak_path.curve", timed),
+        ("zero.usual", timed),
+        ("zero.change", timed),
         ("segment.usual.volume", timed),
         ("segment.usual.flow", timed),
         ("segment.usual.ripple", timed),

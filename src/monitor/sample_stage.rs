@@ -47,7 +47,7 @@ pub(super) struct Learned {
 
 impl SampleStage {
     /// A gate; the flow sensor's zero offset, as captured, which is taken off every reading; the
-    /// leak path's law; a segmenter; and how far the sensor's zero may stand off.
+    /// leak path; a segmenter; and how far the sensor's zero may stand off.
     ///
     /// # Errors
     /// `flow_offset` beyond ±50 mL/s, or half the gate's range: a sensor to replace, not correct.
@@ -66,10 +66,11 @@ impl SampleStage {
         Ok(Self { gate, flow_offset, leak_path, segment, zero, plausible })
     }
 
-    /// With the patient's weight, which tells what volumes are plausible.
+    /// With the patient's weight, which tells what volumes are plausible and what tube is likely.
     #[must_use]
-    pub const fn with_weight(mut self, weight: Mass) -> Self {
+    pub fn with_weight(mut self, weight: Mass) -> Self {
         self.plausible = self.plausible.with_weight(weight);
+        self.leak_path = self.leak_path.with_weight(weight);
         self
     }
 
@@ -106,7 +107,11 @@ impl SampleStage {
                 self.segment.rest(&mut state.segment);
             }
         }
-        self.segment.step(&mut state.segment, interval)
+        let closed = self.segment.step(&mut state.segment, interval);
+        if let Some((flow, pressure)) = self.segment.still(&state.segment) {
+            self.leak_path.level(&mut state.leak_path, flow, pressure);
+        }
+        closed
     }
 
     /// What the sample stage learns of a closed breath. One that cannot be teaches nothing. The leak's
@@ -130,9 +135,8 @@ impl SampleStage {
             state.zero.restart();
         }
         let was = state.zero.fit();
-        self.zero.learn(&mut state.zero, &self.leak_path, &state.leak_path, breath);
+        self.zero.learn(&mut state.zero, breath);
         breath.flags = breath.flags.with(unsettled).with(state.zero.judge());
-        self.segment.count_from(&mut state.segment, state.zero.drifted_quiet());
         self.segment.learn(&mut state.segment, breath);
         match (was, state.zero.fit()) {
             (LeakFit::Drift(_), _) => None,

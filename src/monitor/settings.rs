@@ -112,7 +112,7 @@ impl SettingsBuilder {
         self
     }
 
-    /// The leak path's law.
+    /// The leak path, with what is known of the tube.
     pub const fn leak_path(mut self, leak_path: LeakPath) -> Self {
         self.0.sample.leak_path = leak_path;
         self

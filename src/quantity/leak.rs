@@ -3,12 +3,16 @@
 use super::newtype::quantity;
 
 quantity! {
-    /// What drives gas through a leak: √pressure for an orifice (√cmH2O), pressure for a laminar
-    /// path (cmH2O). The unit is the leak law's.
-    Drive, "(drive)"
+    /// Square root of a pressure in √cmH2O, with the pressure's sign: what drives a leak round a tube.
+    RootPressure, "√cmH2O"
 }
 
 quantity! {
-    /// Flow through a leak per unit of [`Drive`]: mL/s per √cmH2O, or mL/s per cmH2O.
-    Conductance, "mL/s per drive"
+    /// Flow past the lung for each cmH2O at the tip of the tube, in mL/s/cmH2O.
+    Conductance, "mL/s/cmH2O"
+}
+
+quantity! {
+    /// Flow past the lung for each root of the pressure at the tip of the tube, in mL/s/√cmH2O.
+    RootConductance, "mL/s/√cmH2O"
 }

@@ -30,7 +30,7 @@ pub(crate) use bitset::bitset;
 pub use error::{Problem, SettingError};
 pub use find::{Number, number_at};
 pub use flow::Flow;
-pub use leak::{Conductance, Drive};
+pub use leak::{Conductance, RootConductance, RootPressure};
 pub use limited::Limited;
 pub use lung::{Compliance, Curvature, Elastance, Resistance};
 pub use mass::Mass;

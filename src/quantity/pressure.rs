@@ -1,8 +1,8 @@
 //! Pressure, and its other units by explicit conversion.
 
-use super::Limited;
 use super::arith;
 use super::newtype::quantity;
+use super::{Limited, RootPressure};
 use fixed::types::I16F16;
 
 quantity! {
@@ -51,10 +51,10 @@ impl Pressure {
         Limited { value: Self::from_bits(r.value), saturated: r.saturated }
     }
 
-    /// Square root of the magnitude with the sign kept, in √cmH2O: the drive of an orifice leak.
+    /// Square root of the magnitude with the sign kept.
     #[must_use]
-    pub fn root(self) -> I16F16 {
-        I16F16::from_bits(arith::root_q16(self.to_bits()))
+    pub fn root(self) -> RootPressure {
+        RootPressure::from_bits(arith::root_q16(self.to_bits()))
     }
 }
 

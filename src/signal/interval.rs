@@ -1,7 +1,7 @@
 //! The interval between two readings: what everything above integrates over.
 
 use super::{Flags, Reading};
-use crate::quantity::{Drive, Flow, Moment, Pressure, Span, arith};
+use crate::quantity::{Flow, Moment, Pressure, Span, arith};
 use crate::record;
 
 record! {
@@ -16,16 +16,17 @@ record! {
         pub lung: Flow,
         /// Airway pressure relative to ambient.
         pub pressure: Pressure,
-        /// What drives the leak, in the leak law's own unit (√cmH2O for an orifice).
-        pub drive: Drive,
+        /// Pressure at the tip of the tube, where the leak begins: the airway pressure less what the tube
+        /// takes.
+        pub tip: Pressure,
     }
 }
 
 impl From<Reading> for End {
-    /// A reading of which no leak is known: all of its flow goes into the lung, and nothing drives a
-    /// leak.
+    /// A reading of which neither leak nor tube is known: all of its flow goes into the lung, and the
+    /// pressure is that at the tip.
     fn from(Reading { flow, pressure }: Reading) -> Self {
-        Self { flow, lung: flow, pressure, drive: Drive::ZERO }
+        Self { flow, lung: flow, pressure, tip: pressure }
     }
 }
 
@@ -37,7 +38,7 @@ impl End {
             flow: Flow::from_bits(at(self.flow.to_bits(), to.flow.to_bits())),
             lung: Flow::from_bits(at(self.lung.to_bits(), to.lung.to_bits())),
             pressure: Pressure::from_bits(at(self.pressure.to_bits(), to.pressure.to_bits())),
-            drive: Drive::from_bits(at(self.drive.to_bits(), to.drive.to_bits())),
+            tip: Pressure::from_bits(at(self.tip.to_bits(), to.tip.to_bits())),
         }
     }
 }

@@ -18,18 +18,18 @@ pub struct CountAccuracy {
 
 impl CountAccuracy {
     /// Efforts in expiration that set nothing off.
-    pub const MISSED_IN_EXPIRATION: Self = of(757, 934);
+    pub const MISSED_IN_EXPIRATION: Self = of(749, 930);
     /// Efforts that came while an inflation ran.
-    pub const MISSED_IN_INFLATION: Self = of(596, 934);
+    pub const MISSED_IN_INFLATION: Self = of(572, 930);
 
     /// Inflations of a cause; `None` for those of which it is not told.
     #[must_use]
     pub const fn of_cause(cause: Cause) -> Option<Self> {
         match cause {
-            Cause::Timed => Some(of(961, 985)),
+            Cause::Timed => Some(of(960, 990)),
             Cause::Effort => Some(of(964, 953)),
-            Cause::SelfLeak => Some(of(910, 983)),
-            Cause::SelfRipple => Some(of(454, 991)),
+            Cause::SelfLeak => Some(of(908, 978)),
+            Cause::SelfRipple => Some(of(449, 991)),
             Cause::Unknown(_) => None,
         }
     }

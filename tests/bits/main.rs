@@ -249,15 +249,15 @@ fn hold(now: u64, known: u64) {
 
 #[test]
 fn the_demo_shift_keeps_every_bit() {
-    hold(demo_shift(), 0x2db5_5d71_7542_a241);
+    hold(demo_shift(), 0xdf8a_a444_02f1_ae6c);
 }
 
 #[test]
 fn bedsides_keep_every_bit() {
-    hold(bedsides(), 0xf9eb_ae35_d20a_1f1e);
+    hold(bedsides(), 0x05f1_cabd_2a2b_d401);
 }
 
 #[test]
 fn a_wild_stream_keeps_every_bit() {
-    hold(wild_streams(), 0x5eef_ae9c_3c0c_f538);
+    hold(wild_streams(), 0x48be_09dd_9c70_96a0);
 }

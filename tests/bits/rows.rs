@@ -23,14 +23,14 @@ pub(crate) const REPORT: &[&str] = &[
     "breath.breath.end",
     "breath.breath.end_insp",
     "breath.breath.end_insp_pressure",
-    "breath.breath.expiration.drive",
+    "breath.breath.expiration.tip",
     "breath.breath.expiration.flow",
     "breath.breath.expiration.known",
     "breath.breath.expiration.pressure",
     "breath.breath.expiration.saturated",
     "breath.breath.expiration.span",
     "breath.breath.flags",
-    "breath.breath.inspiration.drive",
+    "breath.breath.inspiration.tip",
     "breath.breath.inspiration.flow",
     "breath.breath.inspiration.known",
     "breath.breath.inspiration.pressure",
@@ -156,6 +156,8 @@ pub(crate) const REPORT: &[&str] = &[
     "events.what.Implausible",
     "events.what.Tiring",
     "breath.time",
+    "breath.breath.quiet.tail",
+    "breath.breath.quiet.last",
 ];
 
 /// A clamped value, or two.
@@ -186,7 +188,7 @@ pub(crate) const TREND_BREATH: &[&str] = &[
 pub(crate) const LOAD: &[&str] = &["", "CannotTell", "Hold", "StepBack"];
 
 /// Whether the leak explains the flow.
-pub(crate) const LEAK_FIT: &[&str] = &["", "Drift", "Steeper"];
+pub(crate) const LEAK_FIT: &[&str] = &["", "Drift", "Steeper", "Gain"];
 
 /// The threshold advised.
 pub(crate) const ADVICE: &[&str] = &[

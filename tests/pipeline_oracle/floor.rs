@@ -16,16 +16,18 @@ pub(crate) struct Floor {
 
 /// Each trusted breath moves the floor a quarter of the way: by a quiet end of 150 ms, or by the
 /// leak that is modelled at the baseline.
-pub(crate) fn learn(oracle: &mut Oracle, set: &Set, shape: &Shape) {
-    let long = shape.quiet.filter(|(quiet, _)| quiet.span >= 150_000.0);
+pub(crate) fn learn(oracle: &mut Oracle, shape: &Shape) {
+    let long = shape.quiet.filter(|quiet| quiet.span >= 150_000.0);
     let now = match long {
-        Some((q, _)) => {
+        Some(q) => {
             let reach = (q.high - q.flow).max(q.flow - q.low);
             Floor { leak: q.flow, noise: Some((reach, q.spread)), pressure: q.pressure }
         }
         None => {
-            let Some(k) = oracle.leak.k else { return };
-            let leak = k * set.drive(shape.baseline);
+            if !oracle.leak.is_known() {
+                return;
+            }
+            let leak = oracle.leak.at(shape.baseline);
             Floor { leak, noise: None, pressure: shape.baseline }
         }
     };

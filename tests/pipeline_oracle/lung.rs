@@ -3,37 +3,32 @@
 use crate::fields::Fields;
 use crate::oracle::Oracle;
 use crate::set::{CEILING, LEAST_RISE, MOST_LEAK, STEP, Set, TARGET};
-use crate::shape::Shape;
+use crate::shape::{Shape, stretch};
 use crate::solve::fit;
-use tidevane::leak::Law;
 use tidevane::mechanics::{Bend, FitOutcome};
 use tidevane::monitor::BreathReport;
 
-/// Inspired volume less the modelled leak, with its uncertainty: the scatter of breaths about the
-/// leak (its inspiratory part, by half), half the difference between both laws, and 1 %.
+/// Inspired volume less the modelled leak, with its uncertainty: the doubt of the line, that of the
+/// tube's loss, 1 %, and for a breath that misses the line how far its own balance lies from it.
 pub(crate) fn volume(oracle: &Oracle, set: &Set, shape: &Shape, out: &mut Fields) -> Option<f64> {
-    let (k, share) = (oracle.leak.k?, oracle.leak.share()?);
-    if share < -0.05 {
+    let leak = &oracle.leak;
+    if !leak.is_known() || leak.is_guessing() {
         return None;
     }
-    let volume = shape.inspired - k * shape.insp[2];
-    let part = shape.insp[2] / shape.all[2];
-    let driven = shape.insp[2] >= 0.0 && shape.all[2] >= shape.insp[2] && shape.all[2] > 0.0;
-    let part = if driven { part } else { 1.0 };
-    let apart = if oracle.leak.misfit != 0 && driven {
-        let balance = shape.inspired - part * (shape.inspired - shape.returned);
-        (balance - volume).abs()
+    let insp = stretch(shape.insp);
+    let volume = insp.flow - leak.past(insp);
+    let [i, e] = [insp.tip, shape.all[2] - insp.tip];
+    let apart = if leak.misfit != 0 && i >= 0.0 && e >= 0.0 && i + e > 0.0 {
+        let lost = shape.inspired - shape.returned;
+        (shape.inspired - i / (i + e) * lost - volume).abs()
     } else {
         0.0
     };
-    let root = |sums: [f64; 4]| (sums[1] / sums[3]).sqrt() * sums[3];
-    let other = match set.law {
-        Law::Orifice => shape.insp[1] / shape.all[1],
-        Law::Laminar => root(shape.insp) / root(shape.all),
-    };
-    let laws = k * shape.all[2] * (other - part) / 2.0;
-    let scatter = oracle.leak.scatter * part / 2.0;
-    let sd = [apart, scatter, laws, volume / 100.0].iter().map(|x| x * x).sum::<f64>().sqrt();
+    let one = (shape.inspired / 16.0).max(leak.scatter);
+    let line = one * leak.doubt(insp.tip / insp.time) * insp.time;
+    let (tip, loss) = (insp.tip / insp.time, set.loss(insp.flow / insp.time) * set.doubt);
+    let tube = (leak.at(tip + loss) - leak.at(tip)) * insp.time;
+    let sd = [apart, line, tube, volume / 100.0].iter().map(|x| x * x).sum::<f64>().sqrt();
     if sd > volume / 2.0 {
         return None;
     }

@@ -9,6 +9,7 @@
 mod fields;
 mod floor;
 mod leak;
+mod level;
 mod lung;
 mod oracle;
 mod quiet;
@@ -20,7 +21,7 @@ mod track;
 mod zero;
 
 use oracle::{Oracle, float};
-use set::{DELAY, Set};
+use set::{DELAY, Known, Set};
 use table::Table;
 use tidevane::breath::Breath;
 use tidevane::monitor::{BreathReport, Happening, Monitor, Report};
@@ -33,12 +34,13 @@ use track::Point;
 /// How long a scenario lasts.
 const SECONDS: u64 = 40;
 
-/// The scenario of a seed with its settings: every fifth laminar, every seventh with a zero that is
+/// The scenario of a seed with its settings: by turns with no tube, a known one, and one by weight, every seventh with a zero that is
 /// off, every third with short losses of samples.
 fn scenario(seed: u64) -> (Scenario, Set) {
     let drawn = drawn(seed + 100_000);
+    let tube = [Known::Nothing, Known::Measured, Known::Weight][(seed % 3) as usize];
     let limit = 2.0 + (seed % 9) as f64;
-    let set = Set::new(seed.is_multiple_of(5), drawn.threshold, drawn.set_rate, limit);
+    let set = Set::new(tube, drawn.threshold, drawn.set_rate, limit);
     let mut sensor: SensorSettings = drawn.scenario.sensor;
     if seed.is_multiple_of(7) {
         sensor.offset = 2.0 - (seed % 3) as f64 * 1.5;
@@ -67,6 +69,7 @@ fn run(seed: u64, table: &mut Table) {
         let (at, reading) = (simulated::at(&output), simulated::reading(&sample));
         let report = monitor.push_at(at, reading);
         oracle.push(&set, at, reading);
+        oracle.decide(level::of(&monitor), report.breath.is_some());
         take(seed, &set, &mut oracle, &report, &mut limit, table);
         if report.events.iter().any(|e| matches!(e.what, Happening::Gap { cut: true, .. })) {
             oracle.restart(at, reading, &set);
@@ -100,12 +103,14 @@ fn take(
     let want = oracle.close(set, closed);
     table.compare(seed, &fields::of(closed), &want);
     for event in &report.events {
-        if let Happening::ZeroDrift(offset) = event.what {
+        if let Happening::ZeroDrift(offset) = event.what
+            && !oracle.zero.is_unsure
+        {
             let offset = float(offset.to_bits());
-            // Which of the two shows the drift is a decision.
-            let (line, mean) = (oracle.zero.offset, oracle.zero.mean);
-            let nearer = |line: &f64| (line - offset).abs() < (mean - offset).abs();
-            let want = line.filter(nearer).unwrap_or(mean);
+            // Which of the three shows the drift is a decision.
+            let mut offsets = oracle.zero.offsets();
+            offsets.sort_by(|a, b| (a - offset).abs().total_cmp(&(b - offset).abs()));
+            let want = offsets[0];
             table.one(seed, "event.ZeroDrift", offset, want);
         }
     }
@@ -127,11 +132,11 @@ fn reached(
     // The turn was confirmed by the reading that closed the breath before, under the leak known
     // then; from there on flow by flow.
     let confirmed = oracle.fit_from;
-    if confirmed == 0 || points[confirmed].us < onset {
+    if confirmed == 0 || points[confirmed].us < onset || oracle.unsure.0 {
         return;
     }
-    let [flow, _, drive, _] = oracle.track.between(onset, points[confirmed].us);
-    let begun = flow - oracle.k_before * drive;
+    let begun = shape::stretch(oracle.track.between(onset, points[confirmed].us));
+    let begun = begun.flow - oracle.before.past(begun);
     let step = |pair: &[Point]| {
         let gap = pair[1].gap;
         let mean = (pair[0].lung + pair[1].lung) / 2.0;
@@ -147,13 +152,12 @@ fn reached(
 /// A looser rule for the borders of a trusted breath: gas went into the lung from its onset to its
 /// turn and out of it from there to its end, by the leak known at its closing.
 fn borders(oracle: &Oracle, b: &Breath, table: &mut Table) {
-    let k = oracle.leak.k.unwrap_or(0.0);
     if !b.is_trusted() || oracle.leak.is_guessing() {
         return;
     }
     let lung = |from: Moment, to: Moment| {
-        let [flow, _, drive, _] = oracle.track.between(from.to_us(), to.to_us());
-        flow - k * drive
+        let between = shape::stretch(oracle.track.between(from.to_us(), to.to_us()));
+        between.flow - oracle.leak.past(between)
     };
     table.border(lung(b.onset, b.end_insp) > 0.0 && lung(b.end_insp, b.end) < 0.0);
 }

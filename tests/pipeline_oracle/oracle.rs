@@ -4,9 +4,11 @@
 //! are the crate's own. Every number between them is counted here, and none is read back.
 
 use crate::fields::Fields;
-use crate::leak::{Leak, Stretch};
+use crate::leak::Leak;
+use crate::level::Level;
 use crate::quiet::Blocks;
 use crate::set::Set;
+use crate::shape::stretch;
 use crate::track::{Point, Track};
 use std::collections::VecDeque;
 use tidevane::breath::Kind;
@@ -37,8 +39,12 @@ pub(crate) struct Oracle {
     pub(crate) short: f64,
     /// The reading that closed the breath before: the fit goes on from here.
     pub(crate) fit_from: usize,
-    /// The leak known before the last closing.
-    pub(crate) k_before: f64,
+    /// What was known of the leak before the last breath closed.
+    pub(crate) before: Leak,
+    /// What the leak stands still at, as the monitor last gave it.
+    pub(crate) level: Level,
+    /// As the breath before the last closed, and the last, a level may have been found and dropped.
+    pub(crate) unsure: (bool, bool),
     /// Where the flow last turned outward.
     pub(crate) turned: usize,
     gate: tidevane::signal::GateState,
@@ -48,25 +54,37 @@ impl Oracle {
     /// Takes what the monitor takes.
     pub(crate) fn push(&mut self, set: &Set, at: Moment, reading: Reading) {
         let (flow, pressure) = (float(reading.flow.to_bits()), float(reading.pressure.to_bits()));
-        let drive = set.drive(pressure);
-        let lung = flow - self.leak.k.unwrap_or(0.0) * drive;
-        let point = Point { us: at.to_us(), flow, pressure, drive, lung, gap: false };
+        let tip = set.tip(pressure, flow);
+        let lung = flow - self.leak.at(tip);
+        let point = Point { us: at.to_us(), flow, pressure, tip, lung, gap: false };
         match set.gate.step(&mut self.gate, at, reading) {
             Passed::Start => self.track.push(point),
             Passed::Step(step) => {
                 let gap = step.flags.has(Flags::GAP);
                 let last = *self.track.points.last().expect("a reading before");
                 self.track.push(Point { gap, ..point });
-                let sums = step.flags.is_empty().then(|| {
-                    let [flow, _, drive, time] = self.track.between(last.us, point.us);
-                    Stretch { flow, drive, time }
-                });
+                let sums =
+                    step.flags.is_empty().then(|| stretch(self.track.between(last.us, point.us)));
                 self.leak.settle((last.flow, flow), point.us - last.us, sums);
                 if !gap {
                     self.blocks.push(&point);
                 }
             }
             Passed::Cut { .. } | Passed::Refused(_) => {}
+        }
+    }
+
+    /// What the monitor decided of the leak's level by the same sample: before a breath closes by it.
+    pub(crate) fn decide(&mut self, level: Level, closed: bool) {
+        let was = std::mem::replace(&mut self.level, level);
+        // One that is found and dropped again as a breath closes was counted with for that sample.
+        let unseen = closed && level.still.is_none() && self.blocks.may_stand_still();
+        if closed {
+            self.unsure = (self.unsure.1, unseen);
+        }
+        if level.still.is_some() && level.still != was.still {
+            let lifted = (!closed).then_some(level.lifted);
+            self.leak.level(self.blocks.last_four(), lifted);
         }
     }
 
@@ -82,7 +100,7 @@ impl Oracle {
     /// All numbers of a closed breath, by the same paths as the crate's.
     pub(crate) fn close(&mut self, set: &Set, closed: &BreathReport) -> Fields {
         let mut out = Fields::new();
-        self.k_before = self.leak.k.unwrap_or(0.0);
+        self.before = self.leak.clone();
         let b = &closed.breath;
         let trusted = b.is_trusted();
         // The leak path and the zero looked at the breath before they remarked on it.
@@ -91,22 +109,23 @@ impl Oracle {
             .flags
             .names()
             .all(|name| own_remarks.iter().any(|remark| remark.names().any(|own| own == name)));
-        let shape = crate::shape::of(self, set, b, &mut out);
+        let shape = crate::shape::of(self, b, &mut out);
         if clean {
-            self.leak.learn(shape.whole, shape.inspired);
+            let decided = (self.level.still.is_some(), self.level.lifted);
+            self.leak.learn(shape.whole, shape.insp[0], (shape.quiet, shape.inspired), decided);
         }
         if b.flags.has(Flags::UNSETTLED) {
-            self.zero = crate::zero::Zero::default();
+            self.zero.restart();
             self.floor = None;
             self.window.clear();
         }
         if clean {
-            self.zero.learn(&self.leak, shape.quiet);
+            self.zero.learn(&shape);
         }
         if trusted {
-            keep(&mut self.window, (shape.inspired, shape.back));
+            keep(&mut self.window, (shape.inspired, shape.expired));
             keep(&mut self.minute, (shape.expired, shape.length));
-            crate::floor::learn(self, set, &shape);
+            crate::floor::learn(self, &shape);
         }
         self.shares(&shape, trusted, &mut out);
         self.rates(&mut out);
@@ -114,7 +133,12 @@ impl Oracle {
         if b.kind == Kind::Inflation {
             crate::floor::evidence(self, set, closed, &shape, &mut out);
         }
-        let lung = trusted.then(|| crate::lung::volume(self, set, &shape, &mut out)).flatten();
+        let lung = b
+            .flags
+            .but(Flags::ZERO_DRIFT)
+            .is_empty()
+            .then(|| crate::lung::volume(self, set, &shape, &mut out))
+            .flatten();
         crate::lung::mechanics(self, closed, &mut out);
         if trusted && let Some(tau) = self.tau {
             let left = (-shape.expiratory_time / tau).exp();
@@ -139,7 +163,7 @@ impl Oracle {
             }
         };
         if trusted {
-            put("leak", shape.inspired, shape.back);
+            put("leak", shape.inspired, shape.expired);
         }
         let sum = |of: fn(&(f64, f64)) -> f64| self.window.iter().map(of).sum::<f64>();
         put("leak_window", sum(|b| b.0), sum(|b| b.1));

@@ -4,7 +4,7 @@ use crate::track::Point;
 
 #[derive(Debug, Default)]
 pub(crate) struct Blocks {
-    closed: Vec<Vec<Point>>,
+    pub(crate) closed: Vec<Vec<Point>>,
     open: Vec<Point>,
 }
 
@@ -14,6 +14,9 @@ pub(crate) struct Quiet {
     pub(crate) span: f64,
     pub(crate) flow: f64,
     pub(crate) residual: f64,
+    /// From its first block to its last.
+    pub(crate) tail: f64,
+    pub(crate) last: f64,
     pub(crate) spread: f64,
     pub(crate) low: f64,
     pub(crate) high: f64,
@@ -28,34 +31,67 @@ impl Blocks {
         self.open.push(*point);
     }
 
-    /// The stretch of blocks that ends before a moment and lasts so long; where it starts was a
-    /// decision.
-    pub(crate) fn lasting_before(&self, until_us: u64, span_us: u64) -> Option<Quiet> {
-        let blocks = self.closed.iter().rev();
-        let mut ended = blocks.skip_while(|block| block[block.len() - 1].us > until_us);
-        let mut points: Vec<Point> = ended.next()?.clone();
-        loop {
-            let span = points[points.len() - 1].us - points[0].us;
-            if span == span_us {
-                return Some(numbers(&points));
-            }
-            let mut earlier = ended.next()?.clone();
-            earlier.extend(points);
-            points = earlier;
-        }
+    /// Flow and pressure over the last four blocks, each counting the same.
+    pub(crate) fn last_four(&self) -> (f64, f64) {
+        let four = &self.closed[self.closed.len() - 4..];
+        let mean = |of: fn(&[Point]) -> f64| four.iter().map(|block| of(block)).sum::<f64>() / 4.0;
+        (mean(flow), mean(|block| mean_of(block, |p| p.pressure)))
     }
+
+    /// Whether a block has just ended, and the last four have much the same flow.
+    pub(crate) fn may_stand_still(&self) -> bool {
+        let last: Vec<f64> = self.closed.iter().rev().take(4).map(|block| flow(block)).collect();
+        let most = last.iter().copied().fold(f64::NEG_INFINITY, f64::max);
+        let least = last.iter().copied().fold(f64::INFINITY, f64::min);
+        self.open.len() == 1 && last.len() == 4 && most - least < 4.0
+    }
+
+    /// The stretch of blocks that lasts so long: the one that ends before a moment, or one that a rise of
+    /// the flow ended after it. Where it starts and ends was a decision: the flow and pressure given tell
+    /// which it is.
+    pub(crate) fn lasting(
+        &self,
+        onset_us: u64,
+        span_us: u64,
+        (near_flow, near_pressure): (f64, f64),
+    ) -> Option<Quiet> {
+        let before = self.closed.partition_point(|block| block[block.len() - 1].us <= onset_us);
+        let found = (before..=self.closed.len()).filter_map(|end| self.ending(end, span_us));
+        let off = |q: &Quiet| (q.flow - near_flow).abs() + (q.pressure - near_pressure).abs();
+        found.min_by(|a, b| off(a).total_cmp(&off(b)))
+    }
+
+    /// The stretch of that length whose last block is the one before `end`.
+    fn ending(&self, end: usize, span_us: u64) -> Option<Quiet> {
+        let blocks = &self.closed[..end];
+        let last = blocks.last()?;
+        let until = last[last.len() - 1].us;
+        let first = blocks.iter().position(|block| until - block[0].us == span_us)?;
+        let tail = (flow(last) - flow(&blocks[first])).abs();
+        Some(Quiet { tail, last: flow(last), ..numbers(&blocks[first..].concat()) })
+    }
+}
+
+fn mean_of(points: &[Point], of: fn(&Point) -> f64) -> f64 {
+    points.iter().map(of).sum::<f64>() / points.len() as f64
+}
+
+fn flow(points: &[Point]) -> f64 {
+    mean_of(points, |p| p.flow)
 }
 
 fn numbers(points: &[Point]) -> Quiet {
     let n = points.len() as f64;
-    let mean = |of: fn(&Point) -> f64| points.iter().map(of).sum::<f64>() / n;
-    let flow = mean(|p| p.flow);
+    let mean = |of| mean_of(points, of);
+    let flow = flow(points);
     let variance = points.iter().map(|p| (p.flow - flow).powi(2)).sum::<f64>() / n;
     let span_us = points[points.len() - 1].us - points[0].us;
     Quiet {
         span: span_us as f64,
         flow,
         residual: mean(|p| p.lung),
+        tail: 0.0,
+        last: 0.0,
         spread: variance.sqrt(),
         low: points.iter().map(|p| p.flow).fold(f64::INFINITY, f64::min),
         high: points.iter().map(|p| p.flow).fold(f64::NEG_INFINITY, f64::max),

@@ -1,18 +1,29 @@
 //! The settings of a run, for the monitor and for the oracle.
 
-use tidevane::leak::{Law, LeakPath};
-use tidevane::mechanics::Fit;
+use fixed::types::I16F16;
+use tidevane::leak::{LeakPath, Tube};
+use tidevane::mechanics::{Fit, Rohrer};
 use tidevane::monitor::Settings;
-use tidevane::quantity::{Drive, Flow, Pressure, Rate, Share, Span, Volume};
+use tidevane::quantity::{Flow, Mass, Pressure, Rate, Resistance, Share, Span, Volume};
 use tidevane::signal::Gate;
 use tidevane::trigger::Threshold;
 use tidevane::volume::{Limiter, Proposal};
+
+/// What is known of the tube.
+#[derive(Debug, Clone, Copy)]
+pub(crate) enum Known {
+    Nothing,
+    Measured,
+    Weight,
+}
 
 #[derive(Debug, Clone, Copy)]
 pub(crate) struct Set {
     pub(crate) settings: Settings,
     pub(crate) gate: Gate,
-    pub(crate) law: Law,
+    /// Coefficients, and what part of the loss is in doubt.
+    pub(crate) tube: [i16; 2],
+    pub(crate) doubt: f64,
     pub(crate) threshold: f64,
     pub(crate) rate: f64,
     pub(crate) limit: f64,
@@ -30,9 +41,20 @@ fn whole(x: f64) -> i16 {
 }
 
 impl Set {
-    /// A threshold in mL/s, a set rate, and a volume limit.
-    pub(crate) fn new(laminar: bool, threshold: f64, rate: f64, limit: f64) -> Self {
-        let law = if laminar { Law::Laminar } else { Law::Orifice };
+    /// Whether the tube is known, a threshold in mL/s, a set rate, and a volume limit.
+    pub(crate) fn new(tube: Known, threshold: f64, rate: f64, limit: f64) -> Self {
+        let ([k1, k2], doubt) = match tube {
+            Known::Nothing => ([0, 0], 0.0),
+            Known::Measured => ([30, 700], 0.125),
+            // Of an infant of 1 kg.
+            Known::Weight => ([22, 500], 0.5),
+        };
+        let rohrer = || Rohrer::new(Resistance::from_int(k1), I16F16::from_num(k2)).unwrap();
+        let leak_path = match tube {
+            Known::Nothing => LeakPath::default(),
+            Known::Measured => LeakPath::default().with_tube(Tube::Measured(rohrer())),
+            Known::Weight => LeakPath::default().with_weight(Mass::from_grams(1_000).unwrap()),
+        };
         let milli = |x: f64| (x * 1e3).round() as i32;
         let threshold = Flow::from_milli(milli(threshold)).value;
         let rate = Rate::from_milli(milli(rate)).value;
@@ -46,7 +68,7 @@ impl Set {
             Share::from_percent(50),
         );
         let settings = Settings::builder()
-            .leak_path(LeakPath::new(law, Drive::from_int(1)).unwrap())
+            .leak_path(leak_path)
             .threshold(Threshold::new(threshold).unwrap())
             .set_rate(rate)
             .limiter(Limiter::new(limit, Span::from_millis(20)).unwrap())
@@ -58,18 +80,22 @@ impl Set {
         Self {
             settings,
             gate: Gate::default(),
-            law,
+            tube: [k1, k2],
+            doubt,
             threshold: float(threshold.to_bits()),
             rate: float(rate.to_bits()),
             limit: float(limit.to_bits()),
         }
     }
 
-    /// What drives the leak at a pressure.
-    pub(crate) fn drive(&self, pressure: f64) -> f64 {
-        match self.law {
-            Law::Orifice => pressure.abs().sqrt() * pressure.signum(),
-            Law::Laminar => pressure,
-        }
+    /// The pressure at the tip of the tube, K1 in cmH2O·s/L and K2 in cmH2O·s²/L².
+    pub(crate) fn tip(&self, pressure: f64, flow: f64) -> f64 {
+        pressure - self.loss(flow)
+    }
+
+    /// What the tube takes.
+    pub(crate) fn loss(&self, flow: f64) -> f64 {
+        let [k1, k2] = self.tube.map(f64::from);
+        flow / 1e3 * (k1 + k2 * (flow / 1e3).abs())
     }
 }

@@ -2,10 +2,9 @@
 
 use crate::fields::Fields;
 use crate::leak::Stretch;
-use crate::oracle::Oracle;
+use crate::oracle::{Oracle, float};
 use crate::quiet::Quiet;
-use crate::set::Set;
-use crate::track::Point;
+use crate::track::{Point, Track};
 use tidevane::breath::Breath;
 use tidevane::signal::Flags;
 
@@ -13,13 +12,11 @@ use tidevane::signal::Flags;
 #[derive(Debug, Clone, Copy, Default)]
 pub(crate) struct Shape {
     pub(crate) inspired: f64,
-    /// The most that had come out, net, and what had by the end of the breath.
+    /// What came back by the end, before a pause the most that had; and all of it.
     pub(crate) expired: f64,
     pub(crate) returned: f64,
-    /// What counts for a leak share.
-    pub(crate) back: f64,
     pub(crate) whole: Stretch,
-    /// Inspiratory integrals of pressure and drive.
+    /// Integrals over inspiration, and over the whole breath.
     pub(crate) insp: [f64; 4],
     pub(crate) all: [f64; 4],
     pub(crate) peak: f64,
@@ -28,11 +25,11 @@ pub(crate) struct Shape {
     pub(crate) lead_us: u64,
     pub(crate) length: f64,
     pub(crate) expiratory_time: f64,
-    /// The quiet end before the breath, and the drive there.
-    pub(crate) quiet: Option<(Quiet, f64)>,
+    /// The quiet end before the breath.
+    pub(crate) quiet: Option<Quiet>,
 }
 
-pub(crate) fn of(oracle: &Oracle, set: &Set, b: &Breath, out: &mut Fields) -> Shape {
+pub(crate) fn of(oracle: &Oracle, b: &Breath, out: &mut Fields) -> Shape {
     let track = &oracle.track;
     let (onset, turn, end) = (b.onset.to_us(), b.end_insp.to_us(), b.end.to_us());
     let (insp, exp) = (track.between(onset, turn), track.between(turn, end));
@@ -42,7 +39,7 @@ pub(crate) fn of(oracle: &Oracle, set: &Set, b: &Breath, out: &mut Fields) -> Sh
         for (field, value) in [
             ("flow", doubled(sums[0])),
             ("pressure", doubled(sums[1])),
-            ("drive", doubled(sums[2])),
+            ("tip", doubled(sums[2])),
             ("span", us as f64),
             ("known", sums[3] * 1e6),
         ] {
@@ -56,7 +53,10 @@ pub(crate) fn of(oracle: &Oracle, set: &Set, b: &Breath, out: &mut Fields) -> Sh
     let points = &track.points[first..=last];
     let later = || points[1..].iter().filter(|p| !p.gap);
     let peak = later().map(|p| p.pressure).fold(points[0].pressure, f64::max);
-    let quiet = b.quiet.and_then(|quiet| oracle.blocks.lasting_before(onset, quiet.span.to_us()));
+    let quiet = b.quiet.and_then(|quiet| {
+        let given = (float(quiet.flow.to_bits()), float(quiet.pressure.to_bits()));
+        oracle.blocks.lasting(onset, quiet.span.to_us(), given)
+    });
     let opened = quiet.map_or_else(|| oracle.lowest_before(first), |quiet| quiet.pressure);
     let mut baseline = opened;
     // Where the recording began in the breath, what the pressure falls to after it counts too.
@@ -67,18 +67,15 @@ pub(crate) fn of(oracle: &Oracle, set: &Set, b: &Breath, out: &mut Fields) -> Sh
     let mut put = |name: &str, value: f64| {
         out.insert(format!("breath.{name}"), value);
     };
-    put("inspired.value", insp[0]);
-    // At each reading of the expiration, and at its end; nothing before the first.
-    let inside = track.points.iter().filter(|p| p.us > turn && p.us <= end);
-    let (mut expired, mut out_until) = (-exp[0], end);
-    for (at, out) in inside.map(|p| (p.us, -track.between(turn, p.us)[0])) {
-        if out > expired {
-            (expired, out_until) = (out, at);
-        }
-    }
-    if expired <= 0.0 {
-        (expired, out_until) = (0.0, turn);
-    }
+    let more = still_in(track, b);
+    let inspired = insp[0] + more;
+    put("inspired.value", inspired);
+    // A rest of more than 2 s is a pause: what leaks in meanwhile counts for nothing.
+    let returned = more - exp[0];
+    let paused = end - b.out_until.to_us() > 2_000_000;
+    let inside = track.points.iter().filter(|p| paused && p.us > turn && p.us <= end);
+    let out = inside.map(|p| more - track.between(turn, p.us)[0]);
+    let expired = out.fold(returned.max(0.0), f64::max);
     put("expired.value", expired);
     put("peak", peak);
     put("baseline", baseline);
@@ -101,6 +98,8 @@ pub(crate) fn of(oracle: &Oracle, set: &Set, b: &Breath, out: &mut Fields) -> Sh
             ("span", quiet.span),
             ("flow", quiet.flow),
             ("residual", quiet.residual),
+            ("tail", quiet.tail),
+            ("last", quiet.last),
             ("spread", quiet.spread),
             ("low", quiet.low),
             ("high", quiet.high),
@@ -112,12 +111,10 @@ pub(crate) fn of(oracle: &Oracle, set: &Set, b: &Breath, out: &mut Fields) -> Sh
     let seconds = |us: u64| us as f64 / 1e6;
     let all = std::array::from_fn(|i| insp[i] + exp[i]);
     Shape {
-        inspired: insp[0],
+        inspired,
         expired,
-        returned: -exp[0],
-        // A rest of more than 2 s is a pause.
-        back: if end - out_until > 2_000_000 { expired } else { -exp[0] },
-        whole: Stretch { flow: all[0], drive: all[2], time: seconds(end - onset) },
+        returned,
+        whole: stretch(insp).with(stretch(exp)),
         insp,
         all,
         peak,
@@ -126,8 +123,28 @@ pub(crate) fn of(oracle: &Oracle, set: &Set, b: &Breath, out: &mut Fields) -> Sh
         lead_us: until - onset,
         length: seconds(end - onset),
         expiratory_time: seconds(end - turn),
-        quiet: quiet.map(|quiet| (quiet, set.drive(quiet.pressure))),
+        quiet,
     }
+}
+
+/// Flow, pressure at the tip and known time of integrals.
+pub(crate) fn stretch(sums: [f64; 4]) -> Stretch {
+    Stretch::steady(sums[0], sums[2], sums[3])
+}
+
+/// The most that still goes in at the sensor after the lung has turned, up to the first reading at which
+/// flow goes out.
+fn still_in(track: &Track, b: &Breath) -> f64 {
+    let (turn, end) = (b.end_insp.to_us(), b.end.to_us());
+    let inside = track.points.iter().filter(|p| p.us > turn && p.us <= end && !p.gap);
+    let mut most = 0.0_f64;
+    for p in inside {
+        most = most.max(track.between(turn, p.us)[0]);
+        if p.flow <= 0.0 {
+            break;
+        }
+    }
+    most
 }
 
 struct Lead {

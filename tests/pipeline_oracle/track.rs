@@ -6,15 +6,15 @@ pub(crate) struct Point {
     pub(crate) us: u64,
     pub(crate) flow: f64,
     pub(crate) pressure: f64,
-    /// √P or P, its sign kept.
-    pub(crate) drive: f64,
+    /// Pressure at the tip of the tube.
+    pub(crate) tip: f64,
     /// Flow into the lung by the leak known just before.
     pub(crate) lung: f64,
     /// Nothing is known of the interval before.
     pub(crate) gap: bool,
 }
 
-/// Integrals from the first reading on: flow (mL), pressure, drive, known time (s).
+/// Integrals from the first reading on: flow (mL), pressure, pressure at the tip, known time (s).
 type Sums = [f64; 4];
 
 #[derive(Debug, Default)]
@@ -28,7 +28,7 @@ fn seconds(us: u64) -> f64 {
 }
 
 fn values(point: &Point) -> Sums {
-    [point.flow, point.pressure, point.drive, 1.0]
+    [point.flow, point.pressure, point.tip, 1.0]
 }
 
 impl Track {
@@ -71,6 +71,6 @@ impl Track {
     /// Integrals between two moments.
     pub(crate) fn between(&self, from: u64, to: u64) -> Sums {
         let (a, b) = (self.until(from), self.until(to));
-        [b[0] - a[0], b[1] - a[1], b[2] - a[2], b[3] - a[3]]
+        std::array::from_fn(|i| b[i] - a[i])
     }
 }

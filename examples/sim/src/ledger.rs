@@ -40,8 +40,38 @@ struct Open {
     start: Start,
     command: Option<(f64, Command)>,
     turned: Option<(f64, Totals)>,
-    /// The least that had gone in through the sensor since then.
-    least: f64,
+    /// What the sensor saw since then, and what it had seen before the inward flow under way.
+    seen: Seen,
+    before: Seen,
+}
+
+/// At the sensor, after the lung has turned: gas may go in for a while, then comes out.
+#[derive(Debug, Clone, Copy, Default)]
+struct Seen {
+    /// The most that had gone in before it first came out.
+    top: f64,
+    went_out: bool,
+    /// The least that had gone in, net, since then, and when.
+    least: (f64, f64),
+}
+
+impl Seen {
+    fn see(&mut self, now: f64, flow: f64, total: f64) {
+        self.went_out |= flow <= 0.0;
+        if !self.went_out {
+            self.top = total;
+        }
+        if !self.went_out || total < self.least.0 {
+            self.least = (total, now);
+        }
+    }
+
+    /// What came back by a moment at which so much had gone in, net; before a pause of more than 2 s the
+    /// most that had.
+    fn out(&self, now: f64, total: f64) -> f64 {
+        let paused = now - self.least.1 > 2.0;
+        (self.top - if paused { self.least.0 } else { total }).max(0.0)
+    }
 }
 
 /// A breath just found: when it began and whether the machine is behind it.
@@ -116,7 +146,8 @@ impl Ledger {
         if let Some(open) = self.open.as_mut().filter(|open| open.turned.is_none()) {
             if !inward {
                 open.turned = Some((now, self.totals));
-                open.least = self.totals.sensor;
+                open.seen.top = self.totals.sensor;
+                open.seen.least = (self.totals.sensor, now);
             }
         } else if !inward {
             self.drop_candidate();
@@ -129,10 +160,15 @@ impl Ledger {
         self.totals.leak += flows.leak * dt;
         self.totals.loss += flows.loss * dt;
         self.totals.square += flows.lung * flows.lung * dt;
+        if let Some(open) = self.open.as_mut().filter(|open| open.turned.is_some()) {
+            open.seen.see(now + dt, flows.lung + flows.leak, self.totals.sensor);
+            if self.candidate.is_none() {
+                open.before = open.seen;
+            }
+        }
         let Some(candidate) = &mut self.candidate else {
             if let Some(open) = &mut self.open {
                 open.start.see(airway);
-                open.least = open.least.min(self.totals.sensor);
             }
             return None;
         };
@@ -148,7 +184,13 @@ impl Ledger {
         }
         let command = self.pending.take();
         self.candidate = None;
-        self.open = Some(Open { start, command, turned: None, least: 0.0 });
+        self.open = Some(Open {
+            start,
+            command,
+            turned: None,
+            seen: Seen::default(),
+            before: Seen::default(),
+        });
         Some(Found { onset: start.onset, commanded: command.is_some() || self.inflating, closed })
     }
 
@@ -184,7 +226,8 @@ fn close(open: &Open, next: &Start, compliance: f64) -> Option<TruthBreath> {
         lung_expired: middle.lung - last.lung,
         sensor_inspired,
         sensor_expired: middle.sensor - last.sensor,
-        sensor_out: middle.sensor - open.least,
+        sensor_in: open.before.top - first.sensor,
+        sensor_out: open.before.out(next.onset, last.sensor),
         leak,
         leak_share: if sensor_inspired > 0.0 { leak / sensor_inspired } else { 0.0 },
         peak: open.start.high,
@@ -231,7 +274,7 @@ mod tests {
         assert!((breath.leak - 0.92).abs() < 1e-9);
         assert!((breath.sensor_inspired - 3.3).abs() < 1e-9);
         assert!((breath.sensor_expired - 2.08).abs() < 1e-9);
-        // −7.6 × 0.2 + 4 × 0.1 − 3 × 0.32: the most had come out at the end
+        // −7.6 × 0.2 + 4 × 0.1 − 3 × 0.32
         assert!((breath.sensor_out - 2.08).abs() < 1e-9);
         // 0.1 cmH2O/(mL/s) = 100 cmH2O/(L/s)
         assert!((breath.resistance - 100.0).abs() < 1e-6);
@@ -243,14 +286,30 @@ mod tests {
 
     #[test]
     fn what_leaks_in_through_a_pause_takes_nothing_from_what_came_out() {
-        // 3 mL in and out, 1 mL/s of leak: 2.7 mL out through the sensor, then 2 s of leak alone.
+        // 3 mL in and out, 1 mL/s of leak: 2.7 mL out through the sensor, then leak alone for 1 s, and for
+        // 2.5 s, which is a pause.
+        for (rest, out, expired) in [(1.0, 1.7, 1.7), (2.5, 2.7, 0.2)] {
+            let (mut ledger, mut now) = (Ledger::new(0.4), 0.0);
+            run(&mut ledger, &mut now, 10.0, 0.3);
+            run(&mut ledger, &mut now, -10.0, 0.3);
+            run(&mut ledger, &mut now, 0.0, rest);
+            let breath = run(&mut ledger, &mut now, 10.0, 0.3).and_then(|f| f.closed).unwrap();
+            assert!((breath.sensor_out - out).abs() < 1e-9, "{}, not {out}", breath.sensor_out);
+            assert!((breath.sensor_expired - expired).abs() < 1e-9);
+        }
+    }
+
+    #[test]
+    fn gas_that_still_goes_in_after_the_lung_has_turned_was_inspired() {
+        // 3.3 mL up to the turn; 0.2 s of 1 − 0.4 mL/s into the sensor; out at 9.6 − 1 for 0.3 s.
         let (mut ledger, mut now) = (Ledger::new(0.4), 0.0);
         run(&mut ledger, &mut now, 10.0, 0.3);
-        run(&mut ledger, &mut now, -10.0, 0.3);
-        run(&mut ledger, &mut now, 0.0, 2.0);
+        run(&mut ledger, &mut now, -0.4, 0.2);
+        run(&mut ledger, &mut now, -9.6, 0.3);
         let breath = run(&mut ledger, &mut now, 10.0, 0.3).and_then(|f| f.closed).unwrap();
-        assert!((breath.sensor_out - 2.7).abs() < 1e-9);
-        assert!((breath.sensor_expired - 0.7).abs() < 1e-9);
+        assert!((breath.sensor_inspired - 3.3).abs() < 1e-9);
+        assert!((breath.sensor_in - 3.42).abs() < 1e-9, "{}", breath.sensor_in);
+        assert!((breath.sensor_out - 2.58).abs() < 1e-9, "{}", breath.sensor_out);
     }
 
     #[test]

@@ -52,8 +52,10 @@ pub struct TruthBreath {
     pub sensor_inspired: f64,
     /// Volume out through the sensor, mL; negative where leak outweighs expiration.
     pub sensor_expired: f64,
-    /// The most that had come out through the sensor, net, since the end of inspiration, mL: what leaks
-    /// in afterwards takes nothing from it.
+    /// All that went in through the sensor, also after the lung has turned, until flow first went out, mL.
+    pub sensor_in: f64,
+    /// What came back of that by the end, mL; before a pause of more than 2 s the most that had. Never
+    /// below zero.
     pub sensor_out: f64,
     /// Volume lost through the leak from onset to end, mL.
     pub leak: f64,

@@ -44,6 +44,7 @@
 
 mod bend;
 mod level;
+mod line;
 mod motion;
 mod share;
 mod spread;
@@ -53,6 +54,7 @@ mod time;
 
 pub use bend::*;
 pub use level::*;
+pub use line::*;
 pub use motion::*;
 pub use share::*;
 pub use spread::*;
@@ -64,6 +66,8 @@ use super::Limited;
 
 /// One in Q16.
 pub const ONE: i32 = 1 << 16;
+/// One half in Q16.
+pub const HALF: i32 = 1 << 15;
 /// Microseconds in a second.
 pub const SECOND_US: u32 = 1_000_000;
 

@@ -7,10 +7,9 @@
 //! | [`middle`] | Q16, Q16 | Q16 | toward −∞ | cannot: between both |
 //! | [`lowpass`], [`lowpass_wide`] | from, to, halvings | same | toward −∞ | cannot: between both |
 //! | [`part_way`] | Q16, Q16, share | Q16 | toward −∞ | cannot: between both |
-//! | [`along_way`] | Q16, Q16, which way | Q16 | exact | clamps |
 //! | [`trapezoid_over`] | Q16, Q16, Q16, µs | 2·Q16·µs | exact | cannot: 2³³ × 2²⁹ fits |
 
-use super::{ONE, clamp, fraction};
+use super::{ONE, fraction};
 
 /// How far `to` stands above `from`.
 #[must_use]
@@ -62,14 +61,6 @@ pub const fn part_way(from: i32, to: i32, share_q16: i32) -> i32 {
     };
     // 2^32 × 2^16 fits, and the point lies between both.
     (from as i64 + ((away(from, to) * share as i64) >> 16)) as i32
-}
-
-/// A flow counted from a bias, inward or outward.
-#[must_use]
-#[inline]
-pub const fn along_way(flow: i32, bias: i32, outward: bool) -> i32 {
-    let inward = away(bias, flow);
-    clamp(if outward { inward.wrapping_neg() } else { inward }).value
 }
 
 /// Twice the area between a straight line and a level; spans above 2²⁹ µs count as that.

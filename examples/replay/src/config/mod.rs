@@ -15,10 +15,10 @@ use number::{Spelled, number};
 use serde::Deserialize;
 use std::fs;
 use tidevane::breath::Segment;
-use tidevane::leak::{Law, LeakPath};
+use tidevane::leak::{LeakPath, Tube};
 use tidevane::mechanics::Fit;
 use tidevane::monitor::Settings;
-use tidevane::quantity::{Drive, Flow, Mass, Pressure, Rate, Share, Span, Volume};
+use tidevane::quantity::{Flow, Mass, Pressure, Rate, Share, Span, Volume};
 use tidevane::signal::Gate;
 use tidevane::trigger::{Grid, MOST_STEPS, Threshold};
 use tidevane::volume::{Limiter, Proposal};
@@ -51,7 +51,6 @@ pub(crate) struct File {
     grid_step_lpm: Option<f64>,
     limit_ml: Option<f64>,
     limit_delay_ms: Option<u32>,
-    leak_law: Option<LawName>,
     min_flow_ml_per_s: Option<f64>,
     min_volume_ml: Option<f64>,
     inflation_rise_cmH2O: Option<f64>,
@@ -62,13 +61,6 @@ pub(crate) struct File {
     alarms: Option<AlarmFile>,
     changes: Option<Vec<Change>>,
     frozen_ms: Option<u32>,
-}
-
-#[derive(Debug, Clone, Copy, Deserialize)]
-#[serde(rename_all = "lowercase")]
-enum LawName {
-    Orifice,
-    Laminar,
 }
 
 impl File {
@@ -138,15 +130,8 @@ pub(crate) fn setup(args: &Args, defaults: File) -> Result<Setup> {
         ("min_volume", "min_volume_ml"),
         ("inflation_rise", "inflation_rise_cmH2O"),
     ])?;
-    let law = match file.leak_law {
-        None | Some(LawName::Orifice) => Law::Orifice,
-        Some(LawName::Laminar) => Law::Laminar,
-    };
-    let mut builder = Settings::builder()
-        .gate(gate)
-        .segment(segment)
-        .fit(Fit::default().with_bend())
-        .leak_path(LeakPath::new(law, Drive::from_int(1))?);
+    let mut builder =
+        Settings::builder().gate(gate).segment(segment).fit(Fit::default().with_bend());
     if let Some(offset) = file.flow_offset_ml_per_s {
         builder = builder.flow_offset(Flow::new(number("flow_offset_ml_per_s", offset)?));
     }
@@ -187,7 +172,9 @@ pub(crate) fn setup(args: &Args, defaults: File) -> Result<Setup> {
     }
     let bedside = Bedside::of(&file, &defaults)?;
     if let Some(tube) = bedside.tube {
+        let known = if bedside.tube_is_bound { Tube::Likely(tube) } else { Tube::Measured(tube) };
         builder = builder.load(Load::default().with_tube(tube));
+        builder = builder.leak_path(LeakPath::default().with_tube(known));
     }
     let settings = builder.build().spelled(&WRITTEN)?;
     Ok(Setup { settings, cut, changes: file.changes, bedside, alarms, has_limits })

@@ -57,7 +57,7 @@ pub(super) fn doubtful_from(summary: &Summary) -> Option<String> {
 fn leak_at_end(leak: Option<Leak>) -> String {
     let share = leak.and_then(Leak::share).map_or(0.0, |s| s.get().to_num());
     let unknown = match leak {
-        Some(Leak::Share(_)) if share > 1.0 => {
+        Some(Leak::Share(_)) if share >= 1.0 => {
             return "At the end gas flowed inward all the time: no expiratory flow was seen."
                 .into();
         }
@@ -89,8 +89,8 @@ fn leak_at_end(leak: Option<Leak>) -> String {
 }
 
 fn percent(share: f64) -> String {
-    if share > 1.0 {
-        "above 100 % (no expiratory flow was seen)".into()
+    if share >= 1.0 {
+        "100 % (no expiratory flow was seen)".into()
     } else {
         crate::text::percent(share)
     }
@@ -161,7 +161,7 @@ pub(super) fn volume(doc: &mut Doc, summary: &Summary) {
             "The lung got {all} mL{} an inflation: what went in at the sensor less the modelled leak.{}",
             per_kg(weight, median),
             if matches!(summary.leak_fit, LeakFit::Steeper(_)) {
-                " The leak grows faster with pressure than its law: these volumes may be too large."
+                " The leak grows faster with pressure than one round a tube: it may open only under pressure."
             } else {
                 ""
             }

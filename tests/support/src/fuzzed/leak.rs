@@ -1,18 +1,21 @@
 //! The leak path, its window, its split and the volume in the lung, against `f64` and `i128`.
 //!
-//! - The reading with its leak taken off is q − k·f(P).
+//! - The reading with its leak taken off is q less what the model has at the tip of the tube,
+//!   P − K1·q − K2·q·|q|.
 //! - The share over the window is that of the last eight trusted breaths.
 //! - The split lies between 0 and 1; what reached the lung keeps its stated range.
 //! - A flagged breath teaches nothing; what is clamped is said.
 
 use super::bytes::Bytes;
 use super::made::{Made, breath};
+use fixed::types::I16F16;
 use std::collections::VecDeque;
 use tidevane::leak::{
-    Law, Leak, LeakFit, LeakPath, LeakPathState, LeakWindowState, LungVolume, NoLeak, Split,
+    Leak, LeakFit, LeakPath, LeakPathState, LeakWindowState, LungVolume, NoLeak, Split, Tube,
     ZeroState, ZeroWatch,
 };
-use tidevane::quantity::{Drive, Moment, Share, Volume};
+use tidevane::mechanics::Rohrer;
+use tidevane::quantity::{Flow, Limited, Moment, Resistance, Share, Volume};
 use tidevane::signal::{Flags, Reading};
 
 fn float(bits: i32) -> f64 {
@@ -25,14 +28,12 @@ fn float(bits: i32) -> f64 {
 /// Where one of them does not hold.
 pub fn check(data: &[u8]) {
     let mut bytes = Bytes(data);
-    let Some((law, least, zero)) = head(&mut bytes) else { return };
-    let path = LeakPath::new(law, least);
-    assert_eq!(path.is_ok(), least > Drive::ZERO && least <= Drive::from_int(100));
-    let Ok(path) = path else { return };
+    let Some((tube, zero)) = head(&mut bytes) else { return };
+    let path = LeakPath::default().with_tube(tube);
     let (mut state, mut window) = (LeakPathState::default(), LeakWindowState::<8>::default());
     let (mut drift, mut last) = (ZeroState::default(), VecDeque::new());
     let mut onset = Moment::from_us(1);
-    while let Some(made) = breath(&mut bytes, law, onset) {
+    while let Some(made) = breath(&mut bytes, onset) {
         let b = &made.breath;
         onset = b.end;
         let was = (state, window, drift);
@@ -40,16 +41,12 @@ pub fn check(data: &[u8]) {
         assert!(unsettled.is_empty() || unsettled == Flags::UNSETTLED);
         path.learn(&mut state, b);
         window.learn(b);
-        zero.learn(&mut drift, &path, &state, b);
+        zero.learn(&mut drift, b);
         let fit = drift.fit();
-        let doubled = |sums: (Reading, tidevane::quantity::Span)| {
-            i128::from(sums.0.flow.to_bits()) * 2 * i128::from(sums.1.to_us())
-        };
         if b.is_trusted() {
             // Gas that only came in for more than 2 s is a pause: nothing came back.
-            let paused = doubled(made.outward) >= 0 && made.outward.1.to_us() > 2_000_000;
-            let back = if paused { 0 } else { -doubled(made.outward) };
-            last.push_back((doubled(made.inward), back));
+            let bits = |volume: Limited<Volume>| i128::from(volume.value.to_bits());
+            last.push_back((bits(b.inspired), bits(b.expired)));
             if last.len() > 8 {
                 last.pop_front();
             }
@@ -62,7 +59,7 @@ pub fn check(data: &[u8]) {
         shares(window.leak(), &last);
         corrected(&path, &state, made.inward.0);
         corrected(&path, &state, made.outward.0);
-        split(&made, law);
+        split(&made);
         lung(&path, &state, &made);
         if let LeakFit::Drift(offset) | LeakFit::Steeper(offset) = fit {
             assert!(float(offset.to_bits()).abs() >= 0.1, "{fit:?}");
@@ -70,10 +67,14 @@ pub fn check(data: &[u8]) {
     }
 }
 
-fn head(bytes: &mut Bytes<'_>) -> Option<(Law, Drive, ZeroWatch)> {
-    let law = if bytes.u8()? % 2 == 0 { Law::Orifice } else { Law::Laminar };
-    let least = Drive::from_bits(i32::from(bytes.i16()?) << 10);
-    Some((law, least, ZeroWatch::default()))
+fn head(bytes: &mut Bytes<'_>) -> Option<(Tube, ZeroWatch)> {
+    let (kind, k1, k2) = (bytes.u8()?, bytes.u8()?, bytes.u8()?);
+    let k2 = I16F16::from_num(i16::from(k2) * 8);
+    let tube = Rohrer::new(Resistance::from_int(i16::from(k1)), k2).map(|tube| match kind % 2 {
+        0 => Tube::Measured(tube),
+        _ => Tube::ByWeight(tube),
+    });
+    Some((tube.unwrap_or_default(), ZeroWatch::default()))
 }
 
 fn shares(got: Leak, last: &VecDeque<(i128, i128)>) {
@@ -94,27 +95,35 @@ fn shares(got: Leak, last: &VecDeque<(i128, i128)>) {
 
 fn corrected(path: &LeakPath, state: &LeakPathState, reading: Reading) {
     let got = path.correct(state, reading);
-    let k = state.conductance().map_or(0.0, |k| float(k.to_bits()));
-    let pressure = float(reading.pressure.to_bits());
-    let drive = match path.law() {
-        Law::Orifice => pressure.abs().sqrt() * pressure.signum(),
-        Law::Laminar => pressure,
+    let (flow, pressure) = (float(reading.flow.to_bits()), float(reading.pressure.to_bits()));
+    let loss = match path.tube() {
+        Tube::Unknown => 0.0,
+        Tube::Measured(tube) | Tube::Likely(tube) | Tube::ByWeight(tube) => {
+            let (k1, k2) = tube.coefficients();
+            let (k1, k2) = (float(k1.to_bits()) / 1e3, float(k2.to_bits()) / 1e6);
+            let cut = flow.clamp(-3_000.0, 3_000.0);
+            cut * (k1 + k2 * cut.abs())
+        }
     };
-    let want = float(reading.flow.to_bits()) - k * drive;
+    let tip = got.value.tip;
+    let past = path.flow_at(state, tip).unwrap_or(Limited::exact(Flow::ZERO));
+    let want = flow - float(past.value.to_bits());
     if got.saturated {
-        assert!(want.abs() > 32_767.0 || (k * drive).abs() > 32_767.0, "{want}");
-    } else {
-        // The root: 4·10⁻⁵ of itself and one step; the product, half a step.
-        let allowed = k.abs() * (4e-5 * drive.abs() + 1.0 / 65_536.0) + 1.0 / 65_536.0;
-        let off = (float(got.value.lung.to_bits()) - want).abs();
-        assert!(off <= allowed, "{want} off by {off} of {allowed}");
+        let off = [pressure - loss, float(past.value.to_bits()), want];
+        assert!(off.iter().any(|x| x.abs() > 2_999.0), "{reading:?}: {off:?}");
+        return;
     }
+    // Half a step of each coefficient and product, and 10⁻⁶ of the loss.
+    let allowed = 4.0 / 65_536.0 + loss.abs() * 1e-6;
+    let off = (float(tip.to_bits()) - (pressure - loss)).abs();
+    assert!(off <= allowed, "{tip} off by {off} of {allowed}");
+    assert!((float(got.value.lung.to_bits()) - want).abs() <= 1.0 / 65_536.0, "{want}");
 }
 
-fn split(made: &Made, law: Law) {
+fn split(made: &Made) {
     let b = &made.breath;
     let area = |(reading, span): (Reading, tidevane::quantity::Span)| {
-        f64::from(law.drive(reading.pressure).to_bits()) * span.to_us() as f64
+        f64::from(reading.pressure.to_bits()) * span.to_us() as f64
     };
     let (i, e) = (area(made.inward), area(made.outward));
     let Some(split) = Split::of_breath(b) else {
@@ -137,7 +146,7 @@ fn lung(path: &LeakPath, state: &LeakPathState, made: &Made) {
     let b = &made.breath;
     match path.lung_volume(state, b) {
         LungVolume::Known { volume, sd } => {
-            assert!(b.is_trusted() && state.window_share().is_some());
+            assert!(b.flags.but(Flags::ZERO_DRIFT).is_empty() && !state.is_guessing());
             assert!(sd >= Volume::ZERO && sd <= volume.halved(1), "{sd} of {volume}");
             let into = path.into_lung(state, &b.inspiration);
             assert!(!into.saturated, "a clamped volume is called known");

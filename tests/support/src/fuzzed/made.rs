@@ -2,7 +2,6 @@
 
 use super::bytes::Bytes;
 use tidevane::breath::{Breath, Kind, Lead, Quiet, Sums};
-use tidevane::leak::Law;
 use tidevane::quantity::{Flow, Limited, Moment, Pressure, Span, Volume};
 use tidevane::signal::{End, Flags, Interval, Reading};
 
@@ -15,14 +14,14 @@ pub(crate) struct Made {
     pub(crate) outward: (Reading, Span),
 }
 
-fn steady(law: Law, reading: Reading, span: Span) -> Sums {
+fn steady(reading: Reading, span: Span) -> Sums {
     let Reading { flow, pressure } = reading;
-    let end = End { flow, lung: flow, pressure, drive: law.drive(pressure) };
+    let end = End { flow, lung: flow, pressure, tip: pressure };
     Sums::of(&Interval { span, from: end, to: end, ..Interval::default() })
 }
 
 /// Sixteen bytes a breath; it begins where the one before ended.
-pub(crate) fn breath(bytes: &mut Bytes<'_>, law: Law, onset: Moment) -> Option<Made> {
+pub(crate) fn breath(bytes: &mut Bytes<'_>, onset: Moment) -> Option<Made> {
     let kind = bytes.u8()?;
     let (ti, te) = (u32::from(bytes.u8()?) * 4 + 1, u32::from(bytes.u8()?) * 8 + 1);
     let lead = u32::from(bytes.u8()?);
@@ -38,13 +37,14 @@ pub(crate) fn breath(bytes: &mut Bytes<'_>, law: Law, onset: Moment) -> Option<M
         span: Span::from_millis(te),
         flow: leak,
         residual: Flow::ZERO,
+        tail: reach.halved(2),
+        last: leak,
         spread: reach.halved(1),
         low: leak.saturating_sub(reach).value,
         high: leak.saturating_add(reach).value,
         pressure: low,
     };
-    let (inspiration, expiration) =
-        (steady(law, inward.0, inward.1), steady(law, outward.0, outward.1));
+    let (inspiration, expiration) = (steady(inward.0, inward.1), steady(outward.0, outward.1));
     let [inspired, returned] = Breath::volumes(&inspiration, &expiration);
     // A steady flow: all of it has come out at the end, or none ever.
     let is_out = returned.value > Volume::ZERO;

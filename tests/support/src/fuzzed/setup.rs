@@ -1,11 +1,12 @@
 //! Settings by number: the default first, then ones that switch on all that can be.
 
+use fixed::types::I16F16;
 use tidevane::alarm::{Alarms, Apnoea, BreathKind, Disconnection, LimitAlarm, Limits, ShortApnoea};
 use tidevane::breath::Segment;
-use tidevane::leak::{Law, LeakPath};
-use tidevane::mechanics::Fit;
+use tidevane::leak::{LeakPath, Tube};
+use tidevane::mechanics::{Fit, Rohrer};
 use tidevane::monitor::Settings;
-use tidevane::quantity::{Drive, Flow, Mass, Pressure, Rate, Share, Span, Volume};
+use tidevane::quantity::{Flow, Mass, Pressure, Rate, Resistance, Share, Span, Volume};
 use tidevane::signal::Gate;
 use tidevane::trigger::{EffortWatch, Grid, Threshold};
 use tidevane::volume::{Limiter, Proposal};
@@ -92,14 +93,16 @@ pub fn setup(number: u8) -> Setup {
         1 => (full, gate, Flow::ZERO, Some(ceiling)),
         2 => (full.alarms(all_alarms(false)), gate, Flow::ZERO, Some(ceiling)),
         3 => {
-            let laminar = LeakPath::new(Law::Laminar, Drive::from_milli(100).value).unwrap();
+            let narrow =
+                Rohrer::new(Resistance::from_int(1_000), I16F16::from_num(10_000)).unwrap();
+            let narrow = LeakPath::default().with_tube(Tube::Measured(narrow));
             let least = Segment::new(
                 Flow::from_milli(100).value,
                 Volume::from_milli(50).value,
                 Pressure::from_milli(500).value,
             );
             (
-                base.settings.change().leak_path(laminar).segment(least.unwrap()),
+                base.settings.change().leak_path(narrow).segment(least.unwrap()),
                 gate,
                 Flow::ZERO,
                 None,
@@ -112,8 +115,7 @@ pub fn setup(number: u8) -> Setup {
             let least = Flow::from_milli(100).value;
             let effort = EffortWatch::new(least).unwrap();
             let grid = Grid::new(least, least, 16).unwrap();
-            let tight = LeakPath::new(Law::Orifice, Drive::from_int(100)).unwrap();
-            let change = base.settings.change().effort(effort).grid(grid).leak_path(tight);
+            let change = base.settings.change().effort(effort).grid(grid);
             (change.set_rate(Rate::ZERO), gate, Flow::ZERO, None)
         }
     };

@@ -8,7 +8,6 @@
 use super::bytes::Bytes;
 use super::made::{Made, breath};
 use tidevane::breath::Kind;
-use tidevane::leak::Law;
 use tidevane::quantity::{Flow, Moment, Rate, Share};
 use tidevane::trigger::{
     Advice, AdviceState, Cause, CauseCheck, CauseState, Floor, FloorState, Grid, NoCause,
@@ -30,7 +29,7 @@ pub fn check(data: &[u8]) {
     let (mut floors, mut cause) = (FloorState::default(), CauseState::default());
     let mut advice = AdviceState::default();
     let mut onset = Moment::from_us(1_000_000);
-    while let Some(made) = breath(&mut bytes, Law::Orifice, onset) {
+    while let Some(made) = breath(&mut bytes, onset) {
         let b = &made.breath;
         onset = b.end;
         let modelled = (b.peak_exp_flow > Flow::from_int(100)).then_some(b.peak_exp_flow.halved(4));

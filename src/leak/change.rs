@@ -1,0 +1,158 @@
+//! Whether a quiet flow that has moved is a zero that drifted or a leak that changed.
+//!
+//! Where the zero moves by d, the balance of a breath moves by d × T and the quiet flow explains it all.
+//! Where the leak moves, more escapes at the peak than at rest: by the root of the pressure at least,
+//! d·∫(√P ÷ √P₀ − 1). Each breath is weighed for the one against the other, and the logarithms of both
+//! likelihoods' ratio are added up (A. Wald, "Sequential tests of statistical hypotheses", Ann Math Stat
+//! 16:117-186, 1945).
+
+use super::curve::mean_root;
+use crate::breath::{Breath, Quiet, Sums};
+use crate::quantity::{Flow, Pressure, Share, Volume, arith};
+use crate::record;
+
+record! {
+    /// What is usual, and what speaks for a drift so far.
+    #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+    #[cfg_attr(feature = "defmt", derive(defmt::Format))]
+    pub(super) struct Change {
+        /// The usual quiet flow; none before the first breath.
+        quiet: Option<Flow>,
+        breaths: u8,
+        /// What escapes beside the quiet flow, and the pressure above that of the quiet end, in mL and in
+        /// cmH2O·s a breath.
+        escaped: Volume,
+        pressed: Volume,
+        /// By how much a breath strays from that.
+        spread: Volume,
+        /// Logarithm of the likelihood of a drift over that of a leak.
+        evidence: Share,
+        /// How far the quiet flow has moved.
+        moved: Flow,
+        told: bool,
+    }
+}
+
+/// What one breath told.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(super) enum Moved {
+    /// Nothing that is certain.
+    No,
+    /// The zero: by this.
+    Zero(Flow),
+    /// The leak.
+    Leak,
+}
+
+/// The least move that is looked at, and the least that is told.
+const LEAST: [Flow; 2] = [Flow::from_milli(600).value, Flow::from_milli(800).value];
+/// The most that one breath says, and what is believed: e⁵ to one.
+const MOST: Share = Share::from_percent(240);
+const ENOUGH: Share = Share::from_percent(500);
+/// Breaths before what is usual is known.
+const USUAL: u8 = 5;
+
+fn magnitude(flow: Flow) -> Flow {
+    flow.max(Flow::ZERO.saturating_sub(flow).value)
+}
+
+/// A steady value over the known time of a stretch, for each second.
+fn over(bits: i32, sums: &Sums) -> Volume {
+    let area = arith::trapezoid(bits, bits, sums.known().to_short_us().value);
+    Volume::from_bits(arith::area_to_q16(area).value)
+}
+
+impl Change {
+    /// Weighs a breath with its quiet end. Some ten wide divides.
+    pub(super) fn step(&mut self, breath: &Breath, quiet: &Quiet) -> Moved {
+        let whole = breath.inspiration.with(&breath.expiration);
+        let inspired = breath.inspired.value;
+        let net = whole.volume().value;
+        let escaped = net.saturating_sub(over(quiet.flow.to_bits(), &whole)).value;
+        let pressed = Volume::from_bits(arith::area_to_q16(whole.tip_area()).value)
+            .saturating_sub(over(quiet.pressure.to_bits(), &whole))
+            .value;
+        let Some(usual) = self.quiet else {
+            (self.quiet, self.escaped, self.pressed) = (Some(quiet.flow), escaped, pressed);
+            self.spread = Volume::from_milli(300).value;
+            return Moved::No;
+        };
+        self.breaths = self.breaths.saturating_add(1);
+        let by = quiet.flow.saturating_sub(usual).value;
+        // What the usual leak would have lost beside the quiet flow at this breath's pressure.
+        let expected = pressed
+            .share_of(self.pressed)
+            .map_or(self.escaped, |more| self.escaped.times(more.value).value);
+        let rest = escaped.saturating_sub(expected).value;
+        let [least, tellable] = LEAST;
+        let sixteenth = Flow::from_bits(inspired.halved(4).to_bits());
+        let still = least.max(sixteenth).saturating_add(quiet.tail).value;
+        if magnitude(by) < still {
+            self.keep(quiet, expected, pressed, rest);
+            return Moved::No;
+        }
+        self.moved = if self.told { self.moved.lowpass(by, 2) } else { by };
+        let said = self.weigh(breath, quiet, by, rest).unwrap_or(Share::ZERO);
+        self.evidence = self.evidence.saturating_add(said).value;
+        let outward = Flow::ZERO.saturating_sub(tellable).value;
+        if quiet.flow.saturating_add(quiet.tail).value < outward
+            && quiet.pressure > Pressure::from_int(1)
+        {
+            // Outward while the pressure stands above ambient: no leak does that.
+            self.evidence = self.evidence.saturating_add(MOST).value;
+        }
+        if self.evidence < Share::ZERO.saturating_sub(ENOUGH).value {
+            *self = Self { quiet: Some(quiet.flow), breaths: USUAL, ..Self::default() };
+            (self.escaped, self.pressed) = (escaped, pressed);
+            self.spread = Volume::from_milli(300).value;
+            return Moved::Leak;
+        }
+        if self.evidence > ENOUGH && self.breaths > USUAL && magnitude(self.moved) > tellable {
+            self.told = true;
+        }
+        if self.told { Moved::Zero(self.moved) } else { Moved::No }
+    }
+
+    /// Nothing moved: learns what is usual. A breath that strays far may be the first of another leak, whose
+    /// quiet end was before it.
+    fn keep(&mut self, quiet: &Quiet, expected: Volume, pressed: Volume, rest: Volume) {
+        (self.evidence, self.told) = (Share::ZERO, false);
+        self.quiet = self.quiet.map(|usual| usual.lowpass(quiet.flow, 3));
+        let most = self.spread.saturating_add(self.spread).value;
+        let near = rest.clamp(Volume::ZERO.saturating_sub(most).value, most);
+        self.escaped = self.escaped.lowpass(expected.saturating_add(near).value, 3);
+        self.pressed = self.pressed.lowpass(pressed, 3);
+        let apart = rest.max(Volume::ZERO.saturating_sub(rest).value);
+        self.spread = self.spread.lowpass(apart.min(most), 3);
+    }
+
+    /// The logarithm of how much likelier a breath is under a drift than under a leak.
+    fn weigh(&self, breath: &Breath, quiet: &Quiet, by: Flow, rest: Volume) -> Option<Share> {
+        let whole = breath.inspiration.with(&breath.expiration);
+        let root = quiet.pressure.max(Pressure::from_milli(300).value).root();
+        let more = mean_root(breath)?.saturating_sub(root).value.share_of(root)?.value;
+        // At least so much more a leak would lose.
+        let leak = over(by.times(more).value.to_bits(), &whole);
+        let noise = [
+            self.spread.to_bits().unsigned_abs(),
+            breath.inspired.value.halved(5).to_bits().unsigned_abs(),
+            Volume::from_milli(50).value.to_bits().unsigned_abs(),
+        ];
+        let sd = Volume::from_bits(arith::root_of_squares(&noise));
+        let in_sd = |volume: Volume| {
+            let most = Share::from_percent(3_000);
+            let share = volume.share_of(sd)?.value;
+            Some(share.clamp(Share::ZERO.saturating_sub(most).value, most))
+        };
+        let (mut rest, mut leak) = (in_sd(rest)?, in_sd(leak)?);
+        if leak < Share::ZERO {
+            rest = Share::ZERO.saturating_sub(rest).value;
+            leak = Share::ZERO.saturating_sub(leak).value;
+        }
+        // Half the squares of the distance from the leak's and from the drift's.
+        let short = leak.saturating_sub(rest.min(leak)).value;
+        let over = rest.min(leak);
+        let said = short.times(short).value.saturating_sub(over.times(over).value).value.halved(1);
+        Some(said.clamp(Share::ZERO.saturating_sub(MOST).value, MOST))
+    }
+}

@@ -1,0 +1,243 @@
+//! How the flow past the lung grows with the pressure at the tip of the tube.
+//!
+//! Two kinds of points tell: the flow of a quiet end at its pressure, and the mean flow over a window of
+//! whole breaths at its mean pressure, since over that the lung returns to its volume (over a single breath
+//! it may not: an inflation leaves gas that the own breath after it lets out). A leak that grows with
+//! the pressure, and one that grows with its root, can both pass through them; but no leak flows where no
+//! pressure drives. So the curve is a straight line where that has no flow there, or less (a leak that
+//! opens with pressure, or a zero that stands below); where it has some, so much of a root is mixed in as
+//! takes it away (F. Rohrer, "Der Strömungswiderstand in den menschlichen Atemwegen", Pflügers Arch
+//! 162:225-299, 1915, has a resistance of two such parts).
+
+use super::line::Points;
+use crate::breath::{Breath, Quiet, Sums};
+use crate::quantity::{
+    Conductance, Flow, Limited, Pressure, RootConductance, RootPressure, Share, Span, arith,
+};
+use crate::record;
+
+record! {
+    /// Whole breaths as doubled areas over a time in µs, and quiet ends by pressure and by its root.
+    #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+    #[cfg_attr(feature = "defmt", derive(defmt::Format))]
+    pub(super) struct Evidence {
+        flow: i64,
+        tip: i64,
+        root: i64,
+        time: i64,
+        straight: Points,
+        rooted: Points,
+    }
+}
+
+record! {
+    /// Flow = offset + slope × pressure + rooted × √pressure.
+    #[derive(Debug, Clone, Copy, PartialEq, Eq)]
+    #[cfg_attr(feature = "defmt", derive(defmt::Format))]
+    pub(super) struct Curve {
+        offset: Flow,
+        slope: Conductance,
+        rooted: RootConductance,
+    }
+}
+
+/// A shorter quiet may be the tail of the expiration.
+const TWO_BLOCKS: Span = Span::from_millis(80);
+/// A quiet end whose flow still moves by this part of the inspired volume a second counts half.
+const TAIL: u32 = 5;
+/// So does one that moves by this, however small the breath.
+const NOISE: Flow = Flow::from_milli(300).value;
+const WHOLE: Share = Share::from_percent(100);
+/// Half a quiet end.
+const LITTLE: i64 = arith::LINE_ONE >> 1;
+
+/// The mean root of the pressure at the tip over a stretch in which that is steady.
+fn root_of(sums: &Sums) -> Option<RootPressure> {
+    sums.mean_tip().map(Pressure::root)
+}
+
+/// A steady value over the known time of a stretch, as a doubled area.
+fn over(bits: i32, sums: &Sums) -> i64 {
+    arith::trapezoid(bits, bits, sums.known().to_short_us().value)
+}
+
+/// The root of the pressure at the tip over both phases, each steady, as a doubled area.
+fn root_area(breath: &Breath) -> Option<i64> {
+    let part = |sums: &Sums| Some(over(root_of(sums)?.to_bits(), sums));
+    Some(arith::accumulate(part(&breath.inspiration)?, part(&breath.expiration)?).value)
+}
+
+/// Its mean.
+pub(super) fn mean_root(breath: &Breath) -> Option<RootPressure> {
+    let known = breath.inspiration.with(&breath.expiration).known().to_us();
+    let mean = arith::mean_q16(root_area(breath)?, known)?;
+    mean.within().map(RootPressure::from_bits)
+}
+
+impl Evidence {
+    /// A quiet flow.
+    fn still(weight: i64, tip: Pressure, flow: Flow) -> Self {
+        let straight = Points::one(weight, tip.to_bits(), flow);
+        let rooted = Points::one(weight, tip.root().to_bits(), flow);
+        Self { straight, rooted, ..Self::default() }
+    }
+
+    /// A whole breath; nothing where no time was measured, or a phase has none.
+    pub(super) fn of_breath(breath: &Breath) -> Self {
+        let whole = breath.inspiration.with(&breath.expiration);
+        let Some(root) = root_area(breath).filter(|_| !whole.is_saturated()) else {
+            return Self::default();
+        };
+        let time = i64::try_from(whole.known().to_us()).unwrap_or(i64::MAX);
+        Self { flow: whole.flow_area(), tip: whole.tip_area(), root, time, ..Self::default() }
+    }
+
+    /// The mean of a stretch in which nobody breathed, or all of it that is known; it counts as one quiet
+    /// end.
+    pub(super) fn of_mean(sums: &Sums) -> Self {
+        let (Some(flow), Some(tip)) = (sums.mean_flow(), sums.mean_tip()) else {
+            return Self::default();
+        };
+        Self::still(arith::LINE_ONE, tip, flow)
+    }
+
+    /// The quiet end before a breath; nothing where it had none. The more it still moves, the less
+    /// it counts, and the nearer it is taken to its last block.
+    ///
+    /// No leak flows outward while the pressure stands above ambient: a quiet end that does, beside a
+    /// breath's mean that does less, is the tail of a slow lung.
+    pub(super) fn of_quiet(breath: &Breath) -> Self {
+        let Some(quiet) = breath.quiet.filter(|quiet| quiet.span >= TWO_BLOCKS) else {
+            return Self::default();
+        };
+        let usual = Flow::from_bits(breath.inspired.value.halved(TAIL).to_bits()).max(NOISE);
+        let apart = tail(&quiet).saturating_add(outward(breath, &quiet)).value;
+        let weight = arith::shrunk_weight(arith::LINE_ONE, apart.to_bits(), usual.to_bits());
+        let of_mean = arith::weight_share(weight);
+        let flow = arith::part_way(quiet.last.to_bits(), quiet.flow.to_bits(), of_mean);
+        Self::still(weight, quiet.pressure, Flow::from_bits(flow))
+    }
+
+    fn each(self, of: impl Fn(i64) -> i64) -> Self {
+        let Self { flow, tip, root, time, .. } = self;
+        Self { flow: of(flow), tip: of(tip), root: of(root), time: of(time), ..self }
+    }
+
+    pub(super) fn with(self, more: Self) -> Self {
+        Self {
+            flow: self.flow.saturating_add(more.flow),
+            tip: self.tip.saturating_add(more.tip),
+            root: self.root.saturating_add(more.root),
+            time: self.time.saturating_add(more.time),
+            straight: self.straight.with(more.straight),
+            rooted: self.rooted.with(more.rooted),
+        }
+    }
+
+    /// One part in 2^`shift`.
+    pub(super) fn part(self, shift: u32) -> Self {
+        let (straight, rooted) = (self.straight.part(shift), self.rooted.part(shift));
+        Self { straight, rooted, ..self.each(|x| arith::fraction(x, shift)) }
+    }
+
+    /// Seven eighths.
+    pub(super) fn faded(self) -> Self {
+        let (straight, rooted) = (self.straight.faded(), self.rooted.faded());
+        Self { straight, rooted, ..self.each(|x| x.saturating_sub(arith::fraction(x, 3))) }
+    }
+
+    /// All points by pressure and by root: the whole breaths are one, whose weight grows with the square
+    /// of the time, for what the lung kept is spread over it.
+    fn points(&self) -> (Points, Points) {
+        let time = self.time.unsigned_abs();
+        let mean = |area| arith::mean_q16(area, time).map(|mean| mean.value);
+        let (Some(flow), Some(tip), Some(root)) =
+            (mean(self.flow), mean(self.tip), mean(self.root))
+        else {
+            return (self.straight, self.rooted);
+        };
+        let (weight, flow) = (arith::square_weight(time), Flow::from_bits(flow));
+        let with = |quiet: Points, drive| quiet.with(Points::one(weight, drive, flow));
+        (with(self.straight, tip), with(self.rooted, root))
+    }
+
+    /// The curve; `None` without a point. Where the points say no more it is a root: a chord of that has
+    /// some three eighths of its mean flow where no pressure drives.
+    pub(super) fn curve(&self) -> Option<Curve> {
+        let (straight, rooted) = self.points();
+        let mean = straight.mean();
+        let (offset, slope) = straight.line(mean.halved(2).saturating_add(mean.halved(3)).value)?;
+        if slope <= 0 {
+            // Less escapes than flows at rest: no leak does that. Then the quiet ends say what does.
+            let little = Points::one(LITTLE, 0, mean);
+            return Some(Curve::level(self.straight.with(little).mean()));
+        }
+        let (below, rooted) = rooted.line(Flow::ZERO)?;
+        let share = if offset <= Flow::ZERO {
+            Share::ZERO
+        } else if below >= Flow::ZERO {
+            WHOLE
+        } else {
+            let apart = offset.saturating_sub(below).value;
+            offset.share_of(apart).map_or(WHOLE, |share| share.value)
+        };
+        let rest = WHOLE.saturating_sub(share).value;
+        let part = |bits, share: Share| arith::mul_q16(bits, share.to_bits()).value;
+        let mixed = arith::part_way(offset.to_bits(), below.to_bits(), share.to_bits());
+        Some(Curve {
+            offset: Flow::from_bits(mixed),
+            slope: Conductance::from_bits(part(slope, rest)),
+            rooted: RootConductance::from_bits(part(rooted, share)),
+        })
+    }
+
+    /// How far the curve is in doubt at a pressure, as a factor to a quiet end's own doubt.
+    pub(super) fn doubt(&self, tip: Pressure) -> i32 {
+        self.points().0.doubt(tip.to_bits())
+    }
+}
+
+/// What the tail of a quiet end makes over a quarter of a second.
+fn tail(quiet: &Quiet) -> Flow {
+    Flow::from_bits(arith::tail_of(quiet.tail.to_bits(), quiet.span.to_short_us().value))
+}
+
+/// How far a quiet end flows outward that the whole breath does not.
+fn outward(breath: &Breath, quiet: &Quiet) -> Flow {
+    let whole = breath.inspiration.with(&breath.expiration);
+    let outward = Flow::ZERO.saturating_sub(quiet.flow).value;
+    let beside = whole.mean_flow().map_or(Flow::ZERO, |mean| mean.saturating_sub(quiet.flow).value);
+    outward.min(beside).max(Flow::ZERO)
+}
+
+impl Curve {
+    /// The same flow at any pressure.
+    const fn level(offset: Flow) -> Self {
+        Self { offset, slope: Conductance::ZERO, rooted: RootConductance::ZERO }
+    }
+
+    /// The flow at a pressure. Clamps, and says so.
+    pub(super) fn at(&self, tip: Pressure) -> Limited<Flow> {
+        let grown = arith::mul_q16(self.slope.to_bits(), tip.to_bits()).map(Flow::from_bits);
+        let straight = self.offset.saturating_add(grown.value);
+        let saturated = grown.saturated || straight.saturated;
+        if self.rooted == RootConductance::ZERO {
+            return Limited { value: straight.value, saturated };
+        }
+        let root = arith::mul_q16(self.rooted.to_bits(), tip.root().to_bits());
+        let flow = straight.value.saturating_add(Flow::from_bits(root.value));
+        Limited { value: flow.value, saturated: saturated || root.saturated || flow.saturated }
+    }
+
+    /// What flows over a stretch in which the pressure is steady, as a doubled area; `more` flows on top.
+    pub(super) fn over(&self, sums: &Sums, more: Flow) -> Limited<i64> {
+        let root = root_of(sums).map_or(0, RootPressure::to_bits);
+        let root = arith::mul_q16(self.rooted.to_bits(), root);
+        let level =
+            self.offset.saturating_add(more).value.saturating_add(Flow::from_bits(root.value));
+        let grown = arith::mul_wide(sums.tip_area(), self.slope.to_bits());
+        let flow = arith::accumulate(grown.value, over(level.value.to_bits(), sums));
+        let saturated = root.saturated || level.saturated || grown.saturated || flow.saturated;
+        Limited { value: flow.value, saturated }
+    }
+}
