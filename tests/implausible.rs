@@ -1,6 +1,7 @@
 //! Numbers that cannot be are told, teach nothing and feed no figure; and what leaks in while all is
 //! quiet makes no volume smaller.
 
+use tidevane::alarm::Condition;
 use tidevane::breath::{Breath, Implausible, Kind};
 use tidevane::monitor::{BreathReport, Happening, Monitor, Settings};
 use tidevane::quantity::{Flow, Mass, Moment, Pressure, Share, Span, Volume};
@@ -140,4 +141,32 @@ fn a_recording_that_starts_at_an_onset_or_in_an_inflation_calls_it_no_own_breath
             assert_eq!(closed.breath.kind, Kind::Inflation, "{late}: {:?}", closed.breath);
         }
     }
+}
+
+#[test]
+fn a_large_leak_at_rest_is_no_disconnection() {
+    // A breath of 5 mL every 2 s, and 8 mL/s of leak at 5 cmH2O: 11 mL leak in while all is quiet, so by its
+    // end nothing of a breath has come back. But up to 5 − 8 × 0.3 = 2.6 mL had.
+    let leaky = |t: f64| {
+        let (flow, pressure) = usual(t % 2.0);
+        let (flow, pressure) = if t % 2.0 < 0.6 { (flow, pressure) } else { (0.0, 5.0) };
+        (flow + 3.58 * pressure.sqrt(), pressure)
+    };
+    let mut monitor = Monitor::new(infant());
+    let (mut late, mut rang) = (Vec::new(), Vec::new());
+    for (us, reading) in recording(60, leaky) {
+        let report = monitor.push_at(Moment::from_us(us), reading);
+        rang.extend(report.events.iter().filter_map(|event| match event.what {
+            Happening::Alarm(alarm) => Some(alarm.condition),
+            _ => None,
+        }));
+        late.extend(report.breath.filter(|closed| closed.breath.onset.to_us() > 20_000_000));
+    }
+    assert!(late.len() > 15, "{}", late.len());
+    for closed in &late {
+        let b = &closed.breath;
+        assert_eq!(b.expired.value, Volume::ZERO, "{b:?}");
+        assert!((2.3..3.0).contains(&float(b.most_out.value)), "{b:?}");
+    }
+    assert!(!rang.contains(&Condition::Disconnection), "{rang:?}");
 }

@@ -22,6 +22,7 @@ fn breath(s: u64, good: bool) -> BreathView {
         kind: BreathKind::Own,
         inspired: Some(ml(10)),
         expired: Some(ml(if good { 9 } else { 2 })),
+        most_out: Some(ml(if good { 9 } else { 2 })),
         leak: Some(Share::from_percent(if good { 10 } else { 80 })),
         rate: Some(Rate::from_int(if good { 50 } else { 90 })),
         minute_volume: Some(ml(if good { 300 } else { 30 })),

@@ -6,8 +6,8 @@ use crate::record;
 
 /// When breaths that lose their gas mean that the circuit is open.
 ///
-/// The loss is what the breath's own volumes show, (inspired − expired) ÷ inspired: from an open circuit
-/// nothing comes out. Where they are not known the leak share serves, which counts what leaks in between
+/// The loss is what the breath's own volumes show, (inspired − the most that came out) ÷ inspired: from an
+/// open circuit nothing comes out. Where they are not known the leak share serves, which counts what leaks in between
 /// breaths too.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 #[cfg_attr(feature = "defmt", derive(defmt::Format))]

@@ -19,6 +19,8 @@ record! {
         pub inspired: Option<Volume>,
         /// Expired volume at the sensor, mL.
         pub expired: Option<Volume>,
+        /// The most that had come out, mL: what leaks in while all is quiet takes nothing from it.
+        pub most_out: Option<Volume>,
         /// Leak as a share of the inspired volume.
         pub leak: Option<Share>,
         /// Breaths per minute.
@@ -50,6 +52,7 @@ impl BreathView {
             kind,
             inspired: breath.inspired.within(),
             expired: breath.expired.within(),
+            most_out: breath.most_out.within(),
             leak,
             rate,
             minute_volume,

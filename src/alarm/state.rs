@@ -54,6 +54,7 @@ impl Alarms {
     ///     kind: BreathKind::Own,
     ///     inspired: Some(Volume::from_int(3)),
     ///     expired: Some(Volume::from_int(2)),
+    ///     most_out: Some(Volume::from_int(2)),
     ///     leak: None,
     ///     rate: None,
     ///     minute_volume: None,
@@ -76,7 +77,7 @@ impl Alarms {
             let _ = self.apnoea.inspiration(&mut state.apnoea, at);
         }
         let trusted = view.trusted.then_some(*view);
-        let volumes = trusted.and_then(|v| v.inspired.zip(v.expired));
+        let volumes = trusted.and_then(|v| v.inspired.zip(v.most_out));
         let leak = trusted.and_then(|v| v.leak);
         let _ = self.disconnection.step(&mut state.disconnection, at, volumes, leak);
         let place = view.kind.index();
@@ -229,6 +230,7 @@ mod tests {
             kind: BreathKind::Own,
             inspired: None,
             expired: None,
+            most_out: None,
             leak: None,
             rate: Some(Rate::from_int(70)),
             minute_volume: None,

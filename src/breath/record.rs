@@ -79,6 +79,8 @@ record! {
         pub expired: Limited<Volume>,
         /// When the most had come out: from then on it was quiet, or gas leaked in.
         pub out_until: Moment,
+        /// How much that was. It is the expired volume and what leaked in since.
+        pub most_out: Limited<Volume>,
         /// Largest pressure of the breath.
         pub peak: Pressure,
         /// Pressure at the quiet end of the expiration before (PEEP), or the lowest of that expiration
@@ -205,6 +207,7 @@ impl Breath {
             inspired,
             expired,
             out_until: Moment::from_us(1_000_000),
+            most_out: Limited::exact(Volume::ZERO),
             peak: Pressure::ZERO,
             baseline: Pressure::ZERO,
             peak_insp_flow: Flow::ZERO,

@@ -353,7 +353,8 @@ impl Segment {
             seen.rise = seen.rise.filter(|at| *at < open.end_insp).or(risen.then_some(open.onset));
         }
         let rise = self.machine_rise(&open, seen.rise);
-        let Moved { inspired, expired, out_until } = state.moved(&open, &expiration, began, end);
+        let Moved { inspired, expired, out_until, most_out } =
+            state.moved(&open, &expiration, began, end);
         let saturated = inspired.saturated || expired.saturated;
         Breath {
             onset: open.onset,
@@ -365,6 +366,7 @@ impl Segment {
             inspired,
             expired,
             out_until,
+            most_out,
             peak: seen.peak,
             baseline: open.baseline,
             peak_insp_flow: seen.peak_in,
@@ -398,6 +400,7 @@ struct Moved {
     inspired: Limited<Volume>,
     expired: Limited<Volume>,
     out_until: Moment,
+    most_out: Limited<Volume>,
 }
 
 /// A flow counted the other way.
@@ -472,7 +475,7 @@ impl SegmentState {
         let [inspired, returned] = Breath::volumes(&open.inspiration, expiration);
         if !matches!(self.phase, Phase::Expiration) {
             let none = Limited { value: Volume::ZERO, saturated: returned.saturated };
-            return Moved { inspired, expired: none, out_until: open.end_insp };
+            return Moved { inspired, expired: none, out_until: open.end_insp, most_out: none };
         }
         let more = self.seen.top.wrapping_sub(began.flow()).max(0);
         let back = 0_i64.saturating_sub(expiration.flow_area()).saturating_add(more);
@@ -480,12 +483,14 @@ impl SegmentState {
         let most = top.wrapping_sub(self.seen.out.flow);
         let out_until = if most > 0 { self.seen.out.at } else { open.end_insp };
         let paused = end.since(self.seen.out.at) > PAUSE;
-        let out = area(if paused { most } else { back }.max(0));
+        let most_out = area(most.max(back).max(0));
+        let out = if paused { most_out } else { area(back.max(0)) };
         let into = area(inward.saturating_add(more));
         Moved {
             inspired: Limited { saturated: into.saturated || inspired.saturated, ..into },
             expired: Limited { saturated: out.saturated || returned.saturated, ..out },
             out_until,
+            most_out: Limited { saturated: most_out.saturated || returned.saturated, ..most_out },
         }
     }
 

@@ -119,7 +119,7 @@ impl Change {
         (self.evidence, self.told) = (Share::ZERO, false);
         self.quiet = self.quiet.map(|usual| usual.lowpass(quiet.flow, 3));
         let most = self.spread.saturating_add(self.spread).value;
-        let near = rest.clamp(Volume::ZERO.saturating_sub(most).value, most);
+        let near = rest.max(Volume::ZERO.saturating_sub(most).value).min(most);
         self.escaped = self.escaped.lowpass(expected.saturating_add(near).value, 3);
         self.pressed = self.pressed.lowpass(pressed, 3);
         let apart = rest.max(Volume::ZERO.saturating_sub(rest).value);

@@ -249,15 +249,15 @@ fn hold(now: u64, known: u64) {
 
 #[test]
 fn the_demo_shift_keeps_every_bit() {
-    hold(demo_shift(), 0xdf8a_a444_02f1_ae6c);
+    hold(demo_shift(), 0xe7de_2d28_38fd_e3f9);
 }
 
 #[test]
 fn bedsides_keep_every_bit() {
-    hold(bedsides(), 0x05f1_cabd_2a2b_d401);
+    hold(bedsides(), 0xd554_981c_2e02_b903);
 }
 
 #[test]
 fn a_wild_stream_keeps_every_bit() {
-    hold(wild_streams(), 0x48be_09dd_9c70_96a0);
+    hold(wild_streams(), 0xa430_a8bf_e735_c623);
 }

@@ -158,6 +158,8 @@ pub(crate) const REPORT: &[&str] = &[
     "breath.time",
     "breath.breath.quiet.tail",
     "breath.breath.quiet.last",
+    "breath.breath.most_out.saturated",
+    "breath.breath.most_out.value",
 ];
 
 /// A clamped value, or two.

@@ -67,15 +67,17 @@ pub(crate) fn of(oracle: &Oracle, b: &Breath, out: &mut Fields) -> Shape {
     let mut put = |name: &str, value: f64| {
         out.insert(format!("breath.{name}"), value);
     };
-    let more = still_in(track, b);
+    let (more, top) = still_in(track, b);
     let inspired = insp[0] + more;
     put("inspired.value", inspired);
     // A rest of more than 2 s is a pause: what leaks in meanwhile counts for nothing.
     let returned = more - exp[0];
     let paused = end - b.out_until.to_us() > 2_000_000;
-    let inside = track.points.iter().filter(|p| paused && p.us > turn && p.us <= end);
+    let inside = track.points.iter().filter(|p| p.us > top && p.us <= end);
     let out = inside.map(|p| more - track.between(turn, p.us)[0]);
-    let expired = out.fold(returned.max(0.0), f64::max);
+    let most_out = out.fold(returned.max(0.0), f64::max);
+    let expired = if paused { most_out } else { returned.max(0.0) };
+    put("most_out.value", most_out);
     put("expired.value", expired);
     put("peak", peak);
     put("baseline", baseline);
@@ -133,13 +135,16 @@ pub(crate) fn stretch(sums: [f64; 4]) -> Stretch {
 }
 
 /// The most that still goes in at the sensor after the lung has turned, up to the first reading at which
-/// flow goes out.
-fn still_in(track: &Track, b: &Breath) -> f64 {
+/// flow goes out, and when that was.
+fn still_in(track: &Track, b: &Breath) -> (f64, u64) {
     let (turn, end) = (b.end_insp.to_us(), b.end.to_us());
     let inside = track.points.iter().filter(|p| p.us > turn && p.us <= end && !p.gap);
-    let mut most = 0.0_f64;
+    let mut most = (0.0_f64, turn);
     for p in inside {
-        most = most.max(track.between(turn, p.us)[0]);
+        let more = track.between(turn, p.us)[0];
+        if more > most.0 {
+            most = (more, p.us);
+        }
         if p.flow <= 0.0 {
             break;
         }

@@ -47,8 +47,8 @@ pub const fn line_point(weight: i64, x: i32, y: i32) -> LineSums {
         weight
     };
     let (x, y) = (cut(x, MOST_X), cut(y, MOST_Y));
-    let (wx, wy) = (w * x, w * y);
-    [w << 12, wx, wx * x, wy, wx * y]
+    let (wx, wy) = (w.wrapping_mul(x), w.wrapping_mul(y));
+    [w << 12, wx, wx.wrapping_mul(x), wy, wx.wrapping_mul(y)]
 }
 
 /// What the points say.
@@ -60,6 +60,11 @@ pub struct LineFit {
     pub offset: i32,
 }
 
+/// By a weight; zero for none.
+const fn divided(x: i64, w: i64) -> i64 {
+    if w > 0 { x / w } else { 0 }
+}
+
 /// The middle x of the points (Q12, toward zero), what that leaves of Σwx (Q24), and the spread of x
 /// about it (Q36); `None` without weight.
 const fn middle(sums: &LineSums) -> Option<(i64, i64, i64)> {
@@ -67,27 +72,28 @@ const fn middle(sums: &LineSums) -> Option<(i64, i64, i64)> {
     if w <= 0 {
         return None;
     }
-    let x = (wx << 12) / w;
-    let left = wx - ((x * w) >> 12);
-    let spread = wxx - x * (wx + left);
+    let x = divided(wx << 12, w);
+    let left = wx.wrapping_sub(x.wrapping_mul(w) >> 12);
+    let spread = wxx.wrapping_sub(x.wrapping_mul(wx.wrapping_add(left)));
     Some((x, left, if spread < 0 { 0 } else { spread }))
 }
 
 /// The line of least squares whose slope is not below zero; `None` without weight.
 ///
-/// A window keeps at most eight times the largest sums of a point: each product below stays below
-/// 2⁶⁰, and their sum below 2⁶².
+/// Nothing wraps: a window keeps at most eight times the largest sums of a point, each product below
+/// stays below 2⁶⁰, and their sum below 2⁶².
 #[must_use]
 pub const fn line_fit(sums: &LineSums) -> Option<LineFit> {
     let [w, wx, _, wy, wxy] = *sums;
     let Some((x, left, spread)) = middle(sums) else { return None };
-    let along = wxy - x * wy - ((wy << 12) / w) * left;
+    let beside = x.wrapping_mul(wy).wrapping_add(divided(wy << 12, w).wrapping_mul(left));
+    let along = wxy.wrapping_sub(beside);
     let slope = match ratio_q16(along, spread) {
         Some(slope) if slope.value > 0 => slope.value,
         _ => 0,
     };
     // The slope in Q16 times Σwx in Q16, back to Q24.
-    let rest = wy - ((slope as i64 * (wx >> 8)) >> 8);
+    let rest = wy.wrapping_sub((slope as i64).wrapping_mul(wx >> 8) >> 8);
     match ratio_q16(rest, w) {
         Some(offset) => Some(LineFit { slope, offset: offset.value }),
         None => None,
@@ -108,11 +114,14 @@ pub const fn line_mean(sums: &LineSums) -> i32 {
 #[must_use]
 pub const fn line_doubt(sums: &LineSums, x: i32) -> i32 {
     let Some((middle, _, spread)) = middle(sums) else { return i32::MAX };
-    let away = cut(x, MOST_X) - middle;
+    let away = cut(x, MOST_X).wrapping_sub(middle);
     // 1/Σw in Q32: 2⁵⁶ ÷ Q24. Q24 ÷ Q36 is Q−12: × 2⁴⁴ for Q32, of which 24 by shortening the spread;
     // away² ≤ 2⁴⁰ leaves room for the other 20.
-    let level = (1_u64 << 56) / sums[0].unsigned_abs();
-    let square = (away * away).unsigned_abs();
+    let level = match sums[0].unsigned_abs() {
+        0 => return i32::MAX,
+        w => (1_u64 << 56) / w,
+    };
+    let square = away.wrapping_mul(away).unsigned_abs();
     let tilt = match (spread >> 24).unsigned_abs() {
         0 if square > 0 => u64::MAX,
         0 => 0,
@@ -127,7 +136,7 @@ pub const fn line_doubt(sums: &LineSums, x: i32) -> i32 {
 pub const fn square_weight(us: u64) -> i64 {
     let us = if us > 4_000_000 { 4_000_000 } else { us };
     // 1.6·10¹³ × 2¹² is below 2⁵⁶.
-    (us * us * 4_096 / 1_000_000_000_000) as i64
+    (us.wrapping_mul(us).wrapping_mul(4_096) / 1_000_000_000_000) as i64
 }
 
 /// A weight of one at most ÷ (1 + (apart ÷ usual)²)²; zero for no usual.
@@ -137,12 +146,13 @@ pub const fn shrunk_weight(weight: i64, apart: i32, usual: i32) -> i64 {
     const MOST: u64 = (1 << 25) - 1;
     let (a, u) = ((apart.unsigned_abs() >> 4) as u64, (usual.unsigned_abs() >> 4) as u64);
     let (a, u) = (if a > MOST { MOST } else { a }, if u > MOST { MOST } else { u });
-    let whole = a * a + u * u;
+    let (a, u) = (a.wrapping_mul(a), u.wrapping_mul(u));
+    let whole = a.wrapping_add(u);
     if whole == 0 || weight <= 0 || weight > LINE_ONE {
         return 0;
     }
-    let once = (weight.unsigned_abs() * (u * u) / whole) as i64;
-    once * once / LINE_ONE
+    let once = (weight.unsigned_abs().wrapping_mul(u) / whole) as i64;
+    once.wrapping_mul(once) / LINE_ONE
 }
 
 /// What a tail over a stretch of blocks of 50 ms makes over a quarter of a second.

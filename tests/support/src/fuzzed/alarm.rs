@@ -86,6 +86,7 @@ fn view(bytes: &mut Bytes<'_>, at: Moment, what: u8) -> Option<BreathView> {
         kind,
         inspired: Some(Volume::from_bits(small(bytes.i16()?))).filter(|_| some(0)),
         expired: Some(Volume::from_bits(small(bytes.i16()?))).filter(|_| some(1)),
+        most_out: Some(Volume::from_bits(small(bytes.i16()?))).filter(|_| some(1)),
         leak: Some(Share::from_bits(i32::from(bytes.i16()?) << 2)).filter(|_| some(2)),
         rate: Some(Rate::from_int(i16::from(bytes.u8()?))).filter(|_| some(3)),
         minute_volume: Some(Volume::from_int(bytes.i16()?)).filter(|_| some(4)),

@@ -59,6 +59,7 @@ pub(crate) fn breath(bytes: &mut Bytes<'_>, onset: Moment) -> Option<Made> {
         inspired,
         expired,
         out_until: if is_out { end_insp.after(outward.1) } else { end_insp },
+        most_out: expired,
         peak: high.max(low),
         baseline: low,
         peak_insp_flow: inflow.max(Flow::ZERO),

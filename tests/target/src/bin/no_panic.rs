@@ -136,7 +136,7 @@ fn breaths() -> Option<()> {
     let _ = opaque(breaths.push_at(Moment::from_us(opaque(1)), Reading { flow, pressure }));
     breaths.lost();
     let _ = opaque(breaths.lung_volume(&heard.breath?));
-    opaque((breaths.leak_path().conductance(), breaths.leak_fit()));
+    opaque((breaths.leak_path().window_share(), breaths.leak_fit()));
     opaque(breaths.finish());
     Some(())
 }
@@ -202,6 +202,7 @@ fn levels() -> Option<()> {
         kind: opaque(BreathKind::Own),
         inspired: Some(Volume::from_bits(opaque(1))),
         expired: Some(Volume::from_bits(opaque(1))),
+        most_out: Some(Volume::from_bits(opaque(1))),
         leak: None,
         rate: None,
         minute_volume: None,

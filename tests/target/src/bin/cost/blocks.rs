@@ -123,7 +123,7 @@ impl Blocks<'_> {
             self.zero.restart();
         }
         let zero = ZeroWatch::default();
-        metered!(self, zero, zero.learn(&mut self.zero, path, &self.path_state, breath));
+        metered!(self, zero, zero.learn(&mut self.zero, breath));
         let breath =
             &Breath { flags: breath.flags.with(unsettled).with(self.zero.judge()), ..*breath };
         metered!(self, segment_learn, self.segment.learn(&mut self.segment_state, breath));
