@@ -8,6 +8,7 @@ mod segment;
 mod sums;
 mod totals;
 mod turn;
+mod unheard;
 mod usual;
 
 pub use plausible::{Implausible, Plausible, PlausibleState};
@@ -16,3 +17,4 @@ pub use record::{Breath, Kind, Lead, Ratio};
 pub use segment::{Phase, Segment, SegmentState};
 pub use sums::Sums;
 pub use totals::Totals;
+pub use unheard::Unheard;

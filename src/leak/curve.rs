@@ -212,7 +212,7 @@ fn outward(breath: &Breath, quiet: &Quiet) -> Flow {
 
 impl Curve {
     /// The same flow at any pressure.
-    const fn level(offset: Flow) -> Self {
+    pub(super) const fn level(offset: Flow) -> Self {
         Self { offset, slope: Conductance::ZERO, rooted: RootConductance::ZERO }
     }
 

@@ -244,6 +244,11 @@ impl LeakPath {
 }
 
 impl LeakPathState {
+    /// Nothing is known any more but what flows on the whole.
+    pub fn restart(&mut self, mean: Flow) {
+        *self = Self { curve: Some(Curve::level(mean)), ..Self::default() };
+    }
+
     /// Whether no breath has taught anything yet.
     #[must_use]
     pub const fn is_guessing(&self) -> bool {

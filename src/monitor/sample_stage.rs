@@ -1,7 +1,9 @@
 //! What every sample needs: the gate, the leak taken off, the turn of the flow. And what the leak's
 //! own learners make of the breath that a turn closes.
 
-use crate::breath::{Breath, Implausible, Plausible, PlausibleState, Segment, SegmentState};
+use crate::breath::{
+    Breath, Implausible, Plausible, PlausibleState, Segment, SegmentState, Unheard,
+};
 use crate::leak::{
     LeakFit, LeakPath, LeakPathState, LungVolume, Settled, Settling, ZeroState, ZeroWatch,
 };
@@ -30,6 +32,7 @@ record! {
         settling: Settling,
         plausible: PlausibleState,
         pub(super) segment: SegmentState,
+        unheard: Unheard,
         pub(super) zero: ZeroState,
         /// The end of the last interval: the next one begins there.
         previous: End,
@@ -108,10 +111,23 @@ impl SampleStage {
             }
         }
         let closed = self.segment.step(&mut state.segment, interval);
+        let (phase, peak) = (state.segment.phase(), state.segment.usual_peak_flow());
+        if let Some(mean) = state.unheard.step(interval, phase, peak) {
+            return self.begin_again(state, mean).or(closed);
+        }
         if let Some((flow, pressure)) = self.segment.still(&state.segment) {
             self.leak_path.level(&mut state.leak_path, flow, pressure);
         }
         closed
+    }
+
+    /// The flow breathes and nothing turned: the leak model is what is wrong. All that was learned of it goes,
+    /// the slow mean of the flow is the level, and the breath under way is cut.
+    #[inline(never)]
+    fn begin_again(&self, state: &mut SampleState, mean: Flow) -> Option<Breath> {
+        state.leak_path.restart(mean);
+        (state.settling, state.zero) = (Settling::default(), ZeroState::default());
+        self.segment.finish(&mut state.segment, Flags::UNSETTLED)
     }
 
     /// What the sample stage learns of a closed breath. One that cannot be teaches nothing. The leak's

@@ -22,23 +22,27 @@ pub fn run(
     let mut monitor = Monitor::new(settings);
     let mut samples = 0_u32;
     for item in items {
-        match item {
-            Item::Sample(at, reading) => {
-                samples += 1;
-                record(&monitor.push_at(at, reading), out)?;
-            }
-            Item::Lost => record(&monitor.lost(), out)?,
-            Item::Machine(at, set) => {
-                let settings = changed(monitor.settings(), &set).map_err(|_| fmt::Error)?;
-                record(&monitor.settings_changed(at, settings), out)?;
-            }
-        }
+        samples += u32::from(matches!(item, Item::Sample(..)));
+        take(&mut monitor, item, out)?;
     }
     record(&monitor.finish(), out)?;
     let mut remembered = Fnv::default();
     monitor.save_state(&mut remembered);
     writeln!(out, "monitor {:016x} after {samples} samples", remembered.0)?;
     Ok(samples)
+}
+
+/// Not inlined: each report has its own place on the stack.
+#[inline(never)]
+fn take(monitor: &mut Monitor, item: Item, out: &mut impl Write) -> fmt::Result {
+    match item {
+        Item::Sample(at, reading) => record(&monitor.push_at(at, reading), out),
+        Item::Lost => record(&monitor.lost(), out),
+        Item::Machine(at, set) => {
+            let settings = changed(monitor.settings(), &set).map_err(|_| fmt::Error)?;
+            record(&monitor.settings_changed(at, settings), out)
+        }
+    }
 }
 
 /// One line for each event, and one for the breath.

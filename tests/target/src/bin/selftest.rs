@@ -6,6 +6,7 @@
 #![no_main]
 
 use cortex_m_rt::entry;
+use tidevane::monitor::Settings;
 use tidevane_target::board::host::{Arguments, File, Out, exit};
 use tidevane_target::item::Demo;
 use tidevane_target::records::run;
@@ -21,7 +22,14 @@ fn check() -> Option<u32> {
     let samples = arguments.number(2)?;
     let settings = settings().ok()?;
     match arguments.word(1)? {
-        "demo" => run(Demo::new(samples).ok()?, settings, &mut Out).ok(),
+        "demo" => demo(samples, settings),
         path => run(File::open(path, samples)?, settings, &mut Out).ok(),
     }
+}
+
+/// Not inlined, and the shift lent: it is large, and each copy would have its place on the stack.
+#[inline(never)]
+fn demo(samples: u32, settings: Settings) -> Option<u32> {
+    let mut demo = Demo::new(samples).ok()?;
+    run(&mut demo, settings, &mut Out).ok()
 }
