@@ -1,5 +1,6 @@
 //! From samples to breaths.
 
+mod moved;
 mod observed;
 mod plausible;
 mod quiet;

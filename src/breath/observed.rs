@@ -30,8 +30,9 @@ record! {
         pub(super) top: i64,
         /// It has gone out.
         pub(super) went_out: bool,
-        /// Where the most gas had come out, net, since then.
+        /// Where the most gas had come out, net, since then; and what had at the first reading.
         pub(super) out: Least,
+        first: Least,
         pub(super) flags: Flags,
     }
 }
@@ -76,6 +77,7 @@ impl Observed {
             leak: leak_of(from),
             top: out.flow,
             out,
+            first: out,
             ..Self::default()
         }
     }
@@ -134,6 +136,10 @@ impl Observed {
         if self.rise.is_none() {
             self.lead = self.lead.with(later.lead);
             self.rise = later.rise;
+        }
+        if self.went_out {
+            // Before it rose to its top it was least at its beginning.
+            self.out.take(later.first);
         }
         self.count(later.top, later.out);
         self.went_out |= later.went_out;

@@ -44,6 +44,8 @@ impl Quiet {
 const BLOCKS: usize = 8;
 /// What counts as still.
 const STILL_FLOW: Flow = Flow::from_milli(500).value;
+/// No reading of a flow that stands still lies further from another: told without a divide.
+const NOISE: Flow = Flow::from_int(8);
 const STILL_TREND: Flow = Flow::from_milli(300).value;
 const STILL_PRESSURE: Pressure = Pressure::from_milli(300).value;
 /// How far below and above the baseline.
@@ -162,6 +164,11 @@ impl Tail {
         self.open.add(interval);
     }
 
+    /// Whether a block has just begun.
+    pub(super) const fn begins_block(&self) -> bool {
+        self.open.count == 1
+    }
+
     /// How far a flow that stands still may differ between blocks: 0.5 mL/s, and a 32nd of the `peak` of a
     /// usual breath at most.
     pub(super) fn apart(peak: Flow) -> Flow {
@@ -170,15 +177,17 @@ impl Tail {
 
     /// Mean flow at the sensor and pressure of the last four blocks, where both stood still: the flow
     /// but for [`apart`](Self::apart) and with no trend above 0.3 mL/s; the pressure within 0.3 cmH2O and
-    /// near the `baseline`. Only as a block ends.
+    /// near the `baseline`.
     ///
     /// A half sine stands as still at its peak if it lasts 0.9 s.
     pub(super) fn still(&self, baseline: Pressure, peak: Flow) -> Option<(Flow, Pressure)> {
-        if self.open.count != 1 {
-            return None;
-        }
         let mut last = self.blocks.iter().rev();
         let four = [last.next()?, last.next()?, last.next()?, last.next()?];
+        let low = four.iter().fold(Flow::MAX, |low, block| low.min(block.low));
+        let high = four.iter().fold(Flow::MIN, |high, block| high.max(block.high));
+        if high.saturating_sub(low).value > NOISE {
+            return None;
+        }
         let flows = four.map(|block| block.mean().to_bits());
         let pressures = four.map(|block| block.mean_pressure().to_bits());
         let [(moved, trend, flow), (swing, _, pressure)] = [flows, pressures].map(course);

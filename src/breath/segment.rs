@@ -1,12 +1,13 @@
 //! Cuts the stream of samples into breaths.
 
+use super::moved::Moved;
 use super::observed::{Least, Observed, leak_of};
 use super::quiet::{Quiet, Tail};
 use super::record::{Breath, Kind};
 use super::turn::{Outcome, Turn, Turned, Way};
 use super::usual::Usual;
 use super::{Sums, Totals};
-use crate::quantity::{Flow, Limited, Moment, Pressure, SettingError, Span, Volume, arith};
+use crate::quantity::{Flow, Moment, Pressure, SettingError, Span, Volume, arith};
 use crate::record;
 use crate::signal::{End, Flags, Interval};
 
@@ -91,9 +92,6 @@ record! {
     }
 }
 
-/// A longer rest at the end of expiration is a pause: what leaks in during it is no part of what a breath
-/// gives back, which would near nothing in any apnoea. Chosen here, no source.
-const PAUSE: Span = Span::from_millis(2_000);
 /// A shorter time before the first onset tells nothing of the expiration before it.
 const LEAD_IN: Span = Span::from_millis(50);
 /// Below this no noise is remarked on, unless it is twice the usual.
@@ -203,7 +201,8 @@ impl Segment {
     /// Flow at the sensor and pressure where both have stood still for the last 200 ms near the baseline,
     /// whatever the leak model makes of it: nobody breathes. Where the model calls it a breath, that must
     /// have moved half as much again as a usual one: a gentle breath, too, stands still at its peak.
-    /// Asked after each [`step`](Self::step), it answers once for each block of 50 ms.
+    /// To be asked as a block of 50 ms [begins](SegmentState::begins_block), between two
+    /// [`steps`](Self::step).
     #[must_use]
     pub fn still(&self, state: &SegmentState) -> Option<(Flow, Pressure)> {
         if matches!(state.phase, Phase::Unknown) {
@@ -264,10 +263,12 @@ impl Segment {
     fn level(&self, state: &SegmentState, now: &End) -> Flow {
         let leak = leak_of(now);
         let more = leak.saturating_sub(state.open.leak).value.halved(2);
-        let stray = match (state.phase, state.open.quiet) {
-            (Phase::Unknown, _) => Flow::ZERO,
-            (_, Some(_)) => more,
-            (_, None) => leak.halved(2).max(more),
+        let stray = if matches!(state.phase, Phase::Unknown) {
+            Flow::ZERO
+        } else if state.open.quiet.is_some() {
+            more
+        } else {
+            leak.halved(2).max(more)
         };
         self.min_flow.max(state.peak_in().halved(6)).max(state.usual.ripple).max(stray)
     }
@@ -353,8 +354,10 @@ impl Segment {
             seen.rise = seen.rise.filter(|at| *at < open.end_insp).or(risen.then_some(open.onset));
         }
         let rise = self.machine_rise(&open, seen.rise);
+        let seen_out = matches!(state.phase, Phase::Expiration).then_some(&seen);
+        let times = (open.end_insp, end);
         let Moved { inspired, expired, out_until, most_out } =
-            state.moved(&open, &expiration, began, end);
+            Moved::of((&open.inspiration, &expiration), began, seen_out, times);
         let saturated = inspired.saturated || expired.saturated;
         Breath {
             onset: open.onset,
@@ -395,14 +398,6 @@ impl Segment {
     }
 }
 
-/// What a breath moved at the sensor.
-struct Moved {
-    inspired: Limited<Volume>,
-    expired: Limited<Volume>,
-    out_until: Moment,
-    most_out: Limited<Volume>,
-}
-
 /// A flow counted the other way.
 fn outward(flow: Flow) -> Flow {
     Flow::ZERO.saturating_sub(flow).value
@@ -440,6 +435,12 @@ impl SegmentState {
         (self.totals, self.began, self.usual) = (totals, totals, usual);
     }
 
+    /// Whether a block of 50 ms has just begun.
+    #[must_use]
+    pub const fn begins_block(&self) -> bool {
+        self.tail.begins_block()
+    }
+
     /// Onset of the breath under way; `None` before the first.
     #[must_use]
     pub const fn onset(&self) -> Option<Moment> {
@@ -465,33 +466,6 @@ impl SegmentState {
     #[must_use]
     pub const fn usual_peak_flow(&self) -> Flow {
         self.usual.flow
-    }
-
-    /// The volumes of a breath that closes. Gas that still goes in at the sensor after the lung has turned
-    /// is inspired; what comes back is all of the rest, but for what leaks in over a pause.
-    fn moved(&self, open: &Open, expiration: &Sums, began: &Totals, end: Moment) -> Moved {
-        let inward = open.inspiration.flow_area();
-        let area = |area| arith::area_to_q16(area).map(Volume::from_bits);
-        let [inspired, returned] = Breath::volumes(&open.inspiration, expiration);
-        if !matches!(self.phase, Phase::Expiration) {
-            let none = Limited { value: Volume::ZERO, saturated: returned.saturated };
-            return Moved { inspired, expired: none, out_until: open.end_insp, most_out: none };
-        }
-        let more = self.seen.top.wrapping_sub(began.flow()).max(0);
-        let back = 0_i64.saturating_sub(expiration.flow_area()).saturating_add(more);
-        let top = began.flow().wrapping_add(more);
-        let most = top.wrapping_sub(self.seen.out.flow);
-        let out_until = if most > 0 { self.seen.out.at } else { open.end_insp };
-        let paused = end.since(self.seen.out.at) > PAUSE;
-        let most_out = area(most.max(back).max(0));
-        let out = if paused { most_out } else { area(back.max(0)) };
-        let into = area(inward.saturating_add(more));
-        Moved {
-            inspired: Limited { saturated: into.saturated || inspired.saturated, ..into },
-            expired: Limited { saturated: out.saturated || returned.saturated, ..out },
-            out_until,
-            most_out: Limited { saturated: most_out.saturated || returned.saturated, ..most_out },
-        }
     }
 
     /// Time passes over which nothing is known of the flow: no volume moves. Where a turn was under

@@ -4,15 +4,15 @@
 //! that it goes to the other side of it by a quarter of a usual breath's peak. A pause does not do that.
 
 use super::Phase;
-use crate::quantity::{Flow, Span, arith};
+use crate::quantity::{Flow, Moment, Span, arith};
 use crate::record;
-use crate::signal::Interval;
 
 record! {
     /// How often the flow has crossed its slow mean since the phase last turned.
     #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
     #[cfg_attr(feature = "defmt", derive(defmt::Format))]
     pub struct Unheard {
+        at: Moment,
         mean: Option<Flow>,
         phase: Phase,
         /// It lies above the mean, where it was last far from it.
@@ -31,21 +31,21 @@ const TWO_SECONDS: u32 = 2_147;
 const LEAST: Flow = Flow::from_int(4);
 
 impl Unheard {
-    /// Takes an interval, the phase after it and the usual peak of an inspiration. The mean of the flow
-    /// where it has breathed twice and no phase turned for 4 s. It counts afresh then.
-    pub fn step(&mut self, interval: &Interval, phase: Phase, peak: Flow) -> Option<Flow> {
-        let flow = interval.to.flow;
+    /// Takes the flow some twenty times a second, the phase and the usual peak of an inspiration. The
+    /// mean of the flow where it has breathed twice and no phase turned for 4 s. It counts afresh then.
+    pub fn step(&mut self, at: Moment, flow: Flow, phase: Phase, peak: Flow) -> Option<Flow> {
+        let span = at.since(core::mem::replace(&mut self.at, at));
         let Some(mean) = self.mean else {
-            *self = Self { mean: Some(flow), phase, ..Self::default() };
+            *self = Self { at, mean: Some(flow), phase, ..Self::default() };
             return None;
         };
-        let part = arith::part_of_tau(interval.span.to_short_us().value, TWO_SECONDS);
+        let part = arith::part_of_tau(span.to_short_us().value, TWO_SECONDS);
         let mean = Flow::from_bits(arith::part_way(mean.to_bits(), flow.to_bits(), part));
         self.mean = Some(mean);
         if phase != self.phase {
             (self.phase, self.crossings, self.lasted) = (phase, 0, Span::ZERO);
         }
-        self.lasted = self.lasted.saturating_add(interval.span);
+        self.lasted = self.lasted.saturating_add(span);
         let far = LEAST.max(peak.halved(2));
         let beyond = flow.saturating_sub(mean).value;
         let is_far = beyond > far || beyond < Flow::ZERO.saturating_sub(far).value;
@@ -64,49 +64,44 @@ impl Unheard {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::quantity::Moment;
-    use crate::signal::End;
 
-    /// Seconds at 100 Hz of flows by number; after how many samples it is first remarked on.
+    /// Seconds of flows by number, twenty a second; after how many it is first remarked on.
     fn remarked(
         seconds: u16,
         phase: impl Fn(u16) -> Phase,
         flow: impl Fn(u16) -> i16,
     ) -> Option<u16> {
         let mut unheard = Unheard::default();
-        (0..seconds * 100).find(|&n| {
-            let to = End { flow: Flow::from_int(flow(n)), ..End::default() };
-            let at = Moment::from_us(u64::from(n) * 10_000);
-            let span = Span::from_millis(10);
-            let interval = Interval { at, span, from: to, to, ..Interval::default() };
-            unheard.step(&interval, phase(n), Flow::from_int(30)).is_some()
+        (0..seconds * 20).find(|&n| {
+            let (at, flow) = (Moment::from_us(u64::from(n) * 50_000), Flow::from_int(flow(n)));
+            unheard.step(at, flow, phase(n), Flow::from_int(30)).is_some()
         })
     }
 
     /// A breath a second: 0.3 s in at 25 mL/s, 0.3 s out, 0.4 s quiet.
     fn breath(n: u16) -> i16 {
-        match n % 100 {
-            0..30 => 25,
-            30..60 => -25,
+        match n % 20 {
+            0..6 => 25,
+            6..12 => -25,
             _ => 0,
         }
     }
 
     #[test]
     fn two_breaths_and_four_seconds_without_a_turn_are_remarked_on() {
-        // From the second sample on, one interval of 10 ms each: 400 of them are 4 s.
-        assert_eq!(remarked(10, |_| Phase::Inspiration, breath), Some(400));
+        // From the second on, 50 ms each: 80 of them are 4 s.
+        assert_eq!(remarked(10, |_| Phase::Inspiration, breath), Some(80));
         // On top of 40 mL/s that leak, about whose mean it breathes all the same.
         let open = |n| 40 + breath(n);
-        assert_eq!(remarked(10, |_| Phase::Expiration, open), Some(400));
+        assert_eq!(remarked(10, |_| Phase::Expiration, open), Some(80));
     }
 
     #[test]
     fn turns_pauses_and_ripple_are_not() {
-        let turning = |n: u16| if n % 100 < 30 { Phase::Inspiration } else { Phase::Expiration };
+        let turning = |n: u16| if n % 20 < 6 { Phase::Inspiration } else { Phase::Expiration };
         assert_eq!(remarked(60, turning, breath), None);
         assert_eq!(remarked(60, |_| Phase::Expiration, |n| if n % 2 == 0 { 3 } else { -3 }), None);
         // A step of the flow crosses once.
-        assert_eq!(remarked(60, |_| Phase::Expiration, |n| if n < 500 { 0 } else { 70 }), None);
+        assert_eq!(remarked(60, |_| Phase::Expiration, |n| if n < 100 { 0 } else { 70 }), None);
     }
 }

@@ -91,7 +91,8 @@ impl Change {
             self.keep(quiet, expected, pressed, rest);
             return Moved::No;
         }
-        self.moved = if self.told { self.moved.lowpass(by, 2) } else { by };
+        let on = self.told && (by > Flow::ZERO) == (self.moved > Flow::ZERO);
+        self.moved = if on { self.moved.lowpass(by, 2) } else { by };
         let said = self.weigh(breath, quiet, by, rest).unwrap_or(Share::ZERO);
         self.evidence = self.evidence.saturating_add(said).value;
         let outward = Flow::ZERO.saturating_sub(tellable).value;

@@ -163,6 +163,7 @@ impl Evidence {
 
     /// The curve; `None` without a point. Where the points say no more it is a root: a chord of that has
     /// some three eighths of its mean flow where no pressure drives.
+    #[inline(never)]
     pub(super) fn curve(&self) -> Option<Curve> {
         let (straight, rooted) = self.points();
         let mean = straight.mean();

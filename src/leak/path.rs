@@ -170,6 +170,7 @@ impl LeakPath {
     ///
     /// The window follows a step in leak faster than it forgets: such a
     /// [pair of breaths](Self::judge) starts it afresh. One that misses alone counts an eighth.
+    #[inline(never)]
     pub fn learn(&self, state: &mut LeakPathState, breath: &Breath) {
         if !breath.is_measured() {
             return;

@@ -104,6 +104,7 @@ impl ZeroWatch {
 
     /// Learns from a closed breath; one whose measurement was flagged, or that had no quiet end before
     /// it, changes nothing. Some sixteen wide divides.
+    #[inline(never)]
     pub fn learn(&self, state: &mut ZeroState, breath: &Breath) {
         if !breath.is_measured() {
             return;

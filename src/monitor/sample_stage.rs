@@ -101,7 +101,8 @@ impl SampleStage {
         self.segment.start(&mut state.segment, at, &state.previous);
     }
 
-    /// Takes an interval to the segmenter; the breath that it closes, if it does.
+    /// Takes an interval to the segmenter; the breath that it closes, if it does. What stood still up to
+    /// the interval before is asked first, so that the breath goes straight to where it is wanted.
     pub(super) fn turn(&self, state: &mut SampleState, interval: &Interval) -> Option<Breath> {
         if state.leak_path.is_guessing() {
             let settled = state.settling.step(interval);
@@ -110,24 +111,39 @@ impl SampleStage {
                 self.segment.rest(&mut state.segment);
             }
         }
-        let closed = self.segment.step(&mut state.segment, interval);
-        let (phase, peak) = (state.segment.phase(), state.segment.usual_peak_flow());
-        if let Some(mean) = state.unheard.step(interval, phase, peak) {
-            return self.begin_again(state, mean).or(closed);
+        if state.segment.begins_block()
+            && let Some(mean) = self.look_back(state, interval)
+        {
+            return self.begin_again(state, interval, mean);
         }
+        self.segment.step(&mut state.segment, interval)
+    }
+
+    /// Every 50 ms: whether the flow stood still, which moves the leak's level; and its slow mean where it
+    /// breathes and nothing turns.
+    #[inline(never)]
+    fn look_back(&self, state: &mut SampleState, interval: &Interval) -> Option<Flow> {
         if let Some((flow, pressure)) = self.segment.still(&state.segment) {
             self.leak_path.level(&mut state.leak_path, flow, pressure);
         }
-        closed
+        let (phase, peak) = (state.segment.phase(), state.segment.usual_peak_flow());
+        state.unheard.step(interval.at, interval.to.flow, phase, peak)
     }
 
     /// The flow breathes and nothing turned: the leak model is what is wrong. All that was learned of it goes,
     /// the slow mean of the flow is the level, and the breath under way is cut.
     #[inline(never)]
-    fn begin_again(&self, state: &mut SampleState, mean: Flow) -> Option<Breath> {
+    fn begin_again(
+        &self,
+        state: &mut SampleState,
+        interval: &Interval,
+        mean: Flow,
+    ) -> Option<Breath> {
         state.leak_path.restart(mean);
         (state.settling, state.zero) = (Settling::default(), ZeroState::default());
-        self.segment.finish(&mut state.segment, Flags::UNSETTLED)
+        let cut = self.segment.finish(&mut state.segment, Flags::UNSETTLED);
+        // It has turned from nothing: this interval closes none.
+        self.segment.step(&mut state.segment, interval).or(cut)
     }
 
     /// What the sample stage learns of a closed breath. One that cannot be teaches nothing. The leak's

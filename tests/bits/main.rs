@@ -249,15 +249,15 @@ fn hold(now: u64, known: u64) {
 
 #[test]
 fn the_demo_shift_keeps_every_bit() {
-    hold(demo_shift(), 0xe7de_2d28_38fd_e3f9);
+    hold(demo_shift(), 0x8cfc_780f_03d1_240f);
 }
 
 #[test]
 fn bedsides_keep_every_bit() {
-    hold(bedsides(), 0x9fe1_e8db_3a66_7ba8);
+    hold(bedsides(), 0xfb25_d87d_cd61_b460);
 }
 
 #[test]
 fn a_wild_stream_keeps_every_bit() {
-    hold(wild_streams(), 0x853e_9d2c_72cb_c9b4);
+    hold(wild_streams(), 0xaaaa_a84e_c8c1_eaf2);
 }

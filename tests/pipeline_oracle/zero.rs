@@ -91,7 +91,8 @@ impl Zero {
             c.spread = toward(c.spread, rest.abs().min(2.0 * c.spread));
             return false;
         }
-        c.moved = if c.told { c.moved + (by - c.moved) / 4.0 } else { by };
+        let on = c.told && (by > 0.0) == (c.moved > 0.0);
+        c.moved = if on { c.moved + (by - c.moved) / 4.0 } else { by };
         // A leak would lose at least so much more; both in standard deviations.
         let root = q.pressure.max(0.3).sqrt();
         let leak = by * (shape.whole.root / shape.whole.time - root) / root * time;

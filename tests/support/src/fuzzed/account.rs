@@ -6,7 +6,7 @@
 use super::setup::Setup;
 use tidevane::breath::Breath;
 use tidevane::monitor::BreathReport;
-use tidevane::quantity::{Flow, Moment, Span};
+use tidevane::quantity::{Flow, Limited, Moment, Span, Volume};
 use tidevane::signal::{End, Flags, GateState, Interval, Passed, Reading};
 
 /// The readings since the last fresh start, and where the next breath must begin.
@@ -102,12 +102,15 @@ impl Account {
             None => assert!(Some(b.onset) >= self.begun, "a breath before the first reading"),
         }
         assert!(b.end <= self.last(), "a breath of what was not heard");
-        self.expected = Some(b.end);
+        // What was cut for the leak model's sake begins again at any later turn.
+        let cut = b.flags.has(Flags::CUT);
+        (self.expected, self.begun) =
+            if cut { (None, Some(b.end)) } else { (Some(b.end), self.begun) };
         assert_eq!(b.inspiration.span(), b.insp_time(), "{b:?}");
         assert_eq!(b.expiration.span(), b.exp_time(), "{b:?}");
         let ((a, da), (m, dm), (e, de)) =
             (self.until(b.onset), self.until(b.end_insp), self.until(b.end));
-        let more = self.still_in(b, m);
+        let (more, top) = self.still_in(b, m);
         let (returned, m) = (b.returned(), m + more);
         for (got, want, unsure) in [(b.inspired, m - a, da + dm), (returned, m - e, dm + de)] {
             if got.saturated {
@@ -118,7 +121,7 @@ impl Account {
             let allowed = 2.0 / 65_536.0 + unsure + want.abs() * 1e-9;
             assert!((got - want).abs() <= allowed, "{got} mL, not {want} ± {allowed}: {b:?}");
         }
-        self.most(b, m, dm + de);
+        self.came_out(b, (m, top), dm + de);
         let first = self.steps.partition_point(|step| step.start() < b.onset);
         for step in &self.steps[first..] {
             if step.at <= b.end {
@@ -128,17 +131,13 @@ impl Account {
     }
 
     /// The most that still goes in at the sensor after the turn, up to the first reading at which flow goes
-    /// out.
-    fn still_in(&self, b: &Breath, turned: f64) -> f64 {
-        if b.end_insp == b.end {
-            return 0.0;
-        }
-        let inside = |step: &Interval| step.at > b.end_insp && step.at <= b.end;
-        let steps = self.steps.iter().zip(&self.volume).filter(|(step, _)| inside(step));
-        let read = steps.filter(|(step, _)| !step.flags.has(Flags::GAP));
-        let mut most = 0.0_f64;
-        for (step, volume) in read {
-            most = most.max(volume - turned);
+    /// out, and when that was.
+    fn still_in(&self, b: &Breath, turned: f64) -> (f64, Moment) {
+        let mut most = (0.0_f64, b.end_insp);
+        for (step, volume) in self.expiration(b).filter(|(step, _)| !step.flags.has(Flags::GAP)) {
+            if volume - turned > most.0 {
+                most = (volume - turned, step.at);
+            }
             if step.to.flow <= Flow::ZERO {
                 break;
             }
@@ -146,27 +145,34 @@ impl Account {
         most
     }
 
-    /// The expired volume: all that came back by the end; before a pause of more than 2 s what had come
-    /// out at the moment that is told, and at no reading of the expiration more.
-    fn most(&self, b: &Breath, turned: f64, unsure: f64) {
-        if b.expired.saturated {
+    /// The readings of an expiration, and the net volume up to each.
+    fn expiration(&self, b: &Breath) -> impl Iterator<Item = (&Interval, f64)> {
+        let (from, until) = (b.end_insp, b.end);
+        let steps = self.steps.iter().zip(self.volume.iter().copied());
+        steps.filter(move |(step, _)| step.at > from && step.at <= until)
+    }
+
+    /// What came out after the sensor had the most in it: at no reading more than is told; and the expired
+    /// volume: all that came back by the end, or before a pause of more than 2 s the most.
+    fn came_out(&self, b: &Breath, (most_in, top): (f64, Moment), unsure: f64) {
+        if b.expired.saturated || b.most_out.saturated {
             return;
         }
         assert!(b.end_insp <= b.out_until && b.out_until <= b.end, "{b:?}");
-        let expired = f64::from(b.expired.value.to_bits()) / 65_536.0;
+        let told = |volume: Limited<Volume>| f64::from(volume.value.to_bits()) / 65_536.0;
+        let (expired, most_out) = (told(b.expired), told(b.most_out));
         let allowed = |want: f64| 2.0 / 65_536.0 + unsure + want.abs() * 1e-9;
-        let paused = b.end.since(b.out_until) > Span::from_millis(2_000);
-        let (then, _) = self.until(if paused { b.out_until } else { b.end });
+        let back = (most_in - self.until(b.end).0).max(0.0);
         // Nothing ever came out where that was the turn.
-        let want = if b.out_until == b.end_insp { 0.0 } else { (turned - then).max(0.0) };
+        let never = b.out_until == b.end_insp;
+        let most = if never { 0.0 } else { most_in - self.until(b.out_until).0 }.max(back);
+        assert!((most_out - most).abs() <= allowed(most), "{most_out} mL, not {most}: {b:?}");
+        let paused = b.end.since(b.out_until) > Span::from_millis(2_000);
+        let want = if paused { most } else { back };
         assert!((expired - want).abs() <= allowed(want), "{expired} mL, not {want}: {b:?}");
-        let inside = |step: &Interval| step.at > b.end_insp && step.at <= b.end;
-        for (step, volume) in self.steps.iter().zip(&self.volume) {
-            let out = turned - volume;
-            assert!(
-                !paused || !inside(step) || expired >= out - allowed(out),
-                "{out} mL out: {b:?}"
-            );
+        for (_, volume) in self.expiration(b).filter(|(step, _)| step.at > top) {
+            let out = most_in - volume;
+            assert!(most_out >= out - allowed(out), "{out} mL out: {b:?}");
         }
     }
 }

@@ -1,0 +1,51 @@
+//! What a breath moved at the sensor.
+
+use super::observed::Observed;
+use super::{Breath, Sums, Totals};
+use crate::quantity::{Limited, Moment, Span, Volume, arith};
+
+/// Volumes at the sensor.
+pub(super) struct Moved {
+    pub(super) inspired: Limited<Volume>,
+    pub(super) expired: Limited<Volume>,
+    pub(super) out_until: Moment,
+    pub(super) most_out: Limited<Volume>,
+}
+
+/// A longer rest at the end of expiration is a pause: what leaks in during it is no part of what a breath
+/// gives back, which would near nothing in any apnoea. Chosen here, no source.
+const PAUSE: Span = Span::from_millis(2_000);
+
+impl Moved {
+    /// The volumes of a breath that closes, by its phases and the totals where the last began. Gas that still
+    /// goes in at the sensor after the lung has turned is inspired; what comes back is all of the rest, but
+    /// for what leaks in over a pause. Nothing was `seen` to come out of one that was cut before its turn.
+    pub(super) fn of(
+        (inspiration, expiration): (&Sums, &Sums),
+        began: &Totals,
+        seen: Option<&Observed>,
+        (end_insp, end): (Moment, Moment),
+    ) -> Self {
+        let inward = inspiration.flow_area();
+        let area = |area| arith::area_to_q16(area).map(Volume::from_bits);
+        let [inspired, returned] = Breath::volumes(inspiration, expiration);
+        let Some(seen) = seen else {
+            let none = Limited { value: Volume::ZERO, saturated: returned.saturated };
+            return Self { inspired, expired: none, out_until: end_insp, most_out: none };
+        };
+        let more = seen.top.wrapping_sub(began.flow()).max(0);
+        let back = 0_i64.saturating_sub(expiration.flow_area()).saturating_add(more);
+        let top = began.flow().wrapping_add(more);
+        let most = top.wrapping_sub(seen.out.flow);
+        let paused = end.since(seen.out.at) > PAUSE;
+        let most_out = area(most.max(back).max(0));
+        let out = if paused { most_out } else { area(back.max(0)) };
+        let into = area(inward.saturating_add(more));
+        Self {
+            inspired: Limited { saturated: into.saturated || inspired.saturated, ..into },
+            expired: Limited { saturated: out.saturated || returned.saturated, ..out },
+            out_until: if most > 0 { seen.out.at } else { end_insp },
+            most_out: Limited { saturated: most_out.saturated || returned.saturated, ..most_out },
+        }
+    }
+}
