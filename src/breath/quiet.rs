@@ -258,3 +258,58 @@ fn joined<'a>(blocks: impl Iterator<Item = &'a Block>) -> Option<Quiet> {
         pressure: block.mean_pressure(),
     })
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::signal::End;
+
+    /// Flows in thousandths at 100 Hz by number, at a pressure.
+    fn tail(count: u16, pressure: i16, flow: impl Fn(i32) -> i32) -> Tail {
+        let mut tail = Tail::default();
+        let end = |n| {
+            let flow = Flow::from_milli(flow(n)).value;
+            let pressure = Pressure::from_int(pressure);
+            End { flow, lung: flow, pressure, tip: pressure }
+        };
+        for n in 0..count {
+            let (n, at) = (i32::from(n), Moment::from_us(u64::from(n) * 10_000));
+            let span = Span::from_millis(10);
+            tail.push(&Interval { at, span, from: end(n), to: end(n), ..Interval::default() });
+        }
+        tail
+    }
+
+    /// What stands still at a baseline of 5 cmH2O beside breaths of 30 mL/s.
+    fn still(tail: &Tail) -> Option<(i32, i32)> {
+        let (flow, pressure) = tail.still(Pressure::from_int(5), Flow::from_int(30))?;
+        let milli = |bits: i32| (i64::from(bits) * 1_000 + 32_768) >> 16;
+        Some((milli(flow.to_bits()) as i32, milli(pressure.to_bits()) as i32))
+    }
+
+    #[test]
+    fn a_flow_that_stands_for_two_hundred_milliseconds_is_still() {
+        // Blocks of five readings: the twenty-first ends the fourth. Noise of 0.2 either way on 3: a block
+        // has one more of one kind, 0.04 off, and two in a row cancel.
+        let noisy = |n: i32| 3_000 + if n % 2 == 0 { 200 } else { -200 };
+        assert_eq!(still(&tail(21, 5, noisy)), Some((3_000, 5_000)));
+        assert_eq!(still(&tail(20, 5, noisy)), None, "the fourth block is still open");
+        // 2 mL/s in 200 ms: block means 0.5 apart, 1.5 from the first to the last.
+        assert_eq!(still(&tail(21, 5, |n| 3_000 + 100 * n)), None);
+        // 3 cmH2O above the baseline an inflation stands.
+        assert_eq!(still(&tail(21, 8, noisy)), None);
+    }
+
+    #[test]
+    fn a_flat_stretch_before_a_rise_is_a_quiet_end_though_the_onset_was_before_it() {
+        // 4 mL/s for 0.3 s, called a breath from 0.05 s on; from there up by 1 mL/s each 10 ms.
+        let risen = tail(43, 5, |n| if n < 30 { 4_000 } else { 4_000 + 1_000 * (n - 29) });
+        let flat = |onset| risen.flat_after(Moment::from_us(onset), Flow::from_milli(500).value);
+        let quiet = flat(50_000).unwrap();
+        assert_eq!((quiet.flow, quiet.tail), (Flow::from_int(4), Flow::ZERO));
+        // Six blocks of five readings: from the first to 0.29 s.
+        assert_eq!(quiet.span, Span::from_millis(290));
+        // An onset at the rise has its quiet end before it.
+        assert_eq!(flat(300_000), None);
+    }
+}

@@ -18,7 +18,8 @@ use crate::signal::{End, Flags, Interval};
 /// scales by itself from the smallest infant to an adult: the level that flow must pass is the
 /// largest of `min_flow`, 1/64 of the usual peak flow, the reach of ripple in quiet expirations and a
 /// quarter of what more leaks than at the onset (without a quiet end before that, of all that leaks), for
-/// so far a leak may stray from its model; the volume that a turn must move is the larger of `min_volume` and 1/16 of the usual tidal volume.
+/// so far a leak may stray from its model; the volume that a turn must move is the larger of `min_volume`
+/// and 1/16 of the usual tidal volume.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 #[cfg_attr(feature = "defmt", derive(defmt::Format))]
 pub struct Segment {

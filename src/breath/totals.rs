@@ -6,7 +6,8 @@ use crate::record;
 use crate::signal::Interval;
 
 record! {
-    /// Time, flow at the sensor and into the lung, pressure at the airway and at the tip of the tube since the beginning.
+    /// Time, flow at the sensor and into the lung, pressure at the airway and at the tip of the tube since
+    /// the beginning.
     ///
     /// A phase, a breath or any other stretch is the difference of two totals. The sums wrap, which
     /// such a difference undoes: it is exact as long as it covers no more than 2³⁰ µs (some 18

@@ -157,3 +157,65 @@ impl Change {
         Some(said.clamp(Share::ZERO.saturating_sub(MOST).value, MOST))
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::quantity::Span;
+    use crate::signal::{End, Interval};
+    use std::vec::Vec;
+
+    fn steady(milli: i32, pressure: i16, millis: u32) -> Sums {
+        let (flow, tip) = (Flow::from_milli(milli).value, Pressure::from_int(pressure));
+        let end = End { flow, lung: flow, pressure: tip, tip };
+        let span = Span::from_millis(millis);
+        Sums::of(&Interval { span, from: end, to: end, ..Interval::default() })
+    }
+
+    /// 8 mL in over 0.4 s at 15 cmH2O and out over 0.6 s at 5; thousandths of what leaks at either.
+    fn breath(high: i32, low: i32) -> (Breath, Quiet) {
+        let (inspiration, expiration) =
+            (steady(20_000 + high, 15, 400), steady(low - 13_333, 5, 600));
+        let [inspired, _] = Breath::volumes(&inspiration, &expiration);
+        let flow = Flow::from_milli(low).value;
+        let span = Span::from_millis(300);
+        let quiet = Quiet { span, flow, pressure: Pressure::from_int(5), ..Quiet::default() };
+        (Breath { inspiration, expiration, inspired, ..Breath::plain() }, quiet)
+    }
+
+    /// Twelve breaths of a leak of 1 mL/s at 5 cmH2O, √3 as much at 15; then three others.
+    fn after(high: i32, low: i32) -> Vec<Moved> {
+        let mut change = Change::default();
+        let usual = breath(1_732, 1_000);
+        for _ in 0..12 {
+            assert_eq!(change.step(&usual.0, &usual.1), Moved::No);
+        }
+        let (other, quiet) = breath(high, low);
+        (0..3).map(|_| change.step(&other, &quiet)).collect()
+    }
+
+    #[test]
+    fn a_zero_that_moved_and_a_leak_that_opened_are_told_apart() {
+        // 3 mL/s more at rest. By a leak of √P there would escape 3 × (√3 × 0.4 + 0.6 − 1) = 0.88 mL more
+        // beside that, three times the noise: e to the ±4, of which a breath says 2.4 at most. Told beyond 5.
+        let drift = after(4_732, 4_000);
+        assert_eq!(drift[..2], [Moved::No, Moved::No]);
+        let Moved::Zero(by) = drift[2] else { panic!("{drift:?}") };
+        assert_eq!(by.to_bits() >> 12, Flow::from_int(3).to_bits() >> 12, "{by}, not 3");
+        assert_eq!(after(6_928, 4_000), [Moved::No, Moved::No, Moved::Leak]);
+    }
+
+    #[test]
+    fn a_breath_between_both_leaks_moves_nothing() {
+        // Its quiet end is of the old leak, its balance of the new one.
+        let mut change = Change::default();
+        let (usual, other) = (breath(1_732, 1_000), breath(6_928, 4_000));
+        for _ in 0..12 {
+            let _ = change.step(&usual.0, &usual.1);
+        }
+        let was = change.escaped;
+        let _ = change.step(&other.0, &usual.1);
+        let moved = change.escaped.saturating_sub(was).value;
+        assert!(moved < Volume::from_milli(150).value, "{moved} learned");
+    }
+}

@@ -242,3 +242,50 @@ impl Curve {
         Limited { value: flow.value, saturated }
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::signal::{End, Interval};
+
+    fn steady(flow: i16, pressure: i16) -> Sums {
+        let (flow, tip) = (Flow::from_int(flow), Pressure::from_int(pressure));
+        let end = End { flow, lung: flow, pressure: tip, tip };
+        let span = Span::from_millis(1_000);
+        Sums::of(&Interval { span, from: end, to: end, ..Interval::default() })
+    }
+
+    /// A second at 16 cmH2O and one at 4, net of the lung; and eight quiet ends at 4.
+    fn curve(high: i16, low: i16, quiet: i16) -> Curve {
+        let (inspiration, expiration) = (steady(high, 16), steady(low, 4));
+        let breath = Breath { inspiration, expiration, ..Breath::plain() };
+        let rest = (Pressure::from_int(4), Flow::from_int(quiet));
+        let quiet = Evidence::still(8 * arith::LINE_ONE, rest.0, rest.1);
+        Evidence::of_breath(&breath).with(quiet).curve().unwrap()
+    }
+
+    fn holds(curve: &Curve, flows: &[(i16, f64)]) {
+        for &(pressure, want) in flows {
+            let got = f64::from(curve.at(Pressure::from_int(pressure)).value.to_bits()) / 65_536.0;
+            // What flows at no pressure counts a sixteenth of a quiet end.
+            assert!((got - want).abs() < 0.15, "{got} mL/s at {pressure} cmH2O, not {want}");
+        }
+    }
+
+    #[test]
+    fn a_leak_of_either_law_and_one_that_opens_are_followed() {
+        // 2 × √P: 8 at 16, 4 at 4; and so 6 at 9, 10 at 25.
+        holds(&curve(8, 4, 4), &[(16, 8.0), (4, 4.0), (9, 6.0), (25, 10.0)]);
+        // P ÷ 2: 8 and 2; 5 at 10.
+        holds(&curve(8, 2, 2), &[(16, 8.0), (4, 2.0), (10, 5.0)]);
+        // Nothing at 4 and 10 at 16: (10 − 0) ÷ 12 for each cmH2O, 5 at 10.
+        holds(&curve(10, 0, 0), &[(16, 10.0), (4, 0.0), (10, 5.0)]);
+    }
+
+    #[test]
+    fn less_than_flows_at_rest_is_no_leak() {
+        // On average 0, at rest 1: by (4 × 0 + 8 × 1) ÷ 12 = 0.667, which counts half a quiet end,
+        // (8 × 1 + 0.5 × 0.667) ÷ 8.5 = 0.98 at any pressure.
+        holds(&curve(-1, 1, 1), &[(16, 0.98), (4, 0.98), (0, 0.98)]);
+    }
+}

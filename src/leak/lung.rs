@@ -18,7 +18,7 @@ record! {
             /// Volume that reached the lung.
             volume: Volume,
             /// One standard deviation: the doubt of the learned line, that of the tube's loss, and 1 % of
-            /// the volume, as a root of squares; for a breath that misses the line, also how far its own
+            /// the volume, as a root of squares; for a breath that misses the curve, also how far its own
             /// balance lies from it.
             sd: Volume,
         } = 0,
@@ -57,7 +57,7 @@ impl fmt::Display for NoLungVolume {
 
 impl LeakPath {
     /// The volume of a closed breath that reached the lung, by what was learned up to and with it. A
-    /// drifted zero does not hinder it: the line takes it as it takes a leak. About twelve wide divides.
+    /// drifted zero does not hinder it: the curve takes it as it takes a leak. Some twenty wide divides.
     #[inline(never)]
     pub fn lung_volume(&self, state: &LeakPathState, breath: &Breath) -> LungVolume {
         if !breath.flags.but(Flags::ZERO_DRIFT).is_empty() {
@@ -88,8 +88,8 @@ impl LeakPath {
         LungVolume::Known { volume, sd }
     }
 
-    /// How far the line is in doubt over an inspiration. One quiet end of a second is taken to be in
-    /// doubt by a sixteenth of the inspired volume, or by what breaths miss the line.
+    /// How far the curve is in doubt over an inspiration. One quiet end of a second is taken to be in
+    /// doubt by a sixteenth of the inspired volume, or by what breaths miss the curve.
     fn line_doubt(&self, state: &LeakPathState, breath: &Breath) -> u32 {
         let Some(tip) = breath.inspiration.mean_tip() else { return u32::MAX };
         let one = breath.inspired.value.halved(4).max(state.scatter());
