@@ -58,7 +58,8 @@ fn leak_at_end(leak: Option<Leak>) -> String {
     let share = leak.and_then(Leak::share).map_or(0.0, |s| s.get().to_num());
     let unknown = match leak {
         Some(Leak::Share(_)) if share >= 1.0 => {
-            return "At the end gas flowed inward all the time: no expiratory flow was seen."
+            return "At the end as much leaked as went in, or more: by the end of a breath nothing had come \
+                    back."
                 .into();
         }
         Some(Leak::Share(_)) => {
@@ -90,7 +91,7 @@ fn leak_at_end(leak: Option<Leak>) -> String {
 
 fn percent(share: f64) -> String {
     if share >= 1.0 {
-        "100 % (no expiratory flow was seen)".into()
+        "100 % (nothing had come back by the end)".into()
     } else {
         crate::text::percent(share)
     }
