@@ -42,7 +42,7 @@ impl Quiet {
 }
 
 const BLOCKS: usize = 8;
-/// What counts as still.
+/// What counts as still. Chosen here, no source.
 const STILL_FLOW: Flow = Flow::from_milli(500).value;
 /// No reading of a flow that stands still lies further from another: told without a divide.
 const NOISE: Flow = Flow::from_int(8);

@@ -22,7 +22,8 @@ record! {
     }
 }
 
-/// The shortest time without a turn that is remarked on, and what two breaths make of it.
+/// The shortest time without a turn that is remarked on, and what two breaths make of it. Chosen here, no
+/// source.
 const LONG: Span = Span::from_millis(4_000);
 const TWO_BREATHS: u8 = 4;
 /// 1/τ of the slow mean, in 2⁻³² per µs: 2³² ÷ 2 000 000.

@@ -44,7 +44,8 @@ pub(super) enum Moved {
     Leak,
 }
 
-/// The least move that is looked at, and the least that is told.
+/// The least move that is looked at, and the least that is told. These and the next are chosen here, no
+/// source.
 const LEAST: [Flow; 2] = [Flow::from_milli(600).value, Flow::from_milli(800).value];
 /// The most that one breath says, and what is believed: e⁵ to one.
 const MOST: Share = Share::from_percent(240);

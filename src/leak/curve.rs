@@ -43,7 +43,8 @@ record! {
 
 /// A shorter quiet may be the tail of the expiration.
 const TWO_BLOCKS: Span = Span::from_millis(80);
-/// A quiet end whose flow still moves by this part of the inspired volume a second counts half.
+/// A quiet end whose flow still moves by this part of the inspired volume a second counts a quarter. This and
+/// the next are chosen here, no source.
 const TAIL: u32 = 5;
 /// So does one that moves by this, however small the breath.
 const NOISE: Flow = Flow::from_milli(300).value;
