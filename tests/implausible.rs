@@ -98,14 +98,16 @@ fn of_numbers_that_cannot_be_no_verdict_is_made() {
 }
 
 #[test]
-fn an_open_circuit_is_one_breath_that_cannot_be_and_breaths_are_found_after_it() {
+fn an_open_circuit_is_one_breath_that_counts_for_nothing_and_breaths_are_found_after_it() {
     // 70 mL/s for 10 s at 30 s: 700 mL in.
     let at: At = |t| if (30.0..40.0).contains(&t) { (70.0, 0.3) } else { usual(t) };
     let seen = told(infant(), 70, at);
     let is_giant = |b: &Breath| float(b.inspired.value) > 90.0;
     assert!(seen.iter().any(|closed| is_giant(&closed.breath)));
     for closed in &seen {
-        assert_eq!(is_giant(&closed.breath), closed.implausible.is_some(), "{closed:?}");
+        let open = closed.breath.flags.has(Flags::OPEN);
+        assert_eq!(is_giant(&closed.breath), open, "{closed:?}");
+        assert!(!open || !closed.breath.is_drawn(), "{closed:?}");
     }
     let after = seen.iter().filter(|b| b.breath.onset.to_us() > 45_000_000).count();
     assert!(after >= 23, "{after} of 25");

@@ -335,6 +335,11 @@ fn what_an_event_says() {
         ),
         (Happening::Stuck, "stuck", "readings do not change"),
         (Happening::Clipped, "clipped", "flow sits at one extreme"),
+        (
+            Happening::OpenCircuit,
+            "open-circuit",
+            "the circuit stands open, or suction draws; nothing is learned from it",
+        ),
         (Happening::Refused(Refusal::FlowOutOfRange), "out-of-range", "flow out of range, refused"),
         (
             Happening::Refused(Refusal::PressureOutOfRange),

@@ -70,7 +70,7 @@ record! {
     pub enum Condition {
         /// No inspiration for too long.
         Apnoea = 0,
-        /// Gas goes in and none comes back.
+        /// Gas goes in and none comes back, or the circuit stands open.
         Disconnection = 1,
         /// A measure below its lower limit.
         Low(Measure) = 2,

@@ -1,7 +1,7 @@
-//! Gas goes in and none comes back.
+//! Gas goes in and none comes back, breath by breath, or the circuit stands open.
 
 use super::watch::{Change, Rule, Watch};
-use crate::quantity::{Moment, Problem, SettingError, Share, Volume};
+use crate::quantity::{Moment, Problem, SettingError, Share, Span, Volume};
 use crate::record;
 
 /// When breaths that lose their gas mean that the circuit is open.
@@ -19,13 +19,15 @@ pub struct Disconnection {
 }
 
 record! {
-    /// Lossy breaths in a row.
+    /// Lossy breaths in a row, and a circuit that stands open.
     #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
     #[cfg_attr(feature = "defmt", derive(defmt::Format))]
     pub struct DisconnectionState {
         count: u8,
         last: Option<Moment>,
         watch: Watch,
+        /// By pressure and flow, between breaths.
+        open: Watch,
     }
 }
 
@@ -72,6 +74,17 @@ impl Disconnection {
         Err(SettingError::new(error.0, error.1))
     }
 
+    /// Whether pressure and flow show an open circuit now: rings where that lasts for a second more.
+    pub fn circuit(
+        &self,
+        state: &mut DisconnectionState,
+        at: Moment,
+        open: bool,
+    ) -> Option<Change> {
+        let rule = Rule { delay: OPEN_FOR, latching: self.rule.latching };
+        state.open.step(at, open, rule)
+    }
+
     /// Takes a breath. One whose loss cannot be known changes nothing, nor does one that is not
     /// later than the last. One wide divide.
     pub fn step(
@@ -101,6 +114,9 @@ impl Disconnection {
     }
 }
 
+/// A cough or a hand at the circuit is over by then. Chosen here, no source.
+const OPEN_FOR: Span = Span::from_millis(1_000);
+
 /// The share of an inspired volume that was not expired; `None` where nothing was inspired.
 fn lost((inspired, expired): (Volume, Volume)) -> Option<Share> {
     if inspired <= Volume::ZERO {
@@ -113,12 +129,13 @@ impl DisconnectionState {
     /// Whether it rings.
     #[must_use]
     pub const fn is_on(&self) -> bool {
-        self.watch.is_on()
+        self.watch.is_on() || self.open.is_on()
     }
 
     /// Whoever is responsible has seen it.
     pub const fn acknowledge(&mut self) {
         self.watch.acknowledge();
+        self.open.acknowledge();
     }
 }
 

@@ -113,6 +113,12 @@ impl Alarms {
         self.apnoea.signs(&mut state.apnoea, signs);
     }
 
+    /// Whether the circuit stands open by pressure and flow alone; to be told before
+    /// [`sensor`](Self::sensor), whose events tell of it. A moment not later than the last is ignored.
+    pub fn circuit(&self, state: &mut AlarmsState, at: Moment, open: bool) {
+        let _ = self.disconnection.circuit(&mut state.disconnection, at, open);
+    }
+
     /// For how long nothing usable has come from the sensor. A moment not later than the last is
     /// ignored.
     pub fn sensor(&self, state: &mut AlarmsState, at: Moment, blind: Span) -> AlarmEvents {

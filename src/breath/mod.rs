@@ -2,6 +2,7 @@
 
 mod moved;
 mod observed;
+mod open;
 mod plausible;
 mod quiet;
 mod record;
@@ -12,6 +13,7 @@ mod turn;
 mod unheard;
 mod usual;
 
+pub use open::OpenCircuit;
 pub use plausible::{Implausible, Plausible, PlausibleState};
 pub use quiet::Quiet;
 pub use record::{Breath, Kind, Lead, Ratio};

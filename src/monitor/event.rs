@@ -73,6 +73,9 @@ record! {
         Implausible(Implausible) = 14,
         /// The infant breathes faster and smaller: with these signs a step back is asked for.
         Tiring(LoadSigns) = 15,
+        /// The circuit stands open, or suction draws: the pressure has fallen towards ambient, or gas flows
+        /// in and does not turn.
+        OpenCircuit = 16,
     }
 }
 
@@ -102,6 +105,7 @@ impl Happening {
             Self::LimitReached(_) => "volume-limit",
             Self::LimitUnknown => "volume-limit-unknown",
             Self::Implausible(_) => "implausible",
+            Self::OpenCircuit => "open-circuit",
         }
     }
 
@@ -121,6 +125,7 @@ impl Happening {
             | Self::ZeroDrift(_)
             | Self::Implausible(_)
             | Self::Tiring(_)
+            | Self::OpenCircuit
             | Self::LimitReached(_)
             | Self::LimitUnknown => true,
             Self::Stuck | Self::Clipped | Self::MissedEffort(_) | Self::DoubleTrigger => false,
@@ -143,6 +148,8 @@ impl Happening {
             Some(Self::Stuck)
         } else if flag.has(Flags::CLIPPED) {
             Some(Self::Clipped)
+        } else if flag.has(Flags::OPEN) {
+            Some(Self::OpenCircuit)
         } else {
             None
         }
@@ -185,6 +192,9 @@ impl fmt::Display for Event {
                 f.write_str("second inflation within half an inspiratory time")
             }
             Happening::Implausible(why) => write!(f, "{why}"),
+            Happening::OpenCircuit => {
+                f.write_str("the circuit stands open, or suction draws; nothing is learned from it")
+            }
             Happening::Tiring(signs) => write!(f, "{signs}"),
             Happening::LimitUnknown => {
                 f.write_str("readings missing in this inspiration; what it moved is not known")

@@ -41,7 +41,7 @@ pub enum Breathing {
     Breathes,
     /// None was for as long.
     Apnoea,
-    /// Nothing usable comes from the sensor.
+    /// Nothing usable comes from the sensor, or the circuit stands open.
     CannotTell,
 }
 
@@ -194,6 +194,8 @@ impl Monitor {
             Breathing::CannotTell
         } else if alarms.is_on(Condition::Apnoea) {
             Breathing::Apnoea
+        } else if self.sample.circuit.is_open() {
+            Breathing::CannotTell
         } else {
             Breathing::Breathes
         }
@@ -355,8 +357,8 @@ impl Monitor {
     fn listen(&mut self, interval: &Interval, report: &mut Report) {
         let (settings, sample) = (&self.settings, &self.sample);
         // Numbers that cannot be show no effort either.
-        let is_plausible = settings.sample.implausible(sample).is_none();
-        if is_plausible && self.breath.is_inflated_lately(interval.at) {
+        let is_sound = settings.sample.implausible(sample).is_none() && !sample.circuit.is_open();
+        if is_sound && self.breath.is_inflated_lately(interval.at) {
             let reach = self.breath.noise().reach;
             if let Some(effort) = self.listeners.watch(settings, sample, interval, reach) {
                 self.breath.say_missed(settings, effort, report);
@@ -387,7 +389,7 @@ impl Monitor {
         if interval.flags.is_empty() {
             return;
         }
-        for flag in [Flags::GAP, Flags::STUCK, Flags::CLIPPED] {
+        for flag in [Flags::GAP, Flags::STUCK, Flags::CLIPPED, Flags::OPEN] {
             if interval.flags.has(flag)
                 && (flag == Flags::GAP || !before.has(flag))
                 && let Some(what) = Happening::of_flag(flag, interval.start())
@@ -410,6 +412,7 @@ impl Monitor {
     fn tell_alarms(&mut self, report: &mut Report) {
         let Some(now) = self.hearing.look() else { return };
         let (alarms, state) = (&self.settings.alarms, &mut self.breath.alarms);
+        alarms.circuit(state, now, self.sample.circuit.is_open());
         let events = alarms.sensor(state, now, self.hearing.blind());
         if events.is_empty() {
             // Time that is only guessed is time without input, and none of an apnoea: of that nothing

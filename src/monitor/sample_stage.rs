@@ -2,7 +2,7 @@
 //! own learners make of the breath that a turn closes.
 
 use crate::breath::{
-    Breath, Implausible, Plausible, PlausibleState, Segment, SegmentState, Unheard,
+    Breath, Implausible, OpenCircuit, Plausible, PlausibleState, Segment, SegmentState, Unheard,
 };
 use crate::leak::{
     LeakFit, LeakPath, LeakPathState, LungVolume, Settled, Settling, ZeroState, ZeroWatch,
@@ -33,6 +33,7 @@ record! {
         plausible: PlausibleState,
         pub(super) segment: SegmentState,
         unheard: Unheard,
+        pub(super) circuit: OpenCircuit,
         pub(super) zero: ZeroState,
         /// The end of the last interval: the next one begins there.
         previous: End,
@@ -86,7 +87,9 @@ impl SampleStage {
         if let Passed::Step(interval) = &mut passed {
             let to = self.leak_path.correct(&state.leak_path, reading);
             let saturated = flow.saturated || to.saturated;
-            interval.flags = interval.flags.with(Flags::when(Flags::SATURATED, saturated));
+            let open = Flags::when(Flags::OPEN, state.circuit.is_open());
+            interval.flags =
+                interval.flags.with(Flags::when(Flags::SATURATED, saturated)).with(open);
             (interval.from, interval.to) = (state.previous, to.value);
             state.previous = to.value;
         }
@@ -98,6 +101,7 @@ impl SampleStage {
         let flow = reading.flow.saturating_sub(self.flow_offset).value;
         let reading = Reading { flow, ..reading };
         state.previous = self.leak_path.correct(&state.leak_path, reading).value;
+        state.circuit.forget();
         self.segment.start(&mut state.segment, at, &state.previous);
     }
 
@@ -119,14 +123,18 @@ impl SampleStage {
         self.segment.step(&mut state.segment, interval)
     }
 
-    /// Every 50 ms: whether the flow stood still, which moves the leak's level; and its slow mean where it
-    /// breathes and nothing turns.
+    /// Every 50 ms: whether the circuit stands open, and nothing can be learned; whether the flow stood
+    /// still, which moves the leak's level; and its slow mean where it breathes and nothing turns.
     #[inline(never)]
     fn look_back(&self, state: &mut SampleState, interval: &Interval) -> Option<Flow> {
+        let (phase, peak) = (state.segment.phase(), state.segment.usual_peak_flow());
+        if state.circuit.step(interval, peak) && state.circuit.has_lost_pressure() {
+            state.unheard = Unheard::default();
+            return None;
+        }
         if let Some((flow, pressure)) = self.segment.still(&state.segment) {
             self.leak_path.level(&mut state.leak_path, flow, pressure);
         }
-        let (phase, peak) = (state.segment.phase(), state.segment.usual_peak_flow());
         state.unheard.step(interval.at, interval.to.flow, phase, peak)
     }
 
@@ -170,6 +178,7 @@ impl SampleStage {
         self.zero.learn(&mut state.zero, breath);
         breath.flags = breath.flags.with(unsettled).with(state.zero.judge());
         self.segment.learn(&mut state.segment, breath);
+        state.circuit.learn(breath);
         match (was, state.zero.fit()) {
             (LeakFit::Drift(_), _) => None,
             (_, LeakFit::Drift(offset)) => Some(offset),

@@ -91,9 +91,9 @@ fn settings_are_refused_as_their_constructors_refuse_them() {
     let least = Threshold::load(&mut &[65_536][..]).map(|threshold| threshold.flow());
     assert_eq!(least, Some(Flow::from_int(1)));
     assert_eq!(Threshold::load(&mut &[-1][..]), None);
-    // The eleven flags take eleven bits; the seven signs seven.
-    assert!(crate::signal::Flags::load(&mut &[0x7ff][..]).is_some());
-    assert_eq!(crate::signal::Flags::load(&mut &[0x1000][..]), None);
+    // The thirteen flags take thirteen bits; the twelve signs twelve.
+    assert!(crate::signal::Flags::load(&mut &[0x1fff][..]).is_some());
+    assert_eq!(crate::signal::Flags::load(&mut &[0x2000][..]), None);
     assert!(crate::wean::LoadSigns::load(&mut &[0xfff][..]).is_some());
     assert_eq!(crate::wean::LoadSigns::load(&mut &[0x1000][..]), None);
 }

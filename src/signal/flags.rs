@@ -33,13 +33,15 @@ bitset! {
         UNSETTLED = 10: "unsettled";
         /// Numbers that no breath has: see [`Implausible`](crate::breath::Implausible).
         IMPLAUSIBLE = 11: "implausible";
+        /// The circuit stood open, or suction drew: see [`OpenCircuit`](crate::breath::OpenCircuit).
+        OPEN = 12: "open";
     }
 }
 
 impl Flags {
     /// Remarks under which what was cut out may be no breath at all.
     pub const NO_BREATH: Self =
-        Self::NOISY.with(Self::CUT).with(Self::STUCK).with(Self::IMPLAUSIBLE);
+        Self::NOISY.with(Self::CUT).with(Self::STUCK).with(Self::IMPLAUSIBLE).with(Self::OPEN);
     /// Those of these that are not in the other set.
     #[must_use]
     pub const fn but(self, other: Self) -> Self {

@@ -89,6 +89,7 @@ pub(crate) struct Summary {
     pub(crate) gaps: u64,
     pub(crate) stuck: u64,
     pub(crate) clipped: u64,
+    pub(crate) opened: u64,
     pub(crate) refused: u64,
     /// Why numbers cannot be, of how many breaths, and when first, in seconds.
     pub(crate) implausible: BTreeMap<Implausible, (usize, f64)>,
@@ -139,6 +140,7 @@ impl Summary {
             gaps: 0,
             stuck: 0,
             clipped: 0,
+            opened: 0,
             refused: 0,
             implausible: BTreeMap::new(),
             blind_s: 0.0,
@@ -161,6 +163,7 @@ impl Summary {
             Happening::Gap { .. } | Happening::ClockReset { .. } => self.gaps += 1,
             Happening::Stuck => self.stuck += 1,
             Happening::Clipped => self.clipped += 1,
+            Happening::OpenCircuit => self.opened += 1,
             Happening::Refused(_) => self.refused += 1,
             Happening::LimitReached(_) => self.limits_reached += 1,
             Happening::LimitUnknown => self.limits_unknown += 1,

@@ -134,6 +134,7 @@ fn not_known(doc: &mut Doc, summary: &Summary) {
         (summary.refused, "runs of refused readings (out of range or out of order)"),
         (summary.stuck, "times the readings stopped changing"),
         (summary.clipped, "times the flow sat at one extreme"),
+        (summary.opened, "times the circuit stood open, or suction drew"),
     ];
     let mut points: Vec<_> = told
         .iter()
