@@ -109,6 +109,13 @@ operation!(two, A, B);
 operation!(three, A, B, C);
 operation!(four, A, B, C, D);
 
+/// The moments of five points.
+fn moments(d: &mut Draw) -> Option<arith::MotionMoments> {
+    let sums =
+        (0..5).fold([0; 14], |sums, _| arith::motion_point(&sums, [(); 4].map(|()| i32::draw(d))));
+    arith::motion_moments(&sums)
+}
+
 /// The sums of two points.
 fn two_points(d: &mut Draw) -> arith::LineSums {
     let [a, b] = [(); 2].map(|()| arith::line_point(i64::draw(d), i32::draw(d), i32::draw(d)));
@@ -148,14 +155,14 @@ fn no_operation_changes_unnoticed() {
             widen, widen_u32, wrapping_millis;
         two: a_minute_q8, accumulate, add, add_bounded, add_q8, add_us, away, coarse,
             count_a_minute, count_share, decay_q30, drop_per_litre, finer, five_times_rest,
-            four_fifths, fraction, halved, held_and_moved_q30, inverse_tau, is_within_span,
+            four_fifths, fraction, halved, held_and_moved_q30, is_within_span,
             mean_of, mean_q16, mean_q8, mean_us, middle, mul_q16, mul_wide, narrowing_q16,
             on_grid, part_of_tau, parts_in, parts_of, per_hour_q16, per_litre_ratio,
             percent_of, poiseuille_q16, portion_u32, product, push_bit, ratio_q16,
             resistive_drop, reynolds_q16, scaled_down, share_q30, span_ratio_q16, sub,
-            time_to_share, toward_u32, weighted, within_period;
+            time_to_share, weighted, within_period;
         three: bend_share, between, blasius_q16, centi_pascal_to_q16, crossing,
-            dean_q16, is_within_three, lowpass, lowpass_wide, mean_finer, part_way, relaxed, resistance_q30, shrunk_weight,
+            dean_q16, is_within_three, lowpass, lowpass_wide, mean_finer, part_way, resistance_q30, shrunk_weight,
             scale_ratio, shared_scale, spread_q16, trapezoid;
         four: along, mean_is_within, moved_squares,
             quotient, slope_q16, trapezoid_over;
@@ -173,6 +180,17 @@ fn no_operation_changes_unnoticed() {
         digest(|d| arith::line_fit(&two_points(d)).map(|f| (f.slope, f.offset))),
     ));
     now.push(("line_doubt", digest(|d| arith::line_doubt(&two_points(d), i32::draw(d)))));
+    now.push(("block_mean", digest(|d| arith::block_mean(i64::draw(d), u32::draw(d)))));
+    now.push(("motion_moments", digest(moments)));
+    let prior = |d: &mut Draw| arith::motion_prior(i32::draw(d), i32::draw(d));
+    now.push(("motion_prior", digest(prior)));
+    let terms = |d: &mut Draw| [(); 3].map(|()| i32::draw(d));
+    now.push((
+        "motion_terms",
+        digest(|d| moments(d).map(|m| arith::motion_terms(&m, terms(d), prior(d)))),
+    ));
+    let left = |d: &mut Draw| arith::motion_left(terms(d), [(); 4].map(|()| i32::draw(d)));
+    now.push(("motion_left", digest(left)));
     let changed: Vec<_> = now.iter().filter(|line| !KNOWN.contains(line)).collect();
     for (name, digest) in &changed {
         println!("    (\"{name}\", {digest:#010x}),");
@@ -185,6 +203,11 @@ const KNOWN: &[(&str, u32)] = &[
     ("shrunk_weight", 0x5a6b_3e06),
     ("line_fit", 0xee64_184d),
     ("line_doubt", 0x4f77_9c6e),
+    ("block_mean", 0xf702_c707),
+    ("motion_moments", 0xb01d_6ffc),
+    ("motion_prior", 0x20a7_e7e1),
+    ("motion_terms", 0xc5c6_c18b),
+    ("motion_left", 0xe0c0_2fd7),
     ("area_to_q12", 0x4d47_7bf9),
     ("area_to_q16", 0x6961_6772),
     ("bend_ratio_q16", 0xa9d3_124a),
@@ -241,7 +264,6 @@ const KNOWN: &[(&str, u32)] = &[
     ("fraction", 0x2fe0_1512),
     ("halved", 0x8c02_0f04),
     ("held_and_moved_q30", 0x4779_7155),
-    ("inverse_tau", 0x8ea8_d63f),
     ("is_within_span", 0x904a_16e5),
     ("mean_of", 0x4560_b97d),
     ("mean_q16", 0xd803_2d52),
@@ -271,7 +293,6 @@ const KNOWN: &[(&str, u32)] = &[
     ("sub", 0x88a5_3ca5),
     ("sum_of_three", 0x629f_aad3),
     ("time_to_share", 0x0343_e56c),
-    ("toward_u32", 0x2198_a02b),
     ("weighted", 0xd66e_5068),
     ("within_period", 0xdfd4_f164),
     ("bend_share", 0x5e7e_d0b8),
@@ -285,7 +306,6 @@ const KNOWN: &[(&str, u32)] = &[
     ("is_within_three", 0x33a9_d7c5),
     ("mean_finer", 0x8254_fda7),
     ("part_way", 0xa7a5_8307),
-    ("relaxed", 0x7ee8_8a94),
     ("resistance_q30", 0xc549_db81),
     ("scale_ratio", 0x76e3_685e),
     ("shared_scale", 0xfd15_71cf),

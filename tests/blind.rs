@@ -319,7 +319,8 @@ fn damage() -> impl Strategy<Value = Damage> {
         Just(Damage::Restart),
         Just(Damage::Refusal),
         (1_u64..30).prop_map(Damage::Loss),
-        (1_u64..150).prop_map(Damage::Again),
+        // Refused readings may be time that passed or none: as long as the block, less than a second.
+        (1_u64..100).prop_map(Damage::Again),
         Just(Damage::Stray),
     ]
 }

@@ -318,7 +318,8 @@ fn what_an_alarm_says() {
 fn what_an_event_says() {
     let at = Moment::from_us(9_000_000);
     let since = Moment::from_us(7_500_000);
-    let effort = |during| Happening::MissedEffort(Effort { at, size: Flow::from_int(4), during });
+    let effort =
+        |during| Happening::MissedEffort(Effort { at, size: Pressure::from_int(4), during });
     let volume = Limited::exact(Volume::from_int(6));
     let alarm = |change| {
         let (condition, priority) = (Condition::Disconnection, Priority::High);
@@ -349,8 +350,16 @@ fn what_an_event_says() {
         (Happening::Refused(Refusal::NotLater), "disorder", "time not later, refused"),
         (Happening::Refused(Refusal::FarAhead), "disorder", "time far ahead, refused"),
         (Happening::ClockReset { since }, "clock-reset", "time went back; counting afresh"),
-        (effort(Phase::Expiration), "missed-effort", "flow went by 4.0 mL/s in expiration"),
-        (effort(Phase::Inspiration), "missed-effort", "flow went by 4.0 mL/s during an inflation"),
+        (
+            effort(Phase::Expiration),
+            "missed-effort",
+            "muscle pressure rose by 4.0 cmH2O in expiration",
+        ),
+        (
+            effort(Phase::Inspiration),
+            "missed-effort",
+            "muscle pressure rose by 4.0 cmH2O during an inflation",
+        ),
         (
             Happening::ZeroDrift(Flow::from_int(-2)),
             "zero-drift",

@@ -247,12 +247,6 @@ impl Segment {
         closed
     }
 
-    /// Whether a pressure stands above the baseline of the breath under way by an inflation's rise.
-    #[must_use]
-    pub fn is_inflated(&self, state: &SegmentState, pressure: Pressure) -> bool {
-        pressure.saturating_sub(state.open.baseline).value >= self.inflation_rise
-    }
-
     /// Mean flow into the lung that still counts as quiet: 4 mL/s, half the peak of small breaths, or a
     /// sixteenth of that of large ones.
     fn quiet_limit(&self, state: &SegmentState) -> Flow {
@@ -455,6 +449,30 @@ impl SegmentState {
     #[must_use]
     pub const fn flags(&self) -> Flags {
         self.seen.flags
+    }
+
+    /// Where the machine's rise of pressure began in the breath under way; `None` as long as there was none.
+    #[must_use]
+    pub fn risen(&self) -> Option<Moment> {
+        let rise = self.seen.rise?;
+        let is_in = match self.phase {
+            Phase::Unknown => false,
+            Phase::Inspiration => true,
+            Phase::Expiration => rise < self.open.end_insp,
+        };
+        is_in.then_some(self.seen.lead.until)
+    }
+
+    /// Where the flow of the breath under way turned outward; zero as long as it has not.
+    #[must_use]
+    pub const fn end_insp(&self) -> Moment {
+        self.open.end_insp
+    }
+
+    /// The largest pressure of the breath under way.
+    #[must_use]
+    pub const fn peak(&self) -> Pressure {
+        self.seen.peak
     }
 
     /// Baseline pressure of the breath under way.

@@ -36,7 +36,7 @@ use crate::quantity::{Flow, Limited, Moment, Span};
 use crate::record;
 use crate::signal::Flags;
 use crate::trigger::{
-    AdviceState, CauseState, Effort, FloorState, Initiation, Noise, Synchrony, TriggerTally,
+    AdviceState, Cause, CauseState, Effort, FloorState, Initiation, Noise, Synchrony, TriggerTally,
 };
 use crate::volume::{LastBreath, ProposalState, Proposed};
 use crate::wean::{LoadState, TrendState, Verdict};
@@ -115,7 +115,6 @@ impl BreathState {
         }
         let breath = &*breath;
         let is_implausible = breath.flags.has(Flags::IMPLAUSIBLE);
-        listeners.learn(settings, breath);
         self.leak_window.learn(breath);
         let leak_window = self.leak_window.leak();
         let modelled = settings.sample.leak_path.flow_at(&sample.leak_path, breath.baseline);
@@ -170,12 +169,13 @@ impl BreathState {
         report: &mut Report,
     ) -> Option<Initiation> {
         let floor = self.floor.floor();
-        let initiation = settings.cause.step(&mut self.cause, breath, floor);
+        let initiation = settings.cause.step(&mut self.cause, breath, floor, listeners.pull());
         // An infant who never started anything hides no effort under the machine's pressure.
         let active = self.synchrony.effort > 0 || self.synchrony.own > 0;
-        if let Some(effort) = listeners.take_under_pressure()
+        let by_infant = initiation.is_some_and(|initiation| initiation.cause == Cause::Effort);
+        if let Some(effort) = listeners.close(settings, breath, by_infant)
             && active
-            && initiation.is_some_and(|initiation| initiation.cause.is_by_machine())
+            && initiation.is_some()
         {
             self.say_missed(settings, effort, report);
         }

@@ -180,7 +180,7 @@ impl fmt::Display for Event {
                     Phase::Inspiration => "during an inflation",
                     Phase::Expiration | Phase::Unknown => "in expiration",
                 };
-                write!(f, "flow went by {:.1} {during}", effort.size)
+                write!(f, "muscle pressure rose by {:.1} {during}", effort.size)
             }
             Happening::ZeroDrift(offset) => {
                 write!(f, "the flow sensor's zero stands {offset:.1} off")

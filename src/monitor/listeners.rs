@@ -5,10 +5,10 @@ use super::sample_stage::SampleState;
 use super::{Event, Happening, Report, Settings};
 use crate::breath::{Breath, Phase};
 use crate::mechanics::FitSums;
-use crate::quantity::{Flow, Moment, Span};
+use crate::quantity::{Moment, Pressure, Span};
 use crate::record;
 use crate::signal::{Flags, Interval};
-use crate::trigger::{Effort, EffortState, Surroundings};
+use crate::trigger::{Effort, EffortState, Pull, Surroundings};
 use crate::volume::{LimiterState, Outcome};
 
 record! {
@@ -16,9 +16,6 @@ record! {
     #[derive(Debug, Clone, PartialEq, Default)]
     pub(super) struct Listeners {
         effort: EffortState,
-        /// An effort seen under pressure: it may be the one that started the inflation, which is told
-        /// when the cause is known.
-        under_pressure: Option<Effort>,
         limiter: LimiterState,
         fit: FitSums,
     }
@@ -34,40 +31,45 @@ impl Listeners {
         settings.limiter.iter().for_each(|limiter| limiter.end(&mut self.limiter));
     }
 
-    /// Watches for efforts; `reach` is how far noise reaches. Returns one in expiration, which got no
-    /// inflation; one under pressure is kept until the cause of the breath is known.
+    /// Watches for efforts: one in expiration that made no breath.
     pub(super) fn watch(
         &mut self,
         settings: &Settings,
         sample: &SampleState,
         interval: &Interval,
-        reach: Flow,
     ) -> Option<Effort> {
-        let (segment, phase) = (&sample.segment, sample.segment.phase());
-        let inflated = settings.sample.segment.is_inflated(segment, interval.to.pressure);
+        let segment = &sample.segment;
         let surroundings = Surroundings {
-            phase,
-            inflated: phase == Phase::Inspiration && inflated,
-            reach,
-            usual_peak: segment.usual_peak_flow(),
+            phase: segment.phase(),
+            risen: segment.risen(),
+            turned: segment.end_insp(),
+            baseline: segment.baseline(),
+            peak: segment.peak(),
+            flow: interval.to.lung,
+            usual_flow: segment.usual_peak_flow(),
         };
-        let totals = segment.totals();
-        let effort = settings.effort.step(&mut self.effort, interval, totals, surroundings)?;
-        if effort.during == Phase::Expiration {
-            return Some(effort);
-        }
-        self.under_pressure = Some(effort);
-        None
+        settings.effort.step(&mut self.effort, interval, segment.totals(), surroundings)
     }
 
-    /// Learns from a closed breath with all its flags.
-    pub(super) fn learn(&mut self, settings: &Settings, breath: &Breath) {
-        settings.effort.learn(&mut self.effort, breath);
+    /// What the infant did as the inflation began that a breath just closed was.
+    pub(super) fn pull(&self) -> Option<Pull> {
+        self.effort.pull()
     }
 
-    /// The effort seen under pressure since the last call.
-    pub(super) const fn take_under_pressure(&mut self) -> Option<Effort> {
-        self.under_pressure.take()
+    /// How far ripple moves the muscle pressure.
+    pub(super) const fn ripple(&self) -> Pressure {
+        self.effort.ripple()
+    }
+
+    /// Learns from a closed breath with all its flags, and whether the infant set it off; an effort under its
+    /// pressure.
+    pub(super) fn close(
+        &mut self,
+        settings: &Settings,
+        breath: &Breath,
+        by_infant: bool,
+    ) -> Option<Effort> {
+        settings.effort.close(&mut self.effort, breath, by_infant)
     }
 
     /// Adds to the sums of the fit.

@@ -157,6 +157,7 @@ impl Monitor {
             floor: breath.floor.floor(),
             is_zero_off: matches!(self.leak_fit(), LeakFit::Drift(_)),
             step: grid.step(),
+            ripple: self.listeners.ripple(),
         };
         Some(evidence.judge())
     }
@@ -345,26 +346,27 @@ impl Monitor {
         self.refused = None;
         let was = self.sample.segment.phase();
         let mut closed = self.settings.sample.turn(&mut self.sample, interval);
-        self.listen(interval, report);
+        self.listeners.add_to_fit(&self.sample, interval);
         let turn = (was, closed.is_some());
         self.listeners.limit(&self.settings, &self.sample, interval, turn, report);
         match &mut closed {
             Some(breath) => self.close(breath, report),
             None => self.tell_time(report),
         }
+        self.watch(interval, report);
     }
 
-    fn listen(&mut self, interval: &Interval, report: &mut Report) {
+    /// After what a turn closed: what comes now belongs to the next breath.
+    fn watch(&mut self, interval: &Interval, report: &mut Report) {
         let (settings, sample) = (&self.settings, &self.sample);
         // Numbers that cannot be show no effort either.
         let is_sound = settings.sample.implausible(sample).is_none() && !sample.circuit.is_open();
         if is_sound && self.breath.is_inflated_lately(interval.at) {
-            let reach = self.breath.noise().reach;
-            if let Some(effort) = self.listeners.watch(settings, sample, interval, reach) {
+            let effort = self.listeners.watch(settings, sample, interval);
+            if let Some(effort) = effort {
                 self.breath.say_missed(settings, effort, report);
             }
         }
-        self.listeners.add_to_fit(sample, interval);
     }
 
     /// Takes a breath that the sample stage has closed, and sets its last flags.

@@ -48,6 +48,11 @@ impl<T: Copy, const N: usize> Ring<T, N> {
         older.iter().chain(start.get(..wrapped).unwrap_or_default())
     }
 
+    /// Changes all values.
+    pub(crate) fn update(&mut self, change: impl FnMut(&mut T)) {
+        self.items.iter_mut().for_each(change);
+    }
+
     /// How many there are.
     pub(crate) const fn len(&self) -> usize {
         self.len

@@ -43,7 +43,7 @@ impl From<Quiet> for Floor {
 }
 
 /// A shorter quiet may still be the tail of the expiration.
-const LONG_ENOUGH: Span = Span::from_millis(150);
+pub(super) const LONG_ENOUGH: Span = Span::from_millis(150);
 
 record! {
     /// The floor over recent breaths: each trusted one moves it a quarter of the way.

@@ -2,7 +2,7 @@
 
 use super::threshold::shown;
 use super::{Advice, Expected, Floor, NoThreshold, Threshold, TriggerCounts, TriggerTally};
-use crate::quantity::{Flow, Share};
+use crate::quantity::{Flow, Pressure, Share};
 use crate::record;
 use core::fmt;
 
@@ -63,6 +63,9 @@ record! {
         /// Fewer than twenty efforts were seen that it caught or missed in expiration, so that nothing tells
         /// whether the threshold is too high.
         FewEfforts = 3,
+        /// Ripple moves the muscle pressure, and before more than half of the inflations no quiet flow showed
+        /// how far it reaches.
+        RippleUnseen = 4,
     }
 }
 
@@ -75,6 +78,8 @@ const CYCLED: [Share; 2] = [Share::from_percent(2), Share::from_percent(10)];
 /// Missed efforts that are few over all and in the worst stretch: a tenth is called severe asynchrony
 /// (Anesthesiology 2021;134:629); chosen here for a stretch.
 const MISSED: [Share; 2] = [Share::from_percent(10), Share::from_percent(25)];
+/// Ripple that may set a trigger off. Chosen on simulated infants, no source.
+const RIPPLE: Pressure = Pressure::from_milli(300).value;
 const QUARTER: Share = Share::from_percent(25);
 const HALF: Share = Share::from_percent(50);
 
@@ -95,6 +100,8 @@ pub struct ThresholdEvidence<'a> {
     pub is_zero_off: bool,
     /// The grid's step.
     pub step: Flow,
+    /// How far ripple moves the muscle pressure in the mean.
+    pub ripple: Pressure,
 }
 
 impl ThresholdEvidence<'_> {
@@ -125,6 +132,8 @@ impl ThresholdEvidence<'_> {
             self.change(cycles, misses)
         } else if whole.unknown_share().is_some_and(|unknown| unknown > QUARTER) {
             ThresholdAnswer::CannotTell(NoJudgement::CausesUnknown)
+        } else if self.ripple >= RIPPLE && self.tally.unseen_share().is_some_and(|n| n > HALF) {
+            ThresholdAnswer::CannotTell(NoJudgement::RippleUnseen)
         } else if few {
             ThresholdAnswer::CannotTell(NoJudgement::FewEfforts)
         } else if margin.is_none_or(|margin| margin >= self.step) || takes_off_leak {
@@ -188,6 +197,10 @@ impl fmt::Display for NoJudgement {
             Self::TooFew => "too few inflations since it was set",
             Self::ZeroOff => "the flow sensor's zero stands off",
             Self::CausesUnknown => "the cause of too many inflations is not known",
+            Self::RippleUnseen => {
+                "ripple moves the muscle pressure, and before most inflations no quiet flow showed how far \
+                 it reaches"
+            }
             Self::FewEfforts => {
                 "too few efforts were caught or missed in expiration to tell whether it is too high"
             }

@@ -18,18 +18,18 @@ pub struct CountAccuracy {
 
 impl CountAccuracy {
     /// Efforts in expiration that set nothing off.
-    pub const MISSED_IN_EXPIRATION: Self = of(749, 930);
+    pub const MISSED_IN_EXPIRATION: Self = of(772, 975);
     /// Efforts that came while an inflation ran.
-    pub const MISSED_IN_INFLATION: Self = of(572, 930);
+    pub const MISSED_IN_INFLATION: Self = of(620, 975);
 
     /// Inflations of a cause; `None` for those of which it is not told.
     #[must_use]
     pub const fn of_cause(cause: Cause) -> Option<Self> {
         match cause {
             Cause::Timed => Some(of(960, 990)),
-            Cause::Effort => Some(of(964, 953)),
+            Cause::Effort => Some(of(953, 970)),
             Cause::SelfLeak => Some(of(908, 978)),
-            Cause::SelfRipple => Some(of(449, 991)),
+            Cause::SelfRipple => Some(of(632, 984)),
             Cause::Unknown(_) => None,
         }
     }

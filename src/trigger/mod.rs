@@ -3,20 +3,20 @@
 
 mod advice;
 mod cause;
-mod effort;
 mod floor;
 mod judgement;
 mod measured;
+mod muscle;
 mod synchrony;
 mod tally;
 mod threshold;
 
 pub use advice::{Advice, AdviceState, Expected, Grid, MOST_STEPS, NoThreshold};
 pub use cause::{Cause, CauseCheck, CauseState, Evidence, Initiation, NoCause};
-pub use effort::{Effort, EffortState, EffortWatch, Surroundings};
 pub use floor::{Floor, FloorState, Noise};
 pub use judgement::{NoJudgement, ThresholdAnswer, ThresholdEvidence, ThresholdJudgement};
 pub use measured::CountAccuracy;
+pub use muscle::{Effort, EffortState, EffortWatch, Inflation, Pull, Surroundings};
 pub use synchrony::{Delays, Synchrony, acceptable_delay, asynchrony_index, is_double};
 pub use tally::{TriggerCounts, TriggerTally};
 pub use threshold::{Threshold, TriggerCheck, Verdict};

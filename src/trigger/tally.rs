@@ -1,6 +1,7 @@
 //! What a threshold has led to: inflations that the machine set off by itself, efforts that it missed,
 //! over all of the time that it was set and over the worst stretch of it.
 
+use super::floor::LONG_ENOUGH;
 use super::{Cause, Floor, Initiation, Threshold};
 use crate::breath::Breath;
 use crate::quantity::{Share, arith};
@@ -40,6 +41,8 @@ record! {
         /// Breaths with a known quiet flow, and those in which it reached the threshold.
         floors: u32,
         reached: u32,
+        /// Breaths before which no quiet flow was seen for long enough to show noise.
+        unseen: u32,
     }
 }
 
@@ -112,6 +115,9 @@ impl TriggerTally {
         if !breath.flags.and(Flags::MEASUREMENT.but(Flags::NOISY)).is_empty() {
             return;
         }
+        self.unseen = self
+            .unseen
+            .saturating_add(u32::from(breath.quiet.is_none_or(|quiet| quiet.span < LONG_ENOUGH)));
         let seen = breath.quiet.map(Floor::from).or(floor.filter(|_| breath.is_trusted()));
         if let Some(Floor { leak, noise, .. }) = seen {
             let most = leak.saturating_add(noise.unwrap_or_default().reach).value;
@@ -130,6 +136,12 @@ impl TriggerTally {
     #[must_use]
     pub fn reached_share(&self) -> Option<Share> {
         share(self.reached, self.floors)
+    }
+
+    /// The share of inflations before which no quiet flow was seen; `None` for none. One wide divide.
+    #[must_use]
+    pub fn unseen_share(&self) -> Option<Share> {
+        share(self.unseen, self.whole.inflations)
     }
 
     /// Takes an effort in expiration that set nothing off.

@@ -104,6 +104,10 @@ const ELSEWHERE: &[(&str, &str)] = &[
     ("event.Gap", "a reading's own time"),
     ("event.ClockReset", "a reading's own time"),
     ("event.MissedEffort", "found or not, and when: `tests/accuracy.rs`; no claim on its size"),
+    (
+        "initiation.evidence.pull",
+        "against the simulated infants' own muscle pressure: `tests/muscle.rs`",
+    ),
     ("event.Alarm", "`tests/alarms.rs` has an oracle of its own"),
     ("event.SettingsChanged", "what the caller gave"),
     ("event.WeanStep", "what the caller gave"),

@@ -33,7 +33,7 @@ fn the_demo_is_a_shift_to_hand_over() {
         "Levels as step 4 advises them, in step 5,",
         "minute volume under 189 mL at 2:15",
         "Above 6 and 8 mL/kg in the lung in the last three minutes: assured 100 %",
-        "by itself, on ripple or noise | 1 | 45 | 99 |",
+        "by itself, on ripple or noise | 1 | 63 | 98 |",
         "that it fails above is our converse",
         "Trigger threshold 0.30 L/min: nothing measured asks for another; 1 of 11256 inflations",
         "0.10 L/min, set from 0:00 until 0:34: raise to 0.30 L/min; 1073 of 2135 inflations",

@@ -21,7 +21,7 @@
 //! | [`per_minute`], [`minute_over`] | µs, per minute | Q16, µs | toward zero | clamps; `None` at zero |
 //! | [`between`], [`crossing`], [`along`] | points of a line | Q16 | half up; toward zero; down | clamps to the line |
 //! | [`halved`], [`fraction`] | Q16 or `i64` | same | toward negative infinity | cannot |
-//! | [`relaxed`], [`inverse_tau`] | flow, µs, 2⁻³²/µs | flow; 2⁻³²/µs | down; toward zero | clamps; `None` out of range |
+//! | [`part_of_tau`] | µs, 2⁻³²/µs | Q16 | down | clamps |
 //! | [`count_share`], [`span_ratio_q16`] | counts, spans | Q16 | toward zero | `None` at zero or beyond 2⁴⁶ |
 //! | [`parts_of`], [`parts_in`] | Q16, 1/10 000 | Q16; 1/10 000 | half away from zero; nearest | cannot; `None` |
 //! | [`on_grid`] | Q16, step in thousandths | Q16 | half up, one step of slack | clamps, reported |
@@ -46,6 +46,7 @@ mod bend;
 mod level;
 mod line;
 mod motion;
+mod muscle;
 mod share;
 mod spread;
 mod step;
@@ -56,6 +57,7 @@ pub use bend::*;
 pub use level::*;
 pub use line::*;
 pub use motion::*;
+pub use muscle::*;
 pub use share::*;
 pub use spread::*;
 pub use step::*;
@@ -429,43 +431,9 @@ pub const fn half_u16(x: u16) -> u16 {
     x >> 1
 }
 
-/// A flow's part that relaxes in a span at a rate of `inverse_tau` (2⁻³² per µs): Q·dt/τ.
-pub const fn relaxed(flow: i32, span_us: u32, inverse_tau: u32) -> Limited<i32> {
-    mul_q16(flow, part_of_tau(span_us, inverse_tau))
-}
-
 /// A span as a part of τ in Q16, from 1/τ in 2⁻³² per µs; clamps.
 #[must_use]
 pub const fn part_of_tau(span_us: u32, inverse_tau: u32) -> i32 {
     let share_q16 = (span_us as u64 * inverse_tau as u64) >> 16;
     if share_q16 > i32::MAX as u64 { i32::MAX } else { share_q16 as i32 }
-}
-
-/// 1/τ in 2⁻³² per µs from a change of flow (below 16 384 mL/s) and the doubled area that flowed
-/// meanwhile, of which the sign must be the other; `None` else.
-#[must_use]
-pub const fn inverse_tau(change: i32, doubled_area: i64) -> Option<u32> {
-    if change <= 0 || doubled_area >= 0 {
-        return None;
-    }
-    if change >= 1 << 30 {
-        return None;
-    }
-    // 2^30 × 2^33 fits
-    let scaled = (change as u64) << 33;
-    let inverse = scaled / doubled_area.unsigned_abs();
-    if inverse > u32::MAX as u64 { None } else { Some(inverse as u32) }
-}
-
-/// Moves a quarter of the way, by at most an eighth of the value; takes the target where there is
-/// no value yet.
-#[must_use]
-pub const fn toward_u32(value: u32, target: u32) -> u32 {
-    if value == 0 {
-        return target;
-    }
-    let (most, up) = (value >> 3, target > value);
-    let way = value.abs_diff(target) >> 2;
-    let step = if way > most { most } else { way };
-    if up { value.saturating_add(step) } else { value.saturating_sub(step) }
 }

@@ -1,4 +1,6 @@
 use super::*;
+use crate::breath::{Breath, Quiet};
+use crate::quantity::Span;
 use crate::trigger::{Cause, Initiation, NoCause, Noise};
 use std::string::ToString;
 
@@ -42,6 +44,7 @@ fn evidence(tally: &TriggerTally) -> ThresholdEvidence<'_> {
         floor: Some(Floor { leak: l_min(50), noise: Some(noise), ..Floor::default() }),
         is_zero_off: false,
         step: l_min(100),
+        ripple: Pressure::ZERO,
     }
 }
 
@@ -149,4 +152,27 @@ fn what_cannot_be_told_is_said() {
     let tally = counted(100, 0, 0, 0);
     let drifted = ThresholdEvidence { is_zero_off: true, ..evidence(&tally) };
     assert_eq!(answer(drifted), no(NoJudgement::ZeroOff));
+}
+
+#[test]
+fn ripple_that_no_quiet_flow_shows_leaves_it_untold() {
+    // Of forty inflations by the infant 21 had no quiet flow of 150 ms before them.
+    let mut tally = counted(40, 0, 0, 0);
+    let calm = Breath::plain();
+    let span = Span::from_millis(150);
+    let quiet = Breath { quiet: Some(Quiet { span, ..Quiet::default() }), ..calm };
+    let threshold = Threshold::new(l_min(300)).unwrap();
+    for _ in 0..20 {
+        tally.quiet(&calm, None, threshold);
+        tally.quiet(&quiet, None, threshold);
+    }
+    let judged = |tally: &TriggerTally, milli| {
+        let ripple = Pressure::from_milli(milli).value;
+        answer(ThresholdEvidence { ripple, ..evidence(tally) })
+    };
+    assert_eq!(judged(&tally, 300), ThresholdAnswer::Keep);
+    tally.quiet(&calm, None, threshold);
+    assert_eq!(judged(&tally, 299), ThresholdAnswer::Keep);
+    let no = ThresholdAnswer::CannotTell(NoJudgement::RippleUnseen);
+    assert_eq!(judged(&tally, 300), no);
 }

@@ -98,7 +98,7 @@ fn one(bytes: &mut Bytes<'_>) -> Option<()> {
         ),
         2 => {
             held(&ZeroWatch::new(flow), &[("zero_limit", off(a, 100, 100_000))]);
-            held(&EffortWatch::new(flow), &[("least", off(a, 100, 100_000))]);
+            held(&EffortWatch::new(pressure), &[("least", off(b, 500, 20_000))]);
         }
         3 => held(
             &ZeroCapture::new(count * 4, flow),

@@ -113,7 +113,7 @@ pub fn setup(number: u8) -> Setup {
         6 => (base.settings.change(), narrow(20, 100, 1_000), Flow::from_milli(2_500).value, None),
         _ => {
             let least = Flow::from_milli(100).value;
-            let effort = EffortWatch::new(least).unwrap();
+            let effort = EffortWatch::new(Pressure::from_milli(500).value).unwrap();
             let grid = Grid::new(least, least, 16).unwrap();
             let change = base.settings.change().effort(effort).grid(grid);
             (change.set_rate(Rate::ZERO), gate, Flow::ZERO, None)

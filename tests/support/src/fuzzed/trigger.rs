@@ -10,7 +10,7 @@ use super::made::{Made, breath};
 use tidevane::breath::Kind;
 use tidevane::quantity::{Flow, Moment, Rate, Share};
 use tidevane::trigger::{
-    Advice, AdviceState, Cause, CauseCheck, CauseState, Floor, FloorState, Grid, NoCause,
+    Advice, AdviceState, Cause, CauseCheck, CauseState, Floor, FloorState, Grid, NoCause, Pull,
     Threshold, TriggerCheck, Verdict,
 };
 
@@ -36,14 +36,17 @@ pub fn check(data: &[u8]) {
         let (was, knew) = (floors, advice);
         floors.learn(b, modelled);
         let floor = floors.floor();
-        let initiation = causes.step(&mut cause, b, floor);
+        // Any muscle pressure, or none known.
+        let pull = Pull { size: b.end_insp_pressure, ripple: b.peak.halved(5) };
+        let pull = (b.peak_insp_flow > Flow::from_int(20)).then_some(pull);
+        let initiation = causes.step(&mut cause, b, floor, pull);
         advice.learn(&grid, b, initiation, floor);
         if !b.is_trusted() {
             assert_eq!((floors, advice), (was, knew), "a flagged breath teaches nothing");
         }
         judged(&made, initiation.map(|i| i.cause), floor);
         if let Some(evidence) = initiation.and_then(|i| i.evidence) {
-            assert_eq!(evidence.threshold, threshold.flow());
+            assert_eq!((evidence.threshold, evidence.pull), (Some(threshold.flow()), pull));
             assert!(evidence.deflection >= Flow::ZERO);
             let due =
                 evidence.sensed < threshold.flow().halved(1) && evidence.on_time == Some(true);

@@ -11,7 +11,7 @@ use tidevane::monitor::LEAK_WINDOW;
 use tidevane::quantity::{Flow, Limited, Moment, Pressure, Rate, Share, Span, Volume};
 use tidevane::signal::{End, Gate, GateState, Interval, Passed, Reading};
 use tidevane::trigger::{
-    AdviceState, CauseCheck, CauseState, EffortState, EffortWatch, FloorState, Grid, Surroundings,
+    AdviceState, Cause, CauseCheck, CauseState, EffortState, EffortWatch, FloorState, Grid, Surroundings,
     Synchrony, Threshold,
 };
 use tidevane::volume::{LastBreath, Limiter, LimiterState, Proposal, ProposalState};
@@ -30,7 +30,7 @@ macro_rules! meters {
 meters! {
     gate leak_correct settling segment effort fit_add limiter alarms_sensor alarms_tick
     leak_learn zero leak_window floor cause advice synchrony alarms_breath lung_volume leak_of_breath
-    fit_solve proposal threshold segment_learn effort_learn
+    fit_solve proposal threshold segment_learn effort_close
 }
 
 struct Blocks<'a> {
@@ -81,15 +81,6 @@ impl Blocks<'_> {
             self.path.settle(&mut self.path_state, settled);
         }
         let closed = metered!(self, segment, self.segment.step(&mut self.segment_state, step));
-        let surroundings = Surroundings {
-            phase: self.segment_state.phase(),
-            inflated: self.segment.is_inflated(&self.segment_state, step.to.pressure),
-            reach: self.floor.floor().and_then(|floor| floor.noise).unwrap_or_default().reach,
-            usual_peak: self.segment_state.usual_peak_flow(),
-        };
-        let watch = EffortWatch::default();
-        let totals = self.segment_state.totals();
-        let _ = metered!(self, effort, watch.step(&mut self.effort, step, totals, surroundings));
         if step.at.since(self.alarms_at) >= Span::from_millis(100) {
             self.alarms_at = step.at;
             let alarms = self.alarms;
@@ -109,6 +100,18 @@ impl Blocks<'_> {
         if let Some(breath) = closed {
             self.breath(&breath);
         }
+        let segment = &self.segment_state;
+        let surroundings = Surroundings {
+            phase: segment.phase(),
+            risen: segment.risen(),
+            turned: segment.end_insp(),
+            baseline: segment.baseline(),
+            peak: segment.peak(),
+            flow: step.to.lung,
+            usual_flow: segment.usual_peak_flow(),
+        };
+        let (watch, totals) = (EffortWatch::default(), segment.totals());
+        let _ = metered!(self, effort, watch.step(&mut self.effort, step, totals, surroundings));
     }
 
     fn breath(&mut self, breath: &Breath) {
@@ -127,12 +130,16 @@ impl Blocks<'_> {
         let breath =
             &Breath { flags: breath.flags.with(unsettled).with(self.zero.judge()), ..*breath };
         metered!(self, segment_learn, self.segment.learn(&mut self.segment_state, breath));
-        metered!(self, effort_learn, EffortWatch::default().learn(&mut self.effort, breath));
         metered!(self, leak_window, self.window.learn(breath));
         let modelled = path.flow_at(&self.path_state, breath.baseline).and_then(Limited::within);
         metered!(self, floor, self.floor.learn(breath, modelled));
         let floor = self.floor.floor();
-        let started = metered!(self, cause, self.cause.step(&mut self.cause_state, breath, floor));
+        let (cause, pull) = (&self.cause, self.effort.pull());
+        let state = &mut self.cause_state;
+        let started = metered!(self, cause, cause.step(state, breath, floor, pull));
+        let by_infant = started.is_some_and(|started| started.cause == Cause::Effort);
+        let watch = EffortWatch::default();
+        let _ = metered!(self, effort_close, watch.close(&mut self.effort, breath, by_infant));
         let grid = Grid::default();
         metered!(self, advice, self.advice.learn(&grid, breath, started, floor));
         let _ = metered!(self, synchrony, self.synchrony.take(breath, started));

@@ -1,0 +1,105 @@
+//! Flow into the lung, pressure and volume in blocks of 20 ms.
+
+use crate::breath::Totals;
+use crate::quantity::{Moment, Pressure, Ring, Span, arith};
+use crate::record;
+use crate::signal::Interval;
+
+/// How many are kept: an onset is found some 100 ms late, and asks for the 180 ms before it.
+const KEPT: usize = 16;
+const LENGTH: Span = Span::from_millis(20);
+
+record! {
+    /// One block: means of flow into the lung (mL/s) and pressure (cmH2O), and the volume at its end (mL),
+    /// with 12 fraction bits.
+    #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+    #[cfg_attr(feature = "defmt", derive(defmt::Format))]
+    pub(super) struct Block {
+        pub(super) at: Moment,
+        pub(super) flow: i32,
+        pub(super) pressure: i32,
+        pub(super) volume: i32,
+    }
+}
+
+impl Block {
+    /// The pressure.
+    pub(super) fn pressure(&self) -> Pressure {
+        Pressure::from_bits(arith::q12_to_q16(self.pressure))
+    }
+
+    /// Flow, its change since the block before, volume and pressure.
+    pub(super) const fn after(&self, before: &Self) -> [i32; 4] {
+        [self.flow, self.flow.saturating_sub(before.flow), self.volume, self.pressure]
+    }
+}
+
+record! {
+    /// The last blocks, and the one under way.
+    #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+    #[cfg_attr(feature = "defmt", derive(defmt::Format))]
+    pub(super) struct Blocks {
+        last: Ring<Block, KEPT>,
+        since: Option<Moment>,
+        count: u32,
+        flow: i64,
+        pressure: i64,
+        /// The total of flow into the lung from which volume counts.
+        begun: i64,
+    }
+}
+
+impl Blocks {
+    /// Takes the later end of an interval, with the totals there; whether it ended a block.
+    pub(super) fn step(&mut self, interval: &Interval, totals: &Totals) -> bool {
+        let since = *self.since.get_or_insert(interval.start());
+        self.count = self.count.saturating_add(1);
+        self.flow = arith::add_bounded(self.flow, arith::widen(interval.to.lung.to_bits()));
+        let pressure = arith::widen(interval.to.pressure.to_bits());
+        self.pressure = arith::add_bounded(self.pressure, pressure);
+        if interval.at.since(since) < LENGTH {
+            return false;
+        }
+        self.end(interval.at, totals);
+        true
+    }
+
+    #[inline(never)]
+    fn end(&mut self, at: Moment, totals: &Totals) {
+        if self.last.is_empty() {
+            self.begun = totals.lung_area();
+        }
+        let volume = arith::area_to_q12(totals.lung_area().wrapping_sub(self.begun));
+        self.last.push(Block {
+            at,
+            flow: arith::block_mean(self.flow, self.count),
+            pressure: arith::block_mean(self.pressure, self.count),
+            volume: volume.value,
+        });
+        (self.since, self.count, self.flow, self.pressure) = (Some(at), 0, 0, 0);
+    }
+
+    /// Counts volume from the end of the last block on.
+    pub(super) fn count_afresh(&mut self) {
+        let Some(last) = self.last.iter().next_back().map(|block| block.volume) else { return };
+        self.begun = self.begun.wrapping_add(arith::q12_to_area(last));
+        self.last.update(|block| block.volume = block.volume.saturating_sub(last));
+    }
+
+    /// Nothing is known of what was before.
+    pub(super) fn forget(&mut self) {
+        *self = Self::default();
+    }
+
+    /// The last blocks, each after the one before it.
+    pub(super) fn pairs(&self) -> impl Iterator<Item = (&Block, &Block)> {
+        self.last.iter().zip(self.last.iter().skip(1))
+    }
+
+    /// The one before the latest, and the latest.
+    pub(super) fn latest(&self) -> Option<(Block, Block)> {
+        let mut last = self.last.iter().rev();
+        let latest = *last.next()?;
+        Some((*last.next()?, latest))
+    }
+}

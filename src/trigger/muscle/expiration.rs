@@ -1,0 +1,136 @@
+//! Efforts in expiration: the muscle pressure rises, and no breath comes of it.
+
+use super::inflation::Rise;
+use crate::quantity::{Moment, Pressure, Span};
+use crate::record;
+
+record! {
+    /// The muscle pressure since the machine let go, or since an own breath turned.
+    #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+    #[cfg_attr(feature = "defmt", derive(defmt::Format))]
+    pub(super) struct Expiration {
+        since: Moment,
+        low: Option<Rise>,
+        /// What has risen far enough and not fallen again.
+        up: Option<Rise>,
+        /// How far it had risen some 100 to 200 ms ago, some time later, and up to now.
+        most: Pressure,
+        held: Rise,
+        rising: Pressure,
+    }
+}
+
+/// The release itself takes so long.
+const SETTLED: Span = Span::from_millis(60);
+/// A low that is older is a drift of the model: it follows, a part in eight each block.
+const STALE: Span = Span::from_millis(250);
+/// What rises within this before an onset belongs to it.
+const STANDS: Span = Span::from_millis(100);
+/// What has not fallen again by half within this is no effort, but a step of what the model gets wrong.
+const LONGEST: Span = Span::from_millis(600);
+/// From when on the pressure left over is quiet but for ripple.
+pub(super) const QUIET: Span = Span::from_millis(250);
+
+impl Expiration {
+    /// One that begins then.
+    pub(super) fn begin(since: Moment) -> Self {
+        Self { since, ..Self::default() }
+    }
+
+    /// Takes the muscle pressure at a block; an effort of at least `least` that is over and made no breath.
+    pub(super) fn take(&mut self, at: Moment, muscle: Pressure, least: Pressure) -> Option<Rise> {
+        let Some(mut low) = self.low.filter(|_| at.since(self.since) >= SETTLED) else {
+            self.low = Some(Rise { size: muscle, at });
+            return None;
+        };
+        let above = muscle.saturating_sub(low.size).value;
+        self.rising = self.rising.max(above);
+        if at.since(self.held.at) >= STANDS {
+            self.most = self.held.size;
+            self.held = Rise { size: self.rising, at };
+        }
+        let over = self.up.take();
+        let Some(mut up) = over else {
+            if above < Pressure::ZERO {
+                low = Rise { size: muscle, at };
+            } else if at.since(low.at) > STALE {
+                low.size = low.size.lowpass(muscle, 3);
+            }
+            self.up = (above > least).then_some(Rise { size: above, at });
+            self.low = Some(low);
+            return None;
+        };
+        up.size = up.size.max(above);
+        let (fell, stands) = (above < up.size.halved(1), at.since(up.at) > LONGEST);
+        if fell || stands {
+            self.low = Some(Rise { size: muscle, at });
+        } else {
+            self.up = Some(up);
+        }
+        fell.then_some(up)
+    }
+
+    /// Whether it is quiet but for ripple.
+    pub(super) fn is_quiet(&self, at: Moment) -> bool {
+        self.up.is_none() && at.since(self.since) > QUIET
+    }
+
+    /// How far it rose, but for its end: what rises there belongs to the next breath.
+    pub(super) const fn most(&self) -> Pressure {
+        self.most
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// Blocks of 20 ms from a release on, with a muscle pressure by time in thousandths; the efforts of
+    /// 1 cmH2O and more, when and how large.
+    fn efforts(until: u64, muscle: impl Fn(u64) -> i32) -> (std::vec::Vec<(u64, i32)>, Pressure) {
+        let mut expiration = Expiration::begin(Moment::from_us(0));
+        let mut out = std::vec::Vec::new();
+        for block in 1..=until / 20 {
+            let ms = block * 20;
+            let muscle = Pressure::from_milli(muscle(ms)).value;
+            let at = Moment::from_us(ms * 1_000);
+            if let Some(effort) = expiration.take(at, muscle, Pressure::from_int(1)) {
+                out.push((effort.at.to_us() / 1_000, effort.size.to_bits() >> 16));
+            }
+        }
+        (out, expiration.most())
+    }
+
+    #[test]
+    fn an_effort_is_told_when_it_is_over() {
+        // Up by 20 a ms from 200 ms on to 3 at 350, then nothing: past 1 at 260 ms, over at 360.
+        let effort = |ms: u64| if (200..=350).contains(&ms) { (ms as i32 - 200) * 20 } else { 0 };
+        let (seen, most) = efforts(800, effort);
+        // The last block before 350 ms is that at 340: 2.8.
+        assert_eq!(seen, [(260, 2)]);
+        assert_eq!(most, Pressure::from_milli(2_800).value);
+        // At 340 ms it may still make a breath.
+        assert_eq!(efforts(340, effort).0, []);
+    }
+
+    #[test]
+    fn what_rises_and_stays_is_none() {
+        // 2 cmH2O from 200 ms on; a second such step 0.7 s later, and what goes back within 0.6 s is one.
+        assert_eq!(efforts(2_000, |ms| if ms < 200 { 0 } else { 2_000 }).0, []);
+        let back = |ms: u64| match ms {
+            0..200 => 0,
+            900..1_400 => 4_000,
+            _ => 2_000,
+        };
+        assert_eq!(efforts(2_000, back).0, [(900, 2)]);
+    }
+
+    #[test]
+    fn a_drift_is_none_nor_what_the_next_breath_takes_up() {
+        // 1 cmH2O a second.
+        assert_eq!(efforts(3_000, |ms| ms as i32).0, []);
+        // 3 cmH2O in the last 100 ms.
+        let (seen, most) = efforts(600, |ms| if ms > 500 { (ms as i32 - 500) * 30 } else { 0 });
+        assert_eq!((seen, most), (std::vec::Vec::new(), Pressure::ZERO));
+    }
+}

@@ -1,0 +1,229 @@
+//! What the muscle pressure does about an inflation: did the infant pull as it began, did an effort come
+//! while it ran?
+
+use crate::quantity::{Moment, Pressure, Span};
+use crate::record;
+
+record! {
+    /// The muscle pressure about an inflation, against its least before the pressure rose.
+    #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+    #[cfg_attr(feature = "defmt", derive(defmt::Format))]
+    pub struct Inflation {
+        /// Where the pressure began to rise.
+        from: Moment,
+        floor: Option<Pressure>,
+        /// The most above the floor soon after.
+        pull: Option<Pressure>,
+        /// The least since, the most above it while the pressure stood, and when.
+        low: Pressure,
+        most: Rise,
+        /// After a fall from its highest: the least, and the most above that.
+        high: Pressure,
+        fell: bool,
+        low_again: Pressure,
+        again: Rise,
+        stood: bool,
+        released: bool,
+    }
+}
+
+record! {
+    /// How far something rose, and when.
+    #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+    #[cfg_attr(feature = "defmt", derive(defmt::Format))]
+    pub(super) struct Rise {
+        pub(super) size: Pressure,
+        pub(super) at: Moment,
+    }
+}
+
+impl Rise {
+    fn take(&mut self, size: Pressure, at: Moment) {
+        if size > self.size {
+            *self = Self { size, at };
+        }
+    }
+}
+
+/// How long before the rise of the pressure its floor is looked for.
+pub(super) const BEFORE: Span = Span::from_millis(180);
+/// The block in which the pressure rises belongs to what was before by so much.
+const AT: Span = Span::from_millis(12);
+/// Until when the valve's own step dies down, and from when on nothing is asked of what set it off.
+const SETTLED: Span = Span::from_millis(40);
+const SOON: Span = Span::from_millis(230);
+/// What set an inflation off is over when the muscle pressure has fallen so far. Chosen here, no source.
+const OVER: Pressure = Pressure::from_milli(800).value;
+
+/// The airway pressure of a block and of the one before, and between what it goes.
+#[derive(Debug, Clone, Copy)]
+pub(super) struct Airway {
+    pub(super) pressure: Pressure,
+    pub(super) before: Pressure,
+    pub(super) baseline: Pressure,
+    pub(super) peak: Pressure,
+}
+
+impl Airway {
+    /// It stands near its peak: above 7/8 of the way, and moved less than 1/16 of that since the block before.
+    fn stands(&self) -> bool {
+        let rise = self.peak.saturating_sub(self.baseline).value;
+        let moved = self.pressure.saturating_sub(self.before).value;
+        let moved = moved.max(self.before.saturating_sub(self.pressure).value);
+        self.above() > rise.saturating_sub(rise.halved(3)).value && moved < rise.halved(4)
+    }
+
+    /// It has come down: below a quarter and a sixteenth of the way.
+    fn is_down(&self) -> bool {
+        let rise = self.peak.saturating_sub(self.baseline).value;
+        self.above() < rise.halved(2).saturating_add(rise.halved(4)).value
+    }
+
+    fn above(&self) -> Pressure {
+        self.pressure.saturating_sub(self.baseline).value
+    }
+}
+
+impl Inflation {
+    /// One whose pressure began to rise then.
+    pub(super) fn begin(from: Moment) -> Self {
+        Self { from, ..Self::default() }
+    }
+
+    /// Takes the muscle pressure at a block; `turned` says whether the flow has turned outward.
+    pub(super) fn take(&mut self, at: Moment, muscle: Pressure, airway: Airway, turned: bool) {
+        if at <= self.from.after(AT) {
+            let least = self.floor.unwrap_or(muscle).min(muscle);
+            (self.floor, self.low) = (Some(least), least);
+            return;
+        }
+        let since = at.since(self.from);
+        let Some(floor) = self.floor.filter(|_| since > SETTLED && !self.released) else { return };
+        if since <= SOON {
+            let above = muscle.saturating_sub(floor).value;
+            self.pull = Some(self.pull.unwrap_or(above).max(above));
+        }
+        if airway.stands() {
+            self.stand(at, muscle);
+        } else if airway.is_down() && (self.stood || turned) {
+            self.released = true;
+        }
+    }
+
+    fn stand(&mut self, at: Moment, muscle: Pressure) {
+        if !core::mem::replace(&mut self.stood, true) {
+            self.high = muscle;
+        }
+        self.low = self.low.min(muscle);
+        self.most.take(muscle.saturating_sub(self.low).value, at);
+        self.high = self.high.max(muscle);
+        if self.fell {
+            self.low_again = self.low_again.min(muscle);
+            self.again.take(muscle.saturating_sub(self.low_again).value, at);
+        } else if self.high.saturating_sub(self.floor.unwrap_or(self.high)).value > OVER
+            && self.high.saturating_sub(muscle).value > OVER
+        {
+            // It had risen above its floor, and not only recovered from what the rise leaves over.
+            (self.fell, self.low_again) = (true, muscle);
+        }
+    }
+
+    /// How far the muscle pressure rose about the moment at which the pressure began to; `None` where
+    /// that was not seen.
+    #[must_use]
+    pub const fn pull(&self) -> Option<Pressure> {
+        self.pull
+    }
+
+    /// How far it rose while the pressure stood.
+    pub(super) const fn most(&self) -> Rise {
+        self.most
+    }
+
+    /// How far it rose anew after what set the inflation off was over.
+    pub(super) const fn again(&self) -> Rise {
+        self.again
+    }
+
+    /// The machine has let the pressure go.
+    pub(super) const fn is_released(&self) -> bool {
+        self.released
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn at(ms: u64) -> Moment {
+        Moment::from_us(ms * 1_000)
+    }
+
+    /// Blocks of 20 ms about a rise at 200 ms from 5 to 15 cmH2O that is let go at 600 ms, with a muscle
+    /// pressure by time in thousandths of cmH2O.
+    fn seen(muscle: impl Fn(u64) -> i32) -> Inflation {
+        let mut inflation = Inflation::begin(at(200));
+        let mut before = Pressure::from_int(5);
+        for block in 1..40_u64 {
+            let ms = block * 20;
+            let pressure = Pressure::from_int(if (220..600).contains(&ms) { 15 } else { 5 });
+            let (baseline, peak) = (Pressure::from_int(5), Pressure::from_int(15));
+            let airway = Airway { pressure, before, baseline, peak };
+            before = pressure;
+            let muscle = Pressure::from_milli(muscle(ms)).value;
+            inflation.take(at(ms), muscle, airway, ms >= 620);
+        }
+        inflation
+    }
+
+    fn milli(x: i32) -> Pressure {
+        Pressure::from_milli(x).value
+    }
+
+    #[test]
+    fn an_effort_that_goes_on_after_the_rise_is_a_pull() {
+        // From nothing at 140 ms up by 20 a ms: 3.6 above at 320 ms, and down again.
+        let half = |ms: u64| if (140..320).contains(&ms) { (ms as i32 - 140) * 20 } else { 0 };
+        let seen = seen(half);
+        // The last block before 320 ms is that at 300: 3.2.
+        assert_eq!(seen.pull(), Some(milli(3_200)));
+        assert_eq!((seen.most().size, seen.most().at), (milli(3_200), at(300)));
+        // It fell to nothing and stayed there.
+        assert_eq!(seen.again().size, Pressure::ZERO);
+        assert!(seen.is_released());
+    }
+
+    #[test]
+    fn ripple_that_turns_back_is_little_of_one() {
+        // 0.5 up and down in 100 ms each: at 200 ms at its top, then down.
+        let ripple = |ms: u64| if (ms / 100) % 2 == 1 { 500 } else { -500 };
+        // The floor is −0.5, and 0.5 above nothing is 1.
+        assert_eq!(seen(ripple).pull(), Some(milli(1_000)));
+    }
+
+    #[test]
+    fn a_second_effort_counts_from_where_the_first_ended() {
+        // 2 until 260 ms, nothing until 400, 1.5 until 500.
+        let twice = |ms: u64| match ms {
+            160..=260 => 2_000,
+            400..=500 => 1_500,
+            _ => 0,
+        };
+        let seen = seen(twice);
+        assert_eq!((seen.again().size, seen.again().at), (milli(1_500), at(400)));
+        assert_eq!(seen.pull(), Some(milli(2_000)));
+    }
+
+    #[test]
+    fn what_was_not_seen_before_is_not_told() {
+        let mut inflation = Inflation::begin(at(200));
+        let airway = Airway {
+            pressure: milli(15_000),
+            before: milli(15_000),
+            baseline: milli(5_000),
+            peak: milli(15_000),
+        };
+        inflation.take(at(300), milli(3_000), airway, false);
+        assert_eq!(inflation.pull(), None);
+    }
+}

@@ -1,0 +1,17 @@
+//! The muscle pressure that the equation of motion leaves over, and the efforts that it shows.
+//!
+//! What flow, volume and pressure do in this infant's inflations is learned breath by breath as
+//! P = R·Q + J·Q' + E·V + P0, where J takes the lag of flow behind pressure, and inertance. What
+//! R·Q + J·Q' + E·V then has more than the pressure is the infant's own muscle (equation of motion: Chatburn 2014, Respir Care
+//! 59(4):e61). Water in the line and bubbling move pressure and flow together and leave nothing over; a
+//! heartbeat does leave something, less and for shorter than an effort.
+
+mod block;
+mod expiration;
+mod inflation;
+mod motion;
+mod usual;
+mod watch;
+
+pub use inflation::Inflation;
+pub use watch::{Effort, EffortState, EffortWatch, Pull, Surroundings};

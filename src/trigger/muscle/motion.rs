@@ -1,0 +1,77 @@
+//! The terms of the equation of motion, learned from this infant's inflations.
+
+use super::block::Block;
+use crate::breath::Breath;
+use crate::quantity::arith::{self, MotionMoments, MotionSums, MotionTerms};
+use crate::quantity::{Pressure, Span, Volume};
+use crate::record;
+
+record! {
+    /// What some sixteen inflations say of the terms.
+    #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+    #[cfg_attr(feature = "defmt", derive(defmt::Format))]
+    pub(super) struct Motion {
+        /// Of the stretch under way: P0 is its own.
+        sums: MotionSums,
+        /// Of this breath's stretches so far.
+        breath: MotionMoments,
+        memory: MotionMoments,
+        terms: MotionTerms,
+        /// What an inflation usually moves and how far it usually rises.
+        volume: Volume,
+        rise: Pressure,
+        breaths: u8,
+    }
+}
+
+/// So many inflations make the terms worth asking. Chosen here, no source.
+const ENOUGH: u8 = 4;
+/// Of the expiration so much teaches: after it little flows.
+pub(super) const EMPTYING: Span = Span::from_millis(400);
+
+impl Motion {
+    /// Takes a block into the stretch under way.
+    pub(super) fn add(&mut self, block: &Block, before: &Block) {
+        self.sums = arith::motion_point(&self.sums, block.after(before));
+    }
+
+    /// The stretch under way ends: inspiration and expiration may differ in P0.
+    pub(super) fn end_stretch(&mut self) {
+        if let Some(moments) = arith::motion_moments(&self.sums) {
+            self.breath = arith::motion_joined(&self.breath, &moments);
+        }
+        self.sums = MotionSums::default();
+    }
+
+    /// The breath is closed: a trusted inflation teaches. Three 64-bit divides, and seven for each stretch.
+    pub(super) fn close(&mut self, inflation: Option<&Breath>) {
+        self.end_stretch();
+        let seen = core::mem::take(&mut self.breath);
+        let Some(breath) = inflation else { return };
+        let (volume, rise) =
+            (breath.inspired.value, breath.peak.saturating_sub(breath.baseline).value);
+        let rise = rise.max(LEAST_RISE);
+        (self.volume, self.rise) = match self.breaths {
+            0 => (volume, rise),
+            _ => (self.volume.lowpass(volume, 3), self.rise.lowpass(rise, 3)),
+        };
+        self.memory = arith::motion_faded(&self.memory, &seen);
+        let prior = arith::motion_prior(self.volume.to_bits(), self.rise.to_bits());
+        let from = if self.breaths == 0 { prior.0 } else { self.terms };
+        self.terms = arith::motion_terms(&self.memory, from, prior);
+        self.breaths = self.breaths.saturating_add(1);
+    }
+
+    /// Whether the terms are worth asking.
+    pub(super) const fn is_known(&self) -> bool {
+        self.breaths >= ENOUGH
+    }
+
+    /// What a block leaves over.
+    pub(super) fn left(&self, block: &Block, before: &Block) -> Pressure {
+        Pressure::from_bits(arith::motion_left(self.terms, block.after(before)))
+    }
+}
+
+/// No inflation rises less.
+const LEAST_RISE: Pressure = Pressure::from_int(2);

@@ -1,0 +1,318 @@
+//! The watch: blocks in, efforts out; and what it learns of each closed breath.
+
+use super::block::{Block, Blocks};
+use super::expiration::Expiration;
+use super::inflation::{Airway, BEFORE, Inflation, Rise};
+use super::motion::{EMPTYING, Motion};
+use super::usual::UsualRise;
+use crate::breath::{Breath, Kind, Phase, Totals};
+use crate::quantity::{Flow, Moment, Pressure, SettingError, Share, Span};
+use crate::record;
+use crate::signal::{Flags, Interval};
+
+/// Watches for efforts that got no inflation of their own, by the muscle pressure left over by the equation
+/// of motion.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+#[cfg_attr(feature = "defmt", derive(defmt::Format))]
+pub struct EffortWatch {
+    least: Pressure,
+}
+
+impl Default for EffortWatch {
+    /// Efforts of 1 cmH2O: chosen on simulated infants, no source.
+    fn default() -> Self {
+        Self { least: Pressure::from_int(1) }
+    }
+}
+
+record! {
+    /// An effort that got no inflation of its own.
+    #[derive(Debug, Clone, Copy, PartialEq, Eq)]
+    #[cfg_attr(feature = "defmt", derive(defmt::Format))]
+    #[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
+    #[must_use]
+    pub struct Effort {
+        /// When it stood out, at the latest block of 20 ms; under an inflation when it was largest.
+        pub at: Moment,
+        /// How far the muscle pressure rose.
+        pub size: Pressure,
+        /// Whether an inflation ran.
+        pub during: Phase,
+    }
+}
+
+record! {
+    /// How far the infant's muscle pressure rose about the moment at which an inflation began.
+    #[derive(Debug, Clone, Copy, PartialEq, Eq)]
+    #[cfg_attr(feature = "defmt", derive(defmt::Format))]
+    pub struct Pull {
+        /// From its least in the 0.18 s before to its most in the 0.23 s after.
+        pub size: Pressure,
+        /// How far ripple moves it in the mean, either way.
+        pub ripple: Pressure,
+    }
+}
+
+record! {
+    /// What the watch remembers.
+    #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+    #[cfg_attr(feature = "defmt", derive(defmt::Format))]
+    pub struct EffortState {
+        blocks: Blocks,
+        motion: Motion,
+        /// What the two blocks before left over: three are one value.
+        left: Option<(Pressure, Pressure)>,
+        inflation: Option<Inflation>,
+        expiration: Option<Expiration>,
+        /// The flow of the breath under way has turned outward.
+        turned: bool,
+        /// How far it usually rises: under an inflation, there after a first effort, in expiration.
+        usual: [UsualRise; 3],
+        /// A slow mean, and how far the rest strays from it: ripple.
+        middle: Option<Pressure>,
+        ripple: Pressure,
+        last: Option<Moment>,
+    }
+}
+
+/// What is known beside the flow.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct Surroundings {
+    /// Which way the gas goes.
+    pub phase: Phase,
+    /// Where the machine's rise of pressure began in this breath; `None` as long as there was none.
+    pub risen: Option<Moment>,
+    /// The flow turned outward there.
+    pub turned: Moment,
+    /// Pressure between inflations.
+    pub baseline: Pressure,
+    /// The largest of this breath so far.
+    pub peak: Pressure,
+    /// Flow into the lung.
+    pub flow: Flow,
+    /// The peak flow of a usual inspiration.
+    pub usual_flow: Flow,
+}
+
+/// Two efforts closer than this are one.
+const ONE_EFFORT: Span = Span::from_millis(300);
+/// A pressure that blocks leave over is asked from here on before the rise.
+const LEARN: Span = Span::from_millis(40);
+/// What stands out from what is usual. Chosen on simulated infants, no source.
+const MARGIN: Pressure = Pressure::from_milli(400).value;
+/// Before what is usual is known.
+const AT_FIRST: Pressure = Pressure::from_int(2);
+/// Ripple strays from its mean by at most this.
+const MOST_RIPPLE: Pressure = Pressure::from_int(1);
+
+impl EffortWatch {
+    /// A watch for efforts of at least `least` (0.5 to 20 cmH2O). It asks for more where ripple, or what the
+    /// equation of motion gets wrong in this infant each time, is larger.
+    ///
+    /// # Errors
+    /// `least` outside its range.
+    pub fn new(least: Pressure) -> Result<Self, SettingError> {
+        let smallest = Pressure::from_milli(500).value;
+        SettingError::within("least", least, smallest, Pressure::from_int(20))?;
+        Ok(Self { least })
+    }
+
+    /// Takes an interval and the totals at its end, and what the segmenter says of it. An effort in
+    /// expiration that made no breath. Additions; every 20 ms some twenty wide multiplies and two divides.
+    pub fn step(
+        &self,
+        state: &mut EffortState,
+        interval: &Interval,
+        totals: &Totals,
+        around: Surroundings,
+    ) -> Option<Effort> {
+        if interval.flags.has(Flags::GAP) {
+            state.lose();
+            return None;
+        }
+        if !state.blocks.step(interval, totals) {
+            return None;
+        }
+        self.block(state, around)
+    }
+
+    /// A block has ended.
+    #[inline(never)]
+    fn block(&self, state: &mut EffortState, around: Surroundings) -> Option<Effort> {
+        match (state.inflation.is_some(), around.risen) {
+            (false, Some(from)) => {
+                state.begin(from, around);
+                return None;
+            }
+            (false, None) if around.phase != Phase::Expiration => {
+                state.next();
+                return None;
+            }
+            _ => {}
+        }
+        let (before, block) = state.blocks.latest()?;
+        state.follow(&before, &block, around);
+        let (at, muscle) = (block.at, state.next()?);
+        if let Some(inflation) = &mut state.inflation {
+            inflation.take(at, muscle, around.airway(&before, &block), state.turned);
+            if !inflation.is_released() {
+                return None;
+            }
+        }
+        self.expire(state, at, muscle, around)
+    }
+
+    fn expire(
+        &self,
+        state: &mut EffortState,
+        at: Moment,
+        muscle: Pressure,
+        around: Surroundings,
+    ) -> Option<Effort> {
+        let Surroundings { flow, usual_flow, .. } = around;
+        let outward = Flow::ZERO.saturating_sub(flow).value;
+        let rise = around.peak.saturating_sub(around.baseline).value;
+        let least =
+            self.least(state, 2, if state.inflation.is_some() { rise } else { Pressure::ZERO });
+        let expiration = state.expiration.get_or_insert(Expiration::begin(at));
+        let effort = expiration.take(at, muscle, least);
+        let middle = state.middle.unwrap_or(muscle).lowpass(muscle, 3);
+        state.middle = Some(middle);
+        // As long as the lung empties, what the model gets wrong is no ripple.
+        if expiration.is_quiet(at) && outward < usual_flow.halved(2) {
+            let away = muscle.saturating_sub(middle).value;
+            let away = away.max(Pressure::ZERO.saturating_sub(away).value);
+            let away = away.min(MOST_RIPPLE);
+            let away = away.saturating_add(away.halved(2)).value;
+            state.ripple = state.ripple.lowpass(away, 7);
+        }
+        state.say(effort?, Phase::Expiration)
+    }
+
+    /// What an effort must rise by, under or after a machine's `rise`: where it is looked for as in
+    /// [`EffortState::usual`].
+    fn least(&self, state: &EffortState, place: usize, rise: Pressure) -> Pressure {
+        let usual = state.usual.get(place).copied().unwrap_or_default();
+        // Three and a half times what ripple strays by.
+        let twice = state.ripple.saturating_add(state.ripple).value;
+        let ripple = twice.saturating_add(state.ripple).value;
+        let ripple = ripple.saturating_add(state.ripple.halved(1)).value;
+        self.least.max(ripple).max(usual.and(rise, MARGIN, AT_FIRST))
+    }
+
+    /// Takes a closed breath with all its flags and whether the infant set it off: an effort under its
+    /// pressure that did not, or one that came anew. Trusted inflations teach.
+    pub fn close(
+        &self,
+        state: &mut EffortState,
+        breath: &Breath,
+        by_infant: bool,
+    ) -> Option<Effort> {
+        let inflation = state.inflation.take();
+        let expiration = state.expiration.take();
+        let learns = breath.is_trusted().then_some(breath);
+        let of = breath.peak.saturating_sub(breath.baseline).value;
+        let effort = inflation.zip(learns).and_then(|(inflation, _)| {
+            let (rise, place) =
+                if by_infant { (inflation.again(), 1) } else { (inflation.most(), 0) };
+            let least = self.least(state, place, of);
+            state.learn(place, rise.size, of);
+            Some(rise).filter(|rise| rise.size > least && state.motion.is_known())
+        });
+        let after = learns.filter(|breath| breath.kind == Kind::Inflation);
+        if let Some(expiration) = expiration.filter(|_| after.is_some()) {
+            state.learn(2, expiration.most(), of);
+        }
+        state.motion.close(after);
+        state.blocks.count_afresh();
+        (state.turned, state.middle, state.left) = (false, None, None);
+        state.say(effort?, Phase::Inspiration)
+    }
+}
+
+impl Surroundings {
+    fn airway(&self, before: &Block, block: &Block) -> Airway {
+        let (pressure, before) = (block.pressure(), before.pressure());
+        Airway { pressure, before, baseline: self.baseline, peak: self.peak }
+    }
+}
+
+impl EffortState {
+    /// How far ripple moves the muscle pressure in the mean, either way.
+    #[must_use]
+    pub const fn ripple(&self) -> Pressure {
+        self.ripple
+    }
+
+    /// What the infant did as the inflation under way began, or the one that a breath just closed was.
+    #[must_use]
+    pub fn pull(&self) -> Option<Pull> {
+        let size = self.inflation.filter(|_| self.motion.is_known())?.pull()?;
+        Some(Pull { size, ripple: self.ripple })
+    }
+
+    /// Readings were missing: nothing can be made of this breath.
+    fn lose(&mut self) {
+        self.blocks.forget();
+        (self.inflation, self.expiration) = (None, None);
+    }
+
+    /// The machine's rise has been seen: what lies before it and since is taken from the blocks kept.
+    fn begin(&mut self, from: Moment, around: Surroundings) {
+        let mut inflation = Inflation::begin(from);
+        self.left = None;
+        let Self { blocks, motion, left, .. } = self;
+        for (before, block) in blocks.pairs().filter(|(before, _)| before.at.after(BEFORE) >= from)
+        {
+            if block.at.after(LEARN) >= from {
+                motion.add(block, before);
+            }
+            let muscle = smoothed(left, motion.left(block, before));
+            let airway = around.airway(before, block);
+            inflation.take(block.at, muscle, airway, false);
+        }
+        self.inflation = Some(inflation);
+    }
+
+    /// Adds the latest block to what is learned of an inflation.
+    fn follow(&mut self, before: &Block, block: &Block, around: Surroundings) {
+        let turned = around.phase == Phase::Expiration;
+        if turned && !self.turned {
+            self.motion.end_stretch();
+            self.turned = true;
+        }
+        let teaches = !turned || block.at.since(around.turned) <= EMPTYING;
+        if self.inflation.is_some() && teaches {
+            self.motion.add(block, before);
+        }
+    }
+
+    /// What the latest block leaves over, with the two before it.
+    fn next(&mut self) -> Option<Pressure> {
+        let (before, block) = self.blocks.latest()?;
+        Some(smoothed(&mut self.left, self.motion.left(&block, &before)))
+            .filter(|_| self.motion.is_known())
+    }
+
+    fn learn(&mut self, place: usize, rise: Pressure, of: Pressure) {
+        if let Some(usual) = self.usual.get_mut(place).filter(|_| self.motion.is_known()) {
+            usual.take(rise, of);
+        }
+    }
+
+    fn say(&mut self, rise: Rise, during: Phase) -> Option<Effort> {
+        let again = self.last.is_some_and(|last| rise.at.since(last) < ONE_EFFORT);
+        self.last = Some(rise.at);
+        (!again).then_some(Effort { at: rise.at, size: rise.size, during })
+    }
+}
+
+/// The mean of a value and the two before it.
+fn smoothed(left: &mut Option<(Pressure, Pressure)>, now: Pressure) -> Pressure {
+    let (two, one) = left.unwrap_or((now, now));
+    *left = Some((one, now));
+    two.saturating_add(one).value.saturating_add(now).value.times(THIRD).value
+}
+
+/// 21 845 ÷ 65 536.
+const THIRD: Share = Share::from_bits(21_845);
