@@ -111,8 +111,8 @@ operation!(four, A, B, C, D);
 
 /// The moments of five points.
 fn moments(d: &mut Draw) -> Option<arith::MotionMoments> {
-    let sums =
-        (0..5).fold([0; 14], |sums, _| arith::motion_point(&sums, [(); 4].map(|()| i32::draw(d))));
+    let mut sums = [0; 14];
+    (0..5).for_each(|_| arith::motion_point(&mut sums, [(); 4].map(|()| i32::draw(d))));
     arith::motion_moments(&sums)
 }
 

@@ -15,7 +15,7 @@
 //! | [`motion_terms`] | Q24 | Q24 | toward zero, the operands to 29 bits | clamps |
 //! | [`motion_left`] | Q24, Q12 | Q16 | down | clamps |
 
-use super::{SECOND_US, clamp};
+use super::{SECOND_US, clamp, product};
 
 /// How many points; Σq, Σd, Σv, Σp in Q12; Σqq, Σqd, Σqv, Σdd, Σdv, Σvv, Σqp, Σdp, Σvp in Q24.
 pub type MotionSums = [i64; 14];
@@ -49,40 +49,37 @@ pub const fn q12_to_q16(bits: i32) -> i32 {
     clamp((bits as i64) << 4).value
 }
 
-const fn cut(x: i32) -> i64 {
-    (if x > MOST {
+const fn cut(x: i32) -> i32 {
+    if x > MOST {
         MOST
     } else if x < -MOST {
         -MOST
     } else {
         x
-    }) as i64
+    }
 }
 
-/// The sums with one more point: its flow, change of flow, volume and pressure.
-#[must_use]
-pub const fn motion_point(sums: &MotionSums, point: [i32; 4]) -> MotionSums {
-    let [n, q1, d1, v1, p1, qq, qd, qv, dd, dv, vv, qp, dp, vp] = *sums;
-    if n >= MOST_POINTS {
-        return *sums;
+/// Adds a point to the sums: its flow, change of flow, volume and pressure.
+pub const fn motion_point(sums: &mut MotionSums, point: [i32; 4]) {
+    let [n, q1, d1, v1, p1, qq, qd, qv, dd, dv, vv, qp, dp, vp] = sums;
+    if *n >= MOST_POINTS {
+        return;
     }
     let [q, d, v, p] = [cut(point[0]), cut(point[1]), cut(point[2]), cut(point[3])];
-    [
-        n.wrapping_add(1),
-        q1.wrapping_add(q),
-        d1.wrapping_add(d),
-        v1.wrapping_add(v),
-        p1.wrapping_add(p),
-        qq.wrapping_add(q.wrapping_mul(q)),
-        qd.wrapping_add(q.wrapping_mul(d)),
-        qv.wrapping_add(q.wrapping_mul(v)),
-        dd.wrapping_add(d.wrapping_mul(d)),
-        dv.wrapping_add(d.wrapping_mul(v)),
-        vv.wrapping_add(v.wrapping_mul(v)),
-        qp.wrapping_add(q.wrapping_mul(p)),
-        dp.wrapping_add(d.wrapping_mul(p)),
-        vp.wrapping_add(v.wrapping_mul(p)),
-    ]
+    *n = n.wrapping_add(1);
+    *q1 = q1.wrapping_add(q as i64);
+    *d1 = d1.wrapping_add(d as i64);
+    *v1 = v1.wrapping_add(v as i64);
+    *p1 = p1.wrapping_add(p as i64);
+    *qq = qq.wrapping_add(product(q, q));
+    *qd = qd.wrapping_add(product(q, d));
+    *qv = qv.wrapping_add(product(q, v));
+    *dd = dd.wrapping_add(product(d, d));
+    *dv = dv.wrapping_add(product(d, v));
+    *vv = vv.wrapping_add(product(v, v));
+    *qp = qp.wrapping_add(product(q, p));
+    *dp = dp.wrapping_add(product(d, p));
+    *vp = vp.wrapping_add(product(v, p));
 }
 
 /// The products about their means: what the points say of the terms, whatever P0.
@@ -140,7 +137,7 @@ pub const fn motion_prior(volume: i32, rise: i32) -> (MotionTerms, [i64; 3]) {
     let lag = clamp((resistance as i64 * 26_214) >> 16).value;
     let compliance = clamp((volume << 12) / rise).value;
     let compliance = cut(compliance);
-    let square = compliance.wrapping_mul(compliance);
+    let square = product(compliance, compliance);
     let weights = [square.wrapping_mul(4_167), square.wrapping_mul(6_510), square.wrapping_mul(31)];
     ([resistance, lag, elastance], weights)
 }
@@ -202,10 +199,7 @@ pub const fn motion_left(terms: MotionTerms, point: [i32; 4]) -> i32 {
     let [r, j, e] = terms;
     let [q, d, v] = [cut(point[0]), cut(point[1]), cut(point[2])];
     // |term| < 2³¹ and |x| ≤ 2²⁴: three of 2⁵⁵.
-    let sum = (r as i64)
-        .wrapping_mul(q)
-        .wrapping_add((j as i64).wrapping_mul(d))
-        .wrapping_add((e as i64).wrapping_mul(v));
+    let sum = product(r, q).wrapping_add(product(j, d)).wrapping_add(product(e, v));
     clamp((sum >> 20).wrapping_sub((point[3] as i64) << 4)).value
 }
 
@@ -236,7 +230,9 @@ mod tests {
         let moments = motion_moments(&sums).unwrap();
         let in_q24 = |x: i64| x as f64 / 16_777_216.0;
         assert_eq!((in_q24(moments[0]), in_q24(moments[6])), (200.0, 40.0));
-        assert_eq!(motion_moments(&motion_point(&[0; 14], [0; 4])), None);
+        let mut one = [0; 14];
+        motion_point(&mut one, [0; 4]);
+        assert_eq!(motion_moments(&one), None);
         // The memory loses a sixteenth.
         assert_eq!(motion_faded(&moments, &[0; 9])[0], moments[0] - moments[0] / 16);
     }
@@ -262,7 +258,7 @@ mod tests {
             volume += q * 0.02;
             let d = q - before;
             let p = 5.0 + r * q + j * d + e * volume;
-            sums = motion_point(&sums, [q12(q), q12(d), q12(volume), q12(p)]);
+            motion_point(&mut sums, [q12(q), q12(d), q12(volume), q12(p)]);
             before = q;
         }
         let moments = motion_moments(&sums).unwrap();

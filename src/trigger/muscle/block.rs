@@ -40,6 +40,8 @@ record! {
     #[cfg_attr(feature = "defmt", derive(defmt::Format))]
     pub(super) struct Blocks {
         last: Ring<Block, KEPT>,
+        before: Block,
+        latest: Block,
         since: Option<Moment>,
         count: u32,
         flow: i64,
@@ -70,20 +72,21 @@ impl Blocks {
             self.begun = totals.lung_area();
         }
         let volume = arith::area_to_q12(totals.lung_area().wrapping_sub(self.begun));
-        self.last.push(Block {
-            at,
-            flow: arith::block_mean(self.flow, self.count),
-            pressure: arith::block_mean(self.pressure, self.count),
-            volume: volume.value,
-        });
+        let flow = arith::block_mean(self.flow, self.count);
+        let pressure = arith::block_mean(self.pressure, self.count);
+        let block = Block { at, flow, pressure, volume: volume.value };
+        self.before = core::mem::replace(&mut self.latest, block);
+        self.last.push(block);
         (self.since, self.count, self.flow, self.pressure) = (Some(at), 0, 0, 0);
     }
 
     /// Counts volume from the end of the last block on.
     pub(super) fn count_afresh(&mut self) {
-        let Some(last) = self.last.iter().next_back().map(|block| block.volume) else { return };
-        self.begun = self.begun.wrapping_add(arith::q12_to_area(last));
-        self.last.update(|block| block.volume = block.volume.saturating_sub(last));
+        let moved = self.latest.volume;
+        self.begun = self.begun.wrapping_add(arith::q12_to_area(moved));
+        let less = |block: &mut Block| block.volume = block.volume.saturating_sub(moved);
+        self.last.update(less);
+        less(&mut self.latest);
     }
 
     /// Nothing is known of what was before.
@@ -96,10 +99,8 @@ impl Blocks {
         self.last.iter().zip(self.last.iter().skip(1))
     }
 
-    /// The one before the latest, and the latest.
-    pub(super) fn latest(&self) -> Option<(Block, Block)> {
-        let mut last = self.last.iter().rev();
-        let latest = *last.next()?;
-        Some((*last.next()?, latest))
+    /// The one before the latest, and the latest; `None` before there were two.
+    pub(super) const fn latest(&self) -> Option<(Block, Block)> {
+        if self.last.len() < 2 { None } else { Some((self.before, self.latest)) }
     }
 }

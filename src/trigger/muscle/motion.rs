@@ -32,7 +32,7 @@ pub(super) const EMPTYING: Span = Span::from_millis(400);
 impl Motion {
     /// Takes a block into the stretch under way.
     pub(super) fn add(&mut self, block: &Block, before: &Block) {
-        self.sums = arith::motion_point(&self.sums, block.after(before));
+        arith::motion_point(&mut self.sums, block.after(before));
     }
 
     /// The stretch under way ends: inspiration and expiration may differ in P0.
