@@ -237,12 +237,13 @@ impl Table {
         )
     }
 
-    /// Efforts that got nothing, each to be met by an event while it lasts or 150 ms after.
+    /// Efforts that got nothing, each to be met by an event (that a timed inflation brought one about is
+    /// another name for the same, where efforts come at nearly the set rate) while it lasts or 150 ms after.
     fn take_efforts(&mut self, run: &Run, last: Moment, usual: f64) {
         let seen: Vec<_> = run
             .events
             .iter()
-            .filter(|e| matches!(e.what, Happening::MissedEffort(_)))
+            .filter(|e| matches!(e.what, Happening::MissedEffort(_) | Happening::ReverseTrigger(_)))
             .filter(|e| e.at >= SETTLED && e.at < last)
             .map(|e| e.at.to_us())
             .collect();

@@ -229,7 +229,7 @@ fn gated(scenario: &Scenario, seconds: u32) -> Vec<(FitOutcome, FitOutcome)> {
             let fit = Fit::new(20, Share::from_percent(95)).unwrap();
             out.push((
                 fit.solve(&sums.sums),
-                fit.solve_breath(&sums.sums, &breath, Flow::from_int(1)),
+                fit.solve_breath(&sums.sums, &breath, Flow::from_int(1), false),
             ));
         }
     }

@@ -85,6 +85,7 @@ impl Soak {
                 Happening::Stuck
                 | Happening::Clipped
                 | Happening::MissedEffort(_)
+                | Happening::ReverseTrigger(_)
                 | Happening::DoubleTrigger => false,
                 // What comes in swarms makes one line a minute.
                 Happening::Gap { .. } | Happening::Refused(_) | Happening::LimitReached(_) => {

@@ -4,10 +4,11 @@ use std::fmt::Display;
 use tidevane::alarm::{AlarmEvent, BreathKind, Change, Condition, Measure, Priority, Value};
 use tidevane::breath::{Implausible, Phase};
 use tidevane::leak::{Belief, LeakFit, NoLungVolume};
-use tidevane::mechanics::{NoC20, NoFit};
+use tidevane::mechanics::{Jump, NoC20, NoFit};
 use tidevane::monitor::{Event, Happening, MachineSet};
 use tidevane::quantity::{
-    Flow, Limited, MinuteVolumePerKg, Moment, Pressure, Rate, Share, Span, Volume,
+    Compliance, Flow, Limited, MinuteVolumePerKg, Moment, Pressure, Rate, Resistance, Share, Span,
+    Volume,
 };
 use tidevane::signal::Refusal;
 use tidevane::trigger::{
@@ -318,8 +319,23 @@ fn what_an_alarm_says() {
 fn what_an_event_says() {
     let at = Moment::from_us(9_000_000);
     let since = Moment::from_us(7_500_000);
-    let effort =
-        |during| Happening::MissedEffort(Effort { at, size: Pressure::from_int(4), during });
+    let effort = |during| {
+        Happening::MissedEffort(Effort { at, size: Pressure::from_int(4), during, after: None })
+    };
+    let made = Effort {
+        at,
+        size: Pressure::from_int(4),
+        during: Phase::Inspiration,
+        after: Some(Span::from_millis(150)),
+    };
+    let reversed = Happening::ReverseTrigger(made);
+    let ml = |milli| Compliance::from_milli(milli).value;
+    let stiffer = Jump::Compliance { since: at, before: ml(500), after: ml(300) };
+    let narrower = Jump::Resistance {
+        since: at,
+        before: Resistance::from_int(80),
+        after: Resistance::from_int(160),
+    };
     let volume = Limited::exact(Volume::from_int(6));
     let alarm = |change| {
         let (condition, priority) = (Condition::Disconnection, Priority::High);
@@ -361,6 +377,21 @@ fn what_an_event_says() {
             "muscle pressure rose by 4.0 cmH2O during an inflation",
         ),
         (
+            reversed,
+            "reverse-trigger",
+            "muscle pressure rose by 4.0 cmH2O after a timed inflation, as after those before",
+        ),
+        (
+            Happening::LungChanged(stiffer),
+            "lung-changed",
+            "compliance went from 0.50 mL/cmH2O to 0.30 mL/cmH2O",
+        ),
+        (
+            Happening::LungChanged(narrower),
+            "lung-changed",
+            "resistance went from 80 cmH2O*s/L to 160 cmH2O*s/L",
+        ),
+        (
             Happening::ZeroDrift(Flow::from_int(-2)),
             "zero-drift",
             "the flow sensor's zero stands -2.0 mL/s off",
@@ -395,7 +426,7 @@ fn what_an_event_says() {
     ];
     for (what, name, text) in words {
         assert_eq!((what.name(), Event { at, what }.to_string().as_str()), (name, text));
-        let left_out = ["stuck", "clipped", "missed-effort", "double-trigger"];
+        let left_out = ["stuck", "clipped", "missed-effort", "reverse-trigger", "double-trigger"];
         assert_eq!(what.is_for_journal(), !left_out.contains(&name));
     }
 }

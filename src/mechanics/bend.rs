@@ -133,8 +133,14 @@ impl Fit {
 
     /// As [`solve_bend`](Self::solve_bend), for a breath that also looks passive before any fit, as
     /// in [`solve_breath`](Self::solve_breath).
-    pub fn solve_breath_bend(&self, sums: &FitSums, breath: &Breath, noise: Flow) -> Bend {
-        match passivity(breath, noise).judged() {
+    pub fn solve_breath_bend(
+        &self,
+        sums: &FitSums,
+        breath: &Breath,
+        noise: Flow,
+        at_work: bool,
+    ) -> Bend {
+        match passivity(breath, noise, at_work).judged() {
             Ok(()) => self.solve_bend(sums),
             Err(why) => Bend::Unknown(why),
         }

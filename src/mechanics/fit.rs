@@ -156,9 +156,16 @@ impl Fit {
     }
 
     /// As [`solve`](Self::solve), for a breath that also looks passive before any fit
-    /// ([`passivity`]); `noise` is the flow below which nothing is told from noise.
-    pub fn solve_breath(&self, sums: &FitSums, breath: &Breath, noise: Flow) -> FitOutcome {
-        match passivity(breath, noise).judged() {
+    /// ([`passivity`]); `noise` is the flow below which nothing is told from noise, `at_work` whether the
+    /// muscle pressure rose.
+    pub fn solve_breath(
+        &self,
+        sums: &FitSums,
+        breath: &Breath,
+        noise: Flow,
+        at_work: bool,
+    ) -> FitOutcome {
+        match passivity(breath, noise, at_work).judged() {
             Ok(()) => self.solve(sums),
             Err(why) => FitOutcome::Unknown(why),
         }

@@ -18,6 +18,8 @@ pub enum Passivity {
     EffortBefore,
     /// The infant ended the inflation.
     EndedByInfant,
+    /// The muscle pressure rose.
+    AtWork,
 }
 
 impl Passivity {
@@ -29,7 +31,9 @@ impl Passivity {
         match self {
             Self::Passive => Ok(()),
             Self::Flagged => Err(NoFit::Flagged),
-            Self::Own | Self::EffortBefore | Self::EndedByInfant => Err(NoFit::NotPassive),
+            Self::Own | Self::EffortBefore | Self::EndedByInfant | Self::AtWork => {
+                Err(NoFit::NotPassive)
+            }
         }
     }
 }
@@ -38,9 +42,10 @@ impl Passivity {
 const LEAST_LEAD: Span = Span::from_millis(15);
 
 /// Judges a closed breath; `noise` is the flow at the sensor below which nothing is told from leak,
-/// noise and ripple.
+/// noise and ripple, and `at_work` whether the muscle pressure is known to have risen in it
+/// ([`trigger::EffortState`](crate::trigger::EffortState)).
 #[must_use]
-pub fn passivity(breath: &Breath, noise: Flow) -> Passivity {
+pub fn passivity(breath: &Breath, noise: Flow, at_work: bool) -> Passivity {
     let lead = breath.lead.until.since(breath.onset);
     if !breath.is_trusted() {
         Passivity::Flagged
@@ -50,6 +55,8 @@ pub fn passivity(breath: &Breath, noise: Flow) -> Passivity {
         Passivity::EffortBefore
     } else if breath.is_ended_by_infant(noise) {
         Passivity::EndedByInfant
+    } else if at_work {
+        Passivity::AtWork
     } else {
         Passivity::Passive
     }

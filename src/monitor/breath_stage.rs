@@ -31,8 +31,8 @@ use super::{BreathReport, Event, Happening, LEAK_WINDOW, Report, Settings};
 use crate::alarm::{AlarmEvent, AlarmsState, BreathKind, BreathView};
 use crate::breath::{Breath, Kind, Phase};
 use crate::leak::{Leak, LeakWindowState, LungVolume};
-use crate::mechanics::{Bend, Emptying, FitOutcome};
-use crate::quantity::{Flow, Limited, Moment, Span};
+use crate::mechanics::{Bend, Emptying, FitOutcome, Jumps};
+use crate::quantity::{Flow, Limited, Moment, Pressure, Span};
 use crate::record;
 use crate::signal::Flags;
 use crate::trigger::{
@@ -56,14 +56,20 @@ record! {
         kind: KindState,
         pub(super) trend: TrendState,
         pub(super) load: LoadState,
+        /// An effort set nothing off since the last breath was closed.
+        at_work: bool,
         /// A minute of the trend ended with the last breath and is to be judged.
         minute_ended: bool,
+        jumps: Jumps,
         /// The time constant of the latest passive breath.
         time_constant: Option<Span>,
         pub(super) alarms: AlarmsState,
     }
 }
 
+/// A muscle pressure that rose so far as an inflation began makes its mechanics the infant's too. Chosen on
+/// simulated infants, no source.
+const WORK: Pressure = Pressure::from_milli(800).value;
 /// After this long without an inflation no machine can miss an effort.
 const INFLATING: Span = Span::from_millis(20_000);
 
@@ -85,6 +91,7 @@ impl BreathState {
 
     /// Tells of an effort that got no inflation.
     pub(super) fn say_missed(&mut self, settings: &Settings, effort: Effort, report: &mut Report) {
+        self.at_work = true;
         self.synchrony.miss(effort.during);
         if effort.during == Phase::Expiration {
             self.triggered.missed();
@@ -123,7 +130,11 @@ impl BreathState {
         self.minute.learn(breath);
         let rates = self.minute.rates();
         let lung = settings.sample.lung_volume(sample, breath);
-        let (mechanics, bend) = self.solve(settings, listeners, breath);
+        let (mechanics, bend) = self.solve(settings, listeners, breath, initiation);
+        let jumps = self.jumps.step(breath.onset, &mechanics);
+        for what in jumps.into_iter().flatten().map(Happening::LungChanged) {
+            report.add(Event { at: breath.end, what });
+        }
         let emptying = self.time_constant.filter(|_| breath.is_trusted());
         let kind = self.kind.judge(settings.machine(), breath, initiation);
         if kind == BreathKind::Assured {
@@ -172,12 +183,17 @@ impl BreathState {
         let initiation = settings.cause.step(&mut self.cause, breath, floor, listeners.pull());
         // An infant who never started anything hides no effort under the machine's pressure.
         let active = self.synchrony.effort > 0 || self.synchrony.own > 0;
-        let by_infant = initiation.is_some_and(|initiation| initiation.cause == Cause::Effort);
-        if let Some(effort) = listeners.close(settings, breath, by_infant)
-            && active
-            && initiation.is_some()
-        {
-            self.say_missed(settings, effort, report);
+        let cause = initiation.map(|initiation| initiation.cause);
+        let effort = listeners.close(settings, breath, cause == Some(Cause::Effort));
+        let is_reverse = cause == Some(Cause::Timed)
+            && self.synchrony.is_reverse(effort.and_then(|effort| effort.after));
+        if let Some(effort) = effort.filter(|_| is_reverse || (active && initiation.is_some())) {
+            if is_reverse {
+                self.at_work = true;
+                report.add(Event { at: effort.at, what: Happening::ReverseTrigger(effort) });
+            } else {
+                self.say_missed(settings, effort, report);
+            }
         }
         self.advice.learn(&settings.grid, breath, initiation, floor);
         if let Some(initiation) = initiation {
@@ -198,15 +214,19 @@ impl BreathState {
         settings: &Settings,
         listeners: &mut Listeners,
         breath: &Breath,
+        initiation: Option<Initiation>,
     ) -> (FitOutcome, Bend) {
+        let pull = initiation.and_then(|initiation| initiation.evidence).and_then(|e| e.pull);
+        let pulled = pull.is_some_and(|pull| pull.size >= WORK);
+        let at_work = core::mem::take(&mut self.at_work) || pulled;
         let leak = self.floor.floor().map_or(Flow::ZERO, |floor| floor.leak);
         let noise = leak.saturating_add(self.noise().reach).value;
         let sums = listeners.fit();
-        let mechanics = settings.fit.solve_breath(sums, breath, noise);
+        let mechanics = settings.fit.solve_breath(sums, breath, noise, at_work);
         if let FitOutcome::Known { time_constant, .. } = mechanics {
             self.time_constant = Some(time_constant);
         }
-        let bend = settings.fit.solve_breath_bend(sums, breath, noise);
+        let bend = settings.fit.solve_breath_bend(sums, breath, noise, at_work);
         listeners.begin_fit(settings);
         (mechanics, bend)
     }

@@ -3,6 +3,7 @@
 use super::MachineSet;
 use crate::alarm::{AlarmEvent, Change};
 use crate::breath::{Implausible, Phase};
+use crate::mechanics::Jump;
 use crate::quantity::{Flow, Limited, Moment, Volume};
 use crate::record;
 use crate::signal::{Flags, Refusal};
@@ -52,6 +53,8 @@ record! {
         /// The infant made an effort that got no inflation of its own and moved too little gas to count
         /// as a breath.
         MissedEffort(Effort) = 5,
+        /// A timed inflation brought about an effort, as those before it did (reverse triggering).
+        ReverseTrigger(Effort) = 18,
         /// The flow sensor's zero has drifted by this much.
         ZeroDrift(Flow) = 6,
         /// Something set on the machine was changed that is no step of weaning.
@@ -76,6 +79,8 @@ record! {
         /// The circuit stands open, or suction draws: the pressure has fallen towards ambient, or gas flows
         /// in and does not turn.
         OpenCircuit = 16,
+        /// Compliance or resistance of passive breaths has changed at once.
+        LungChanged(Jump) = 17,
     }
 }
 
@@ -91,6 +96,7 @@ impl Happening {
             Self::Refused(_) => "out-of-range",
             Self::ClockReset { .. } => "clock-reset",
             Self::MissedEffort(_) => "missed-effort",
+            Self::ReverseTrigger(_) => "reverse-trigger",
             Self::ZeroDrift(_) => "zero-drift",
             Self::Alarm(alarm) => match alarm.change {
                 Change::On => "alarm-on",
@@ -106,6 +112,7 @@ impl Happening {
             Self::LimitUnknown => "volume-limit-unknown",
             Self::Implausible(_) => "implausible",
             Self::OpenCircuit => "open-circuit",
+            Self::LungChanged(_) => "lung-changed",
         }
     }
 
@@ -126,9 +133,14 @@ impl Happening {
             | Self::Implausible(_)
             | Self::Tiring(_)
             | Self::OpenCircuit
+            | Self::LungChanged(_)
             | Self::LimitReached(_)
             | Self::LimitUnknown => true,
-            Self::Stuck | Self::Clipped | Self::MissedEffort(_) | Self::DoubleTrigger => false,
+            Self::Stuck
+            | Self::Clipped
+            | Self::MissedEffort(_)
+            | Self::ReverseTrigger(_)
+            | Self::DoubleTrigger => false,
         }
     }
 
@@ -182,6 +194,10 @@ impl fmt::Display for Event {
                 };
                 write!(f, "muscle pressure rose by {:.1} {during}", effort.size)
             }
+            Happening::ReverseTrigger(effort) => {
+                write!(f, "muscle pressure rose by {:.1}", effort.size)?;
+                f.write_str(" after a timed inflation, as after those before")
+            }
             Happening::ZeroDrift(offset) => {
                 write!(f, "the flow sensor's zero stands {offset:.1} off")
             }
@@ -192,6 +208,7 @@ impl fmt::Display for Event {
                 f.write_str("second inflation within half an inspiratory time")
             }
             Happening::Implausible(why) => write!(f, "{why}"),
+            Happening::LungChanged(jump) => write!(f, "{jump}"),
             Happening::OpenCircuit => {
                 f.write_str("the circuit stands open, or suction draws; nothing is learned from it")
             }

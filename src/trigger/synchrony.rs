@@ -26,10 +26,16 @@ record! {
         pub missed: u32,
         /// Efforts that came while an inflation ran: they could set nothing off.
         pub overlapped: u32,
+        /// Efforts that a timed inflation brought about: they came 100 to 350 ms after its rise, in six of
+        /// the seven timed inflations before and more (reverse triggering, entrainment: Akoumianaki 2013, Chest 143(4), from
+        /// memory; the numbers chosen here).
+        pub reverse: u32,
         /// Second inflations on one effort.
         pub double: u32,
         /// From the onset of the infant's inspiration to the first sign of the machine's.
         pub delay: Delays,
+        /// Which of the last seven timed inflations had such an effort.
+        entrained: u8,
         inspirations: u32,
         inspiratory_us: u64,
         last: Option<Last>,
@@ -92,6 +98,12 @@ impl Delays {
     }
 }
 
+/// When an effort that an inflation brings about begins after its rise, and in how many of the seven timed
+/// inflations before too. An infant who breathes at nearly the set rate looks the same.
+const SOONEST: Span = Span::from_millis(100);
+const LATEST: Span = Span::from_millis(350);
+const OTHERS: u32 = 6;
+
 /// The longest trigger delay that a bench criterion accepts: an eighth of the inspiratory time
 /// (Vignaux 2014, Respir Care 59(10); year and issue from memory).
 #[must_use]
@@ -152,6 +164,17 @@ impl Synchrony {
             return Some(breath.onset);
         }
         None
+    }
+
+    /// Takes a timed inflation, with how long after its rise an effort began, if one did: whether that is
+    /// one that the inflation brought about.
+    pub fn is_reverse(&mut self, after: Option<Span>) -> bool {
+        let comes = after.is_some_and(|after| after >= SOONEST && after <= LATEST);
+        let others = self.entrained.count_ones();
+        self.entrained = arith::latest_of_seven(self.entrained, comes);
+        let is_reverse = comes && others >= OTHERS;
+        self.reverse = self.reverse.saturating_add(u32::from(is_reverse));
+        is_reverse
     }
 
     /// Takes an effort that set nothing off.

@@ -137,6 +137,11 @@ pub(crate) const REPORT: &[&str] = &[
     "events.what.Load.CannotTell",
     "events.what.Load.Hold",
     "events.what.Load.StepBack",
+    "events.what.ReverseTrigger.after",
+    "events.what.ReverseTrigger.at",
+    "events.what.ReverseTrigger.during",
+    "events.what.ReverseTrigger.size",
+    "events.what.MissedEffort.after",
     "events.what.MissedEffort.at",
     "events.what.MissedEffort.during",
     "events.what.MissedEffort.size",
@@ -266,6 +271,8 @@ pub(crate) const SYNCHRONY: &[&str] = &[
     "timed",
     "unknown",
     "overlapped",
+    "reverse",
+    "entrained",
 ];
 
 /// Sums over minutes.

@@ -103,6 +103,11 @@ const ELSEWHERE: &[(&str, &str)] = &[
     ("implausible", "`src/breath/plausible` has its own"),
     ("event.Gap", "a reading's own time"),
     ("event.ClockReset", "a reading's own time"),
+    ("event.ReverseTrigger", "found or not: `tests/reverse.rs`"),
+    (
+        "event.LungChanged",
+        "`src/mechanics/jump.rs` has its own, `tests/jumps.rs` the simulated ones",
+    ),
     ("event.MissedEffort", "found or not, and when: `tests/accuracy.rs`; no claim on its size"),
     (
         "initiation.evidence.pull",

@@ -9,7 +9,7 @@ use std::collections::BTreeMap;
 use tidevane::alarm::{BreathKind, Burden, Change, Signs, VolumeHistory};
 use tidevane::breath::{Implausible, Kind};
 use tidevane::leak::{Belief, Leak, LeakFit, LungVolume};
-use tidevane::mechanics::{Bend, Emptying, FitOutcome};
+use tidevane::mechanics::{Bend, Emptying, FitOutcome, Jump};
 use tidevane::monitor::{BreathReport, Event, Happening, Journal, Monitor, Report, Settings};
 use tidevane::quantity::{Flow, Moment};
 use tidevane::signal::Flags;
@@ -90,6 +90,8 @@ pub(crate) struct Summary {
     pub(crate) stuck: u64,
     pub(crate) clipped: u64,
     pub(crate) opened: u64,
+    /// When compliance or resistance jumped, in seconds, and from what to what.
+    pub(crate) jumps: Vec<(f64, Jump)>,
     pub(crate) refused: u64,
     /// Why numbers cannot be, of how many breaths, and when first, in seconds.
     pub(crate) implausible: BTreeMap<Implausible, (usize, f64)>,
@@ -141,6 +143,7 @@ impl Summary {
             stuck: 0,
             clipped: 0,
             opened: 0,
+            jumps: Vec::new(),
             refused: 0,
             implausible: BTreeMap::new(),
             blind_s: 0.0,
@@ -164,6 +167,7 @@ impl Summary {
             Happening::Stuck => self.stuck += 1,
             Happening::Clipped => self.clipped += 1,
             Happening::OpenCircuit => self.opened += 1,
+            Happening::LungChanged(jump) => self.jumps.push((at_s, jump)),
             Happening::Refused(_) => self.refused += 1,
             Happening::LimitReached(_) => self.limits_reached += 1,
             Happening::LimitUnknown => self.limits_unknown += 1,

@@ -437,3 +437,9 @@ pub const fn part_of_tau(span_us: u32, inverse_tau: u32) -> i32 {
     let share_q16 = (span_us as u64 * inverse_tau as u64) >> 16;
     if share_q16 > i32::MAX as u64 { i32::MAX } else { share_q16 as i32 }
 }
+
+/// Seven flags, the latest lowest, with another one put in.
+#[must_use]
+pub const fn latest_of_seven(flags: u8, latest: bool) -> u8 {
+    ((flags << 1) | latest as u8) & 0x7f
+}

@@ -224,9 +224,8 @@ mod tests {
     fn moments_are_about_the_means() {
         // Flows 0, 10, 20 and 10, pressures 5, 7, 9 and 7: mean 10 and 7; Σqq 200, Σqp 40.
         let points = [(0.0, 5.0), (10.0, 7.0), (20.0, 9.0), (10.0, 7.0)];
-        let sums = points
-            .iter()
-            .fold([0; 14], |sums, (q, p)| motion_point(&sums, [q12(*q), 0, 0, q12(*p)]));
+        let mut sums = [0; 14];
+        points.iter().for_each(|(q, p)| motion_point(&mut sums, [q12(*q), 0, 0, q12(*p)]));
         let moments = motion_moments(&sums).unwrap();
         let in_q24 = |x: i64| x as f64 / 16_777_216.0;
         assert_eq!((in_q24(moments[0]), in_q24(moments[6])), (200.0, 40.0));

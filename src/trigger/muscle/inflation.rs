@@ -17,6 +17,8 @@ record! {
         /// The least since, the most above it while the pressure stood, and when.
         low: Pressure,
         most: Rise,
+        /// When it first stood out from that.
+        began: Option<Moment>,
         /// After a fall from its highest: the least, and the most above that.
         high: Pressure,
         fell: bool,
@@ -52,6 +54,8 @@ const AT: Span = Span::from_millis(12);
 /// Until when the valve's own step dies down, and from when on nothing is asked of what set it off.
 const SETTLED: Span = Span::from_millis(40);
 const SOON: Span = Span::from_millis(230);
+/// The muscle pressure has begun to rise.
+const STANDS_OUT: Pressure = Pressure::from_milli(500).value;
 /// What set an inflation off is over when the muscle pressure has fallen so far. Chosen here, no source.
 const OVER: Pressure = Pressure::from_milli(800).value;
 
@@ -115,7 +119,11 @@ impl Inflation {
             self.high = muscle;
         }
         self.low = self.low.min(muscle);
-        self.most.take(muscle.saturating_sub(self.low).value, at);
+        let above = muscle.saturating_sub(self.low).value;
+        self.most.take(above, at);
+        if above >= STANDS_OUT && self.began.is_none() {
+            self.began = Some(at);
+        }
         self.high = self.high.max(muscle);
         if self.fell {
             self.low_again = self.low_again.min(muscle);
@@ -138,6 +146,11 @@ impl Inflation {
     /// How far it rose while the pressure stood.
     pub(super) const fn most(&self) -> Rise {
         self.most
+    }
+
+    /// How long after the machine's rise it first stood out.
+    pub(super) fn began_after(&self) -> Option<Span> {
+        self.began.map(|began| began.since(self.from))
     }
 
     /// How far it rose anew after what set the inflation off was over.
@@ -188,6 +201,8 @@ mod tests {
         // The last block before 320 ms is that at 300: 3.2.
         assert_eq!(seen.pull(), Some(milli(3_200)));
         assert_eq!((seen.most().size, seen.most().at), (milli(3_200), at(300)));
+        // The first block that stands, 40 ms after the rise and more, is that at 260 ms: 2.4.
+        assert_eq!(seen.began_after(), Some(Span::from_millis(60)));
         // It fell to nothing and stayed there.
         assert_eq!(seen.again().size, Pressure::ZERO);
         assert!(seen.is_released());

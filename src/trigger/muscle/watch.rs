@@ -38,6 +38,9 @@ record! {
         pub size: Pressure,
         /// Whether an inflation ran.
         pub during: Phase,
+        /// How long after the machine's rise of pressure it began, where it came under an inflation that the
+        /// infant had not set off.
+        pub after: Option<Span>,
     }
 }
 
@@ -186,7 +189,7 @@ impl EffortWatch {
             let away = away.saturating_add(away.halved(2)).value;
             state.ripple = state.ripple.lowpass(away, 7);
         }
-        state.say(effort?, Phase::Expiration)
+        state.say(effort?, Phase::Expiration, None)
     }
 
     /// What an effort must rise by, under or after a machine's `rise`: where it is looked for as in
@@ -217,7 +220,8 @@ impl EffortWatch {
                 if by_infant { (inflation.again(), 1) } else { (inflation.most(), 0) };
             let least = self.least(state, place, of);
             state.learn(place, rise.size, of);
-            Some(rise).filter(|rise| rise.size > least && state.motion.is_known())
+            let after = inflation.began_after().filter(|_| !by_infant);
+            Some((rise, after)).filter(|_| rise.size > least && state.motion.is_known())
         });
         let after = learns.filter(|breath| breath.kind == Kind::Inflation);
         if let Some(expiration) = expiration.filter(|_| after.is_some()) {
@@ -226,7 +230,8 @@ impl EffortWatch {
         state.motion.close(after);
         state.blocks.count_afresh();
         (state.turned, state.middle, state.left) = (false, None, None);
-        state.say(effort?, Phase::Inspiration)
+        let (rise, after) = effort?;
+        state.say(rise, Phase::Inspiration, after)
     }
 }
 
@@ -300,10 +305,10 @@ impl EffortState {
         }
     }
 
-    fn say(&mut self, rise: Rise, during: Phase) -> Option<Effort> {
+    fn say(&mut self, rise: Rise, during: Phase, after: Option<Span>) -> Option<Effort> {
         let again = self.last.is_some_and(|last| rise.at.since(last) < ONE_EFFORT);
         self.last = Some(rise.at);
-        (!again).then_some(Effort { at: rise.at, size: rise.size, during })
+        (!again).then_some(Effort { at: rise.at, size: rise.size, during, after })
     }
 }
 

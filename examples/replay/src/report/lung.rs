@@ -2,6 +2,10 @@
 
 use crate::doc::Doc;
 use crate::figures::{Summary, spread};
+use crate::text::clock;
+
+/// More changes of the lung make no point of their own.
+const MOST_JUMPS: usize = 6;
 
 pub(super) fn write(doc: &mut Doc, summary: &Summary) {
     doc.section("How stiff is the lung, and how narrow the way to it?");
@@ -22,6 +26,11 @@ pub(super) fn write(doc: &mut Doc, summary: &Summary) {
              came with volume (%E2, Kano 1994, J Appl Physiol). Large and rising where the lung is \
              overdistended, below zero where it opens up."
         ));
+    }
+    let jumps = summary.jumps.iter().take(MOST_JUMPS);
+    points.extend(jumps.map(|(at, jump)| format!("Told at {}: {jump}.", clock(*at))));
+    if let Some(more) = summary.jumps.len().checked_sub(MOST_JUMPS).filter(|more| *more > 0) {
+        points.push(format!("{more} more such changes; all are in the events."));
     }
     let told = summary.trusted().filter_map(|r| r.short);
     let short = told.clone().filter(|short| *short).count();

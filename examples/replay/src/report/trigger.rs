@@ -158,6 +158,14 @@ pub(super) fn causes(doc: &mut Doc, summary: &Summary) {
         points.push(format!("The first self-cycled one, at {}: {initiation}", clock(*at)));
     }
     points.push(format!("{} inflations were the second on one effort.", s.double));
+    if s.reverse > 0 {
+        points.push(format!(
+            "{} efforts came 0.1 to 0.35 s after the rise of timed inflations, as after those before: \
+             brought about by them (reverse triggering), or of an infant who breathes at nearly the set \
+             rate. None of them counts as missed.",
+            s.reverse
+        ));
+    }
     if let Some(mean) = s.delay.mean() {
         points.push(format!(
             "Trigger delay: mean {} ms, over an eighth of the inspiratory time in {} of {} (bench \

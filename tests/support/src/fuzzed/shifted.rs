@@ -2,6 +2,7 @@
 
 use tidevane::alarm::AlarmEvent;
 use tidevane::breath::Lead;
+use tidevane::mechanics::Jump;
 use tidevane::monitor::{BreathReport, Event, Happening, Report};
 use tidevane::quantity::Moment;
 use tidevane::trigger::Effort;
@@ -49,6 +50,17 @@ fn happening(what: Happening, at: Moment, by: u64) -> Happening {
         Happening::MissedEffort(effort) => {
             Happening::MissedEffort(Effort { at: back(effort.at, by), ..effort })
         }
+        Happening::ReverseTrigger(effort) => {
+            Happening::ReverseTrigger(Effort { at: back(effort.at, by), ..effort })
+        }
+        Happening::LungChanged(jump) => Happening::LungChanged(match jump {
+            Jump::Compliance { since, before, after } => {
+                Jump::Compliance { since: back(since, by), before, after }
+            }
+            Jump::Resistance { since, before, after } => {
+                Jump::Resistance { since: back(since, by), before, after }
+            }
+        }),
         Happening::Alarm(alarm) => Happening::Alarm(AlarmEvent { at, ..alarm }),
         other => other,
     }

@@ -152,7 +152,7 @@ impl Blocks<'_> {
         let _ = metered!(self, lung_volume, path.lung_volume(&self.path_state, breath));
         let _ = metered!(self, leak_of_breath, Leak::of_breath(breath));
         let fit = Fit::default();
-        let _ = metered!(self, fit_solve, fit.solve_breath(&self.fit, breath, Flow::from_int(1)));
+        let _ = metered!(self, fit_solve, fit.solve_breath(&self.fit, breath, Flow::from_int(1), false));
         self.fit = FitSums::default();
         let last = LastBreath {
             volume: breath.expired.value,
