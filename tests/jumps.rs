@@ -3,9 +3,9 @@
 
 use tidevane::mechanics::Jump;
 use tidevane::monitor::{Happening, Monitor, Settings};
-use tidevane::quantity::{Flow, Mass, Moment, Pressure, Rate};
-use tidevane::signal::Reading;
+use tidevane::quantity::{Mass, Rate};
 use tidevane_sim::{EffortSettings, Scenario, Schedule, Simulator};
+use tidevane_support::lung::ventilated;
 use tidevane_support::scenario::drawn;
 use tidevane_support::simulated::{at, reading};
 use tidevane_support::units::float;
@@ -19,28 +19,15 @@ fn told(lung: impl Fn(f64) -> (f64, f64)) -> Vec<(f64, Jump)> {
         .build()
         .unwrap();
     let mut monitor = Monitor::new(settings);
-    let (mut volume, mut pressure, mut out) = (0.0, 5.0, vec![]);
-    for i in 0..180_000_u64 {
-        let t = i as f64 / 1e3;
+    let events = ventilated(&mut monitor, 180, 12.0, |t| {
         let (compliance, resistance) = lung(t);
-        let target = if t % 1.5 < 0.4 { 17.0 } else { 5.0 };
-        pressure += (target - pressure) * 1e-3 / 0.015;
-        let flow = (pressure - 5.0 - volume / compliance) / resistance;
-        volume += flow * 1e-3;
-        if i % 5 != 0 {
-            continue;
-        }
-        // No sensor repeats itself to the last bit.
-        let bits = |x: f64| ((x + 0.01 * (i % 3) as f64) * 65_536.0) as i32;
-        let (flow, pressure) = (Flow::from_bits(bits(flow)), Pressure::from_bits(bits(pressure)));
-        let report = monitor.push_at(Moment::from_us(i * 1_000), Reading { flow, pressure });
-        for event in &report.events {
-            if let Happening::LungChanged(jump) = event.what {
-                out.push((t, jump));
-            }
-        }
-    }
-    out
+        (compliance, resistance, 0.0)
+    });
+    let jumps = events.into_iter().filter_map(|(t, event)| match event.what {
+        Happening::LungChanged(jump) => Some((t, jump)),
+        _ => None,
+    });
+    jumps.collect()
 }
 
 #[test]

@@ -1,9 +1,9 @@
 //! Reverse triggering: an effort that a timed inflation brings about is counted as such, and no missed one.
 
 use tidevane::monitor::{Happening, Monitor, Settings};
-use tidevane::quantity::{Flow, Mass, Moment, Pressure, Rate};
-use tidevane::signal::Reading;
+use tidevane::quantity::{Flow, Mass, Rate};
 use tidevane::trigger::Threshold;
+use tidevane_support::lung::ventilated;
 
 /// What was told of two minutes of timed inflations (40 a minute, 10 over 5 cmH2O, C 0.7 mL/cmH2O,
 /// R 0.09 cmH2O·s/mL) with the muscle pressure of inflation `n` at a time after its rise: how many reverse
@@ -16,30 +16,13 @@ fn told(muscle: impl Fn(u32, f64) -> f64) -> (usize, usize, u32, u32) {
         .build()
         .unwrap();
     let mut monitor = Monitor::new(settings);
-    let (mut volume, mut pressure, mut reverse, mut missed) = (0.0, 5.0, 0, 0);
-    // 1 kHz inside, every fifth step is a reading.
-    for i in 0..120_000_u64 {
-        let t = i as f64 / 1e3;
+    let events = ventilated(&mut monitor, 120, 10.0, |t| {
         let (n, since) = ((t / 1.5) as u32, t % 1.5);
-        let target = if since < 0.4 { 15.0 } else { 5.0 };
-        pressure += (target - pressure) * 1e-3 / 0.015;
-        let flow = (pressure - 5.0 + muscle(n, since) - volume / 0.7) / 0.09;
-        volume += flow * 1e-3;
-        if i % 5 != 0 {
-            continue;
-        }
-        // No sensor repeats itself to the last bit.
-        let bits = |x: f64| ((x + 0.01 * (i % 3) as f64) * 65_536.0) as i32;
-        let (flow, pressure) = (Flow::from_bits(bits(flow)), Pressure::from_bits(bits(pressure)));
-        let report = monitor.push_at(Moment::from_us(i * 1_000), Reading { flow, pressure });
-        for event in &report.events {
-            match event.what {
-                Happening::ReverseTrigger(_) => reverse += 1,
-                Happening::MissedEffort(_) => missed += 1,
-                _ => {}
-            }
-        }
-    }
+        (0.7, 0.09, muscle(n, since))
+    });
+    let count = |is: fn(&Happening) -> bool| events.iter().filter(|(_, e)| is(&e.what)).count();
+    let reverse = count(|what| matches!(what, Happening::ReverseTrigger(_)));
+    let missed = count(|what| matches!(what, Happening::MissedEffort(_)));
     let synchrony = monitor.synchrony();
     (reverse, missed, synchrony.reverse, synchrony.overlapped)
 }

@@ -5,6 +5,7 @@ pub mod curve;
 pub mod digest;
 pub mod fuzzed;
 pub mod leaky;
+pub mod lung;
 pub mod parts;
 pub mod recordings;
 pub mod scenario;
