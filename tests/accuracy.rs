@@ -324,6 +324,56 @@ impl Table {
         }
     }
 
+    /// The table as README has it.
+    fn readme(&self) -> String {
+        let share = |(a, b): (usize, usize)| a as f64 / b.max(1) as f64;
+        let both = |name| {
+            let (sensitivity, specificity) = self.cause(name);
+            format!("{sensitivity:.2} / {specificity:.2}")
+        };
+        let [expiration, inflation] = self.missed.map(share);
+        let rows = [
+            ("breaths found, F1", format!("{:.3}", self.f1()), "0.99"),
+            (
+                "inspired / expired volume, rms",
+                format!("{:.1} % / {:.1} %", self.inspired.relative(), self.expired.relative()),
+                "2 %",
+            ),
+            ("leak share, median error", format!("{:.4}", self.share.median_absolute()), "0.01"),
+            (
+                "volume in the lung up to 40 % leak, rms",
+                format!("{:.1} %", self.lung.relative()),
+                "4 %",
+            ),
+            (
+                "compliance / resistance, passive, median error",
+                format!(
+                    "{:.1} % / {:.1} %",
+                    100.0 * self.compliance.median_absolute(),
+                    100.0 * self.resistance.median_absolute()
+                ),
+                "3 % / 8 %",
+            ),
+            ("timed, sensitivity / specificity", both("timed"), "0.95"),
+            ("effort", both("effort"), "0.95"),
+            ("self-cycled by leak", both("self-leak"), "0.95"),
+            ("self-cycled by ripple", both("self-ripple"), "0.95"),
+            (
+                "efforts missed in expiration / in an inflation, sensitivity",
+                format!("{expiration:.2} / {inflation:.2}"),
+                "0.85",
+            ),
+            (
+                "breaths without a false missed effort",
+                format!("{:.3}", 1.0 - share(self.false_missed)),
+                "0.99",
+            ),
+        ];
+        let line =
+            |(name, value, bar): &(&str, String, &str)| format!("| {name} | {value} | {bar} |");
+        rows.iter().map(line).collect::<Vec<_>>().join("\n")
+    }
+
     fn f1(&self) -> f64 {
         2.0 * self.matched as f64 / (self.truth + self.found) as f64
     }
@@ -374,6 +424,9 @@ fn published_quantities_keep_their_bars() {
     println!("causes (true, found): {:?}", table.causes);
     if parity == 1 {
         table.hold_what_is_printed();
+        let rows = table.readme();
+        println!("{rows}");
+        assert!(include_str!("../README.md").contains(&rows), "README.md has another table");
         for bar in &bars {
             assert!(bar.holds(bar.allowed), "{}: {:.4}", bar.name, bar.value);
         }
@@ -402,9 +455,10 @@ impl Table {
     /// Some bars are missed, each where flow and pressure of one breath do not hold the answer:
     /// - self-cycling by leak is told as timed where a slow lung still breathes out and hides the
     ///   leak until the timer is due;
-    /// - self-cycling by ripple looks like a small effort when ripple and effort are alike;
-    /// - an effort without an inflation shows only while the pressure is steady, and in two
-    ///   compartments gas that shifts between them looks like one.
+    /// - self-cycling by ripple looks like a small effort when ripple and effort are alike, and where no
+    ///   quiet flow shows how far ripple reaches;
+    /// - weak efforts (1.5 to 2.5 cmH2O) are less than what the equation of motion of one compartment gets
+    ///   wrong in two, in a slow lung, or beside ripple.
     fn bars(&self) -> Vec<Bar> {
         let at_least =
             |name, value, bar, allowed| Bar { name, value, bar, allowed, at_least: true };
@@ -443,11 +497,11 @@ impl Table {
             at_least("effort, specificity", cause("effort").1, 0.95, 0.95),
             at_least("self-leak, sensitivity", cause("self-leak").0, 0.95, 0.90),
             at_least("self-leak, specificity", cause("self-leak").1, 0.95, 0.95),
-            at_least("self-ripple, sensitivity", cause("self-ripple").0, 0.95, 0.40),
+            at_least("self-ripple, sensitivity", cause("self-ripple").0, 0.95, 0.60),
             at_least("self-ripple, specificity", cause("self-ripple").1, 0.95, 0.95),
-            at_least("missed in expiration, sensitivity", share(expiration), 0.85, 0.74),
-            at_least("missed in inflation, sensitivity", share(inflation), 0.85, 0.55),
-            at_least("missed efforts, specificity", right, 0.85, 0.90),
+            at_least("missed in expiration, sensitivity", share(expiration), 0.85, 0.75),
+            at_least("missed in inflation, sensitivity", share(inflation), 0.85, 0.60),
+            at_least("missed efforts, specificity", right, 0.99, 0.97),
         ]
     }
 }
