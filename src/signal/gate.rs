@@ -25,6 +25,8 @@ const CLIP_SPAN: Span = Span::from_millis(30);
 const NATURAL: Span = Span::from_millis(1_500);
 /// A clip below this would be a clip of noise.
 const CLIP_FLOOR: Flow = Flow::from_int(5);
+/// After so many small excursions the large ones are forgotten: some three breaths with ripple between.
+const CLIP_FORGOTTEN: u8 = 16;
 /// After this many readings in good order of their own a time far from the last is believed: the clock
 /// was reset, or nothing came for so long.
 const IN_ORDER: u8 = 8;
@@ -226,6 +228,8 @@ record! {
         extreme: Flow,
         /// Sizes of the last two excursions' extremes, of one sign and the other.
         before: [u32; 2],
+        /// Excursions less than half as large since.
+        small: u8,
         at_extreme: u8,
         extreme_since: Moment,
         /// Readings in a row that were in order among themselves and not with the last, and the latest.
@@ -324,17 +328,24 @@ impl GateState {
         four.saturating_add(four).saturating_add(twice)
     }
 
+    /// Noise and ripple cross zero and back: what is no larger than that, or than half of what is remembered,
+    /// ends no excursion. After sixteen of those the larger ones are too long ago.
+    fn end_excursion(&mut self) {
+        let size = core::mem::take(&mut self.extreme).to_bits().unsigned_abs();
+        let [latest, other] = self.before;
+        let large = size.saturating_add(size) >= latest.max(other);
+        self.small = if large { 0 } else { self.small.saturating_add(1) };
+        if size > CLIP_FLOOR.to_bits().unsigned_abs() && (large || self.small >= CLIP_FORGOTTEN) {
+            (self.before, self.small) = ([size, latest], 0);
+        }
+    }
+
     /// The flow sits at the end of the sensor's range, or at the largest value of this excursion
     /// from zero where the last excursion of either sign ended at just that value too.
     fn is_clipped(&mut self, at: Moment, flow: Flow, limit: Flow) -> bool {
         let size = flow.to_bits().unsigned_abs();
         if (flow < Flow::ZERO) != (self.extreme < Flow::ZERO) {
-            let (size, [latest, _]) = (self.extreme.to_bits().unsigned_abs(), self.before);
-            // Noise crosses zero and back: what is no larger ends no excursion.
-            if size > CLIP_FLOOR.to_bits().unsigned_abs() {
-                self.before = [size, latest];
-            }
-            self.extreme = Flow::ZERO;
+            self.end_excursion();
         }
         if size > self.extreme.to_bits().unsigned_abs() {
             self.extreme = flow;

@@ -204,6 +204,26 @@ fn noise_about_zero_between_excursions_hides_no_clip() {
 }
 
 #[test]
+fn ripple_between_excursions_hides_no_clip() {
+    // As above, with ripple of 8 mL/s that crosses zero six times before the second excursion either way.
+    let ripple = [8, -8, 7, -8, 8, -7];
+    let inward = [10, 20, 30, 30, 30, 30, 30, 30, 10];
+    let outward = inward.map(|flow: i16| -flow);
+    let breath = || inward.into_iter().chain(ripple).chain(outward).chain(ripple);
+    let flags = run([0].into_iter().chain(breath()).chain(breath()));
+    // As above: after 9 + 6 more the outward excursion begins, and its fifth 30 is the seventh of it.
+    assert_eq!(flags.iter().position(|f| f.has(Flags::CLIPPED)), Some(9 + 6 + 6));
+    // Where breaths become small for good, the large ones are forgotten: twenty swings of 12 mL/s, then one
+    // that sits at 12.
+    let swings = (0..20).map(|i| if i % 2 == 0 { 12 } else { -12 });
+    let sits = [12, 12, 12, 12, 12, 12, -1];
+    let flags = run([0].into_iter().chain(breath()).chain(swings).chain(sits));
+    assert!(
+        flags.last().is_some_and(|_| flags.iter().rev().take(3).any(|f| f.has(Flags::CLIPPED)))
+    );
+}
+
+#[test]
 fn a_flow_near_the_sensors_end_is_clipped_at_once() {
     let flags = run([0, 2_500, 4_000, 4_000, 4_000, 4_000, 4_000, 0].into_iter());
     assert_eq!(flags.iter().position(|f| f.has(Flags::CLIPPED)), Some(5));

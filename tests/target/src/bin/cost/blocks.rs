@@ -11,8 +11,8 @@ use tidevane::monitor::LEAK_WINDOW;
 use tidevane::quantity::{Flow, Limited, Moment, Pressure, Rate, Share, Span, Volume};
 use tidevane::signal::{End, Gate, GateState, Interval, Passed, Reading};
 use tidevane::trigger::{
-    AdviceState, Cause, CauseCheck, CauseState, EffortState, EffortWatch, FloorState, Grid, Surroundings,
-    Synchrony, Threshold,
+    AdviceState, Cause, CauseCheck, CauseState, EffortState, EffortWatch, FloorState, Grid,
+    Surroundings, Synchrony, Threshold,
 };
 use tidevane::volume::{LastBreath, Limiter, LimiterState, Proposal, ProposalState};
 use tidevane_target::board::clock::{Clock, Meter};
@@ -152,7 +152,11 @@ impl Blocks<'_> {
         let _ = metered!(self, lung_volume, path.lung_volume(&self.path_state, breath));
         let _ = metered!(self, leak_of_breath, Leak::of_breath(breath));
         let fit = Fit::default();
-        let _ = metered!(self, fit_solve, fit.solve_breath(&self.fit, breath, Flow::from_int(1), false));
+        let _ = metered!(
+            self,
+            fit_solve,
+            fit.solve_breath(&self.fit, breath, Flow::from_int(1), false)
+        );
         self.fit = FitSums::default();
         let last = LastBreath {
             volume: breath.expired.value,
