@@ -91,6 +91,8 @@ fn the_muscle_pressure_decides_where_ripple_may() {
     };
     assert_eq!(short(2_100, -300).cause(), Cause::SelfRipple);
     assert_eq!(short(2_100, -299).cause(), Cause::Effort);
+    let longer = Evidence { lead: Span::from_millis(40), ..short(2_100, -300) };
+    assert_eq!(longer.cause(), Cause::Effort);
     assert_eq!(Evidence { ended_by_infant: true, ..short(2_100, -300) }.cause(), Cause::Effort);
     assert_eq!(Evidence { sensed: ml_s(6_000), ..short(2_100, -300) }.cause(), Cause::Effort);
     // That from 3/8 = 1.5 on: 0.5 and 1; less ripple does not burst.

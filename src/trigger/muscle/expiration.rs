@@ -109,6 +109,10 @@ mod tests {
         // The last block before 350 ms is that at 340: 2.8.
         assert_eq!(seen, [(260, 2)]);
         assert_eq!(most, Pressure::from_milli(2_800).value);
+        // A fall to 1.3 of 2.8 is one by more than half, to 1.5 not.
+        let down = |to: i32| move |ms: u64| if ms > 350 { to } else { effort(ms) };
+        assert_eq!(efforts(800, down(1_300)).0, [(260, 2)]);
+        assert_eq!(efforts(800, down(1_500)).0, []);
         // At 340 ms it may still make a breath.
         assert_eq!(efforts(340, effort).0, []);
     }

@@ -10,6 +10,8 @@ mod block;
 mod expiration;
 mod inflation;
 mod motion;
+#[cfg(test)]
+mod tests;
 mod usual;
 mod watch;
 
