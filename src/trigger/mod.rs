@@ -16,7 +16,7 @@ pub use cause::{Cause, CauseCheck, CauseState, Evidence, Initiation, NoCause};
 pub use floor::{Floor, FloorState, Noise};
 pub use judgement::{NoJudgement, ThresholdAnswer, ThresholdEvidence, ThresholdJudgement};
 pub use measured::CountAccuracy;
-pub use muscle::{Effort, EffortState, EffortWatch, Inflation, Pull, Surroundings};
+pub use muscle::{Effort, EffortState, EffortWatch, Pull, Surroundings};
 pub use synchrony::{Delays, Synchrony, acceptable_delay, asynchrony_index, is_double};
 pub use tally::{TriggerCounts, TriggerTally};
 pub use threshold::{Threshold, TriggerCheck, Verdict};

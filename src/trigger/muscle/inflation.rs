@@ -8,7 +8,7 @@ record! {
     /// The muscle pressure about an inflation, against its least before the pressure rose.
     #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
     #[cfg_attr(feature = "defmt", derive(defmt::Format))]
-    pub struct Inflation {
+    pub(super) struct Inflation {
         /// Where the pressure began to rise.
         from: Moment,
         floor: Option<Pressure>,
@@ -138,8 +138,7 @@ impl Inflation {
 
     /// How far the muscle pressure rose about the moment at which the pressure began to; `None` where
     /// that was not seen.
-    #[must_use]
-    pub const fn pull(&self) -> Option<Pressure> {
+    pub(super) const fn pull(&self) -> Option<Pressure> {
         self.pull
     }
 

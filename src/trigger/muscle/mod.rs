@@ -15,5 +15,4 @@ mod tests;
 mod usual;
 mod watch;
 
-pub use inflation::Inflation;
 pub use watch::{Effort, EffortState, EffortWatch, Pull, Surroundings};
