@@ -216,9 +216,10 @@ impl Evidence {
     }
 
     /// What has a long deflection and is ripple's all the same. A burst of water reaches further than what is
-    /// seen of it in quiet flow: from three eighths of the threshold on it is one where it was short, fired the
-    /// trigger by less than half of the threshold more, and the muscle pressure went the other way. From eleven sixteenths on, ripple may have done it: the infant must
-    /// have pulled, ended the inspiration, or moved far more than ripple does.
+    /// seen of it in quiet flow: from three eighths of the threshold on it is one where it was short, was no
+    /// more than half as much again as the threshold, and the muscle pressure went the other way. From eleven
+    /// sixteenths on, ripple may have done it: the infant must have pulled, ended the inspiration, or moved
+    /// far more than ripple does.
     fn is_ripples(&self, threshold: Flow, pull: Pull) -> bool {
         let (half, quarter) = (threshold.halved(1), threshold.halved(2));
         let sixteenth = quarter.halved(2);

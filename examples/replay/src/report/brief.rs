@@ -5,7 +5,7 @@ use crate::doc::Doc;
 use crate::figures::{Summary, float, quantile};
 use crate::text::{clock, decimals, length, percent, times};
 use tidevane::quantity::Mass;
-use tidevane::trigger::ThresholdAnswer;
+use tidevane::trigger::{Cause, CountAccuracy, ThresholdAnswer};
 use tidevane::wean::{BELOW_THRESHOLD_GROUPS, RatioOutcome};
 
 pub(super) fn write(doc: &mut Doc, summary: &Summary) {
@@ -26,9 +26,13 @@ pub(super) fn write(doc: &mut Doc, summary: &Summary) {
 fn threshold(summary: &Summary) -> Option<String> {
     let ((_, judged, set), before) = summary.judged.split_last()?;
     let mut said = format!("Trigger threshold {:.2} L/min: {judged}.", set.to_l_per_min());
-    if judged.whole.self_cycled == 0 {
-        said +=
-            " Of those set off by ripple or water less than half are recognised in simulations.";
+    if let Some(seen) = CountAccuracy::of_cause(Cause::SelfRipple)
+        && judged.whole.self_cycled == 0
+    {
+        said += &format!(
+            " Of those set off by ripple or water {} are recognised in simulations.",
+            percent(seen.sensitivity.get().to_num())
+        );
     }
     // What was set before, where anything spoke against it.
     for (until, judged, set) in
