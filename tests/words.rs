@@ -369,27 +369,27 @@ fn what_an_event_says() {
         (
             effort(Phase::Expiration),
             "missed-effort",
-            "muscle pressure rose by 4.0 cmH2O in expiration",
+            "muscle pressure rose by about 4.0 cmH2O in expiration",
         ),
         (
             effort(Phase::Inspiration),
             "missed-effort",
-            "muscle pressure rose by 4.0 cmH2O during an inflation",
+            "muscle pressure rose by about 4.0 cmH2O during an inflation",
         ),
         (
             reversed,
             "reverse-trigger",
-            "muscle pressure rose by 4.0 cmH2O after a timed inflation, as after those before",
+            "muscle pressure rose by about 4.0 cmH2O after a timed inflation, as after those before",
         ),
         (
             Happening::LungChanged(stiffer),
             "lung-changed",
-            "compliance went from 0.50 mL/cmH2O to 0.30 mL/cmH2O",
+            "passive breaths: compliance from 0.50 mL/cmH2O to 0.30 mL/cmH2O",
         ),
         (
             Happening::LungChanged(narrower),
             "lung-changed",
-            "resistance went from 80 cmH2O*s/L to 160 cmH2O*s/L",
+            "passive breaths: resistance from 80 cmH2O*s/L to 160 cmH2O*s/L",
         ),
         (
             Happening::ZeroDrift(Flow::from_int(-2)),

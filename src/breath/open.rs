@@ -2,7 +2,7 @@
 //! without an end, or inflations follow each other and nothing comes back.
 
 use super::Breath;
-use crate::quantity::{Flow, Moment, Pressure, Span, Volume, arith};
+use crate::quantity::{Flow, Moment, Pressure, Share, Span, Volume};
 use crate::record;
 use crate::signal::{End, Flags, Interval};
 
@@ -24,7 +24,9 @@ record! {
     }
 }
 
-/// A pressure below is low: a third of the usual baseline, or what a sensor near zero may read.
+/// A pressure below is low: this share of the usual baseline, or what a sensor near zero may read. Chosen
+/// here, no source.
+const LOST: Share = Share::from_percent(35);
 const NEAR_AMBIENT: Pressure = Pressure::from_milli(800).value;
 /// A machine that holds less than this cannot lose it. Chosen here, no source.
 const HELD: Pressure = Pressure::from_int(2);
@@ -36,20 +38,19 @@ const LOW_FOR: Span = Span::from_millis(1_200);
 const MUCH: Flow = Flow::from_int(30);
 const FLOWING_FOR: Span = Span::from_millis(2_000);
 
-/// So many inflations with nothing back are no breath's. Common practice of alarms that count three
-/// breaths, no source.
+/// So many inflations with nothing back are no breaths: common practice, no source.
 const INFLATIONS: u8 = 3;
-/// How far above the usual baseline the pressure comes up and has come down again.
+/// How far above the usual baseline the pressure comes up and has come down again. Chosen here, no source.
 const UP: Pressure = Pressure::from_int(4);
 const DOWN: Pressure = Pressure::from_int(2);
-/// Flow that comes out and is no noise: 0.12 L/min outward.
+/// Flow that comes out and is no noise: 0.12 L/min outward. Chosen here, no source.
 const OUT: Flow = Flow::from_int(-2);
 /// Readings further apart say nothing of what was between.
 const UNSEEN: Span = Span::from_millis(250);
 
 impl OpenCircuit {
     /// Takes a reading some twenty times a second, and the peak flow of a usual breath. Whether the circuit
-    /// stands open now: the pressure has been below a third of its usual baseline (0.8 cmH2O at least) for
+    /// stands open now: the pressure has been below 35 % of its usual baseline (0.8 cmH2O at least) for
     /// 1.2 s, or the flow above 30 mL/s and half that peak for 2 s (and both for twice an inspiratory time),
     /// or the pressure came up three times and no gas flowed out. A machine that usually holds less than
     /// 2 cmH2O has no pressure to lose.
@@ -108,8 +109,8 @@ impl OpenCircuit {
     /// the way. One that was flagged as open but gave back more than half of its gas shows that the
     /// circuit is closed and the baseline another one.
     pub fn learn(&mut self, breath: &Breath) {
-        let half = Volume::from_bits(breath.inspired.value.to_bits() >> 1);
-        let came_back = breath.most_out.value > half && half > Volume::ZERO;
+        let (inspired, out) = (breath.inspired.value, breath.most_out.value);
+        let came_back = inspired > Volume::ZERO && out.saturating_add(out).value > inspired;
         if breath.is_trusted() {
             let was = self.usual.unwrap_or(breath.baseline);
             self.usual = Some(was.lowpass(breath.baseline, 2));
@@ -120,11 +121,9 @@ impl OpenCircuit {
     }
 }
 
-/// A third of a baseline, or near ambient.
+/// Some third of a baseline, or near ambient.
 fn low(usual: Pressure) -> Pressure {
-    /// 0.35 in 2⁻¹⁶.
-    const THIRD: i32 = 22_938;
-    NEAR_AMBIENT.max(Pressure::from_bits(arith::between(0, usual.to_bits(), THIRD)))
+    NEAR_AMBIENT.max(usual.times(LOST).value)
 }
 
 #[cfg(test)]

@@ -62,17 +62,17 @@ record! {
 /// Chosen on simulated infants, no source.
 const COMPLIANCE_OFF: Share = Share::from_percent(15);
 const RESISTANCE_OFF: Share = Share::from_percent(20);
-/// So many in a row are no chance.
+/// So many in a row are no chance. Chosen here, no source.
 const ROW: u8 = 4;
-/// So many make a usual value.
+/// So many make a usual value. Chosen here, no source.
 const ENOUGH: u8 = 6;
 
 impl Jumps {
     /// Takes what a passive breath with this onset showed: a jump of its compliance, and one of its
     /// resistance, of at least 15 and 20 %, told with the fourth breath in a row that has it. Breaths whose
     /// mechanics are withheld meanwhile (the muscle pressure is learned anew) delay that by some fifteen. A
-    /// drift is followed and no jump. A breath of which nothing is known changes nothing. No divide but where a jump
-    /// is told.
+    /// drift is followed and no jump. A breath of which nothing is known changes nothing. No divide but where a
+    /// jump is told.
     pub fn step(&mut self, onset: Moment, outcome: &FitOutcome) -> [Option<Jump>; 2] {
         let FitOutcome::Known { compliance, resistance, .. } = outcome else { return [None; 2] };
         let stiffer = self.compliance.step(onset, compliance.to_bits(), COMPLIANCE_OFF);
@@ -126,10 +126,10 @@ impl fmt::Display for Jump {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         match self {
             Self::Compliance { before, after, .. } => {
-                write!(f, "compliance went from {before:.2} to {after:.2}")
+                write!(f, "passive breaths: compliance from {before:.2} to {after:.2}")
             }
             Self::Resistance { before, after, .. } => {
-                write!(f, "resistance went from {before:.0} to {after:.0}")
+                write!(f, "passive breaths: resistance from {before:.0} to {after:.0}")
             }
         }
     }
@@ -172,7 +172,10 @@ mod tests {
         assert_eq!(seen.len(), 1, "{seen:?}");
         let (n, Jump::Compliance { since, before, after }) = seen[0] else { panic!("{seen:?}") };
         assert_eq!((n, since), (13, Moment::from_us(9_000_000)));
-        assert_eq!(seen[0].1.to_string(), "compliance went from 0.50 mL/cmH2O to 0.60 mL/cmH2O");
+        assert_eq!(
+            seen[0].1.to_string(),
+            "passive breaths: compliance from 0.50 mL/cmH2O to 0.60 mL/cmH2O"
+        );
         assert!(before < after);
     }
 

@@ -186,7 +186,7 @@ impl BreathState {
         let cause = initiation.map(|initiation| initiation.cause);
         let effort = listeners.close(settings, breath, cause == Some(Cause::Effort));
         let is_reverse = cause == Some(Cause::Timed)
-            && self.synchrony.is_reverse(effort.and_then(|effort| effort.after));
+            && self.synchrony.entrain(effort.and_then(|effort| effort.after));
         if let Some(effort) = effort.filter(|_| is_reverse || (active && initiation.is_some())) {
             if is_reverse {
                 self.at_work = true;

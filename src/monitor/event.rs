@@ -192,10 +192,10 @@ impl fmt::Display for Event {
                     Phase::Inspiration => "during an inflation",
                     Phase::Expiration | Phase::Unknown => "in expiration",
                 };
-                write!(f, "muscle pressure rose by {:.1} {during}", effort.size)
+                write!(f, "muscle pressure rose by about {:.1} {during}", effort.size)
             }
             Happening::ReverseTrigger(effort) => {
-                write!(f, "muscle pressure rose by {:.1}", effort.size)?;
+                write!(f, "muscle pressure rose by about {:.1}", effort.size)?;
                 f.write_str(" after a timed inflation, as after those before")
             }
             Happening::ZeroDrift(offset) => {

@@ -39,15 +39,7 @@ impl Listeners {
         interval: &Interval,
     ) -> Option<Effort> {
         let segment = &sample.segment;
-        let surroundings = Surroundings {
-            phase: segment.phase(),
-            risen: segment.risen(),
-            turned: segment.end_insp(),
-            baseline: segment.baseline(),
-            peak: segment.peak(),
-            flow: interval.to.lung,
-            usual_flow: segment.usual_peak_flow(),
-        };
+        let surroundings = Surroundings::of(segment, interval.to.lung);
         settings.effort.step(&mut self.effort, interval, segment.totals(), surroundings)
     }
 

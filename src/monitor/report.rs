@@ -104,11 +104,11 @@ impl BreathReport {
 
 impl Report {
     /// One more than a single sample can cause. One that closes a breath: three flags, two missed
-    /// efforts, a limit reached, one that cannot be, a drifted zero, a double trigger, two jumps of the lung and four alarms. One that closes
-    /// none: four flags, a verdict on the load, a missed effort, a limit reached and four alarms. One
-    /// after a long silence: a missed effort, a breath that cannot be, a drifted zero, a double trigger, four alarms
-    /// of the breath that it cuts, the gap, and four alarms of the time.
-    pub const EVENTS: usize = 14;
+    /// efforts, a limit reached, one that cannot be, a drifted zero, a double trigger, two jumps of the lung
+    /// and four alarms. One that closes none: four flags, a verdict on the load, a missed effort, a limit
+    /// reached and four alarms. One after a long silence: a missed effort, a breath that cannot be, a drifted
+    /// zero, a double trigger, four alarms of the breath that it cuts, the gap, and four alarms of the time.
+    pub const EVENTS: usize = 16;
 
     /// Nothing happened.
     pub(super) fn clear(&mut self) {

@@ -26,6 +26,7 @@ const NATURAL: Span = Span::from_millis(1_500);
 /// A clip below this would be a clip of noise.
 const CLIP_FLOOR: Flow = Flow::from_int(5);
 /// After so many small excursions the large ones are forgotten: some three breaths with ripple between.
+/// Chosen here, no source.
 const CLIP_FORGOTTEN: u8 = 16;
 /// After this many readings in good order of their own a time far from the last is believed: the clock
 /// was reset, or nothing came for so long.

@@ -308,7 +308,7 @@ impl Evidence {
 
 /// The machine's own flow can run ahead of its pressure for so long.
 const LEAST_LEAD: Span = Span::from_millis(15);
-/// No burst of water lasts so long on one side.
+/// No burst of water lasts so long on one side. Chosen here, no source.
 const NO_BURST: Span = Span::from_millis(40);
 /// A deflection on top of a leak that reaches the threshold needs this long to be believed.
 const LONG_LEAD: Span = Span::from_millis(25);
@@ -387,7 +387,7 @@ impl fmt::Display for Initiation {
             f.write_str("not known")?;
         }
         if let Some(pull) = e.pull {
-            write!(f, ", muscle pressure up by {:.1}", pull.size)?;
+            write!(f, ", muscle pressure up by about {:.1}", pull.size)?;
         }
         if let Some(interval) = e.interval {
             write!(f, ", {interval} after the inflation before")?;

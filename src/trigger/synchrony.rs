@@ -168,7 +168,7 @@ impl Synchrony {
 
     /// Takes a timed inflation, with how long after its rise an effort began, if one did: whether that is
     /// one that the inflation brought about.
-    pub fn is_reverse(&mut self, after: Option<Span>) -> bool {
+    pub fn entrain(&mut self, after: Option<Span>) -> bool {
         let comes = after.is_some_and(|after| after >= SOONEST && after <= LATEST);
         let others = self.entrained.count_ones();
         self.entrained = arith::latest_of_seven(self.entrained, comes);

@@ -3,7 +3,7 @@
 
 use super::floor::LONG_ENOUGH;
 use super::{Cause, Floor, Initiation, Threshold};
-use crate::breath::Breath;
+use crate::breath::{Breath, Kind};
 use crate::quantity::{Share, arith};
 use crate::record;
 use crate::signal::Flags;
@@ -41,7 +41,7 @@ record! {
         /// Breaths with a known quiet flow, and those in which it reached the threshold.
         floors: u32,
         reached: u32,
-        /// Breaths before which no quiet flow was seen for long enough to show noise.
+        /// Inflations before which no quiet flow was seen for long enough to show noise.
         unseen: u32,
     }
 }
@@ -115,9 +115,9 @@ impl TriggerTally {
         if !breath.flags.and(Flags::MEASUREMENT.but(Flags::NOISY)).is_empty() {
             return;
         }
-        self.unseen = self
-            .unseen
-            .saturating_add(u32::from(breath.quiet.is_none_or(|quiet| quiet.span < LONG_ENOUGH)));
+        let unseen = breath.quiet.is_none_or(|quiet| quiet.span < LONG_ENOUGH);
+        let is_one = unseen && breath.kind == Kind::Inflation;
+        self.unseen = self.unseen.saturating_add(u32::from(is_one));
         let seen = breath.quiet.map(Floor::from).or(floor.filter(|_| breath.is_trusted()));
         if let Some(Floor { leak, noise, .. }) = seen {
             let most = leak.saturating_add(noise.unwrap_or_default().reach).value;

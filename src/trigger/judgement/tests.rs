@@ -1,5 +1,5 @@
 use super::*;
-use crate::breath::{Breath, Quiet};
+use crate::breath::{Breath, Kind, Quiet};
 use crate::quantity::Span;
 use crate::trigger::{Cause, Initiation, NoCause, Noise};
 use std::string::ToString;
@@ -158,10 +158,12 @@ fn what_cannot_be_told_is_said() {
 fn ripple_that_no_quiet_flow_shows_leaves_it_untold() {
     // Of forty inflations by the infant 21 had no quiet flow of 150 ms before them.
     let mut tally = counted(40, 0, 0, 0);
-    let calm = Breath::plain();
+    let threshold = Threshold::new(l_min(300)).unwrap();
+    let calm = Breath { kind: Kind::Inflation, ..Breath::plain() };
+    // Own breaths do not count.
+    (0..90).for_each(|_| tally.quiet(&Breath::plain(), None, threshold));
     let span = Span::from_millis(150);
     let quiet = Breath { quiet: Some(Quiet { span, ..Quiet::default() }), ..calm };
-    let threshold = Threshold::new(l_min(300)).unwrap();
     for _ in 0..20 {
         tally.quiet(&calm, None, threshold);
         tally.quiet(&quiet, None, threshold);

@@ -29,7 +29,7 @@ const STANDS: Span = Span::from_millis(100);
 /// What has not fallen again by half within this is no effort, but a step of what the model gets wrong.
 const LONGEST: Span = Span::from_millis(600);
 /// From when on the pressure left over is quiet but for ripple.
-pub(super) const QUIET: Span = Span::from_millis(250);
+const QUIET: Span = Span::from_millis(250);
 
 impl Expiration {
     /// One that begins then.

@@ -5,7 +5,7 @@ use super::expiration::Expiration;
 use super::inflation::{Airway, BEFORE, Inflation, Rise};
 use super::motion::{EMPTYING, Motion};
 use super::usual::UsualRise;
-use crate::breath::{Breath, Kind, Phase, Totals};
+use crate::breath::{Breath, Kind, Phase, SegmentState, Totals};
 use crate::quantity::{Flow, Moment, Pressure, SettingError, Share, Span};
 use crate::record;
 use crate::signal::{Flags, Interval};
@@ -34,7 +34,7 @@ record! {
     pub struct Effort {
         /// When it stood out, at the latest block of 20 ms; under an inflation when it was largest.
         pub at: Moment,
-        /// How far the muscle pressure rose.
+        /// How far the muscle pressure left over rose: a quarter to all of the true one.
         pub size: Pressure,
         /// Whether an inflation ran.
         pub during: Phase,
@@ -45,7 +45,8 @@ record! {
 }
 
 record! {
-    /// How far the infant's muscle pressure rose about the moment at which an inflation began.
+    /// How far the infant's muscle pressure left over rose about the moment at which an inflation began: a
+    /// quarter to all of the true one.
     #[derive(Debug, Clone, Copy, PartialEq, Eq)]
     #[cfg_attr(feature = "defmt", derive(defmt::Format))]
     pub struct Pull {
@@ -236,6 +237,20 @@ impl EffortWatch {
 }
 
 impl Surroundings {
+    /// By a segmenter, with the latest flow into the lung.
+    #[must_use]
+    pub fn of(segment: &SegmentState, flow: Flow) -> Self {
+        Self {
+            phase: segment.phase(),
+            risen: segment.risen(),
+            turned: segment.end_insp(),
+            baseline: segment.baseline(),
+            peak: segment.peak(),
+            flow,
+            usual_flow: segment.usual_peak_flow(),
+        }
+    }
+
     fn airway(&self, before: &Block, block: &Block) -> Airway {
         let (pressure, before) = (block.pressure(), before.pressure());
         Airway { pressure, before, baseline: self.baseline, peak: self.peak }

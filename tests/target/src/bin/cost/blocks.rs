@@ -101,15 +101,7 @@ impl Blocks<'_> {
             self.breath(&breath);
         }
         let segment = &self.segment_state;
-        let surroundings = Surroundings {
-            phase: segment.phase(),
-            risen: segment.risen(),
-            turned: segment.end_insp(),
-            baseline: segment.baseline(),
-            peak: segment.peak(),
-            flow: step.to.lung,
-            usual_flow: segment.usual_peak_flow(),
-        };
+        let surroundings = Surroundings::of(segment, step.to.lung);
         let (watch, totals) = (EffortWatch::default(), segment.totals());
         let _ = metered!(self, effort, watch.step(&mut self.effort, step, totals, surroundings));
     }
