@@ -50,6 +50,8 @@ const STILL_TREND: Flow = Flow::from_milli(300).value;
 const STILL_PRESSURE: Pressure = Pressure::from_milli(300).value;
 /// How far below and above the baseline.
 const NEAR: [Pressure; 2] = [Pressure::from_milli(-1_500).value, Pressure::from_milli(800).value];
+/// Bubbles swing less far above the baseline.
+const NO_INFLATION: Pressure = Pressure::from_int(2);
 const BLOCK: Span = Span::from_millis(50);
 
 record! {
@@ -200,6 +202,20 @@ impl Tail {
         stands.then(|| (Flow::from_bits(flow), Pressure::from_bits(pressure)))
     }
 
+    /// Whether the pressure swung by 0.3 cmH2O over the last four blocks, and stayed below an inflation's:
+    /// bubbles move it.
+    pub(super) fn swings(&self, baseline: Pressure) -> bool {
+        let mut last = self.blocks.iter().rev().map(|block| block.mean_pressure().to_bits());
+        let mut next = || last.next();
+        let (Some(a), Some(b), Some(c), Some(d)) = (next(), next(), next(), next()) else {
+            return false;
+        };
+        let (swing, _, _) = course([a, b, c, d]);
+        let high = Pressure::from_bits(a.max(b).max(c.max(d)));
+        Pressure::from_bits(swing) > STILL_PRESSURE
+            && high.saturating_sub(baseline).value <= NO_INFLATION
+    }
+
     /// Whether the model calls the last block quiet.
     pub(super) fn is_quiet(&self, limit: Flow) -> bool {
         self.blocks.iter().next_back().is_some_and(|block| block.is_quiet(limit))
@@ -311,5 +327,25 @@ mod tests {
         assert_eq!(quiet.span, Span::from_millis(290));
         // An onset at the rise has its quiet end before it.
         assert_eq!(flat(300_000), None);
+    }
+
+    #[test]
+    fn a_pressure_that_swings_about_its_baseline_is_told_from_one_that_stands_or_inflates() {
+        // Thousandths of cmH2O at 100 Hz: blocks of five readings, the twenty-first ends the fourth.
+        let swings = |pressure: fn(i32) -> i32| {
+            let mut tail = Tail::default();
+            for n in 0..21 {
+                let pressure = Pressure::from_milli(pressure(n)).value;
+                let end = End { pressure, ..End::default() };
+                let at = Moment::from_us(u64::from(n.cast_unsigned()) * 10_000);
+                tail.push(&Interval { at, from: end, to: end, ..Interval::default() });
+            }
+            tail.swings(Pressure::from_int(5))
+        };
+        // Block means of 5.2 and 4.8, 0.4 apart; then of 5.1 and 4.9.
+        assert!(swings(|n| if n / 5 % 2 == 0 { 5_200 } else { 4_800 }));
+        assert!(!swings(|n| if n / 5 % 2 == 0 { 5_100 } else { 4_900 }));
+        // An inflation falls from 2.1 above the baseline.
+        assert!(!swings(|n| if n < 5 { 7_100 } else { 5_000 }));
     }
 }

@@ -18,8 +18,8 @@ use crate::signal::{End, Flags, Interval};
 /// scales by itself from the smallest infant to an adult: the level that flow must pass is the
 /// largest of `min_flow`, 1/64 of the usual peak flow, the reach of ripple in quiet expirations and a
 /// quarter of what more leaks than at the onset (without a quiet end before that, of all that leaks), for
-/// so far a leak may stray from its model; the volume that a turn must move is the larger of `min_volume`
-/// and 1/16 of the usual tidal volume.
+/// so far a leak may stray from its model; the volume that a turn must move is the largest of `min_volume`,
+/// 1/16 of the usual tidal volume and what that reach of ripple moves in 0.1 s.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 #[cfg_attr(feature = "defmt", derive(defmt::Format))]
 pub struct Segment {
@@ -159,12 +159,14 @@ impl Segment {
         let (usual, seen, held) = (&state.usual, &state.seen, &state.held);
         let needed = || {
             let peak_in = if idle { seen.peak_in } else { seen.peak_in.max(held.peak_in) };
-            let needed = self.needed(usual, peak_in);
+            let needed = self.min_volume.max(usual.least_turn(peak_in));
             // An outward turn is believed sooner: small own breaths breathe out gently, and a false
             // one makes no false breath by itself.
             if outward { arith::fraction(needed, 1) } else { needed }
         };
-        let outcome = state.turn.step(interval, &state.totals, way, needed);
+        let (tail, baseline) = (&state.tail, state.open.baseline);
+        let swings = || tail.swings(baseline);
+        let outcome = state.turn.step(interval, &state.totals, way, needed, swings);
         if idle && !matches!(outcome, Outcome::None) {
             state.held = Observed::begin(&interval.from, out);
             // Samples came back with the flow gone the new way: its beginning is missing.
@@ -266,16 +268,6 @@ impl Segment {
             leak.halved(2).max(more)
         };
         self.min_flow.max(state.peak_in().halved(6)).max(state.usual.ripple).max(stray)
-    }
-
-    fn needed(&self, usual: &Usual, peak_in: Flow) -> i64 {
-        let usual = if usual.volume > 0 {
-            arith::fraction(usual.volume, 4)
-        } else {
-            // Until breaths are known: what the largest flow of this one moves in 10 ms.
-            arith::trapezoid(peak_in.to_bits(), 0, 20_000)
-        };
-        self.min_volume.max(usual)
     }
 
     fn turn(&self, state: &mut SegmentState, turned: Turned) -> Option<Breath> {

@@ -4,7 +4,9 @@
 //! (E. S. Page, "Continuous inspection schemes", Biometrika 41:100-115, 1954). It confirms a turn
 //! when it reaches the volume that noise cannot reach; the turn is then dated back to where the
 //! flow last crossed a quarter of the level, if it rose to the level from there within 40 ms.
-//! Heartbeat ripple and noise come and go and bring the sum back to zero.
+//! Heartbeat ripple and noise come and go and bring the sum back to zero. Where the pressure swings too
+//! (bubbles), gas does move with each swing: what came at an earlier crossing a moment ago, and has not gone
+//! back since, is the beginning of the turn.
 
 use super::Totals;
 use crate::quantity::{Flow, Moment, Span, arith};
@@ -13,6 +15,9 @@ use crate::signal::Interval;
 
 /// How long the flow may creep up to the level and still count as the turn's beginning.
 const CREEP: Span = Span::from_millis(40);
+/// How long ago an earlier crossing may lie: from one bubble of 7 a second to the next. Chosen here, no
+/// source.
+const MOMENT_AGO: Span = Span::from_millis(140);
 
 record! {
     /// A turn that may be under way.
@@ -24,6 +29,9 @@ record! {
         below: bool,
         /// Doubled area beyond the level, never negative.
         sum: i64,
+        /// Doubled area that went the new way since the crossing, less what came back; kept for a moment
+        /// after the sum came to nothing.
+        net: i64,
         edge: Edge,
     }
 }
@@ -76,42 +84,50 @@ pub(super) struct Way {
 }
 
 impl Turn {
-    /// Takes an interval and the totals at its end; `needed` is the doubled area that
-    /// confirms a turn.
+    /// Takes an interval and the totals at its end; `needed` is the doubled area that confirms a turn,
+    /// `swings` whether the pressure swings.
     pub(super) fn step(
         &mut self,
         interval: &Interval,
         totals: &Totals,
         way: Way,
-        needed: impl FnOnce() -> i64,
+        needed: impl Fn() -> i64,
+        swings: impl FnOnce() -> bool,
     ) -> Outcome {
-        let us = interval.span.to_short_us().value;
-        let level = way.level.to_bits();
-        let area = arith::trapezoid_over(way.from.to_bits(), way.to.to_bits(), level, us);
         let foot = way.level.halved(2);
-        let begin = |sum| {
+        let (was_idle, came) = (self.is_idle(), way.to > foot);
+        if was_idle && !came && self.net == 0 {
+            return Outcome::None;
+        }
+        let us = interval.span.to_short_us().value;
+        let (from, to) = (way.from.to_bits(), way.to.to_bits());
+        let moved = arith::trapezoid(from, to, us);
+        let lasted = totals.span().saturating_sub(self.edge.after.span());
+        if was_idle && !came {
+            self.net =
+                if lasted > MOMENT_AGO { 0 } else { arith::accumulate(self.net, moved).value };
+            return Outcome::None;
+        }
+        let area = arith::trapezoid_over(from, to, way.level.to_bits(), us);
+        self.sum = arith::accumulate(self.sum, area).value.max(0);
+        let crosses = came && (was_idle || self.below);
+        let stays = || lasted <= MOMENT_AGO && self.net > arith::fraction(needed(), 2) && swings();
+        let begins = crosses && !stays();
+        if begins {
             let beyond = |flow: Flow| flow.saturating_sub(foot).value.to_bits();
             let (from, to) = (beyond(way.from).min(0), beyond(way.to));
-            let edge = Edge { interval: *interval, from, to, after: *totals };
-            Self { active: true, edge, sum, below: false }
-        };
-        if !self.active {
-            if way.to <= foot {
-                return Outcome::None;
-            }
-            *self = begin(area.max(0));
+            self.edge = Edge { interval: *interval, from, to, after: *totals };
+            self.net = moved.max(0);
         } else {
-            self.sum = arith::accumulate(self.sum, area).value.max(0);
-            if self.below && way.to > foot {
-                *self = begin(self.sum);
-                return Outcome::Again;
-            }
-            self.below = way.to <= foot;
-            let lasted = totals.span().saturating_sub(self.edge.after.span());
-            if self.sum == 0 && (self.below || lasted > CREEP) {
-                self.drop();
-                return Outcome::Fell;
-            }
+            self.net = arith::accumulate(self.net, moved).value;
+        }
+        (self.active, self.below) = (true, !came);
+        if begins && !was_idle {
+            return Outcome::Again;
+        }
+        if !crosses && self.sum == 0 && (self.below || lasted > CREEP) {
+            self.active = false;
+            return Outcome::Fell;
         }
         if self.sum < needed() { Outcome::Held } else { Outcome::Turned(self.confirm()) }
     }
@@ -138,3 +154,6 @@ impl Turn {
         Turned { at: old.at, ended: after.minus(&interval).plus(&old), began: after.minus(&new) }
     }
 }
+
+#[cfg(test)]
+mod tests;

@@ -20,7 +20,22 @@ record! {
     }
 }
 
+/// What ripple at its reach moves in this time, in µs, makes no turn. Chosen here, no source.
+const RIPPLE_US: u32 = 100_000;
+
 impl Usual {
+    /// Doubled area that a turn must move, where a breath reached this peak flow.
+    pub(super) fn least_turn(&self, peak_in: Flow) -> i64 {
+        let volume = if self.volume > 0 {
+            arith::fraction(self.volume, 4)
+        } else {
+            // Until breaths are known: what the largest flow of this one moves in 10 ms.
+            arith::trapezoid(peak_in.to_bits(), 0, 20_000)
+        };
+        let ripple = self.ripple.to_bits();
+        volume.max(arith::trapezoid(ripple, ripple, RIPPLE_US))
+    }
+
     /// Moves toward this breath.
     pub(super) fn learn(&mut self, breath: &Breath) {
         // What came out is gas that was in the lung; what went in counts the leak too.
