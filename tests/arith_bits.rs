@@ -189,6 +189,7 @@ fn no_operation_changes_unnoticed() {
         "motion_terms",
         digest(|d| moments(d).map(|m| arith::motion_terms(&m, terms(d), prior(d)))),
     ));
+    now.push(("motion_lag", digest(|d| moments(d).map(|m| arith::motion_lag(&m, 20_000)))));
     let left = |d: &mut Draw| arith::motion_left(terms(d), [(); 4].map(|()| i32::draw(d)));
     now.push(("motion_left", digest(left)));
     let changed: Vec<_> = now.iter().filter(|line| !KNOWN.contains(line)).collect();
@@ -207,6 +208,7 @@ const KNOWN: &[(&str, u32)] = &[
     ("motion_moments", 0xb01d_6ffc),
     ("motion_prior", 0x20a7_e7e1),
     ("motion_terms", 0xc5c6_c18b),
+    ("motion_lag", 0x1b58_6ee3),
     ("motion_left", 0xe0c0_2fd7),
     ("area_to_q12", 0x4d47_7bf9),
     ("area_to_q16", 0x6961_6772),

@@ -9,7 +9,8 @@
 //! inflation of 10 passes 0.95 with C 8 to 31 % high and R off by a third (`tests/mechanics.rs`).
 //! [`Fit::solve_breath`] looks at the breath too and refuses nine such breaths in ten; it lets
 //! through those whose effort comes with the rise. Read a run of breaths, not one. In a tube whose
-//! loss grows with flow, R is a mean over the breath's flows.
+//! loss grows with flow, R is a mean over the breath's flows. A flow that lags behind the pressure
+//! lowers R² and raises R: [`Delayed`](super::Delayed) undoes a known lag.
 
 use super::no_fit::NoFit;
 use super::passivity;

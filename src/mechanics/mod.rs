@@ -5,6 +5,7 @@ mod arith_tests;
 mod bend;
 mod bend_sums;
 mod c20;
+mod delayed;
 mod emptying;
 mod expected;
 mod fit;
@@ -17,6 +18,7 @@ mod tube;
 
 pub use bend::{Bend, bend_share};
 pub use c20::{C20OverC, NoC20, c20_level, c20_of_curve, c20_over_c};
+pub use delayed::Delayed;
 pub use emptying::{Cycle, Emptying, exhaled_share, flow_cycle_time};
 pub use expected::{compliance_by_gestation, compliance_by_length, compliance_by_weight};
 pub use fit::{Fit, FitOutcome};

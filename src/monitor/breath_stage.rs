@@ -130,6 +130,7 @@ impl BreathState {
         self.minute.learn(breath);
         let rates = self.minute.rates();
         let lung = settings.sample.lung_volume(sample, breath);
+        let lag = listeners.lag();
         let (mechanics, bend) = self.solve(settings, listeners, breath, initiation);
         let jumps = self.jumps.step(breath.onset, &mechanics);
         for what in jumps.into_iter().flatten().map(Happening::LungChanged) {
@@ -151,6 +152,7 @@ impl BreathState {
             leak_window,
             lung,
             mechanics,
+            lag,
             bend,
             emptying: emptying.map(|tau| Emptying::of(breath.exp_time(), tau)),
             proposal: self.propose(settings, breath, lung, leak_window),

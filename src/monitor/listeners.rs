@@ -4,7 +4,7 @@
 use super::sample_stage::SampleState;
 use super::{Event, Happening, Report, Settings};
 use crate::breath::{Breath, Phase};
-use crate::mechanics::FitSums;
+use crate::mechanics::{Delayed, FitSums};
 use crate::quantity::{Moment, Pressure, Span};
 use crate::record;
 use crate::signal::{Flags, Interval};
@@ -18,6 +18,9 @@ record! {
         effort: EffortState,
         limiter: LimiterState,
         fit: FitSums,
+        delayed: Delayed,
+        /// By how much, for the breath under way.
+        lag: Span,
     }
 }
 
@@ -28,6 +31,7 @@ impl Listeners {
 
     /// Nothing lies before the next reading.
     pub(super) fn start(&mut self, settings: &Settings) {
+        self.delayed = Delayed::default();
         settings.limiter.iter().for_each(|limiter| limiter.end(&mut self.limiter));
     }
 
@@ -66,7 +70,8 @@ impl Listeners {
 
     /// Adds to the sums of the fit.
     pub(super) fn add_to_fit(&mut self, sample: &SampleState, interval: &Interval) {
-        self.fit.add(interval, sample.segment.totals());
+        let interval = self.delayed.step(interval, self.lag);
+        self.fit.add(&interval, sample.segment.totals());
     }
 
     /// The sums since the last [`begin_fit`](Self::begin_fit). They reach to the sample that confirmed
@@ -75,9 +80,15 @@ impl Listeners {
         &self.fit
     }
 
+    /// How far flow is taken to lag behind pressure in those sums.
+    pub(super) const fn lag(&self) -> Span {
+        self.lag
+    }
+
     /// A breath ended: sums begin anew.
     pub(super) fn begin_fit(&mut self, settings: &Settings) {
         self.fit = settings.fit.begin();
+        self.lag = self.effort.lag();
     }
 
     /// Holds the inspiration under way against the volume limit; `was` is the phase before this

@@ -5,7 +5,7 @@ use crate::alarm::{BreathKind, BreathView};
 use crate::breath::{Breath, Implausible, Kind};
 use crate::leak::{Leak, LungVolume};
 use crate::mechanics::{Bend, Emptying, FitOutcome};
-use crate::quantity::{Moment, Rate, Share, Volume};
+use crate::quantity::{Moment, Rate, Share, Span, Volume};
 use crate::record;
 use crate::trigger::{Cause, Initiation, TriggerCheck};
 use crate::volume::Proposed;
@@ -50,6 +50,11 @@ record! {
         pub lung: LungVolume,
         /// Compliance and resistance of a passive breath, or why they cannot be known.
         pub mechanics: FitOutcome,
+        /// How far flow was taken to lag behind pressure in that, by the last sixteen inflations: 1 to 25 ms
+        /// are undone by a later pressure; zero where too little is known. Low by a tenth to a quarter for
+        /// sensors that follow slowly, and of those that answer late no more than 10 ms are seen; the
+        /// resistance is high by what is missed (`tests/lag.rs`).
+        pub lag: Span,
         /// How the lung of a passive breath stiffens as it fills; asked for by a fit
         /// [with bend](crate::mechanics::Fit::with_bend).
         pub bend: Bend,

@@ -249,15 +249,15 @@ fn hold(now: u64, known: u64) {
 
 #[test]
 fn the_demo_shift_keeps_every_bit() {
-    hold(demo_shift(), 0xeb3b_49d2_2441_f171);
+    hold(demo_shift(), 0x4eb6_481c_4c38_f667);
 }
 
 #[test]
 fn bedsides_keep_every_bit() {
-    hold(bedsides(), 0xefb0_ad00_4942_e1e6);
+    hold(bedsides(), 0x1f4b_5eb2_ae36_33bb);
 }
 
 #[test]
 fn a_wild_stream_keeps_every_bit() {
-    hold(wild_streams(), 0x7007_c6d8_1383_9f8a);
+    hold(wild_streams(), 0x5481_30da_e286_e5bc);
 }

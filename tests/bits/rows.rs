@@ -84,6 +84,7 @@ pub(crate) const REPORT: &[&str] = &[
     "breath.lung.Known.sd",
     "breath.lung.Known.volume",
     "breath.lung.Unknown",
+    "breath.lag",
     "breath.mechanics",
     "breath.mechanics.Known.baseline",
     "breath.mechanics.Known.compliance",

@@ -40,6 +40,16 @@ pub(crate) fn volume(oracle: &Oracle, set: &Set, shape: &Shape, out: &mut Fields
 /// P = P0 + V/C + R·Q over the readings from one closing to the next, and the bent curve beside it.
 /// Whether the infant was passive is a decision.
 pub(crate) fn mechanics(oracle: &mut Oracle, closed: &BreathReport, out: &mut Fields) {
+    let lag = closed.lag.to_us();
+    // The reading that closed the breath before was taken by the lag of then.
+    let kept = oracle.track.kept(oracle.delayed_from);
+    let first = oracle.track.delayed(oracle.fit_from, oracle.lag, &kept);
+    if oracle.lag < 1_000 {
+        // Pressures are kept from here on: the interval before the first reading counts.
+        oracle.delayed_from = oracle.fit_from;
+    }
+    oracle.lag = lag;
+    let kept = oracle.track.kept(oracle.delayed_from);
     let points = &oracle.track.points[oracle.fit_from..];
     let mut volume = 0.0;
     let mut rows = Vec::new();
@@ -48,7 +58,11 @@ pub(crate) fn mechanics(oracle: &mut Oracle, closed: &BreathReport, out: &mut Fi
             let last = &points[i - 1];
             volume += (last.lung + p.lung) / 2.0 * (p.us - last.us) as f64 / 1e6;
         }
-        rows.push((volume, p.lung, p.pressure));
+        let pressure = match i {
+            0 if lag >= 1_000 => first,
+            _ => oracle.track.delayed(oracle.fit_from + i, lag, &kept),
+        };
+        rows.push((volume, p.lung, pressure));
     }
     if let FitOutcome::Known { .. } = closed.mechanics {
         let straight: Vec<_> = rows.iter().map(|&(v, q, p)| ([v, q], p)).collect();

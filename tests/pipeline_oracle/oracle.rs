@@ -39,6 +39,9 @@ pub(crate) struct Oracle {
     pub(crate) short: f64,
     /// The reading that closed the breath before: the fit goes on from here.
     pub(crate) fit_from: usize,
+    /// The lag of the breath before, and from which reading on pressures were kept for one.
+    pub(crate) lag: u64,
+    pub(crate) delayed_from: usize,
     /// What was known of the leak before the last breath closed.
     pub(crate) before: Leak,
     /// What the leak stands still at, as the monitor last gave it.
@@ -92,7 +95,7 @@ impl Oracle {
     pub(crate) fn restart(&mut self, at: Moment, reading: Reading, set: &Set) {
         self.track = Track::default();
         self.blocks = Blocks::default();
-        (self.fit_from, self.turned) = (0, 0);
+        (self.fit_from, self.turned, self.delayed_from) = (0, 0, 0);
         self.gate = tidevane::signal::GateState::default();
         self.push(set, at, reading);
     }

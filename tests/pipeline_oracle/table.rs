@@ -103,6 +103,7 @@ const ELSEWHERE: &[(&str, &str)] = &[
     ("implausible", "`src/breath/plausible` has its own"),
     ("event.Gap", "a reading's own time"),
     ("event.ClockReset", "a reading's own time"),
+    ("lag", "learned of sixteen breaths, given: `tests/mechanics.rs` against the simulated one"),
     ("event.ReverseTrigger", "found or not: `tests/reverse.rs`"),
     (
         "event.LungChanged",

@@ -68,6 +68,37 @@ impl Track {
         sums
     }
 
+    /// Readings from one on of which the pressure is kept: 3 ms apart or more.
+    pub(crate) fn kept(&self, from: usize) -> Vec<usize> {
+        let mut kept = vec![from];
+        for i in from + 1..self.points.len() {
+            if self.points[i].us - self.points[*kept.last().expect("the first")].us >= 3_000 {
+                kept.push(i);
+            }
+        }
+        kept
+    }
+
+    /// The pressure so long before a reading, on straight lines between those kept; that of the first where
+    /// none lies before.
+    pub(crate) fn delayed(&self, i: usize, lag: u64, kept: &[usize]) -> f64 {
+        let point = &self.points[i];
+        if lag < 1_000 {
+            return point.pressure;
+        }
+        let at = point.us.saturating_sub(lag.min(25_000));
+        let before = &kept[..kept.partition_point(|k| *k < i)];
+        let mut later = point;
+        for p in before.iter().rev().map(|k| &self.points[*k]) {
+            if p.us <= at {
+                let part = seconds(at - p.us) / seconds(later.us - p.us);
+                return p.pressure + (later.pressure - p.pressure) * part;
+            }
+            later = p;
+        }
+        later.pressure
+    }
+
     /// Integrals between two moments.
     pub(crate) fn between(&self, from: u64, to: u64) -> Sums {
         let (a, b) = (self.until(from), self.until(to));

@@ -13,9 +13,13 @@
 //! | [`motion_faded`] | Q24, Q24 | Q24 | down | cannot: 16 × 2⁵⁷ |
 //! | [`motion_prior`] | Q16, Q16 | Q24 terms, Q24 weights | toward zero | clamps |
 //! | [`motion_terms`] | Q24 | Q24 | toward zero, the operands to 29 bits | clamps |
+//! | [`motion_lag`] | Q24, µs | µs | half away from zero | clamps; `None` where the flow tells nothing |
 //! | [`motion_left`] | Q24, Q12 | Q16 | down | clamps |
 
-use super::{SECOND_US, clamp, product};
+use super::{
+    SECOND_US, clamp, difference_of_products, product, quotient, scaled_down, shared_scale,
+    sum_of_products,
+};
 
 /// How many points; Σq, Σd, Σv, Σp in Q12; Σqq, Σqd, Σqv, Σdd, Σdv, Σvv, Σqp, Σdp, Σvp in Q24.
 pub type MotionSums = [i64; 14];
@@ -193,6 +197,30 @@ const fn term(own: [i64; 3], first: i32, others: [(i64, i32); 2]) -> i32 {
     clamp(held.wrapping_sub(taken).wrapping_sub(also) / below).value
 }
 
+/// How far the flow lags behind the pressure, for blocks so long: J over R by least squares, held to nothing.
+/// `None` where R is not above zero, or where flow and its change share all but 2⁻⁷ of their variance.
+#[must_use]
+#[inline(never)]
+pub fn motion_lag(moments: &MotionMoments, block_us: u32) -> Option<i32> {
+    let [qq, qd, qv, dd, dv, vv, qp, dp, vp] = *moments;
+    // What the volume leaves to the others: 2⁶¹ × 2⁶¹ each.
+    let without = |ab, av, bv| difference_of_products(ab, vv, av, bv);
+    let (q, d, x) = (without(qq, qv, qv), without(dd, dv, dv), without(qd, qv, dv));
+    let (a, b) = (without(qp, qv, vp), without(dp, dv, vp));
+    let by = shared_scale(q, d, x).max(shared_scale(a, b, 0));
+    let down = |x| scaled_down(x, by);
+    let (q, d, x, a, b) = (down(q), down(d), down(x), down(a), down(b));
+    let whole = sum_of_products(q, d, 0, 0);
+    if difference_of_products(q, d, x, x) <= whole >> 7 {
+        return None;
+    }
+    let resistive = difference_of_products(a, d, b, x);
+    if resistive <= 0 {
+        return None;
+    }
+    quotient(difference_of_products(b, q, a, x), resistive, block_us, 0).map(|lag| lag.value)
+}
+
 /// What a block leaves over: R·q + J·d + E·v − P, in Q16.
 #[must_use]
 pub const fn motion_left(terms: MotionTerms, point: [i32; 4]) -> i32 {
@@ -272,6 +300,28 @@ mod tests {
         assert!((got_r - r).abs() < 0.003, "R {got_r} of {r}");
         assert!((got_j - j).abs() < 0.01, "J {got_j} of {j}");
         assert!((got_e - e).abs() < 0.03, "E {got_e} of {e}");
+    }
+
+    #[test]
+    fn the_lag_is_inertance_over_resistance() {
+        // R 0.1, J 0.05 and E 2 over blocks of 20 ms: half a block.
+        let (mut sums, mut before, mut volume) = ([0; 14], 0.0, 0.0);
+        for i in 0..40 {
+            let q = 60.0 * (-(f64::from(i) / 4.0)).exp() * f64::from(i.min(3)) / 3.0;
+            volume += q * 0.02;
+            let d = q - before;
+            let p = 5.0 + 0.1 * q + 0.05 * d + 2.0 * volume;
+            motion_point(&mut sums, [q12(q), q12(d), q12(volume), q12(p)]);
+            before = q;
+        }
+        let moments = motion_moments(&sums).unwrap();
+        let lag = motion_lag(&moments, 20_000).unwrap();
+        assert!((lag - 10_000).abs() < 50, "{lag} µs of 10 000");
+        // Pressure that goes with the flow's change alone has no resistance to lag behind; without flow
+        // nothing is told.
+        let [qq, qd, qv, dd, dv, vv, ..] = moments;
+        assert_eq!(motion_lag(&[qq, qd, qv, dd, dv, vv, -qq, -qd, -qv], 20_000), None);
+        assert_eq!(motion_lag(&[0; 9], 20_000), None);
     }
 
     #[test]

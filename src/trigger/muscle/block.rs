@@ -7,7 +7,7 @@ use crate::signal::Interval;
 
 /// How many are kept: an onset is found some 100 ms late, and asks for the 180 ms before it.
 const KEPT: usize = 16;
-const LENGTH: Span = Span::from_millis(20);
+pub(super) const LENGTH: Span = Span::from_millis(20);
 
 record! {
     /// One block: means of flow into the lung (mL/s) and pressure (cmH2O), and the volume at its end (mL),

@@ -1,6 +1,6 @@
 //! The terms of the equation of motion, learned from this infant's inflations.
 
-use super::block::Block;
+use super::block::{Block, LENGTH};
 use crate::breath::Breath;
 use crate::quantity::arith::{self, MotionMoments, MotionSums, MotionTerms};
 use crate::quantity::{Pressure, Span, Volume};
@@ -21,6 +21,8 @@ record! {
         volume: Volume,
         rise: Pressure,
         breaths: u8,
+        /// How far the flow lags behind the pressure.
+        lag: Span,
     }
 }
 
@@ -60,11 +62,20 @@ impl Motion {
         let from = if self.breaths == 0 { prior.0 } else { self.terms };
         self.terms = arith::motion_terms(&self.memory, from, prior);
         self.breaths = self.breaths.saturating_add(1);
+        let block = LENGTH.to_short_us().value;
+        self.lag = arith::motion_lag(&self.memory, block)
+            .map_or(Span::ZERO, |us| Span::from_us(us.max(0).unsigned_abs().into()));
     }
 
     /// Whether the terms are worth asking.
     pub(super) const fn is_known(&self) -> bool {
         self.breaths >= ENOUGH
+    }
+
+    /// How far the flow lags behind the pressure; zero as long as that is not known. The inertance of the gas
+    /// counts as a part of it.
+    pub(super) const fn lag(&self) -> Span {
+        if self.is_known() { self.lag } else { Span::ZERO }
     }
 
     /// What a block leaves over.

@@ -258,6 +258,13 @@ impl Surroundings {
 }
 
 impl EffortState {
+    /// How far the sensor's flow lags behind its pressure, by the inflations of late; zero as long as that
+    /// is not known. The inertance of the gas counts as a part of it.
+    #[must_use]
+    pub const fn lag(&self) -> Span {
+        self.motion.lag()
+    }
+
     /// How far ripple moves the muscle pressure in the mean, either way.
     #[must_use]
     pub const fn ripple(&self) -> Pressure {

@@ -1,0 +1,126 @@
+//! Pressure as it was when the flow beside it was measured: sensors of flow often lag behind those of
+//! pressure.
+
+use crate::quantity::{Moment, Pressure, Ring, Span, arith};
+use crate::record;
+use crate::signal::Interval;
+
+/// Readings closer than this are one point.
+const APART: Span = Span::from_millis(3);
+const KEPT: usize = 10;
+/// A shorter lag is not undone.
+const LEAST: Span = Span::from_millis(1);
+/// A longer one is undone up to here: no ten points reach further.
+const MOST: Span = Span::from_millis(25);
+
+record! {
+    /// Pressures of the last moments, for [`FitSums`](super::FitSums).
+    ///
+    /// A lag of 15 ms between flow and pressure leaves compliance alone and doubles resistance, or
+    /// lowers R² below what is believed.
+    #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+    #[cfg_attr(feature = "defmt", derive(defmt::Format))]
+    pub struct Delayed {
+        points: Ring<Point, KEPT>,
+        newest: Moment,
+        /// What the latest interval ended with.
+        last: Pressure,
+    }
+}
+
+record! {
+    #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+    #[cfg_attr(feature = "defmt", derive(defmt::Format))]
+    struct Point {
+        /// Time since the point before, in µs.
+        apart: u32,
+        pressure: Pressure,
+    }
+}
+
+impl Delayed {
+    /// The interval with the pressure as it was `lag` before, 0 to 25 ms; one below 1 ms changes nothing.
+    /// On straight lines between points 3 ms apart or more. One divide, and none without a lag.
+    pub fn step(&mut self, interval: &Interval, lag: Span) -> Interval {
+        if lag < LEAST {
+            self.points = Ring::default();
+            return *interval;
+        }
+        if self.points.is_empty() {
+            (self.points, self.newest) = (Ring::default(), interval.start());
+            self.last = interval.from.pressure;
+            self.points.push(Point { apart: 0, pressure: self.last });
+        }
+        let mut delayed = *interval;
+        delayed.from.pressure = self.last;
+        self.last = self.at(lag.min(MOST), interval);
+        delayed.to.pressure = self.last;
+        let since = interval.at.since(self.newest);
+        if since >= APART {
+            let apart = since.to_short_us().value;
+            self.points.push(Point { apart, pressure: interval.to.pressure });
+            self.newest = interval.at;
+        }
+        delayed
+    }
+
+    /// The pressure so long before the end of the interval; the earliest known where no point lies before.
+    fn at(&self, lag: Span, interval: &Interval) -> Pressure {
+        let mut since = interval.at.since(self.newest);
+        let (mut whole, mut later) = (since, interval.to.pressure);
+        for point in self.points.iter().rev() {
+            if since >= lag {
+                let ahead = since.saturating_sub(lag);
+                let share = arith::span_ratio_q16(ahead.to_us(), whole.to_us()).unwrap_or(0);
+                let (a, b) = (point.pressure.to_bits(), later.to_bits());
+                return Pressure::from_bits(arith::between(a, b, share));
+            }
+            whole = Span::from_us(point.apart.into());
+            since = since.saturating_add(whole);
+            later = point.pressure;
+        }
+        later
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::signal::End;
+
+    /// Pressure in thousandths of cmH2O that rises by 1 cmH2O each 10 ms from 40 ms on, `each` ms a
+    /// reading, `lag` ms later.
+    fn delayed(each: u32, lag: u32) -> std::vec::Vec<i64> {
+        let mut state = Delayed::default();
+        let at = |n: u32| u64::from(n * each) * 1_000;
+        let end = |n: u32| {
+            let pressure = 5_000 + 100 * ((n * each) as i32 - 40).max(0);
+            End { pressure: Pressure::from_milli(pressure).value, ..End::default() }
+        };
+        (1..=100 / each)
+            .map(|n| {
+                let (from, to, span) = (end(n - 1), end(n), Span::from_millis(each));
+                let at = Moment::from_us(at(n));
+                let interval = Interval { at, span, from, to, ..Interval::default() };
+                let out = state.step(&interval, Span::from_millis(lag));
+                (i64::from(out.to.pressure.to_bits()) * 1_000 + 32_768) >> 16
+            })
+            .collect()
+    }
+
+    #[test]
+    fn the_rise_comes_later_by_the_lag() {
+        // 5 cmH2O up to 40 + 15 ms, then 0.1 a ms: 5.5 at 60 ms, 6.5 at 70.
+        assert_eq!(delayed(10, 15)[4..8], [5_000, 5_500, 6_500, 7_500]);
+        // At 500 Hz points are 4 ms apart, 12 ms late: 5.0 at 52 ms, 5.6 at 58 ms, 9.8 at 100.
+        let fine = delayed(2, 12);
+        assert_eq!((fine[25], fine[28], fine[49]), (5_000, 5_600, 9_800));
+        // 80 ms are cut to 25: 100 ms show what 75 had, 5 + 3.5.
+        assert_eq!(delayed(5, 80)[19], 8_500);
+    }
+
+    #[test]
+    fn without_a_lag_nothing_is_changed() {
+        assert_eq!(delayed(10, 0)[4..8], [6_000, 7_000, 8_000, 9_000]);
+    }
+}

@@ -1,0 +1,103 @@
+//! A flow that lags behind its pressure: the lag is learned, and compliance and resistance are given all the
+//! same.
+
+use tidevane::mechanics::FitOutcome;
+use tidevane::monitor::{Monitor, Settings};
+use tidevane::quantity::{Flow, Rate};
+use tidevane::signal::Reading;
+use tidevane::trigger::Threshold;
+use tidevane_sim::{
+    EffortSettings, LungSettings, MachineSettings, Pattern, Scenario, Schedule, SensorSettings,
+    Simulator, TubeSettings,
+};
+use tidevane_support::simulated::{at, reading};
+use tidevane_support::units::float;
+
+/// Compliance (mL/cmH2O) and resistance (cmH2O·s/L): time constants of 50, 80 and 150 ms.
+const LUNGS: [(f64, f64); 3] = [(0.5, 100.0), (1.0, 80.0), (2.0, 75.0)];
+
+/// What the last 30 of some 60 breaths say, of a passive infant under a timer: the mean lag in ms, how many
+/// have mechanics, and the means of C and R over the true ones.
+fn seen((c, r): (f64, f64), filter_ms: f64, late: usize) -> (f64, usize, f64, f64) {
+    let scenario = Scenario {
+        period_us: 5_000,
+        lung: LungSettings::single(r, c),
+        tube: TubeSettings::NONE,
+        effort: EffortSettings { rate: Schedule::constant(0.0), ..EffortSettings::default() },
+        machine: MachineSettings {
+            pattern: Schedule::constant(Pattern::Timed),
+            ..MachineSettings::default()
+        },
+        sensor: SensorSettings {
+            flow_lag: filter_ms,
+            pressure_lag: 0.0,
+            ..SensorSettings::default()
+        },
+        ..Scenario::default()
+    };
+    let threshold = Threshold::new(Flow::from_int(4)).unwrap();
+    let settings = Settings::builder().threshold(threshold).set_rate(Rate::from_int(40));
+    let mut monitor = Monitor::new(settings.build().unwrap());
+    let mut run = Simulator::new(&scenario).unwrap();
+    let (mut flows, mut breaths) = (vec![], vec![]);
+    for _ in 0..90 * 200 {
+        let output = run.step();
+        let Reading { flow, pressure } = reading(&output.sample.unwrap());
+        flows.push(flow);
+        let flow = flows[flows.len().saturating_sub(1 + late)];
+        breaths.extend(monitor.push_at(at(&output), Reading { flow, pressure }).breath);
+    }
+    let last = &breaths[breaths.len() - 30..];
+    let lag = last.iter().map(|b| b.lag.to_us() as f64 / 1e3).sum::<f64>() / 30.0;
+    let known: Vec<_> = last
+        .iter()
+        .filter_map(|b| match b.mechanics {
+            FitOutcome::Known { compliance, resistance, .. } => {
+                Some((float(compliance.to_bits()) / c, float(resistance.to_bits()) / r))
+            }
+            FitOutcome::Unknown(_) => None,
+        })
+        .collect();
+    let mean =
+        |part: fn(&(f64, f64)) -> f64| known.iter().map(part).sum::<f64>() / known.len() as f64;
+    (lag, known.len(), mean(|x| x.0), mean(|x| x.1))
+}
+
+/// Whether nothing given strays further from the lung than these shares of C and R, and enough is given.
+fn holds(lung: (f64, f64), filter_ms: f64, late: usize, (far_c, far_r): (f64, f64), least: usize) {
+    let (lag, known, c, r) = seen(lung, filter_ms, late);
+    let of = format!(
+        "C, R {lung:?}, a filter of {filter_ms} ms and {} ms late: lag {lag:.1} ms, {known} of 30 \
+         known, C x {c:.3}, R x {r:.3}",
+        late * 5
+    );
+    println!("{of}");
+    assert!(known >= least, "{of}; asked for {least}");
+    assert!(known == 0 || (c - 1.0).abs() <= far_c && (r - 1.0).abs() <= far_r, "{of}");
+}
+
+#[test]
+fn a_sensor_that_follows_slowly_is_found_out() {
+    for lung in LUNGS {
+        for ms in [0.0, 5.0, 10.0, 15.0] {
+            holds(lung, ms, 0, (0.03, 0.09), 27);
+        }
+        // Blocks of 20 ms see less of a longer one: the resistance is high by up to a fifth.
+        holds(lung, 20.0, 0, (0.03, 0.15), 27);
+        holds(lung, 25.0, 0, (0.03, 0.2), 27);
+    }
+}
+
+#[test]
+fn a_sensor_that_answers_late_is_found_out_up_to_fifteen_milliseconds() {
+    for lung in LUNGS {
+        for late in 0..=2 {
+            holds(lung, 0.0, late, (0.03, 0.08), 27);
+        }
+        holds(lung, 0.0, 3, (0.04, 0.12), 27);
+        // Nothing false of a later one.
+        for late in 4..=6 {
+            holds(lung, 0.0, late, (0.04, 0.12), 0);
+        }
+    }
+}
