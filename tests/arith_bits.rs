@@ -159,7 +159,7 @@ fn no_operation_changes_unnoticed() {
             mean_of, mean_q16, mean_q8, mean_us, middle, mul_q16, mul_wide, narrowing_q16,
             on_grid, part_of_tau, parts_in, parts_of, per_hour_q16, per_litre_ratio,
             percent_of, poiseuille_q16, portion_u32, product, push_bit, ratio_q16,
-            resistive_drop, reynolds_q16, scaled_down, share_q30, span_ratio_q16, sub,
+            resistive_drop, reynolds_q16, scaled_down, share_q30, short_share_q16, span_ratio_q16, sub,
             time_to_share, weighted, within_period;
         three: bend_share, between, blasius_q16, centi_pascal_to_q16, crossing,
             dean_q16, is_within_three, lowpass, lowpass_wide, mean_finer, part_way, resistance_q30, shrunk_weight,
@@ -291,6 +291,7 @@ const KNOWN: &[(&str, u32)] = &[
     ("reynolds_q16", 0x94ca_b9fd),
     ("scaled_down", 0xa1d2_f24b),
     ("share_q30", 0xc293_26a6),
+    ("short_share_q16", 0x5a2f_8244),
     ("span_ratio_q16", 0x9c9e_02bc),
     ("sub", 0x88a5_3ca5),
     ("sum_of_three", 0x629f_aad3),

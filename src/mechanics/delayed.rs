@@ -39,29 +39,27 @@ record! {
 }
 
 impl Delayed {
-    /// The interval with the pressure as it was `lag` before, 0 to 25 ms; one below 1 ms changes nothing.
-    /// On straight lines between points 3 ms apart or more. One divide, and none without a lag.
-    pub fn step(&mut self, interval: &Interval, lag: Span) -> Interval {
+    /// The pressures `lag` before the ends of an interval, 0 to 25 ms; one below 1 ms changes nothing. On
+    /// straight lines between points 3 ms apart or more. One 32-bit divide, and none without a lag.
+    pub fn step(&mut self, interval: &Interval, lag: Span) -> [Pressure; 2] {
         if lag < LEAST {
             self.points = Ring::default();
-            return *interval;
+            return [interval.from.pressure, interval.to.pressure];
         }
         if self.points.is_empty() {
             (self.points, self.newest) = (Ring::default(), interval.start());
             self.last = interval.from.pressure;
             self.points.push(Point { apart: 0, pressure: self.last });
         }
-        let mut delayed = *interval;
-        delayed.from.pressure = self.last;
-        self.last = self.at(lag.min(MOST), interval);
-        delayed.to.pressure = self.last;
+        let now = self.at(lag.min(MOST), interval);
+        let before = core::mem::replace(&mut self.last, now);
         let since = interval.at.since(self.newest);
         if since >= APART {
             let apart = since.to_short_us().value;
             self.points.push(Point { apart, pressure: interval.to.pressure });
             self.newest = interval.at;
         }
-        delayed
+        [before, now]
     }
 
     /// The pressure so long before the end of the interval; the earliest known where no point lies before.
@@ -71,7 +69,7 @@ impl Delayed {
         for point in self.points.iter().rev() {
             if since >= lag {
                 let ahead = since.saturating_sub(lag);
-                let share = arith::span_ratio_q16(ahead.to_us(), whole.to_us()).unwrap_or(0);
+                let share = arith::short_share_q16(ahead.to_us(), whole.to_us());
                 let (a, b) = (point.pressure.to_bits(), later.to_bits());
                 return Pressure::from_bits(arith::between(a, b, share));
             }
@@ -102,8 +100,8 @@ mod tests {
                 let (from, to, span) = (end(n - 1), end(n), Span::from_millis(each));
                 let at = Moment::from_us(at(n));
                 let interval = Interval { at, span, from, to, ..Interval::default() };
-                let out = state.step(&interval, Span::from_millis(lag));
-                (i64::from(out.to.pressure.to_bits()) * 1_000 + 32_768) >> 16
+                let [_, now] = state.step(&interval, Span::from_millis(lag));
+                (i64::from(now.to_bits()) * 1_000 + 32_768) >> 16
             })
             .collect()
     }

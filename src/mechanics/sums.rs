@@ -58,10 +58,16 @@ impl FitSums {
     /// Adds an interval, with the totals at its end: both ends the first time, from where volume is
     /// counted, the later one from then on. An interval with a flag spoils the breath's fit.
     pub fn add(&mut self, interval: &Interval, totals: &Totals) {
+        self.add_under(interval, totals, [interval.from.pressure, interval.to.pressure]);
+    }
+
+    /// As [`add`](Self::add), under other pressures at its ends: those of [`Delayed`](super::Delayed).
+    pub fn add_under(&mut self, interval: &Interval, totals: &Totals, under: [Pressure; 2]) {
+        let [from, to] = under;
         self.flagged |= !interval.flags.is_empty();
         if self.count == 0 {
             self.begun = totals.lung_area_before(interval);
-            self.put(0, interval.from.lung, interval.from.pressure);
+            self.put(0, interval.from.lung, from);
             if self.count == 0 {
                 return;
             }
@@ -73,7 +79,7 @@ impl FitSums {
         }
         let volume = arith::area_to_q12(totals.lung_area().wrapping_sub(self.begun));
         self.beyond |= volume.saturated;
-        self.put(volume.value, interval.to.lung, interval.to.pressure);
+        self.put(volume.value, interval.to.lung, to);
     }
 
     /// Adds a point whose volume is measured otherwise. Do not mix with [`add`](Self::add).

@@ -70,8 +70,8 @@ impl Listeners {
 
     /// Adds to the sums of the fit.
     pub(super) fn add_to_fit(&mut self, sample: &SampleState, interval: &Interval) {
-        let interval = self.delayed.step(interval, self.lag);
-        self.fit.add(&interval, sample.segment.totals());
+        let under = self.delayed.step(interval, self.lag);
+        self.fit.add_under(interval, sample.segment.totals(), under);
     }
 
     /// The sums since the last [`begin_fit`](Self::begin_fit). They reach to the sample that confirmed

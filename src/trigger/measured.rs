@@ -1,6 +1,6 @@
 //! How far the counts can be relied on: what was found of what was true, in simulated recordings.
 //!
-//! `tests/accuracy.rs` counts these anew and fails where they differ by more than half a percent. They
+//! `tests/accuracy` counts these anew and fails where they differ by more than half a percent. They
 //! say what this crate finds in its own simulator; a patient is not one.
 
 use super::Cause;

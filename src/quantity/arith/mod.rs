@@ -23,6 +23,7 @@
 //! | [`halved`], [`fraction`] | Q16 or `i64` | same | toward negative infinity | cannot |
 //! | [`part_of_tau`] | µs, 2⁻³²/µs | Q16 | down | clamps |
 //! | [`count_share`], [`span_ratio_q16`] | counts, spans | Q16 | toward zero | `None` at zero or beyond 2⁴⁶ |
+//! | [`short_share_q16`] | µs, µs | Q16, 0 to 1 | toward zero | 1 where the part is no smaller |
 //! | [`parts_of`], [`parts_in`] | Q16, 1/10 000 | Q16; 1/10 000 | half away from zero; nearest | cannot; `None` |
 //! | [`on_grid`] | Q16, step in thousandths | Q16 | half up, one step of slack | clamps, reported |
 //! | [`scaled_by_products`] | Q16 × (a·b) ÷ (c·d) | Q16 | half away from zero, 2⁻³⁰ relative | clamps, reported; `None` at zero |

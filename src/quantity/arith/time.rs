@@ -55,6 +55,23 @@ pub const fn span_ratio_q16(numerator_us: u64, denominator_us: u64) -> Option<i3
     }
 }
 
+/// The share in Q16 that a part is of a whole span, toward zero: by a 32-bit divide below 65 ms. All of it
+/// where the part is no smaller.
+#[must_use]
+pub const fn short_share_q16(part_us: u64, whole_us: u64) -> i32 {
+    if part_us >= whole_us {
+        return super::ONE;
+    }
+    if whole_us < 1 << 16 {
+        // part < whole < 2¹⁶
+        return (((part_us as u32) << 16) / whole_us as u32) as i32;
+    }
+    match span_ratio_q16(part_us, whole_us) {
+        Some(share) => share,
+        None => 0,
+    }
+}
+
 /// An eighth, toward zero.
 #[must_use]
 pub const fn eighth_u64(x: u64) -> u64 {
