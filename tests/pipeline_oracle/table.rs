@@ -109,7 +109,7 @@ const ELSEWHERE: &[(&str, &str)] = &[
         "event.LungChanged",
         "`src/mechanics/jump.rs` has its own, `tests/jumps.rs` the simulated ones",
     ),
-    ("event.MissedEffort", "found or not, and when: `tests/accuracy.rs`; no claim on its size"),
+    ("event.MissedEffort", "found or not, and when: `tests/accuracy`; no claim on its size"),
     (
         "initiation.evidence.pull",
         "against the simulated infants' own muscle pressure: `tests/muscle.rs`",

@@ -62,6 +62,8 @@ pub(crate) struct Control {
     live: Live,
     phase: Phase,
     pressure: f64,
+    /// How fast a valve that overshoots moves it, cmH2O/s.
+    moving: f64,
     /// The clock's last due time; the next is one period later.
     anchor: f64,
     pending: Option<(f64, Command)>,
@@ -78,6 +80,7 @@ impl Control {
             live,
             phase: Phase::Waiting,
             pressure: live.baseline,
+            moving: 0.0,
             anchor: 0.0,
             pending: None,
             deaf_until: 0.0,
@@ -116,7 +119,14 @@ impl Control {
             Phase::Inflating { .. } => self.live.peak,
             Phase::Supporting { .. } => self.live.baseline + self.live.support,
         };
-        self.pressure += (target - self.pressure) * dt / (self.settings.rise_time + dt);
+        if let Some((frequency, damping)) = self.settings.ringing {
+            let omega = core::f64::consts::TAU * frequency;
+            let pull = omega * omega * (target - self.pressure);
+            self.moving += (pull - 2.0 * damping * omega * self.moving) * dt;
+            self.pressure += self.moving * dt;
+        } else {
+            self.pressure += (target - self.pressure) * dt / (self.settings.rise_time + dt);
+        }
         Change { command, ended }
     }
 
@@ -231,6 +241,29 @@ mod tests {
                 control.step(now, 0.000_5, &seen).command.map(|_| now)
             })
             .collect()
+    }
+
+    #[test]
+    fn a_valve_with_half_damping_overshoots_by_a_sixth() {
+        // Textbook, second order: e^(−πζ/√(1 − ζ²)) = 0.163 at ζ 0.5, after half a period of 10 Hz × √0.75.
+        let settings = MachineSettings {
+            pattern: Schedule::constant(Pattern::Timed),
+            ringing: Some((10.0, 0.5)),
+            inspiratory_time: 0.5,
+            ..MachineSettings::default()
+        };
+        let mut control = Control::new(&settings);
+        let (mut most, mut at) = (0.0, 0.0);
+        for i in 0..4_000 {
+            let now = f64::from(i) / 2_000.0;
+            let _ = control.step(now, 0.000_5, &Seen::default());
+            if control.pressure() > most {
+                (most, at) = (control.pressure(), now - 1.5);
+            }
+        }
+        // 15 over 5 cmH2O
+        assert!((most - 16.63).abs() < 0.1, "{most}");
+        assert!((at - 0.057_7).abs() < 0.003, "{at}");
     }
 
     #[test]

@@ -14,6 +14,9 @@ pub enum LeakModel {
     Laminar,
     /// `size × √(P − opening)` above the opening pressure in cmH2O (0 to 60), nothing below it.
     OpensAbove(f64),
+    /// Shut until the pressure exceeds the first (0 to 60 cmH2O), then `size × √(P − second)` until it falls
+    /// below the second, which is no larger.
+    Snaps(f64, f64),
 }
 
 /// Which pressure drives the leak.
@@ -48,13 +51,25 @@ impl LeakSettings {
         self.size.check("leak.size", 0.0, 50.0)?;
         match self.model {
             LeakModel::OpensAbove(p) => within("leak.model", p, 0.0, 60.0),
+            LeakModel::Snaps(opens, shuts) => {
+                within("leak.model", opens, 0.0, 60.0)?;
+                within("leak.model", shuts, 0.0, opens)
+            }
             LeakModel::Orifice | LeakModel::Laminar => Ok(()),
         }
     }
 }
 
 impl LeakModel {
-    /// Leak flow in mL/s at a pressure in cmH2O.
+    /// Whether the leak is open after it stood at a pressure.
+    pub(crate) fn is_open(self, was: bool, pressure: f64) -> bool {
+        match self {
+            Self::Snaps(opens, shuts) => pressure > if was { shuts } else { opens },
+            Self::Orifice | Self::Laminar | Self::OpensAbove(_) => true,
+        }
+    }
+
+    /// Leak flow in mL/s at a pressure in cmH2O, where it is open.
     pub(crate) fn flow(self, size: f64, pressure: f64) -> f64 {
         if size <= 0.0 {
             return 0.0;
@@ -63,7 +78,7 @@ impl LeakModel {
             Self::Orifice if pressure < 0.0 => -size * root(-pressure),
             Self::Orifice => size * root(pressure),
             Self::Laminar => size * pressure,
-            Self::OpensAbove(opening) => size * root(pressure - opening),
+            Self::OpensAbove(opening) | Self::Snaps(_, opening) => size * root(pressure - opening),
         }
     }
 }
@@ -83,6 +98,15 @@ mod tests {
         assert!((LeakModel::Orifice.flow(k, 5.0) - FRAC_1_SQRT_2).abs() < 1e-6);
         assert!((LeakModel::Orifice.flow(k, 20.0) - SQRT_2).abs() < 1e-6);
         assert!((LeakModel::Orifice.flow(k, -20.0) + SQRT_2).abs() < 1e-6);
+    }
+
+    #[test]
+    fn a_leak_that_snaps_stays_open_until_the_lower_pressure() {
+        let leak = LeakModel::Snaps(12.0, 8.0);
+        assert!(!leak.is_open(false, 11.9) && leak.is_open(false, 12.1));
+        assert!(leak.is_open(true, 8.1) && !leak.is_open(true, 7.9));
+        // √(12 − 8)
+        assert!((leak.flow(3.0, 12.0) - 6.0).abs() < 1e-12);
     }
 
     #[test]

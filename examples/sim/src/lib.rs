@@ -20,6 +20,7 @@
 //! | `effort` | the infant's own muscle pressure |
 //! | `machine` | settings of the machine |
 //! | `control` | when the machine inflates, and with what pressure |
+//! | `bubbles` | pressure that swings by gas bubbling through water |
 //! | `cause` | what set an inflation off |
 //! | `sensor` | what a sensor makes of the true flow and pressure |
 //! | `truth` | what is known of each breath and effort |
@@ -59,6 +60,7 @@
 #[cfg(test)]
 extern crate std;
 
+mod bubbles;
 mod cause;
 mod check;
 mod control;

@@ -1,6 +1,6 @@
 //! One or two compartments filled through tube and leak.
 
-use crate::check::positive;
+use crate::check::{positive, within};
 use crate::error::{Problem, ScenarioError};
 use crate::leak::{LeakModel, LeakSite};
 use crate::schedule::Schedule;
@@ -29,6 +29,11 @@ pub struct LungSettings {
     pub compliance_factor: Schedule,
     /// Factor on every resistance over time, 0.05 to 20.
     pub resistance_factor: Schedule,
+    /// Factor on every resistance while gas flows out, 0.2 to 5: braking, narrow airways.
+    pub outward: f64,
+    /// Elastance that yields, as a share of the lung's own, 0 to 1; and the time constant in s with which it
+    /// does, 0.05 to 10.
+    pub yielding: (f64, f64),
 }
 
 impl LungSettings {
@@ -40,6 +45,8 @@ impl LungSettings {
             second: None,
             compliance_factor: Schedule::constant(1.0),
             resistance_factor: Schedule::constant(1.0),
+            outward: 1.0,
+            yielding: (0.0, 1.0),
         }
     }
 
@@ -50,8 +57,12 @@ impl LungSettings {
         }
         self.compliance_factor.check("lung.compliance_factor", 0.05, 20.0)?;
         self.resistance_factor.check("lung.resistance_factor", 0.05, 20.0)?;
+        within("lung.outward", self.outward, 0.2, 5.0)?;
+        within("lung.yielding", self.yielding.0, 0.0, 1.0)?;
+        within("lung.yielding", self.yielding.1, 0.05, 10.0)?;
         let least = |s: &Schedule| s.values().fold(f64::INFINITY, f64::min);
-        let factor = least(&self.compliance_factor) * least(&self.resistance_factor);
+        let narrow = least(&self.resistance_factor) * self.outward.min(1.0);
+        let factor = least(&self.compliance_factor) * narrow;
         for part in [Some(self.main), self.second].into_iter().flatten() {
             // cmH2O/(L/s) × mL/cmH2O = ms
             if part.resistance * part.compliance * factor < LEAST_TIME_CONSTANT {
@@ -98,6 +109,8 @@ struct Part {
     resistance: f64,
     compliance: f64,
     volume: f64,
+    /// Pressure of the elastance that yields, cmH2O.
+    yielding: f64,
 }
 
 /// The lung's state.
@@ -105,12 +118,31 @@ struct Part {
 pub(crate) struct Lung {
     parts: [Part; 2],
     tube: TubeSettings,
+    outward: f64,
+    yielding: (f64, f64),
+    /// Flow through the tube and into the lung in the step before, mL/s.
+    tube_flow: f64,
+    lung_flow: f64,
+    leaks: bool,
 }
 
 impl Lung {
     /// At rest at the given pressure.
-    pub(crate) fn new(settings: &LungSettings, tube: TubeSettings, rest: f64) -> Self {
-        let mut lung = Self { parts: [Part::default(); 2], tube };
+    pub(crate) fn new(
+        settings: &LungSettings,
+        tube: TubeSettings,
+        leak: LeakModel,
+        rest: f64,
+    ) -> Self {
+        let mut lung = Self {
+            parts: [Part::default(); 2],
+            tube,
+            outward: settings.outward,
+            yielding: settings.yielding,
+            tube_flow: 0.0,
+            lung_flow: 0.0,
+            leaks: leak.is_open(false, rest),
+        };
         lung.refresh(settings, 0.0);
         for part in &mut lung.parts {
             part.volume = part.compliance * rest;
@@ -140,81 +172,121 @@ impl Lung {
     ///
     /// The trapezoidal rule on each compartment: taking the elastic pressure at mid-step adds
     /// `dt ÷ 2C` to its resistance, which is second order and stable for every time constant.
+    ///
+    /// The gas in the tube resists a change of its flow: by Euler backwards, that is one more resistance and
+    /// one more pressure.
     pub(crate) fn step(&mut self, dt: f64, drive: Drive, leak: LeakNow) -> Flows {
+        let inertia = self.tube.inertance / dt;
+        let tube = TubeSettings { linear: self.tube.linear + inertia, ..self.tube };
+        let pushed = Drive { airway: drive.airway + inertia * self.tube_flow, ..drive };
+        let leak = LeakNow { size: if self.leaks { leak.size } else { 0.0 }, ..leak };
         // Lung flow is conductance × tracheal pressure + pull.
         let (mut conductance, mut pull) = (0.0, 0.0);
         for part in self.parts.iter().filter(|p| p.resistance > 0.0) {
-            let stiff = part.resistance + 0.5 * dt / part.compliance;
+            let stiff = self.stiff(part, dt);
             conductance += 1.0 / stiff;
-            pull += (drive.muscle - part.volume / part.compliance) / stiff;
+            pull += (drive.muscle - part.recoil()) / stiff;
         }
         let trachea = match leak.site {
-            LeakSite::Trachea if leak.size > 0.0 => self.trachea(drive, leak, conductance, pull),
+            LeakSite::Trachea if leak.size > 0.0 => {
+                trachea(tube, pushed, leak, (conductance, pull))
+            }
             LeakSite::Trachea | LeakSite::Sensor => {
                 let flow = flow_for(
-                    conductance * drive.airway + pull,
-                    1.0 + conductance * self.tube.linear,
-                    conductance * self.tube.square,
+                    conductance * pushed.airway + pull,
+                    1.0 + conductance * tube.linear,
+                    conductance * tube.square,
                 );
-                drive.airway - self.tube.loss(flow)
+                pushed.airway - tube.loss(flow)
             }
         };
         let mut flows = Flows::default();
-        for part in self.parts.iter_mut().filter(|p| p.resistance > 0.0) {
-            let stiff = part.resistance + 0.5 * dt / part.compliance;
-            let flow = (trachea + drive.muscle - part.volume / part.compliance) / stiff;
+        let (mut parts, (share, seconds)) = (self.parts, self.yielding);
+        for part in parts.iter_mut().filter(|p| p.resistance > 0.0) {
+            let flow = (trachea + drive.muscle - part.recoil()) / self.stiff(part, dt);
             part.volume += flow * dt;
+            if share > 0.0 {
+                part.yielding += (flow * share / part.compliance - part.yielding / seconds) * dt;
+            }
             flows.lung += flow;
-            flows.loss += part.resistance * flow * flow;
+            flows.loss += self.resistance(part) * flow * flow;
         }
-        flows.leak = leak.model.flow(
-            leak.size,
-            match leak.site {
-                LeakSite::Sensor => drive.airway,
-                LeakSite::Trachea => trachea,
-            },
-        );
-        flows.loss += (drive.airway - trachea) * flows.lung;
+        self.parts = parts;
+        let driving = match leak.site {
+            LeakSite::Sensor => drive.airway,
+            LeakSite::Trachea => trachea,
+        };
+        flows.leak = leak.model.flow(leak.size, driving);
+        self.leaks = leak.model.is_open(self.leaks, driving);
+        let through = match leak.site {
+            LeakSite::Sensor => flows.lung,
+            LeakSite::Trachea => flows.lung + flows.leak,
+        };
+        let lost = drive.airway - trachea - inertia * (through - self.tube_flow);
+        flows.loss += lost * flows.lung;
+        (self.tube_flow, self.lung_flow) = (through, flows.lung);
         flows
     }
 
-    /// The tracheal pressure at which tube flow is lung flow plus leak, by false position: the
-    /// balance falls steadily with pressure and changes sign between the three pressures at which
-    /// tube, lung and leak are still.
-    fn trachea(&self, drive: Drive, leak: LeakNow, conductance: f64, pull: f64) -> f64 {
-        if self.tube.linear + self.tube.square <= 0.0 {
-            return drive.airway;
-        }
-        let balance = |pressure: f64| {
-            let tube = flow_for(drive.airway - pressure, self.tube.linear, self.tube.square);
-            tube - conductance * pressure - pull - leak.model.flow(leak.size, pressure)
-        };
-        let still = -pull / conductance;
-        let mut low = drive.airway.min(still).min(0.0);
-        let mut high = drive.airway.max(still).max(0.0);
-        let (mut at_low, mut at_high) = (balance(low), balance(high));
-        for _ in 0..60 {
-            if high - low < 1e-11 || at_low - at_high < 1e-11 {
-                break;
-            }
-            let middle = low + (high - low) * at_low / (at_low - at_high);
-            let at_middle = balance(middle);
-            if at_middle.abs() < 1e-9 {
-                return middle;
-            }
-            // The end that stays has its value halved, so that both ends close in.
-            if at_middle > 0.0 {
-                low = middle;
-                at_low = at_middle;
-                at_high *= 0.5;
-            } else {
-                high = middle;
-                at_high = at_middle;
-                at_low *= 0.5;
-            }
-        }
-        0.5 * (low + high)
+    /// Resistance the way that the gas went last, cmH2O/(mL/s).
+    fn resistance(&self, part: &Part) -> f64 {
+        part.resistance * if self.lung_flow < 0.0 { self.outward } else { 1.0 }
     }
+
+    fn stiff(&self, part: &Part, dt: f64) -> f64 {
+        let yields = 1.0 + self.yielding.0;
+        self.resistance(part) + 0.5 * dt / part.compliance * yields
+    }
+}
+
+impl Part {
+    /// Elastic pressure, cmH2O.
+    fn recoil(&self) -> f64 {
+        self.volume / self.compliance + self.yielding
+    }
+}
+
+/// The tracheal pressure at which tube flow is lung flow plus leak, by false position: the
+/// balance falls steadily with pressure and changes sign between the three pressures at which
+/// tube, lung and leak are still.
+fn trachea(
+    tube: TubeSettings,
+    drive: Drive,
+    leak: LeakNow,
+    (conductance, pull): (f64, f64),
+) -> f64 {
+    if tube.linear + tube.square <= 0.0 {
+        return drive.airway;
+    }
+    let balance = |pressure: f64| {
+        let flow = flow_for(drive.airway - pressure, tube.linear, tube.square);
+        flow - conductance * pressure - pull - leak.model.flow(leak.size, pressure)
+    };
+    let still = -pull / conductance;
+    let mut low = drive.airway.min(still).min(0.0);
+    let mut high = drive.airway.max(still).max(0.0);
+    let (mut at_low, mut at_high) = (balance(low), balance(high));
+    for _ in 0..60 {
+        if high - low < 1e-11 || at_low - at_high < 1e-11 {
+            break;
+        }
+        let middle = low + (high - low) * at_low / (at_low - at_high);
+        let at_middle = balance(middle);
+        if at_middle.abs() < 1e-9 {
+            return middle;
+        }
+        // The end that stays has its value halved, so that both ends close in.
+        if at_middle > 0.0 {
+            low = middle;
+            at_low = at_middle;
+            at_high *= 0.5;
+        } else {
+            high = middle;
+            at_high = at_middle;
+            at_low *= 0.5;
+        }
+    }
+    0.5 * (low + high)
 }
 
 #[cfg(test)]
@@ -238,7 +310,12 @@ mod tests {
     #[test]
     fn a_square_pressure_fills_as_the_closed_form_says() {
         // Textbook: C × ΔP × (1 − exp(−Ti/τ)); C 2, ΔP 10, τ 0.2, Ti 0.4 → 20 × (1 − e⁻²).
-        let mut lung = Lung::new(&LungSettings::single(100.0, 2.0), TubeSettings::NONE, 5.0);
+        let mut lung = Lung::new(
+            &LungSettings::single(100.0, 2.0),
+            TubeSettings::NONE,
+            LeakModel::Orifice,
+            5.0,
+        );
         let volume = fill(&mut lung, 0.4, 15.0);
         assert!((volume - 17.293_294).abs() < 1e-4, "{volume}");
     }
@@ -247,7 +324,8 @@ mod tests {
     fn stiff_and_wide_lungs_stay_stable() {
         // Derived here: after 10 time constants all of C × ΔP is in, and never more.
         for (r, c) in [(20.0, 0.2), (200.0, 5.0), (5.0, 50.0), (10.0, 0.05)] {
-            let mut lung = Lung::new(&LungSettings::single(r, c), TubeSettings::NONE, 5.0);
+            let mut lung =
+                Lung::new(&LungSettings::single(r, c), TubeSettings::NONE, LeakModel::Orifice, 5.0);
             let volume = fill(&mut lung, 10.0 * r * c / 1_000.0 + 0.01, 15.0);
             assert!((volume / (10.0 * c) - 1.0).abs() < 1e-4, "{r} {c} {volume}");
         }
@@ -261,8 +339,45 @@ mod tests {
             second: Some(Compartment { resistance: 400.0, compliance: 0.5 }),
             ..LungSettings::single(100.0, 1.0)
         };
-        let volume = fill(&mut Lung::new(&settings, TubeSettings::NONE, 5.0), 0.2, 15.0);
+        let volume =
+            fill(&mut Lung::new(&settings, TubeSettings::NONE, LeakModel::Orifice, 5.0), 0.2, 15.0);
         assert!((volume - 11.807_250).abs() < 1e-4, "{volume}");
+    }
+
+    #[test]
+    fn an_elastance_that_yields_is_stiffer_at_first() {
+        // Through 2 cmH2O/(L/s) into 2 mL/cmH2O, τ 4 ms: within 40 ms 10 cmH2O bring in 20 ÷ 1.25 mL and a
+        // little more; after ten of its time constants all of 20.
+        let settings = LungSettings { yielding: (0.25, 1.0), ..LungSettings::single(2.0, 2.0) };
+        let lung = || Lung::new(&settings, TubeSettings::NONE, LeakModel::Orifice, 5.0);
+        let (soon, late) = (fill(&mut lung(), 0.04, 15.0), fill(&mut lung(), 10.0, 15.0));
+        assert!((16.0..16.3).contains(&soon), "{soon}");
+        assert!((late - 20.0).abs() < 0.01, "{late}");
+    }
+
+    #[test]
+    fn gas_with_mass_takes_time_to_flow() {
+        // 10 cmH2O over 0.000 5 cmH2O/(mL/s²) and 0.1 cmH2O/(mL/s): toward 100 mL/s by a time constant of
+        // 5 ms, 63 mL/s after that. The lung takes up less than 1 % of the pressure meanwhile.
+        let tube = TubeSettings { linear: 0.05, square: 0.0, inertance: 0.000_5 };
+        let settings = LungSettings::single(50.0, 50.0);
+        let mut lung = Lung::new(&settings, tube, LeakModel::Orifice, 5.0);
+        let drive = Drive { airway: 15.0, muscle: 0.0 };
+        let flow = (0..500).fold(0.0, |_, _| lung.step(0.000_01, drive, no_leak()).lung);
+        assert!((flow - 63.2).abs() < 0.5, "{flow}");
+    }
+
+    #[test]
+    fn braking_lengthens_expiration_alone() {
+        // τ 0.1 s in, 0.2 out: after 0.2 s of each 1 − e⁻² of 20 mL are in, and of those e⁻¹ are left.
+        let settings = LungSettings { outward: 2.0, ..LungSettings::single(50.0, 2.0) };
+        let mut lung = Lung::new(&settings, TubeSettings::NONE, LeakModel::Orifice, 5.0);
+        let into = fill(&mut lung, 0.2, 15.0);
+        let out = fill(&mut lung, 0.2, 5.0);
+        assert!(
+            (into - 17.293).abs() < 0.01 && (out + 17.293 * 0.632).abs() < 0.05,
+            "{into} {out}"
+        );
     }
 
     #[test]
@@ -270,7 +385,7 @@ mod tests {
         // Derived here: at rest all tube flow is leak, so airway = P + loss(k√P). With P = 4 and
         // k = 10: flow 20, loss 0.025 × 20 + 0.0006 × 400 = 0.74, airway 4.74.
         let tube = TubeSettings::default();
-        let mut lung = Lung::new(&LungSettings::default(), tube, 4.0);
+        let mut lung = Lung::new(&LungSettings::default(), tube, LeakModel::Orifice, 4.0);
         let leak = LeakNow { model: LeakModel::Orifice, site: LeakSite::Trachea, size: 10.0 };
         let flows = lung.step(0.000_5, Drive { airway: 4.74, muscle: 0.0 }, leak);
         assert!((flows.leak - 20.0).abs() < 1e-6 && flows.lung.abs() < 1e-6, "{flows:?}");

@@ -31,6 +31,11 @@ pub struct MachineSettings {
     pub set_rate: Schedule,
     /// Time constant of every change of pressure in s, 0 (square) to 0.5.
     pub rise_time: f64,
+    /// A valve that overshoots: its own frequency in Hz (3 to 30) and its damping (0.2 to 1); in place of
+    /// the rise time.
+    pub ringing: Option<(f64, f64)>,
+    /// How far bubbles move the pressure in cmH2O over time, 0 to 5: 5 to 11 swings a second.
+    pub bubbles: Schedule,
     /// Trigger threshold in mL/s of flow at the sensor over time, 0.1 to 200.
     pub threshold: Schedule,
     /// From passing the threshold to the inflation in s, 0 to 0.5.
@@ -62,6 +67,8 @@ impl Default for MachineSettings {
             inspiratory_time: 0.35,
             set_rate: Schedule::constant(40.0),
             rise_time: 0.025,
+            ringing: None,
+            bubbles: Schedule::constant(0.0),
             threshold: Schedule::constant(4.0),
             trigger_delay: 0.02,
             refractory: 0.2,
@@ -89,6 +96,11 @@ impl MachineSettings {
             return Err(ScenarioError::new("machine.set_rate", Problem::Contradiction));
         }
         within("machine.rise_time", self.rise_time, 0.0, 0.5)?;
+        if let Some((frequency, damping)) = self.ringing {
+            within("machine.ringing", frequency, 3.0, 30.0)?;
+            within("machine.ringing", damping, 0.2, 1.0)?;
+        }
+        self.bubbles.check("machine.bubbles", 0.0, 5.0)?;
         self.threshold.check("machine.threshold", 0.1, 200.0)?;
         within("machine.trigger_delay", self.trigger_delay, 0.0, 0.5)?;
         within("machine.refractory", self.refractory, 0.0, 2.0)?;

@@ -11,6 +11,8 @@ use micromath::F32Ext;
 const STEPS: f64 = 65_536.0;
 /// Time constant of the flow that moving water makes, s.
 const WATER_LAG: f64 = 0.02;
+/// How long a zero takes to wander there and back, s.
+const WANDER: f64 = 25.0;
 
 /// A sensor at the airway opening, with its faults.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -38,6 +40,10 @@ pub struct SensorSettings {
     pub offset_drift: f64,
     /// Factor on the flow signal, 0.2 to 5: a wrong calibration.
     pub gain: f64,
+    /// Factor on outward flow beside that, 0.5 to 2: an unequal calibration.
+    pub gain_out: f64,
+    /// How far the zero wanders either way in mL/s, 0 to 10, once in 25 s.
+    pub wander: f64,
     /// Windows in which water moves in the circuit. The machine sees its flow too.
     pub water: Windows,
     /// Spread of the flow that the water makes in mL/s, 0 to 100.
@@ -81,6 +87,8 @@ impl SensorSettings {
             offset: 0.0,
             offset_drift: 0.0,
             gain: 1.0,
+            gain_out: 1.0,
+            wander: 0.0,
             water: Windows::none(),
             water_flow: 8.0,
             flow_limit: 2_000.0,
@@ -101,6 +109,8 @@ impl SensorSettings {
         within("sensor.offset", self.offset, -50.0, 50.0)?;
         within("sensor.offset_drift", self.offset_drift, -50.0, 50.0)?;
         within("sensor.gain", self.gain, 0.2, 5.0)?;
+        within("sensor.gain_out", self.gain_out, 0.5, 2.0)?;
+        within("sensor.wander", self.wander, 0.0, 10.0)?;
         self.water.check("sensor.water")?;
         within("sensor.water_flow", self.water_flow, 0.0, 100.0)?;
         within("sensor.flow_limit", self.flow_limit, 1.0, 20_000.0)?;
@@ -203,7 +213,8 @@ impl Sensor {
         // Drawn at every sample, so that a fault does not shift the noise after it.
         let (flow_noise, pressure_noise) = (self.noise.normal(), self.noise.normal());
         let zero = s.offset + s.offset_drift * seconds / 60.0;
-        let flow = s.gain * self.flow + zero + s.flow_noise * flow_noise;
+        let gain = s.gain * if self.flow < 0.0 { s.gain_out } else { 1.0 };
+        let flow = gain * self.flow + zero + wandered(s, seconds) + s.flow_noise * flow_noise;
         let cut = flow.clamp(-s.flow_limit, s.flow_limit);
         let pressure = self.pressure + s.pressure_noise * pressure_noise;
         let mut sample =
@@ -217,6 +228,16 @@ impl Sensor {
             faulty: missing || stuck || self.wet || flow.abs() > s.flow_limit,
         }
     }
+}
+
+/// Where a zero that wanders stands, mL/s.
+fn wandered(settings: &SensorSettings, seconds: f64) -> f64 {
+    if settings.wander <= 0.0 {
+        return 0.0;
+    }
+    let turns = seconds / WANDER;
+    let phase = (turns - turns as u64 as f64) as f32;
+    settings.wander * f64::from(F32Ext::sin(phase * TAU))
 }
 
 /// To the nearest multiple of a step; steps of zero leave the value.
@@ -251,6 +272,16 @@ mod tests {
         assert_eq!((sample.flow * 65_536.0, sample.pressure * 65_536.0), (19_661.0, -19_661.0));
         let far = SimSample::nearest(40_000.0, -40_000.0);
         assert_eq!((far.flow_bits(), far.pressure_bits()), (i32::MAX, i32::MIN));
+    }
+
+    #[test]
+    fn an_unequal_gain_and_a_zero_that_wanders() {
+        let unequal = SensorSettings { gain: 0.9, gain_out: 1.1, ..SensorSettings::perfect() };
+        let near = |a: Option<f64>, b: f64| a.is_some_and(|a| (a - b).abs() < 1e-4);
+        assert!(near(read(&unequal, 10.0, 0.0), 9.0) && near(read(&unequal, -10.0, 0.0), -9.9));
+        // A quarter of 25 s: all of it.
+        let wanders = SensorSettings { wander: 0.8, ..SensorSettings::perfect() };
+        assert!(near(read(&wanders, 10.0, 6.25), 10.8) && near(read(&wanders, 10.0, 0.0), 10.0));
     }
 
     #[test]

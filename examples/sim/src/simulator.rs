@@ -1,5 +1,6 @@
 //! Runs all of it.
 
+use crate::bubbles::Bubbles;
 use crate::cause::Seen;
 use crate::control::Control;
 use crate::effort::Effort;
@@ -55,6 +56,7 @@ pub struct Simulator {
     leak: LeakNow,
     effort: Effort,
     control: Control,
+    bubbles: Bubbles,
     sensor: Sensor,
     ledger: Ledger,
     outcomes: Outcomes,
@@ -78,10 +80,11 @@ impl Simulator {
         Ok(Self {
             scenario: *scenario,
             samples: 0,
-            lung: Lung::new(&scenario.lung, scenario.tube, airway),
+            lung: Lung::new(&scenario.lung, scenario.tube, leak.model, airway),
             leak,
             effort: Effort::new(&scenario.effort, noise(0)),
             control: Control::new(&scenario.machine),
+            bubbles: Bubbles::new(scenario.machine.bubbles, noise(2)),
             sensor: Sensor::new(&scenario.sensor, noise(1), leak_flow, airway),
             ledger: Ledger::new(scenario.smallest_breath),
             outcomes: Outcomes::new(scenario.machine.trigger_delay),
@@ -161,7 +164,7 @@ impl Simulator {
             self.ledger.command(now, command);
             self.outcomes.command(now, command);
         }
-        let airway = self.control.pressure();
+        let airway = self.control.pressure() + self.bubbles.step(now, dt);
         let flows = self.lung.step(dt, Drive { airway, muscle }, self.leak);
         if let Some(found) = self.ledger.step(now, dt, flows, airway, self.lung.compliance()) {
             self.outcomes.breath(&found);

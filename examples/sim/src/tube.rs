@@ -11,22 +11,25 @@ pub struct TubeSettings {
     pub linear: f64,
     /// Square part in cmH2O/(mL/s)², 0 to 0.1.
     pub square: f64,
+    /// Inertance of the gas in it in cmH2O/(mL/s²), 0 to 0.01.
+    pub inertance: f64,
 }
 
 impl Default for TubeSettings {
-    /// A narrow tube for a small infant: 0.025 and 0.0006.
+    /// A narrow tube for a small infant: 0.025 and 0.0006, gas without mass.
     fn default() -> Self {
-        Self { linear: 0.025, square: 0.0006 }
+        Self { linear: 0.025, square: 0.0006, inertance: 0.0 }
     }
 }
 
 impl TubeSettings {
     /// No loss at all.
-    pub const NONE: Self = Self { linear: 0.0, square: 0.0 };
+    pub const NONE: Self = Self { linear: 0.0, square: 0.0, inertance: 0.0 };
 
     pub(crate) fn check(&self) -> Result<(), ScenarioError> {
         within("tube.linear", self.linear, 0.0, 1.0)?;
-        within("tube.square", self.square, 0.0, 0.1)
+        within("tube.square", self.square, 0.0, 0.1)?;
+        within("tube.inertance", self.inertance, 0.0, 0.01)
     }
 
     /// Pressure lost at a flow, cmH2O.

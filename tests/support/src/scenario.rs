@@ -1,8 +1,8 @@
 //! Seeded scenarios that cross what a bedside can bring.
 
 use tidevane_sim::{
-    Compartment, EffortSettings, LeakSettings, LungSettings, MachineSettings, Pattern, Scenario,
-    Schedule, SensorSettings,
+    Compartment, EffortSettings, LeakModel, LeakSettings, LeakSite, LungSettings, MachineSettings,
+    Pattern, Scenario, Schedule, SensorSettings,
 };
 
 /// What was drawn.
@@ -116,4 +116,50 @@ pub fn drawn(seed: u64) -> Drawn {
         ..Scenario::default()
     };
     Drawn { scenario, threshold, set_rate, text }
+}
+
+/// The same infant under other physics: a valve that overshoots, gas with mass, a lung that yields, another
+/// resistance outward, a leak behind the tube that is straight, a root, or snaps open under the inflation,
+/// mostly a machine that takes its leak off, a flow that lags alone, a gain off by up to 1 %.
+pub fn elsewhere(seed: u64) -> Drawn {
+    let mut drawn = drawn(seed);
+    let mut draw = Draw((seed + 1).wrapping_mul(0xD1B5_4A32_D192_ED03));
+    for _ in 0..4 {
+        draw.unit();
+    }
+    let Scenario { lung, tube, leak, machine, sensor, .. } = &mut drawn.scenario;
+    let (baseline, peak) = (machine.baseline.at(0.0), machine.peak.at(0.0));
+    machine.ringing = Some((draw.between(6.0, 15.0), draw.between(0.5, 0.9)));
+    machine.leak_compensation = draw.pick(&[0.0, 0.9, 1.0]);
+    tube.inertance = draw.between(0.000_1, 0.000_4);
+    lung.yielding = (draw.between(0.0, 0.25), draw.between(0.3, 1.0));
+    lung.outward = draw.between(0.8, 2.0);
+    // As much gas is lost as through the other leak.
+    let part = machine.inspiratory_time * drawn.set_rate / 60.0;
+    let mean = |of: &dyn Fn(f64) -> f64| of(baseline) + (of(peak) - of(baseline)) * part;
+    let lost = leak.size.at(0.0) * mean(&f64::sqrt);
+    let snaps = LeakModel::Snaps(baseline + 3.0, baseline + 1.0);
+    let model = draw.pick(&[LeakModel::Orifice, LeakModel::Laminar, snaps]);
+    let drive = match model {
+        LeakModel::Orifice | LeakModel::OpensAbove(_) => mean(&f64::sqrt),
+        LeakModel::Laminar => mean(&|p| p),
+        LeakModel::Snaps(_, shuts) => mean(&|p| (p - shuts).max(0.0).sqrt()),
+    };
+    *leak = LeakSettings {
+        model,
+        site: LeakSite::Trachea,
+        size: Schedule::constant((lost / drive).min(50.0)),
+    };
+    sensor.flow_lag = draw.between(0.0, 15.0);
+    sensor.pressure_lag = 0.0;
+    sensor.gain = draw.between(0.99, 1.01);
+    drawn.text = format!(
+        "{} {model:?} inertance {:.1}e-4 yields {:.2} outward {:.1} lag {:.0}",
+        drawn.text,
+        tube.inertance * 1e4,
+        lung.yielding.0,
+        lung.outward,
+        sensor.flow_lag
+    );
+    drawn
 }

@@ -1,0 +1,152 @@
+//! The bars, and the table as README has it.
+
+use crate::table::{Quantity, Table};
+use tidevane::trigger::{Cause, CountAccuracy};
+use tidevane_support::units::float;
+
+/// One row of the table of allowed errors.
+pub(crate) struct Bar {
+    pub(crate) name: &'static str,
+    pub(crate) value: f64,
+    /// What is aimed at.
+    pub(crate) bar: f64,
+    /// What the test lets pass: the bar where it is held, else what was reached, and why below.
+    pub(crate) allowed: f64,
+    /// Whether more is better.
+    pub(crate) at_least: bool,
+}
+
+impl Bar {
+    pub(crate) fn holds(&self, limit: f64) -> bool {
+        if self.at_least { self.value >= limit } else { self.value <= limit }
+    }
+}
+
+impl Table {
+    /// Some bars are missed, each where flow and pressure of one breath do not hold the answer:
+    /// - self-cycling by leak is told as timed where a slow lung still breathes out and hides the
+    ///   leak until the timer is due;
+    /// - self-cycling by ripple looks like a small effort when ripple and effort are alike, and where no
+    ///   quiet flow shows how far ripple reaches;
+    /// - weak efforts (1.5 to 2.5 cmH2O) are less than what the equation of motion of one compartment gets
+    ///   wrong in two, in a slow lung, or beside ripple.
+    pub(crate) fn bars(&self) -> Vec<Bar> {
+        let at_least =
+            |name, value, bar, allowed| Bar { name, value, bar, allowed, at_least: true };
+        let at_most =
+            |name, value, bar, allowed| Bar { name, value, bar, allowed, at_least: false };
+        let share = |(a, b): (usize, usize)| a as f64 / b.max(1) as f64;
+        let cause = |name| self.cause(name);
+        let [expiration, inflation] = self.missed;
+        let right = 1.0 - share(self.false_missed);
+        let kinds = share((self.kind_right, self.matched));
+        let covered = share((self.covered, self.lung.errors.len()));
+        vec![
+            at_least("breaths found, F1", self.f1(), 0.99, 0.99),
+            at_least("inflation or own breath, right", kinds, 0.99, 0.99),
+            at_most("onset, ms rms", Quantity::rms(&self.onset_ms.errors), 30.0, 30.0),
+            at_most("inspired volume, % rms", self.inspired.relative(), 2.0, 2.0),
+            at_most("expired volume, % rms", self.expired.relative(), 2.0, 2.0),
+            at_most("leak share, median error", self.share.median_absolute(), 0.01, 0.01),
+            at_most("lung volume, % rms", self.lung.relative(), 4.0, 4.0),
+            at_least("lung volume within 2 sd", covered, 0.9, 0.9),
+            at_most(
+                "compliance, passive, median error",
+                self.compliance.median_absolute(),
+                0.03,
+                0.03,
+            ),
+            at_most(
+                "resistance, passive, median error",
+                self.resistance.median_absolute(),
+                0.08,
+                0.08,
+            ),
+            at_least("timed, sensitivity", cause("timed").0, 0.95, 0.95),
+            at_least("timed, specificity", cause("timed").1, 0.95, 0.95),
+            at_least("effort, sensitivity", cause("effort").0, 0.95, 0.95),
+            at_least("effort, specificity", cause("effort").1, 0.95, 0.95),
+            at_least("self-leak, sensitivity", cause("self-leak").0, 0.95, 0.90),
+            at_least("self-leak, specificity", cause("self-leak").1, 0.95, 0.95),
+            at_least("self-ripple, sensitivity", cause("self-ripple").0, 0.95, 0.60),
+            at_least("self-ripple, specificity", cause("self-ripple").1, 0.95, 0.95),
+            at_least("missed in expiration, sensitivity", share(expiration), 0.85, 0.75),
+            at_least("missed in inflation, sensitivity", share(inflation), 0.85, 0.60),
+            at_least("missed efforts, specificity", right, 0.99, 0.97),
+        ]
+    }
+
+    /// The figures that stand beside the counts in a report are these.
+    pub(crate) fn hold_what_is_printed(&self) {
+        let share = |(a, b): (usize, usize)| a as f64 / b.max(1) as f64;
+        let right = 1.0 - share(self.false_missed);
+        let [expiration, inflation] = self.missed.map(share);
+        let of_cause = |cause| CountAccuracy::of_cause(cause).expect("of a cause that is told");
+        let causes = [Cause::Timed, Cause::Effort, Cause::SelfLeak, Cause::SelfRipple];
+        let rows = causes.map(|cause| (cause.name(), of_cause(cause), self.cause(cause.name())));
+        let missed = [
+            ("missed", CountAccuracy::MISSED_IN_EXPIRATION, (expiration, right)),
+            ("overlapped", CountAccuracy::MISSED_IN_INFLATION, (inflation, right)),
+        ];
+        for (name, printed, counted) in rows.into_iter().chain(missed) {
+            let is = (float(printed.sensitivity.to_bits()), float(printed.specificity.to_bits()));
+            let off = (is.0 - counted.0).abs().max((is.1 - counted.1).abs());
+            assert!(off <= 0.005, "{name}: {counted:.3?} was counted, {is:.3?} is printed");
+        }
+    }
+
+    /// Each row of README's table: its name, what was reached, the bar.
+    fn rows(&self) -> [(&'static str, String, &'static str); 11] {
+        let share = |(a, b): (usize, usize)| a as f64 / b.max(1) as f64;
+        let both = |name| {
+            let (sensitivity, specificity) = self.cause(name);
+            format!("{sensitivity:.2} / {specificity:.2}")
+        };
+        let [expiration, inflation] = self.missed.map(share);
+        [
+            ("breaths found, F1", format!("{:.3}", self.f1()), "0.99"),
+            (
+                "inspired / expired volume, rms",
+                format!("{:.1} % / {:.1} %", self.inspired.relative(), self.expired.relative()),
+                "2 %",
+            ),
+            ("leak share, median error", format!("{:.4}", self.share.median_absolute()), "0.01"),
+            (
+                "volume in the lung up to 40 % leak, rms",
+                format!("{:.1} %", self.lung.relative()),
+                "4 %",
+            ),
+            (
+                "compliance / resistance, passive, median error",
+                format!(
+                    "{:.1} % / {:.1} %",
+                    100.0 * self.compliance.median_absolute(),
+                    100.0 * self.resistance.median_absolute()
+                ),
+                "3 % / 8 %",
+            ),
+            ("timed, sensitivity / specificity", both("timed"), "0.95"),
+            ("effort", both("effort"), "0.95"),
+            ("self-cycled by leak", both("self-leak"), "0.95"),
+            ("self-cycled by ripple", both("self-ripple"), "0.95"),
+            (
+                "efforts missed in expiration / in an inflation, sensitivity",
+                format!("{expiration:.2} / {inflation:.2}"),
+                "0.85",
+            ),
+            (
+                "breaths without a false missed effort",
+                format!("{:.3}", 1.0 - share(self.false_missed)),
+                "0.99",
+            ),
+        ]
+    }
+}
+
+/// The table as README has it: one physics beside the other.
+pub(crate) fn readme(table: &Table, other: &Table) -> String {
+    let rows = table.rows().into_iter().zip(other.rows());
+    rows.map(|((name, here, bar), (_, there, _))| format!("| {name} | {here} | {there} | {bar} |"))
+        .collect::<Vec<_>>()
+        .join("\n")
+}
