@@ -64,3 +64,25 @@ impl Usual {
         }
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::quantity::Volume;
+
+    #[test]
+    fn a_turn_must_move_more_than_a_part_of_a_breath_and_than_ripple() {
+        let milli = |usual: Usual| {
+            let area = arith::area_to_q16(usual.least_turn(Flow::from_int(50)));
+            (Volume::from_bits(area.value).get().to_num::<f64>() * 1e3).round()
+        };
+        // No breath yet: a peak of 50 mL/s moves 0.5 mL in 10 ms.
+        assert_eq!(milli(Usual::default()), 500.0);
+        // A sixteenth of 4.8 mL.
+        let volume = arith::q16_to_area(Volume::from_milli(4_800).value.to_bits());
+        assert_eq!(milli(Usual { volume, ..Usual::default() }), 300.0);
+        // Ripple of 4 mL/s for 0.1 s.
+        let ripple = Flow::from_int(4);
+        assert_eq!(milli(Usual { volume, ripple, ..Usual::default() }), 400.0);
+    }
+}

@@ -49,6 +49,9 @@ fn gas_that_came_with_a_bubble_and_stayed_belongs_to_the_turn() {
     let crest = after(&[0, 0, 0, 4, 6, 6, 4, 1, 0]);
     // 2 mL/s lie half way from 0 to 4.
     assert_eq!(turned(&crest, true), Some(25_000));
+    // 8 mL/s once: 0.04 mL up to it and 0.04 behind, above the 0.062 5 that make it a part; 2 mL/s lie a quarter
+    // of the way.
+    assert_eq!(turned(&after(&[0, 0, 0, 8, 0, 0]), true), Some(22_500));
     // Where no pressure swings it is ripple of the sensor: a fifth of the way from 80 ms on.
     assert_eq!(turned(&crest, false), Some(81_999));
 }
