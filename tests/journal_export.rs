@@ -4,11 +4,12 @@
 use tidevane::alarm::{AlarmEvent, BreathKind, Change, Condition, Measure, Priority, Value};
 use tidevane::monitor::{Entry, Event, Happening, MachineSet};
 use tidevane::quantity::{Flow, Moment, Pressure, Rate, Volume};
-use tidevane::trigger::Threshold;
+use tidevane::trigger::{Threshold, TriggerKind};
 use tidevane::wean::{LoadSigns, NoVerdict, Verdict};
 
 fn entries() -> Vec<Entry> {
     let machine = MachineSet {
+        trigger: TriggerKind::Flow,
         threshold: Some(Threshold::new(Flow::from_milli(3_333).value).unwrap()),
         set_rate: Some(Rate::from_int(30)),
         peak: Some(Pressure::from_milli(16_500).value),
@@ -25,7 +26,10 @@ fn entries() -> Vec<Entry> {
     let signs = LoadSigns::PAUSES.with(LoadSigns::MISSED);
     [
         Happening::WeanStep(machine),
-        Happening::SettingsChanged(MachineSet::default()),
+        Happening::SettingsChanged(MachineSet {
+            trigger: TriggerKind::Pressure,
+            ..MachineSet::default()
+        }),
         Happening::Alarm(alarm),
         Happening::Load(Verdict::StepBack(signs)),
         Happening::Load(Verdict::CannotTell(NoVerdict::SelfCycling)),

@@ -2,7 +2,7 @@
 
 use crate::quantity::{Pressure, Rate};
 use crate::record;
-use crate::trigger::Threshold;
+use crate::trigger::{Threshold, TriggerKind};
 use core::fmt;
 
 record! {
@@ -11,7 +11,9 @@ record! {
     #[cfg_attr(feature = "defmt", derive(defmt::Format))]
     #[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
     pub struct MachineSet {
-        /// The flow-trigger threshold.
+        /// What its trigger watches.
+        pub trigger: TriggerKind,
+        /// The flow-trigger threshold; none where the trigger watches something else.
         pub threshold: Option<Threshold>,
         /// The rate that is assured; 0 for none.
         pub set_rate: Option<Rate>,
@@ -61,6 +63,10 @@ impl fmt::Display for MachineSet {
             next(f)?;
             write!(f, "trigger threshold {:.2} L/min", threshold.flow().to_l_per_min())?;
         }
+        if self.trigger != TriggerKind::Flow {
+            next(f)?;
+            write!(f, "trigger: {}", self.trigger)?;
+        }
         if first { f.write_str("nothing given") } else { Ok(()) }
     }
 }
@@ -86,6 +92,8 @@ mod tests {
             "set rate 40 /min, peak 16.0 cmH2O, support to 12.0 cmH2O, trigger threshold 0.20 L/min"
         );
         assert_eq!(MachineSet::default().to_string(), "nothing given");
+        let other = MachineSet { trigger: TriggerKind::Pressure, ..MachineSet::default() };
+        assert_eq!(other.to_string(), "trigger: pressure");
         let trial = MachineSet { set_rate: Some(Rate::ZERO), ..MachineSet::default() };
         let helped = MachineSet { support_peak: Some(Pressure::from_int(9)), ..trial };
         assert!(trial.is_without_inflations() && !helped.is_without_inflations());

@@ -7,7 +7,7 @@ use crate::leak::{LeakPath, ZeroWatch};
 use crate::mechanics::Fit;
 use crate::quantity::{Flow, Mass, Pressure, Problem, Rate, SettingError, Volume};
 use crate::signal::Gate;
-use crate::trigger::{CauseCheck, EffortWatch, Grid, Threshold};
+use crate::trigger::{CauseCheck, EffortWatch, Grid, Threshold, TriggerKind};
 use crate::volume::{Limiter, Proposal};
 use crate::wean::{Load, Trend};
 
@@ -130,6 +130,12 @@ impl SettingsBuilder {
         self
     }
 
+    /// What the machine's trigger watches, where that is not flow.
+    pub const fn trigger(mut self, kind: TriggerKind) -> Self {
+        self.0.machine.trigger = kind;
+        self
+    }
+
     /// The watch for efforts without an inflation.
     pub const fn effort(mut self, effort: EffortWatch) -> Self {
         self.0.effort = effort;
@@ -222,6 +228,7 @@ impl SettingsBuilder {
     /// - `flow_offset` beyond ±50 mL/s, or half the gate's range: a sensor to replace, not correct;
     /// - `peak` or `support_peak` not above 0 or above 100 cmH2O, or the second above the first;
     /// - `threshold` above the gate's flow range: it could never be reached;
+    /// - `trigger` that watches no flow, beside a `threshold` of flow;
     /// - `limit` above 50 mL/kg of the weight given: one of the two is a slip of the pen.
     pub fn build(self) -> Result<Settings, SettingError> {
         let mut settings = self.0;
@@ -238,6 +245,9 @@ impl SettingsBuilder {
             && support > peak
         {
             return Err(SettingError::new("support_peak", Problem::Contradiction));
+        }
+        if machine.trigger != TriggerKind::Flow && machine.threshold.is_some() {
+            return Err(SettingError::new("trigger", Problem::Contradiction));
         }
         let SampleStage { gate, flow_offset, leak_path, segment, zero, .. } = settings.sample;
         settings.sample = SampleStage::new(gate, flow_offset, leak_path, segment, zero)?;
@@ -289,5 +299,8 @@ mod tests {
         let threshold = Threshold::new(Flow::from_int(101)).unwrap();
         let e = err(Settings::builder().gate(gate).threshold(threshold));
         assert_eq!((e.parameter, e.problem), ("threshold", Problem::Contradiction));
+        let threshold = Threshold::new(Flow::from_int(4)).unwrap();
+        let e = err(Settings::builder().threshold(threshold).trigger(TriggerKind::Pressure));
+        assert_eq!((e.parameter, e.problem), ("trigger", Problem::Contradiction));
     }
 }

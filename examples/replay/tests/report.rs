@@ -131,3 +131,39 @@ fn a_link_in_a_name_stays_text() {
         assert!(!html.contains("<a ") && !html.contains("<img"), "{name} became markup");
     }
 }
+
+#[test]
+fn a_trigger_that_watches_no_flow_is_judged_by_the_muscle_pressure() {
+    let folder = TempDir::new().unwrap();
+    let put = |name: &str, text: &str| fs::write(folder.path().join(name), text).unwrap();
+    put("in.csv", &(HEADER.to_owned() + &wave(0, 60)));
+    let with = |settings: &str| {
+        put("s.toml", settings);
+        replay_in(folder.path(), &["in.csv", "--settings", "s.toml"])
+    };
+    let outcome = with("weight_g = 1000\nset_rate = 60\ntrigger = \"pressure\"\n");
+    assert_eq!((outcome.code, outcome.stderr.as_str()), (0, ""));
+    let text = flat(&outcome.stdout);
+    for said in [
+        "does not watch the flow (trigger: pressure)",
+        "inflations, without a threshold by the muscle pressure and the timer alone",
+        // Sixty timed ones, but for those before enough is known of the lung.
+        "| by the timer | 5",
+        "one that neither infant nor timer explains is not told",
+    ] {
+        assert!(text.contains(said), "{said}\n{}", outcome.stdout);
+    }
+    assert!(!text.contains("by the machine itself"), "{}", outcome.stdout);
+    // What nobody stated is asked for.
+    assert!(flat(&with("weight_g = 1000\n").stdout).contains("no threshold was given"));
+    for (settings, why) in [
+        (
+            "trigger = \"tide\"\n",
+            "trigger \"tide\" is none of flow, pressure, slope, volume, other",
+        ),
+        ("trigger = \"slope\"\nthreshold_lpm = 0.2\n", "trigger contradicts another setting"),
+    ] {
+        let outcome = with(settings);
+        assert!(outcome.code != 0 && outcome.stderr.contains(why), "{why}\n{}", outcome.stderr);
+    }
+}

@@ -20,7 +20,7 @@ use tidevane::mechanics::Fit;
 use tidevane::monitor::Settings;
 use tidevane::quantity::{Flow, Mass, Pressure, Rate, Share, Span, Volume};
 use tidevane::signal::Gate;
-use tidevane::trigger::{Grid, MOST_STEPS, Threshold};
+use tidevane::trigger::{Grid, MOST_STEPS, Threshold, TriggerKind};
 use tidevane::volume::{Limiter, Proposal};
 use tidevane::wean::Load;
 use tidevane_sim::demo;
@@ -32,6 +32,7 @@ use tidevane_sim::demo;
 pub(crate) struct File {
     pub(crate) weight_g: Option<u32>,
     pub(crate) threshold_lpm: Option<f64>,
+    trigger: Option<String>,
     pub(crate) set_rate: Option<f64>,
     peak_cmH2O: Option<f64>,
     support_peak_cmH2O: Option<f64>,
@@ -144,6 +145,9 @@ pub(crate) fn setup(args: &Args, defaults: File) -> Result<Setup> {
             .ok_or_else(|| anyhow!("threshold_lpm {lpm} is out of range"))?;
         builder = builder.threshold(Threshold::new(flow).spelled(&WRITTEN)?);
     }
+    if let Some(word) = &file.trigger {
+        builder = builder.trigger(trigger(word)?);
+    }
     if let Some(rate) = args.set_rate.or(file.set_rate).or(defaults.set_rate) {
         builder = builder.set_rate(Rate::new(number("set_rate", rate)?));
     }
@@ -207,6 +211,14 @@ fn proposal(file: &File) -> Result<Option<Proposal>> {
         ("least_rise", "target_least_rise_cmH2O"),
     ];
     proposal.spelled(&names).map(Some)
+}
+
+/// What the trigger watches, by its word.
+fn trigger(word: &str) -> Result<TriggerKind> {
+    TriggerKind::ALL.into_iter().find(|kind| kind.name() == word).ok_or_else(|| {
+        let words = TriggerKind::ALL.map(TriggerKind::name).join(", ");
+        anyhow!("trigger {word:?} is none of {words}")
+    })
 }
 
 /// The thresholds that can be set on the machine, sixteen from the lowest on.

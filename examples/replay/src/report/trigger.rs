@@ -5,11 +5,21 @@ use crate::figures::{Summary, stretches};
 use crate::text::{clock, decimals};
 use tidevane::breath::Kind;
 use tidevane::quantity::Share;
-use tidevane::trigger::{Advice, Cause, CountAccuracy, Expected, NoThreshold, Verdict};
+use tidevane::trigger::{
+    Advice, Cause, CountAccuracy, Expected, NoThreshold, TriggerKind, Verdict,
+};
 
 pub(super) fn threshold(doc: &mut Doc, summary: &Summary) {
     doc.section("Is the trigger threshold above leak and noise?");
-    if summary.settings.machine().threshold.is_none() {
+    let machine = summary.settings.machine();
+    if machine.trigger != TriggerKind::Flow {
+        return doc.say(format!(
+            "The machine's trigger does not watch the flow (trigger: {}): there is no threshold to hold \
+             against leak and ripple. Who set the inflations off stands in the next section.",
+            machine.trigger
+        ));
+    }
+    if machine.threshold.is_none() {
         return doc.say("Not known: no threshold was given (--threshold-lpm).");
     }
     let Some(check) = summary.trigger else {
@@ -138,11 +148,13 @@ pub(super) fn causes(doc: &mut Doc, summary: &Summary) {
     if summary.of_kind(Kind::Inflation).next().is_none() {
         return doc.say("No inflation was seen.");
     }
-    if summary.settings.machine().threshold.is_none() {
-        return doc.say("Not known: no threshold was given (--threshold-lpm).");
-    }
     let s = &summary.synchrony;
-    doc.say(format!("Of {} inflations, and of efforts:", s.inflations()));
+    let by = if summary.settings.machine().threshold.is_none() {
+        ", without a threshold by the muscle pressure and the timer alone"
+    } else {
+        ""
+    };
+    doc.say(format!("Of {} inflations{by}, and of efforts:", s.inflations()));
     counts(doc, summary);
     let mut points = Vec::new();
     for (from, to, n) in stretches(summary.trusted(), |row| row.self_cycled, 60.0) {
@@ -209,27 +221,29 @@ fn counts(doc: &mut Doc, summary: &Summary) {
         };
         vec![name.into(), count.to_string(), of(|a| a.sensitivity), of(|a| a.specificity)]
     };
-    let cause = CountAccuracy::of_cause;
-    doc.table(
-        &["what", "counted", "sensitivity, %", "specificity, %"],
-        &[
-            row("inflations started by the infant", s.effort, cause(Cause::Effort)),
-            row("by the timer", s.timed, cause(Cause::Timed)),
-            row("by the machine itself, on leak", s.self_leak, cause(Cause::SelfLeak)),
-            row("by itself, on ripple or noise", s.self_ripple, cause(Cause::SelfRipple)),
-            row("not told", s.unknown, None),
-            row(
-                "efforts in expiration that set nothing off",
-                s.missed,
-                Some(CountAccuracy::MISSED_IN_EXPIRATION),
-            ),
-            row(
-                "efforts while an inflation ran already",
-                s.overlapped,
-                Some(CountAccuracy::MISSED_IN_INFLATION),
-            ),
-        ],
-    );
+    // What was measured was measured with a threshold; without one no self-cycling is told.
+    let by_flow = summary.settings.machine().threshold.is_some();
+    let cause = |cause| CountAccuracy::of_cause(cause).filter(|_| by_flow);
+    let mut rows = vec![
+        row("inflations started by the infant", s.effort, cause(Cause::Effort)),
+        row("by the timer", s.timed, cause(Cause::Timed)),
+    ];
+    if by_flow {
+        rows.push(row("by the machine itself, on leak", s.self_leak, cause(Cause::SelfLeak)));
+        rows.push(row("by itself, on ripple or noise", s.self_ripple, cause(Cause::SelfRipple)));
+    }
+    let missed = [CountAccuracy::MISSED_IN_EXPIRATION, CountAccuracy::MISSED_IN_INFLATION]
+        .map(|accuracy| Some(accuracy).filter(|_| by_flow));
+    rows.push(row("not told", s.unknown, None));
+    rows.push(row("efforts in expiration that set nothing off", s.missed, missed[0]));
+    rows.push(row("efforts while an inflation ran already", s.overlapped, missed[1]));
+    doc.table(&["what", "counted", "sensitivity, %", "specificity, %"], &rows);
+    if !by_flow {
+        return doc.say(
+            "Without a threshold of flow none of these counts was measured against simulations, and no \
+             inflation is called the machine's own: one that neither infant nor timer explains is not told.",
+        );
+    }
     doc.say(
         "Sensitivity and specificity as counted in simulated recordings: what a count misses, and what it \
          takes for another, in the simulator that this program brings. A patient is not one.",

@@ -11,7 +11,7 @@ use tidevane::alarm::{AlarmEvent, Change, Condition, Measure, Priority, Value};
 use tidevane::monitor::{Entry, Event, Happening, Journal, MachineSet, Report};
 use tidevane::quantity::{Flow, Moment, Pressure, Rate, Span};
 use tidevane::signal::Refusal;
-use tidevane::trigger::Threshold;
+use tidevane::trigger::{Threshold, TriggerKind};
 use tidevane::wean::{LoadSigns, NoVerdict, Verdict};
 
 const ROOM: usize = 5;
@@ -69,6 +69,7 @@ fn event(bytes: &mut Bytes<'_>) -> Option<(Event, bool)> {
     let raw = bytes.i32()?;
     let at = Moment::from_us(bytes.u32()?.into());
     let set = MachineSet {
+        trigger: TriggerKind::ALL[usize::from(what) % 5],
         threshold: Threshold::new(Flow::from_bits(raw)).ok(),
         set_rate: (what & 16 != 0).then_some(Rate::from_bits(raw)),
         peak: (what & 32 != 0).then_some(Pressure::from_bits(raw)),
