@@ -43,12 +43,13 @@ impl Delayed {
     /// straight lines between points 3 ms apart or more. One 32-bit divide, and none without a lag.
     pub fn step(&mut self, interval: &Interval, lag: Span) -> [Pressure; 2] {
         if lag < LEAST {
-            self.points = Ring::default();
+            if !self.points.is_empty() {
+                self.points = Ring::default();
+            }
             return [interval.from.pressure, interval.to.pressure];
         }
         if self.points.is_empty() {
-            (self.points, self.newest) = (Ring::default(), interval.start());
-            self.last = interval.from.pressure;
+            (self.newest, self.last) = (interval.start(), interval.from.pressure);
             self.points.push(Point { apart: 0, pressure: self.last });
         }
         let now = self.at(lag.min(MOST), interval);

@@ -4,7 +4,7 @@ use crate::settings::machine;
 use tidevane::monitor::MachineSet;
 use tidevane::quantity::{Flow, Moment, Pressure, Rate};
 use tidevane::signal::Reading;
-use tidevane::trigger::Threshold;
+use tidevane::trigger::{Threshold, TriggerKind};
 use tidevane_sim::{Scenario, ScenarioError, Simulator, demo};
 
 /// One thing that came in.
@@ -74,6 +74,7 @@ fn values(set: &MachineSet) -> [i32; 4] {
 fn set([threshold, rate, peak, support]: [i32; 4]) -> Option<MachineSet> {
     let pressure = |bits| Some(Pressure::from_bits(bits)).filter(|p| *p > Pressure::ZERO);
     Some(MachineSet {
+        trigger: TriggerKind::Flow,
         threshold: Some(Threshold::new(Flow::from_bits(threshold)).ok()?),
         set_rate: Some(Rate::from_bits(rate)),
         peak: pressure(peak),

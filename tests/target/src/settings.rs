@@ -4,7 +4,7 @@ use tidevane::alarm::{Alarms, BreathKind, LimitAlarm, Limits};
 use tidevane::mechanics::Fit;
 use tidevane::monitor::{MachineSet, Settings};
 use tidevane::quantity::{Flow, Mass, Pressure, Rate, SettingError, Share, Span, Volume};
-use tidevane::trigger::Threshold;
+use tidevane::trigger::{Threshold, TriggerKind};
 use tidevane::volume::{Limiter, Proposal};
 use tidevane_sim::demo;
 
@@ -80,6 +80,7 @@ pub(crate) fn machine(set: &demo::Dialled) -> Result<MachineSet, SettingError> {
     let milli = |x: f64| (x * 1e3) as i32;
     let pressure = |x: f64| Pressure::from_milli(milli(x)).value;
     Ok(MachineSet {
+        trigger: TriggerKind::Flow,
         threshold: Some(Threshold::new(Flow::from_milli(milli(set.threshold)).value)?),
         set_rate: Some(Rate::from_milli(milli(set.set_rate)).value),
         peak: Some(pressure(set.peak)),
