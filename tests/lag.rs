@@ -6,10 +6,8 @@ use tidevane::monitor::{Monitor, Settings};
 use tidevane::quantity::{Flow, Rate};
 use tidevane::signal::Reading;
 use tidevane::trigger::Threshold;
-use tidevane_sim::{
-    EffortSettings, LungSettings, MachineSettings, Pattern, Scenario, Schedule, SensorSettings,
-    Simulator, TubeSettings,
-};
+use tidevane_sim::{Scenario, SensorSettings, Simulator};
+use tidevane_support::scenario::passive;
 use tidevane_support::simulated::{at, reading};
 use tidevane_support::units::float;
 
@@ -19,22 +17,9 @@ const LUNGS: [(f64, f64); 3] = [(0.5, 100.0), (1.0, 80.0), (2.0, 75.0)];
 /// What the last 30 of some 60 breaths say, of a passive infant under a timer: the mean lag in ms, how many
 /// have mechanics, and the means of C and R over the true ones.
 fn seen((c, r): (f64, f64), filter_ms: f64, late: usize) -> (f64, usize, f64, f64) {
-    let scenario = Scenario {
-        period_us: 5_000,
-        lung: LungSettings::single(r, c),
-        tube: TubeSettings::NONE,
-        effort: EffortSettings { rate: Schedule::constant(0.0), ..EffortSettings::default() },
-        machine: MachineSettings {
-            pattern: Schedule::constant(Pattern::Timed),
-            ..MachineSettings::default()
-        },
-        sensor: SensorSettings {
-            flow_lag: filter_ms,
-            pressure_lag: 0.0,
-            ..SensorSettings::default()
-        },
-        ..Scenario::default()
-    };
+    let sensor =
+        SensorSettings { flow_lag: filter_ms, pressure_lag: 0.0, ..SensorSettings::default() };
+    let scenario = Scenario { period_us: 5_000, ..passive(1, c, r, sensor) };
     let threshold = Threshold::new(Flow::from_int(4)).unwrap();
     let settings = Settings::builder().threshold(threshold).set_rate(Rate::from_int(40));
     let mut monitor = Monitor::new(settings.build().unwrap());
@@ -48,7 +33,8 @@ fn seen((c, r): (f64, f64), filter_ms: f64, late: usize) -> (f64, usize, f64, f6
         breaths.extend(monitor.push_at(at(&output), Reading { flow, pressure }).breath);
     }
     let last = &breaths[breaths.len() - 30..];
-    let lag = last.iter().map(|b| b.lag.to_us() as f64 / 1e3).sum::<f64>() / 30.0;
+    let lag =
+        last.iter().map(|b| b.lag.map_or(0.0, |lag| lag.to_us() as f64 / 1e3)).sum::<f64>() / 30.0;
     let known: Vec<_> = last
         .iter()
         .filter_map(|b| match b.mechanics {
@@ -100,4 +86,45 @@ fn a_sensor_that_answers_late_is_found_out_up_to_fifteen_milliseconds() {
             holds(lung, 0.0, late, (0.04, 0.12), 0);
         }
     }
+}
+
+#[test]
+fn a_clock_set_back_leaves_no_pressure_of_before() {
+    // The same minute twice, its clock set back between: the second has mechanics as the first.
+    let sensor = SensorSettings { flow_lag: 10.0, pressure_lag: 0.0, ..SensorSettings::default() };
+    let scenario = Scenario { period_us: 5_000, ..passive(1, 1.0, 80.0, sensor) };
+    let mut monitor = Monitor::new(Settings::default());
+    let mut known = [(0, 0); 2];
+    for part in &mut known {
+        let mut run = Simulator::new(&scenario).unwrap();
+        for _ in 0..60 * 200 {
+            let output = run.step();
+            let report = monitor.push_at(at(&output), reading(&output.sample.unwrap()));
+            let Some(breath) = report.breath.filter(|b| b.breath.onset.to_us() > 30_000_000) else {
+                continue;
+            };
+            part.1 += 1;
+            part.0 += usize::from(matches!(breath.mechanics, FitOutcome::Known { .. }));
+        }
+    }
+    // The breath that the clock cut is none of those.
+    assert!(known.iter().all(|(known, all)| *known > 15 && known + 1 >= *all), "{known:?} of all");
+}
+
+#[test]
+fn before_four_inflations_no_lag_is_known() {
+    let sensor = SensorSettings { flow_lag: 10.0, pressure_lag: 0.0, ..SensorSettings::default() };
+    let scenario = Scenario { period_us: 5_000, ..passive(1, 1.0, 80.0, sensor) };
+    let mut monitor = Monitor::new(Settings::default());
+    let mut run = Simulator::new(&scenario).unwrap();
+    let mut lags = vec![];
+    for _ in 0..20 * 200 {
+        let output = run.step();
+        let report = monitor.push_at(at(&output), reading(&output.sample.unwrap()));
+        lags.extend(report.breath.map(|breath| breath.lag));
+    }
+    assert!(
+        lags[..4].iter().all(Option::is_none) && lags[7..].iter().all(Option::is_some),
+        "{lags:?}"
+    );
 }

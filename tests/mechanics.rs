@@ -5,33 +5,15 @@ use tidevane::mechanics::{Fit, FitOutcome, NoFit};
 use tidevane::monitor::Settings;
 use tidevane::quantity::{Flow, Pressure, Share, Span};
 use tidevane::signal::Reading;
-use tidevane_sim::{
-    EffortSettings, LungSettings, MachineSettings, Pattern, Scenario, Schedule, SensorSettings,
-    Simulator, TubeSettings,
-};
+use tidevane_sim::{EffortSettings, Pattern, Scenario, Schedule, SensorSettings, Simulator};
 use tidevane_support::curve::Curve;
 use tidevane_support::recordings::breaths;
+use tidevane_support::scenario::passive as infant;
 use tidevane_support::simulated::reading;
 use tidevane_support::units::float;
 
 /// Compliance, resistance and time constant of each breath but the first two.
 type Fits = Vec<Result<(f64, f64, f64), NoFit>>;
-
-fn scenario(seed: u64, c: f64, r: f64, sensor: SensorSettings) -> Scenario {
-    Scenario {
-        seed,
-        smallest_breath: 0.1,
-        lung: LungSettings::single(r, c),
-        tube: TubeSettings::NONE,
-        effort: EffortSettings { rate: Schedule::constant(0.0), ..EffortSettings::default() },
-        machine: MachineSettings {
-            pattern: Schedule::constant(Pattern::Timed),
-            ..MachineSettings::default()
-        },
-        sensor,
-        ..Scenario::default()
-    }
-}
 
 /// Cuts at the machine's own period, so that nothing but the fit is tried.
 fn fits(scenario: &Scenario, seconds: u32) -> Fits {
@@ -107,7 +89,7 @@ proptest! {
         period in prop::sample::select(vec![2_000_u32, 5_000, 10_000, 20_000]),
         seed in 1_u64..1_000_000,
     ) {
-        let run = Scenario { period_us: period, ..scenario(seed, c, r, noisy(0.1, 0.03)) };
+        let run = Scenario { period_us: period, ..infant(seed, c, r, noisy(0.1, 0.03)) };
         for (c, r) in factors(&run, c, r)? {
             prop_assert!((c - 1.0).abs() <= 0.03 && (r - 1.0).abs() <= 0.08, "C {c} R {r}");
         }
@@ -122,7 +104,7 @@ proptest! {
         period in prop::sample::select(vec![2_000_u32, 5_000, 10_000, 20_000]),
         seed in 1_u64..1_000_000,
     ) {
-        let run = Scenario { period_us: period, ..scenario(seed, c, r, noisy(0.3, 0.1)) };
+        let run = Scenario { period_us: period, ..infant(seed, c, r, noisy(0.3, 0.1)) };
         let found = factors(&run, c, r)?;
         let n = found.len() as f64;
         let (mut mean_c, mut mean_r) = (0.0, 0.0);
@@ -239,7 +221,7 @@ fn gated(scenario: &Scenario, seconds: u32) -> Vec<(FitOutcome, FitOutcome)> {
 #[test]
 fn a_working_infant_is_refused() {
     // Strong efforts out of step with a timed machine: the line does not explain them.
-    let mut at_work = scenario(7, 1.0, 80.0, SensorSettings::default());
+    let mut at_work = infant(7, 1.0, 80.0, SensorSettings::default());
     at_work.effort = EffortSettings {
         rate: Schedule::constant(55.0),
         amplitude: Schedule::constant(10.0),
@@ -260,13 +242,13 @@ fn the_look_at_the_breath_refuses_triggered_ones() {
         }
         FitOutcome::Unknown(_) => None,
     };
-    let passive = gated(&scenario(7, 1.0, 80.0, SensorSettings::default()), 60);
+    let passive = gated(&infant(7, 1.0, 80.0, SensorSettings::default()), 60);
     assert!(passive.len() > 30);
     for (_, fit) in &passive {
         let (c, r) = known(fit).expect("a passive breath is fitted");
         assert!((c - 1.0).abs() < 0.03 && (r / 80.0 - 1.0).abs() < 0.08, "{c} {r}");
     }
-    let mut at_work = scenario(7, 1.0, 80.0, SensorSettings::default());
+    let mut at_work = infant(7, 1.0, 80.0, SensorSettings::default());
     at_work.machine.pattern = Schedule::constant(Pattern::EveryBreath);
     at_work.effort = EffortSettings::default(); // 3 cmH2O
     let found = gated(&at_work, 120);

@@ -20,7 +20,7 @@ record! {
         fit: FitSums,
         delayed: Delayed,
         /// By how much, for the breath under way.
-        lag: Span,
+        lag: Option<Span>,
     }
 }
 
@@ -70,7 +70,7 @@ impl Listeners {
 
     /// Adds to the sums of the fit.
     pub(super) fn add_to_fit(&mut self, sample: &SampleState, interval: &Interval) {
-        let under = self.delayed.step(interval, self.lag);
+        let under = self.delayed.step(interval, self.lag.unwrap_or(Span::ZERO));
         self.fit.add_under(interval, sample.segment.totals(), under);
     }
 
@@ -81,7 +81,7 @@ impl Listeners {
     }
 
     /// How far flow is taken to lag behind pressure in those sums.
-    pub(super) const fn lag(&self) -> Span {
+    pub(super) const fn lag(&self) -> Option<Span> {
         self.lag
     }
 

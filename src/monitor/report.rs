@@ -51,10 +51,10 @@ record! {
         /// Compliance and resistance of a passive breath, or why they cannot be known.
         pub mechanics: FitOutcome,
         /// How far flow was taken to lag behind pressure in that, by the last sixteen inflations: 1 to 25 ms
-        /// are undone by a later pressure; zero where too little is known. Low by a tenth to a quarter for
+        /// are undone by a later pressure; `None` where too little is known. Low by a tenth to a quarter for
         /// sensors that follow slowly, and of those that answer late no more than 10 ms are seen; the
         /// resistance is high by what is missed (`tests/lag.rs`).
-        pub lag: Span,
+        pub lag: Option<Span>,
         /// How the lung of a passive breath stiffens as it fills; asked for by a fit
         /// [with bend](crate::mechanics::Fit::with_bend).
         pub bend: Bend,

@@ -249,15 +249,15 @@ fn hold(now: u64, known: u64) {
 
 #[test]
 fn the_demo_shift_keeps_every_bit() {
-    hold(demo_shift(), 0x51d3_536c_9953_9eaa);
+    hold(demo_shift(), 0xe509_8a18_cc81_6fac);
 }
 
 #[test]
 fn bedsides_keep_every_bit() {
-    hold(bedsides(), 0xa827_c67f_c2e5_c2dd);
+    hold(bedsides(), 0xd853_7a96_e8a1_ef66);
 }
 
 #[test]
 fn a_wild_stream_keeps_every_bit() {
-    hold(wild_streams(), 0xb29b_ca16_2ff1_adeb);
+    hold(wild_streams(), 0xa9d3_31ae_766e_84a6);
 }

@@ -40,7 +40,7 @@ pub(crate) fn volume(oracle: &Oracle, set: &Set, shape: &Shape, out: &mut Fields
 /// P = P0 + V/C + R·Q over the readings from one closing to the next, and the bent curve beside it.
 /// Whether the infant was passive is a decision.
 pub(crate) fn mechanics(oracle: &mut Oracle, closed: &BreathReport, out: &mut Fields) {
-    let lag = closed.lag.to_us();
+    let lag = closed.lag.map_or(0, |lag| lag.to_us());
     // The reading that closed the breath before was taken by the lag of then.
     let kept = oracle.track.kept(oracle.delayed_from);
     let first = oracle.track.delayed(oracle.fit_from, oracle.lag, &kept);

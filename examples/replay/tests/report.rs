@@ -150,6 +150,7 @@ fn a_trigger_that_watches_no_flow_is_judged_by_the_muscle_pressure() {
         // Sixty timed ones, but for those before enough is known of the lung.
         "| by the timer | 5",
         "one that neither infant nor timer explains is not told",
+        "The asynchrony index is not known: without a threshold no self-cycling is told.",
     ] {
         assert!(text.contains(said), "{said}\n{}", outcome.stdout);
     }

@@ -22,7 +22,7 @@ record! {
         rise: Pressure,
         breaths: u8,
         /// How far the flow lags behind the pressure.
-        lag: Span,
+        lag: Option<Span>,
     }
 }
 
@@ -64,7 +64,7 @@ impl Motion {
         self.breaths = self.breaths.saturating_add(1);
         let block = LENGTH.to_short_us().value;
         self.lag = arith::motion_lag(&self.memory, block)
-            .map_or(Span::ZERO, |us| Span::from_us(us.max(0).unsigned_abs().into()));
+            .map(|us| Span::from_us(us.max(0).unsigned_abs().into()));
     }
 
     /// Whether the terms are worth asking.
@@ -72,10 +72,10 @@ impl Motion {
         self.breaths >= ENOUGH
     }
 
-    /// How far the flow lags behind the pressure; zero as long as that is not known. The inertance of the gas
-    /// counts as a part of it.
-    pub(super) const fn lag(&self) -> Span {
-        if self.is_known() { self.lag } else { Span::ZERO }
+    /// How far the flow lags behind the pressure; `None` as long as that is not known. The inertance of the
+    /// gas counts as a part of it.
+    pub(super) const fn lag(&self) -> Option<Span> {
+        if self.is_known() { self.lag } else { None }
     }
 
     /// What a block leaves over.

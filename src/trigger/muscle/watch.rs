@@ -258,10 +258,10 @@ impl Surroundings {
 }
 
 impl EffortState {
-    /// How far the sensor's flow lags behind its pressure, by the inflations of late; zero as long as that
+    /// How far the sensor's flow lags behind its pressure, by the inflations of late; `None` as long as that
     /// is not known. The inertance of the gas counts as a part of it.
     #[must_use]
-    pub const fn lag(&self) -> Span {
+    pub const fn lag(&self) -> Option<Span> {
         self.motion.lag()
     }
 

@@ -2,7 +2,7 @@
 
 use tidevane_sim::{
     Compartment, EffortSettings, LeakModel, LeakSettings, LeakSite, LungSettings, MachineSettings,
-    Pattern, Scenario, Schedule, SensorSettings,
+    Pattern, Scenario, Schedule, SensorSettings, TubeSettings,
 };
 
 /// What was drawn.
@@ -162,4 +162,22 @@ pub fn elsewhere(seed: u64) -> Drawn {
         sensor.flow_lag
     );
     drawn
+}
+
+/// A passive infant under a timer, without tube and leak: compliance in mL/cmH2O, resistance in
+/// cmH2O/(L/s).
+pub fn passive(seed: u64, c: f64, r: f64, sensor: SensorSettings) -> Scenario {
+    Scenario {
+        seed,
+        smallest_breath: 0.1,
+        lung: LungSettings::single(r, c),
+        tube: TubeSettings::NONE,
+        effort: EffortSettings { rate: Schedule::constant(0.0), ..EffortSettings::default() },
+        machine: MachineSettings {
+            pattern: Schedule::constant(Pattern::Timed),
+            ..MachineSettings::default()
+        },
+        sensor,
+        ..Scenario::default()
+    }
 }

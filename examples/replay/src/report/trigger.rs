@@ -190,7 +190,12 @@ pub(super) fn causes(doc: &mut Doc, summary: &Summary) {
         ));
     }
     let told = s.inflations().saturating_sub(s.unknown);
-    if told.saturating_mul(4) < s.inflations().saturating_mul(3) {
+    if summary.settings.machine().threshold.is_none() {
+        points.push(
+            "The asynchrony index is not known: without a threshold no self-cycling is told."
+                .into(),
+        );
+    } else if told.saturating_mul(4) < s.inflations().saturating_mul(3) {
         points.push(format!(
             "The asynchrony index is not known: the cause of {} of {} inflations is not.",
             s.unknown,
