@@ -36,15 +36,16 @@ impl Moved {
         let more = seen.top.wrapping_sub(began.flow()).max(0);
         let back = 0_i64.saturating_sub(expiration.flow_area()).saturating_add(more);
         let top = began.flow().wrapping_add(more);
-        let most = top.wrapping_sub(seen.out.flow);
-        let paused = end.since(seen.out.at) > PAUSE;
+        let least = if more > 0 { seen.out } else { seen.least() };
+        let most = top.wrapping_sub(least.flow);
+        let paused = end.since(least.at) > PAUSE;
         let most_out = area(most.max(back).max(0));
         let out = if paused { most_out } else { area(back.max(0)) };
         let into = area(inward.saturating_add(more));
         Self {
             inspired: Limited { saturated: into.saturated || inspired.saturated, ..into },
             expired: Limited { saturated: out.saturated || returned.saturated, ..out },
-            out_until: if most > 0 { seen.out.at } else { end_insp },
+            out_until: if most > 0 { least.at } else { end_insp },
             most_out: Limited { saturated: most_out.saturated || returned.saturated, ..most_out },
         }
     }

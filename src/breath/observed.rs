@@ -30,9 +30,9 @@ record! {
         pub(super) top: i64,
         /// It has gone out.
         pub(super) went_out: bool,
-        /// Where the most gas had come out, net, since then; and what had at the first reading.
+        /// Where the most gas had come out, net, since then; and before.
         pub(super) out: Least,
-        first: Least,
+        before: Least,
         pub(super) flags: Flags,
     }
 }
@@ -77,9 +77,15 @@ impl Observed {
             leak: leak_of(from),
             top: out.flow,
             out,
-            first: out,
+            before: out,
             ..Self::default()
         }
+    }
+
+    /// The pressure that rises, if it does, rises from this reading on.
+    pub(super) fn rise_from(&mut self, from: &End) {
+        let Self { reference, lead, rise, .. } = Self::begin(from, self.out);
+        (self.reference, self.lead, self.rise) = (reference, lead, rise);
     }
 
     /// Takes the later end of an interval, and the running total of flow there.
@@ -111,10 +117,18 @@ impl Observed {
     /// A running total up to which flow only went in, and the least since.
     fn count(&mut self, top: i64, out: Least) {
         if !self.went_out && top.wrapping_sub(self.top) > 0 {
+            self.before.take(self.out);
             (self.top, self.out) = (top, out);
         } else {
             self.out.take(out);
         }
+    }
+
+    /// Where the most gas had come out at any of its readings.
+    pub(super) fn least(&self) -> Least {
+        let mut least = self.before;
+        least.take(self.out);
+        least
     }
 
     /// This stretch and the outward one after it, whose start is the end of inspiration.
@@ -124,7 +138,8 @@ impl Observed {
         self.reference = later.reference;
         self.early_out = later.early_out;
         self.fell = later.fell;
-        (self.top, self.went_out, self.out) = (later.top, later.went_out, later.out);
+        (self.top, self.went_out) = (later.top, later.went_out);
+        (self.out, self.before) = (later.out, later.before);
     }
 
     /// This stretch and the one after it.
@@ -137,12 +152,42 @@ impl Observed {
             self.lead = self.lead.with(later.lead);
             self.rise = later.rise;
         }
-        if self.went_out {
-            // Before it rose to its top it was least at its beginning.
-            self.out.take(later.first);
-        }
+        self.count(later.before.flow, later.before);
         self.count(later.top, later.out);
         self.went_out |= later.went_out;
         self.flags = self.flags.with(later.flags);
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::signal::Reading;
+
+    /// Readings at which gas goes in, by their running totals: 10 ms apart from 10 ms on.
+    fn going_in(totals: &[i64]) -> Observed {
+        let flow = Flow::from_int(50);
+        let to = End::from(Reading { flow, pressure: Pressure::ZERO });
+        let least = |n: usize| Least { flow: totals[n], at: Moment::from_us(n as u64 * 10_000) };
+        let mut seen = Observed::begin(&to, least(0));
+        for n in 0..totals.len() {
+            let interval = Interval { to, ..Interval::default() };
+            seen.take(&interval, least(n), Pressure::from_int(2));
+        }
+        seen
+    }
+
+    /// Gas that came out between two readings at which it goes in is not forgotten as more goes in.
+    #[test]
+    fn the_most_that_came_out_outlives_a_later_top() {
+        let seen = going_in(&[-100, -90, -80]);
+        assert_eq!((seen.top, seen.out.flow, seen.least().flow), (-80, -80, -100));
+        let mut joined = going_in(&[-110, -60]);
+        joined.join(&seen);
+        assert_eq!((joined.top, joined.out.flow, joined.least().flow), (-60, -100, -110));
+        // Behind a lower top all of the later stretch comes after it: -130, then up to -70.
+        let mut joined = going_in(&[-60]);
+        joined.join(&going_in(&[-130, -70]));
+        assert_eq!((joined.top, joined.out.flow, joined.least().flow), (-60, -130, -130));
     }
 }

@@ -57,7 +57,7 @@ impl OpenCircuit {
     pub fn step(&mut self, interval: &Interval, peak: Flow) -> bool {
         let span = interval.at.since(core::mem::replace(&mut self.at, interval.at));
         if span > UNSEEN {
-            self.forget();
+            self.start(interval.at);
             return false;
         }
         let lasting = |of: Span, is_so: bool| {
@@ -100,9 +100,9 @@ impl OpenCircuit {
         self.low >= LOW_FOR.max(self.drawn)
     }
 
-    /// Time passes over which nothing is known.
-    pub fn forget(&mut self) {
-        *self = Self { usual: self.usual, drawn: self.drawn, at: self.at, ..Self::default() };
+    /// Begins at a moment that nothing is known of before, but what breaths are usually like.
+    pub fn start(&mut self, at: Moment) {
+        *self = Self { usual: self.usual, drawn: self.drawn, at, ..Self::default() };
     }
 
     /// Learns from a closed breath where the pressure falls back to: a trusted one moves it a quarter of
@@ -166,6 +166,21 @@ mod tests {
         // 40 × 50 ms.
         assert_eq!(opened(None, |n| (if n < 20 { 0 } else { 31 }, 5)), Some(59));
         assert_eq!(opened(None, |n| (if n % 20 == 0 { 30 } else { 90 }, 5)), None);
+    }
+
+    /// The first reading is followed for as long wherever time begins: 24 readings of 50 ms are 1.2 s.
+    #[test]
+    fn it_counts_from_where_it_starts() {
+        for start in [Moment::from_us(0), Moment::from_us(5_000_000)] {
+            let usual = Some(Pressure::from_int(6));
+            let mut circuit = OpenCircuit { usual, ..OpenCircuit::default() };
+            circuit.start(start);
+            let opened = (1..100).find(|&n| {
+                let at = start.after(Span::from_us(n * 50_000));
+                circuit.step(&Interval { at, ..Interval::default() }, Flow::ZERO)
+            });
+            assert_eq!(opened, Some(24), "started at {start:?}");
+        }
     }
 
     #[test]

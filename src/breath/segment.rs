@@ -176,6 +176,10 @@ impl Segment {
         match outcome {
             Outcome::None => state.seen.take(interval, out, self.inflation_rise),
             Outcome::Held => state.held.take(interval, out, self.inflation_rise),
+            Outcome::Resumed => {
+                state.held.rise_from(&interval.from);
+                state.held.take(interval, out, self.inflation_rise);
+            }
             Outcome::Fell => {
                 state.held.take(interval, out, self.inflation_rise);
                 state.seen.join(&state.held);

@@ -27,10 +27,11 @@ record! {
         active: bool,
         /// The flow went back below the foot since.
         below: bool,
+        /// The sum came to nothing, and what came is still there.
+        waits: bool,
         /// Doubled area beyond the level, never negative.
         sum: i64,
-        /// Doubled area that went the new way since the crossing, less what came back; kept for a moment
-        /// after the sum came to nothing.
+        /// Doubled area that went the new way since the crossing, less what came back.
         net: i64,
         edge: Edge,
     }
@@ -71,6 +72,8 @@ pub(super) enum Outcome {
     /// The flow went back and came again: what was held belongs to the old way, this interval is
     /// the first of a new hold.
     Again,
+    /// It came to nothing a moment ago, and what came then is part of what comes now.
+    Resumed,
     /// Confirmed.
     Turned(Turned),
 }
@@ -96,23 +99,16 @@ impl Turn {
     ) -> Outcome {
         let foot = way.level.halved(2);
         let (was_idle, came) = (self.is_idle(), way.to > foot);
-        if was_idle && !came && self.net == 0 {
+        if was_idle && !came {
             return Outcome::None;
         }
         let us = interval.span.to_short_us().value;
         let (from, to) = (way.from.to_bits(), way.to.to_bits());
         let moved = arith::trapezoid(from, to, us);
         let lasted = totals.span().saturating_sub(self.edge.after.span());
-        if was_idle && !came {
-            self.net =
-                if lasted > MOMENT_AGO { 0 } else { arith::accumulate(self.net, moved).value };
-            return Outcome::None;
-        }
-        let area = arith::trapezoid_over(from, to, way.level.to_bits(), us);
-        self.sum = arith::accumulate(self.sum, area).value.max(0);
-        let crosses = came && (was_idle || self.below);
+        let crosses = came && (was_idle || self.below || self.waits);
         let stays = || lasted <= MOMENT_AGO && self.net > arith::fraction(needed(), 2) && swings();
-        let begins = crosses && !stays();
+        let begins = crosses && (was_idle || !stays());
         if begins {
             let beyond = |flow: Flow| flow.saturating_sub(foot).value.to_bits();
             let (from, to) = (beyond(way.from).min(0), beyond(way.to));
@@ -122,14 +118,21 @@ impl Turn {
             self.net = arith::accumulate(self.net, moved).value;
         }
         (self.active, self.below) = (true, !came);
+        self.waits &= !came;
+        let area = arith::trapezoid_over(from, to, way.level.to_bits(), us);
+        self.sum = if self.waits { 0 } else { arith::accumulate(self.sum, area).value.max(0) };
         if begins && !was_idle {
             return Outcome::Again;
         }
         if !crosses && self.sum == 0 && (self.below || lasted > CREEP) {
-            self.active = false;
-            return Outcome::Fell;
+            self.waits = lasted <= MOMENT_AGO && self.net > 0;
+            self.active = self.waits;
+            return if self.waits { Outcome::Held } else { Outcome::Fell };
         }
-        if self.sum < needed() { Outcome::Held } else { Outcome::Turned(self.confirm()) }
+        if self.sum >= needed() {
+            return Outcome::Turned(self.confirm());
+        }
+        if crosses && !begins { Outcome::Resumed } else { Outcome::Held }
     }
 
     /// Whether no turn is under way.

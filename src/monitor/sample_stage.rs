@@ -101,7 +101,8 @@ impl SampleStage {
         let flow = reading.flow.saturating_sub(self.flow_offset).value;
         let reading = Reading { flow, ..reading };
         state.previous = self.leak_path.correct(&state.leak_path, reading).value;
-        state.circuit.forget();
+        state.circuit.start(at);
+        state.unheard = Unheard::default();
         self.segment.start(&mut state.segment, at, &state.previous);
     }
 
