@@ -1,7 +1,7 @@
 //! Extremes of a stretch of samples.
 
 use super::record::Lead;
-use crate::quantity::{Flow, Moment, Pressure, arith};
+use crate::quantity::{Flow, Moment, Pressure};
 use crate::record;
 use crate::signal::{End, Flags, Interval};
 
@@ -57,7 +57,8 @@ impl Least {
 }
 
 /// A pressure that has not risen by this is not the machine's doing yet.
-const LIFT: i64 = arith::widen(Pressure::from_milli(300).value.to_bits());
+const LIFT: Pressure = Pressure::from_milli(300).value;
+const DROP: Pressure = Pressure::from_milli(-300).value;
 
 /// What the model lets past the lung.
 pub(super) fn leak_of(end: &End) -> Flow {
@@ -93,8 +94,8 @@ impl Observed {
         self.count(out.flow, out);
         self.went_out |= interval.to.flow <= Flow::ZERO;
         let (flow, pressure) = (interval.to.flow, interval.to.pressure);
-        let up = arith::away(self.reference.to_bits(), pressure.to_bits());
-        self.fell |= up <= LIFT.wrapping_neg();
+        let up = pressure.saturating_sub(self.reference).value;
+        self.fell |= up <= DROP;
         if !self.fell {
             self.early_out = self.early_out.min(interval.to.lung);
         }
@@ -107,7 +108,7 @@ impl Observed {
                 self.lead.until = interval.at;
                 self.lead.peak = self.lead.peak.max(flow);
             }
-            if up >= arith::widen(rise.to_bits()) {
+            if up >= rise {
                 self.rise = Some(interval.at);
             }
         }

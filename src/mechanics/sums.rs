@@ -63,8 +63,12 @@ impl FitSums {
 
     /// As [`add`](Self::add), under other pressures at its ends: those of [`Delayed`](super::Delayed).
     pub fn add_under(&mut self, interval: &Interval, totals: &Totals, under: [Pressure; 2]) {
-        let [from, to] = under;
         self.flagged |= !interval.flags.is_empty();
+        if self.flagged {
+            // No fit will ask for these sums.
+            return;
+        }
+        let [from, to] = under;
         if self.count == 0 {
             self.begun = totals.lung_area_before(interval);
             self.put(0, interval.from.lung, from);

@@ -36,7 +36,8 @@ use crate::quantity::{Flow, Limited, Moment, Pressure, Span};
 use crate::record;
 use crate::signal::Flags;
 use crate::trigger::{
-    AdviceState, Cause, CauseState, Effort, FloorState, Initiation, Noise, Synchrony, TriggerTally,
+    AdviceState, Cause, CauseState, Effort, FloorState, Initiation, Noise, Pull, Synchrony,
+    TriggerTally,
 };
 use crate::volume::{LastBreath, ProposalState, Proposed};
 use crate::wean::{LoadState, TrendState, Verdict};
@@ -77,6 +78,13 @@ impl BreathState {
     /// Whether a machine has inflated lately: only then can an effort be missed.
     pub(super) fn is_inflated_lately(&self, at: Moment) -> bool {
         self.cause.since_inflation(at).is_some_and(|since| since <= INFLATING)
+    }
+
+    /// Whether an effort set nothing off since the last breath was closed, or the infant pulled as the inflation
+    /// under way began: its mechanics will not be asked for. Without a floor no cause is found, and none of
+    /// its evidence.
+    pub(super) fn is_at_work(&self, pull: Option<Pull>) -> bool {
+        self.at_work || (pull.is_some_and(|pull| pull.size >= WORK) && self.floor.floor().is_some())
     }
 
     /// The recording's clock was set back: no moment before that can be counted from.

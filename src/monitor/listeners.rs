@@ -74,6 +74,14 @@ impl Listeners {
         self.fit.add_under(interval, sample.segment.totals(), under);
     }
 
+    /// The flow turned outward. Where the breath under way can no more be found passive nothing is added to
+    /// its fit: the infant was `at_work`, or the pressure did not rise.
+    pub(super) fn end_inspiration(&mut self, sample: &SampleState, at_work: bool) {
+        if at_work || sample.segment.risen().is_none() {
+            self.fit.spoil();
+        }
+    }
+
     /// The sums since the last [`begin_fit`](Self::begin_fit). They reach to the sample that confirmed
     /// the turn: the equation of motion holds across breaths, so a few of the next one do no harm.
     pub(super) const fn fit(&self) -> &FitSums {

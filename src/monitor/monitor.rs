@@ -7,7 +7,7 @@ use super::listeners::Listeners;
 use super::sample_stage::SampleState;
 use super::{Event, Happening, Report, Settings};
 use crate::alarm::{AlarmsState, Condition, Signs};
-use crate::breath::Breath;
+use crate::breath::{Breath, Phase};
 use crate::leak::LeakFit;
 use crate::quantity::{Moment, Record, Sink, Span, Tick};
 use crate::signal::{Clock, Flags, Interval, Passed, Reading, Refusal, Sample};
@@ -346,6 +346,10 @@ impl Monitor {
         self.refused = None;
         let was = self.sample.segment.phase();
         let mut closed = self.settings.sample.turn(&mut self.sample, interval);
+        if was == Phase::Inspiration && self.sample.segment.phase() == Phase::Expiration {
+            let at_work = self.breath.is_at_work(self.listeners.pull());
+            self.listeners.end_inspiration(&self.sample, at_work);
+        }
         self.listeners.add_to_fit(&self.sample, interval);
         let turn = (was, closed.is_some());
         self.listeners.limit(&self.settings, &self.sample, interval, turn, report);

@@ -167,8 +167,12 @@ pub const fn ratio_q16(numerator: i64, denominator: i64) -> Option<Limited<i32>>
 /// [`short_us`]) stay below 2⁶³.
 #[must_use]
 pub const fn trapezoid(a: i32, b: i32, span_us: u32) -> i64 {
-    let span = if span_us > LONGEST_US { LONGEST_US } else { span_us };
-    (a as i64 + b as i64).wrapping_mul(span as i64)
+    let span = if span_us > LONGEST_US { LONGEST_US } else { span_us } as i32;
+    match a.checked_add(b) {
+        // Nearly always: one product of 32-bit numbers.
+        Some(sum) => product(sum, span),
+        None => (a as i64 + b as i64).wrapping_mul(span as i64),
+    }
 }
 
 /// Adds to a wide sum, clamping and saying so.
@@ -316,7 +320,15 @@ pub const fn widen_u32(x: u32) -> u64 {
 /// Mean of `count` values of one unit, toward zero; zero for none.
 #[must_use]
 pub const fn mean_of(sum: i64, count: u32) -> i32 {
-    if count == 0 { 0 } else { clamp(sum / count as i64).value }
+    if count == 0 {
+        return 0;
+    }
+    let short = sum as i32;
+    if short as i64 == sum && count <= i32::MAX as u32 {
+        // Most sums are short: one 32-bit divide. The count is above zero and not -1.
+        return short / count as i32;
+    }
+    clamp(sum / count as i64).value
 }
 
 /// Whether [`mean_of`] lies between `low` and `high`, both included, for a count above zero. No
