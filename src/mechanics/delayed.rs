@@ -23,8 +23,8 @@ record! {
     pub struct Delayed {
         points: Ring<Point, KEPT>,
         newest: Moment,
-        /// What the latest interval ended with.
-        last: Pressure,
+        /// What the latest interval ended with; none where nothing asked.
+        last: Option<Pressure>,
     }
 }
 
@@ -43,30 +43,51 @@ impl Delayed {
     /// straight lines between points 3 ms apart or more. One 32-bit divide, and none without a lag.
     pub fn step(&mut self, interval: &Interval, lag: Span) -> [Pressure; 2] {
         if lag < LEAST {
+            self.pass(interval, lag);
+            return [interval.from.pressure, interval.to.pressure];
+        }
+        let lag = lag.min(MOST);
+        let before = match self.last {
+            Some(before) => before,
+            None => self.at(lag, interval.start(), interval.from.pressure),
+        };
+        self.pass(interval, lag);
+        let now = self.at(lag, interval.at, interval.to.pressure);
+        self.last = Some(now);
+        [before, now]
+    }
+
+    /// Keeps an interval of which nothing is asked.
+    pub fn pass(&mut self, interval: &Interval, lag: Span) {
+        self.last = None;
+        if lag < LEAST {
             if !self.points.is_empty() {
                 self.points = Ring::default();
             }
-            return [interval.from.pressure, interval.to.pressure];
+            return;
         }
         if self.points.is_empty() {
-            (self.newest, self.last) = (interval.start(), interval.from.pressure);
-            self.points.push(Point { apart: 0, pressure: self.last });
+            self.newest = interval.start();
+            self.points.push(Point { apart: 0, pressure: interval.from.pressure });
         }
-        let now = self.at(lag.min(MOST), interval);
-        let before = core::mem::replace(&mut self.last, now);
         let since = interval.at.since(self.newest);
         if since >= APART {
             let apart = since.to_short_us().value;
             self.points.push(Point { apart, pressure: interval.to.pressure });
             self.newest = interval.at;
         }
-        [before, now]
     }
 
-    /// The pressure so long before the end of the interval; the earliest known where no point lies before.
-    fn at(&self, lag: Span, interval: &Interval) -> Pressure {
-        let mut since = interval.at.since(self.newest);
-        let (mut whole, mut later) = (since, interval.to.pressure);
+    /// The lag is another one from here on.
+    pub fn begin(&mut self) {
+        self.last = None;
+    }
+
+    /// The pressure so long before a moment at which it is known, after the points; the earliest known where
+    /// no point lies before.
+    fn at(&self, lag: Span, at: Moment, pressure: Pressure) -> Pressure {
+        let mut since = at.since(self.newest);
+        let (mut whole, mut later) = (since, pressure);
         for point in self.points.iter().rev() {
             if since >= lag {
                 let ahead = since.saturating_sub(lag);

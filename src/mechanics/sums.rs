@@ -100,6 +100,12 @@ impl FitSums {
         self.flagged = true;
     }
 
+    /// Whether it feeds none.
+    #[must_use]
+    pub const fn is_spoiled(&self) -> bool {
+        self.flagged
+    }
+
     /// Samples so far.
     #[must_use]
     pub const fn samples(&self) -> u32 {

@@ -70,7 +70,11 @@ impl Listeners {
 
     /// Adds to the sums of the fit.
     pub(super) fn add_to_fit(&mut self, sample: &SampleState, interval: &Interval) {
-        let under = self.delayed.step(interval, self.lag.unwrap_or(Span::ZERO));
+        let lag = self.lag.unwrap_or(Span::ZERO);
+        if self.fit.is_spoiled() {
+            return self.delayed.pass(interval, lag);
+        }
+        let under = self.delayed.step(interval, lag);
         self.fit.add_under(interval, sample.segment.totals(), under);
     }
 
@@ -97,6 +101,7 @@ impl Listeners {
     pub(super) fn begin_fit(&mut self, settings: &Settings) {
         self.fit = settings.fit.begin();
         self.lag = self.effort.lag();
+        self.delayed.begin();
     }
 
     /// Holds the inspiration under way against the volume limit; `was` is the phase before this

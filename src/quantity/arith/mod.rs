@@ -95,13 +95,11 @@ pub const fn whole_and_milli(bits: i32) -> (u32, u32) {
 }
 
 const fn clamp(wide: i64) -> Limited<i32> {
-    if wide > i32::MAX as i64 {
-        Limited::new(i32::MAX, true)
-    } else if wide < i32::MIN as i64 {
-        Limited::new(i32::MIN, true)
-    } else {
-        Limited::new(wide as i32, false)
+    let short = wide as i32;
+    if short as i64 == wide {
+        return Limited::new(short, false);
     }
+    Limited::new(if wide < 0 { i32::MIN } else { i32::MAX }, true)
 }
 
 /// Sum of two values of one unit: one instruction where the core saturates by itself and nobody

@@ -322,17 +322,17 @@ pub const fn square_per_ml(k2: i32) -> i64 {
 }
 
 /// Resistance in cmH2O/(mL/s), Q30, at a flow in mL/s, Q16: for flows to 3 000 and factors as above
-/// the product is below 2⁶¹ and the sum below 2³⁵; clamps beyond. No divide.
+/// the product is below 2⁶¹ and the sum below 2³⁵; both wrap beyond. No divide.
 #[must_use]
 pub const fn resistance_q30(linear: i64, square: i64, flow: i32) -> i64 {
-    let rising = square.saturating_mul(flow.unsigned_abs() as i64);
-    linear.saturating_add(rising.saturating_add(1 << 25) >> 26)
+    let rising = square.wrapping_mul(flow.unsigned_abs() as i64);
+    linear.wrapping_add(rising.wrapping_add(1 << 25) >> 26)
 }
 
 /// Q30 resistance (below 2³⁵) × Q16 flow (at most 3 000), in Q16, half away from zero: below 2⁶³.
 pub const fn resistive_drop(resistance: i64, flow: i32) -> Limited<i32> {
-    let wide = resistance.saturating_mul(flow.unsigned_abs() as i64);
-    let magnitude = wide.saturating_add(1 << 29) >> 30;
+    let wide = resistance.wrapping_mul(flow.unsigned_abs() as i64);
+    let magnitude = wide.wrapping_add(1 << 29) >> 30;
     clamp(if flow < 0 { -magnitude } else { magnitude })
 }
 
