@@ -32,6 +32,20 @@ fn pushed(monitor: &mut Monitor, samples: impl Iterator<Item = Sample>) -> usize
     samples.map(closes).filter(|closed| *closed).count()
 }
 
+/// As [`pushed`], eight samples at a time.
+fn pushed_in_blocks(monitor: &mut Monitor, samples: &[Sample]) -> usize {
+    let mut report = Report::default();
+    let mut closed = 0;
+    for mut block in samples.chunks(8) {
+        while !block.is_empty() {
+            let taken = monitor.push_block(block, &mut report);
+            closed += usize::from(report.breath.is_some());
+            block = &block[taken..];
+        }
+    }
+    closed
+}
+
 fn doubles(samples: &[Sample]) -> Vec<twin::Sample> {
     let float = |bits: i32| f64::from(bits) / 65_536.0;
     let one = |s: &Sample| twin::Sample {
@@ -68,7 +82,14 @@ fn monitor(c: &mut Criterion) {
     assert!(found.abs_diff(by_twin) * 20 <= found, "{found} breaths, and {by_twin} by the twin");
     let mut group = c.benchmark_group("monitor");
     group.throughput(Throughput::Elements(samples.len() as u64));
-    group.bench_function("whole", |b| {
+    group.bench_function("push_block", |b| {
+        b.iter_batched_ref(
+            || Monitor::new(settings()),
+            |monitor| pushed_in_blocks(monitor, black_box(&samples)),
+            BatchSize::LargeInput,
+        );
+    });
+    group.bench_function("push", |b| {
         b.iter_batched_ref(
             || Monitor::new(settings()),
             |monitor| pushed(monitor, black_box(&samples).iter().copied()),

@@ -231,6 +231,44 @@ impl Monitor {
         }
     }
 
+    /// Takes samples up to and including the first that has something to say, and returns how many: the
+    /// caller goes on with the rest, and nothing is lost. Where no sample had anything to say it took all,
+    /// and the report is [silent](Report::is_silent). The same bits as one by one; a sample costs what it
+    /// does there, so the block that holds a closing one costs as much more.
+    ///
+    /// ```
+    /// use tidevane::monitor::{Monitor, Report, Settings};
+    /// use tidevane::quantity::{Flow, Pressure, Tick};
+    /// use tidevane::signal::Sample;
+    ///
+    /// let (mut monitor, mut report) = (Monitor::new(Settings::default()), Report::default());
+    /// let from_dma: [Sample; 8] = core::array::from_fn(|n| Sample {
+    ///     tick: Tick::from_us(n as u32 * 10_000),
+    ///     flow: Flow::from_int(12),
+    ///     pressure: Pressure::from_int(5),
+    /// });
+    /// let mut rest = &from_dma[..];
+    /// while !rest.is_empty() {
+    ///     let taken = monitor.push_block(rest, &mut report);
+    ///     for event in &report.events {
+    ///         println!("{event}");
+    ///     }
+    ///     rest = rest.get(taken..).unwrap_or_default();
+    /// }
+    /// ```
+    pub fn push_block(&mut self, samples: &[Sample], report: &mut Report) -> usize {
+        report.clear();
+        let mut taken = 0_usize;
+        for sample in samples {
+            taken = taken.saturating_add(1);
+            self.push_into(*sample, report);
+            if !report.is_silent() {
+                break;
+            }
+        }
+        taken
+    }
+
     /// Takes one reading at a moment that does not wrap: for recordings. Use one of the two ways,
     /// not both.
     pub fn push_at(&mut self, at: Moment, reading: Reading) -> Report {

@@ -115,6 +115,12 @@ impl Report {
     /// zero, a double trigger, four alarms of the breath that it cuts, the gap, and four alarms of the time.
     pub const EVENTS: usize = 16;
 
+    /// Whether it has nothing to say: no breath was closed and nothing happened.
+    #[must_use]
+    pub fn is_silent(&self) -> bool {
+        self.breath.is_none() && self.events.is_empty()
+    }
+
     /// Nothing happened.
     pub(super) fn clear(&mut self) {
         self.breath = None;
