@@ -1,11 +1,13 @@
 //! Counts what the monitor costs on the board, over a recording read from the host: instructions
 //! of a push, of each block alone and of twins in floating point; stack; sizes.
 //!
-//! Arguments: the path of a recording; the largest number of samples. Writes one `figure` a line.
+//! Arguments: the path of a recording; the largest number of samples; the path of one that leads through
+//! what a sample can cost. Writes one `figure` a line.
 #![no_std]
 #![no_main]
 
 mod blocks;
+mod met;
 mod sizes;
 mod twins;
 mod whole;
@@ -23,11 +25,12 @@ fn main() -> ! {
 fn measure() -> Option<()> {
     let arguments = Arguments::read();
     let (path, samples) = (arguments.word(1)?, arguments.number(2)?);
+    let paths = || File::open(arguments.word(3)?, u32::MAX);
     let clock = Clock::start(cortex_m::Peripherals::take()?.SYST);
     let open = || File::open(path, samples);
     sizes::say_all();
-    whole::measure(&clock, open()?)?;
-    whole::depth(open()?)?;
+    whole::measure(&clock, open()?, paths()?)?;
+    whole::depth(open()?.chain(paths()?))?;
     let core = blocks::measure(&clock, open()?)?;
     twins::measure::<f32>(&clock, open()?, "f32", core);
     twins::measure::<f64>(&clock, open()?, "f64", core);

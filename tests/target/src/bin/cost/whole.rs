@@ -1,5 +1,6 @@
 //! The whole monitor: instructions of a push, and how deep its stack goes.
 
+use crate::met::Met;
 use crate::{say, say_tenths};
 use core::hint::black_box;
 use tidevane::monitor::{Monitor, Report};
@@ -26,50 +27,70 @@ fn ticked(at: Moment, reading: Reading) -> Sample {
 }
 
 /// What is no sample.
-fn other(monitor: &mut Monitor, item: Item) -> Option<()> {
+fn other(monitor: &mut Monitor, item: Item, met: &mut Met) -> Option<()> {
     if let Item::Machine(at, set) = item {
         let settings = changed(monitor.settings(), &set).ok()?;
-        black_box(monitor.settings_changed(at, settings));
+        met.take(&monitor.settings_changed(at, settings));
     } else {
-        let _ = monitor.lost();
+        met.take(&monitor.lost());
     }
     Some(())
 }
 
+/// What pushes took.
+#[derive(Default)]
+struct Pushes {
+    every: Meter,
+    plain: Meter,
+    closing: Meter,
+}
+
+/// The means of one recording; the worst of both, the second of which leads through every path.
 #[inline(never)]
-pub(crate) fn measure(clock: &Clock, items: impl Iterator<Item = Item>) -> Option<()> {
+pub(crate) fn measure<I: Iterator<Item = Item>>(clock: &Clock, usual: I, paths: I) -> Option<()> {
+    let mut met = Met::default();
+    let first = pushes(clock, usual, &mut met)?;
+    let second = pushes(clock, paths, &mut met)?;
+    let worst = |of: fn(&Pushes) -> &Meter| of(&first).worst.max(of(&second).worst);
+    say("samples", u64::from(first.every.calls));
+    say("breaths", u64::from(first.closing.calls));
+    say_tenths("push mean", first.every.tenths());
+    say("push worst without a breath", u64::from(worst(|pushes| &pushes.plain)));
+    say("push worst", u64::from(worst(|pushes| &pushes.every)));
+    say_tenths("push closing mean", first.closing.tenths());
+    say("push closing worst", u64::from(worst(|pushes| &pushes.closing)));
+    met.say();
+    Some(())
+}
+
+#[inline(never)]
+fn pushes(clock: &Clock, items: impl Iterator<Item = Item>, met: &mut Met) -> Option<Pushes> {
     let mut monitor = Monitor::new(settings().ok()?);
     let mut report = Report::default();
-    let (mut every, mut plain, mut closing) =
-        (Meter::default(), Meter::default(), Meter::default());
+    let mut pushes = Pushes::default();
     for item in items {
         let Item::Sample(at, reading) = item else {
-            other(&mut monitor, item)?;
+            other(&mut monitor, item, met)?;
             continue;
         };
         let sample = ticked(at, reading);
         let (closed, cost) = clock.count(|| measured_push(&mut monitor, sample, &mut report));
-        every.add(cost);
-        if closed { closing.add(cost) } else { plain.add(cost) }
+        met.take(&report);
+        pushes.every.add(cost);
+        if closed { pushes.closing.add(cost) } else { pushes.plain.add(cost) }
     }
-    say("samples", u64::from(every.calls));
-    say("breaths", u64::from(closing.calls));
-    say_tenths("push mean", every.tenths());
-    say("push worst without a breath", u64::from(plain.worst));
-    say("push worst", u64::from(every.worst));
-    say_tenths("push closing mean", closing.tenths());
-    say("push closing worst", u64::from(closing.worst));
-    Some(())
+    Some(pushes)
 }
 
 #[inline(never)]
 pub(crate) fn depth(items: impl Iterator<Item = Item>) -> Option<()> {
+    let mut met = Met::default();
     let mut monitor = Monitor::new(settings().ok()?);
     let mut report = Report::default();
     let mut deepest = 0;
     for item in items {
         let Item::Sample(at, reading) = item else {
-            other(&mut monitor, item)?;
+            other(&mut monitor, item, &mut met)?;
             continue;
         };
         let sample = ticked(at, reading);

@@ -1,6 +1,8 @@
 //! Writes a recording as the boards read it.
 //!
-//! Arguments: `demo` or a CSV with the columns `t_us,flow_ml_per_s,paw_cmH2O`; the file to write.
+//! Arguments: `demo`, `paths` or a CSV with the columns `t_us,flow_ml_per_s,paw_cmH2O`; the file to write.
+
+mod paths;
 
 use anyhow::{Context, Result, ensure};
 use std::fs;
@@ -10,11 +12,13 @@ use tidevane_target::item::{Demo, Item};
 
 fn main() -> Result<()> {
     let mut arguments = std::env::args().skip(1);
-    let source = arguments.next().context("demo, or a CSV")?;
+    let source = arguments.next().context("demo, paths or a CSV")?;
     let to = arguments.next().context("the file to write")?;
     let mut bytes = Vec::new();
     if source == "demo" {
         Demo::new(u32::MAX)?.for_each(|item| bytes.extend(item.to_bytes()));
+    } else if source == "paths" {
+        paths::paths()?.into_iter().for_each(|item| bytes.extend(item.to_bytes()));
     } else {
         let text = fs::read_to_string(&source).with_context(|| source.clone())?;
         let mut lines = text.lines();
