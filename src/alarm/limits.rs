@@ -143,6 +143,12 @@ pub struct Changes {
     pub missing: Option<Change>,
 }
 
+impl Changes {
+    pub(super) const fn any(self) -> bool {
+        self.low.is_some() || self.high.is_some() || self.missing.is_some()
+    }
+}
+
 impl<Q> LimitAlarm<Q> {
     /// No limits: it never rings.
     pub const NONE: Self = Self { limits: Limits::NONE, hysteresis: 0, rule: Rule::AT_ONCE };
@@ -225,10 +231,8 @@ impl<Q: Measured> LimitAlarm<Q> {
     }
 
     /// Where no limit is set, or none any more, nothing rings.
-    pub(super) fn end_if_open(&self, state: &mut LimitState, at: Moment) {
-        if self.limits.is_open() {
-            let _ = self.cease(state, at);
-        }
+    pub(super) fn end_if_open(&self, state: &mut LimitState, at: Moment) -> Changes {
+        if self.limits.is_open() { self.cease(state, at) } else { Changes::default() }
     }
 
     fn is_low(&self, state: &LimitState, value: Q) -> bool {

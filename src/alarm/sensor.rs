@@ -58,14 +58,16 @@ impl SensorAlarm {
         self.none
     }
 
-    /// For how long nothing usable has come. A moment not later than the last is ignored.
-    pub(super) fn step(&self, state: &mut SensorState, at: Moment, blind: Span) {
+    /// For how long nothing usable has come; whether that rings or stops anything. A moment not later than
+    /// the last is ignored.
+    pub(super) fn step(&self, state: &mut SensorState, at: Moment, blind: Span) -> bool {
         if state.last.is_some_and(|last| at <= last) {
-            return;
+            return false;
         }
         state.last = Some(at);
-        let _ = state.fault.step(at, blind >= self.fault, Rule::AT_ONCE);
-        let _ = state.none.step(at, blind >= self.none, Rule::AT_ONCE);
+        let fault = state.fault.step(at, blind >= self.fault, Rule::AT_ONCE);
+        let none = state.none.step(at, blind >= self.none, Rule::AT_ONCE);
+        fault.or(none).is_some()
     }
 }
 
@@ -87,7 +89,7 @@ mod tests {
     fn a_fault_after_two_seconds_no_input_after_ten() {
         let (alarm, mut state) = (SensorAlarm::default(), SensorState::default());
         let mut step = |ms: u64, blind| {
-            alarm.step(&mut state, Moment::from_us(ms * 1_000), Span::from_millis(blind));
+            let _ = alarm.step(&mut state, Moment::from_us(ms * 1_000), Span::from_millis(blind));
             (state.is_faulty(), state.is_silent())
         };
         assert_eq!(step(1, 1_999), (false, false));

@@ -31,8 +31,9 @@ record! {
         breath_at: Option<Moment>,
         tick_at: Option<Moment>,
         latest: Option<BreathView>,
-        /// What has been told so far.
+        /// What has been told so far, and whether something else may ring.
         told: Rings,
+        changed: bool,
     }
 }
 
@@ -73,6 +74,7 @@ impl Alarms {
         }
         state.breath_at = Some(at);
         state.latest = Some(*view);
+        state.changed = true;
         if view.drawn {
             let _ = self.apnoea.inspiration(&mut state.apnoea, at);
         }
@@ -102,7 +104,8 @@ impl Alarms {
             return Vec::new();
         }
         state.tick_at = Some(at);
-        let _ = self.apnoea.tick(&mut state.apnoea, at);
+        let apnoea = self.apnoea.tick(&mut state.apnoea, at);
+        state.changed |= apnoea.is_some();
         self.end_absent_kinds(state, at);
         self.end_unlimited(state, at);
         self.tell(state, at)
@@ -116,13 +119,14 @@ impl Alarms {
     /// Whether the circuit stands open by pressure and flow alone; to be told before
     /// [`sensor`](Self::sensor), whose events tell of it. A moment not later than the last is ignored.
     pub fn circuit(&self, state: &mut AlarmsState, at: Moment, open: bool) {
-        let _ = self.disconnection.circuit(&mut state.disconnection, at, open);
+        let change = self.disconnection.circuit(&mut state.disconnection, at, open);
+        state.changed |= change.is_some();
     }
 
     /// For how long nothing usable has come from the sensor. A moment not later than the last is
     /// ignored.
     pub fn sensor(&self, state: &mut AlarmsState, at: Moment, blind: Span) -> AlarmEvents {
-        self.sensor.step(&mut state.sensor, at, blind);
+        state.changed |= self.sensor.step(&mut state.sensor, at, blind);
         self.tell(state, at)
     }
 
@@ -136,27 +140,36 @@ impl Alarms {
     fn end_absent_kinds(&self, state: &mut AlarmsState, at: Moment) {
         for (alarm, limit) in self.volume.iter().zip(&mut state.volume) {
             if limit.last().is_some_and(|last| at.since(last) >= self.apnoea.after()) {
-                let _ = alarm.cease(limit, at);
+                state.changed |= alarm.cease(limit, at).any();
             }
         }
     }
 
     fn end_unlimited(&self, state: &mut AlarmsState, at: Moment) {
         for (alarm, limit) in self.volume.iter().zip(&mut state.volume) {
-            alarm.end_if_open(limit, at);
+            state.changed |= alarm.end_if_open(limit, at).any();
         }
-        self.minute_volume.end_if_open(&mut state.minute_volume, at);
-        self.rate.end_if_open(&mut state.rate, at);
-        self.pressure.end_if_open(&mut state.pressure, at);
-        self.leak.end_if_open(&mut state.leak, at);
+        state.changed |= self.minute_volume.end_if_open(&mut state.minute_volume, at).any()
+            | self.rate.end_if_open(&mut state.rate, at).any()
+            | self.pressure.end_if_open(&mut state.pressure, at).any()
+            | self.leak.end_if_open(&mut state.leak, at).any();
     }
 
     /// What differs from what has been told, the most urgent first.
     fn tell(&self, state: &mut AlarmsState, at: Moment) -> AlarmEvents {
+        if !state.changed {
+            return Vec::new();
+        }
         let rings = state.rings();
-        if rings == state.told { Vec::new() } else { self.tell_changes(state, rings, at) }
+        if rings == state.told {
+            state.changed = false;
+            return Vec::new();
+        }
+        // What finds no room comes with the next call.
+        self.tell_changes(state, rings, at)
     }
 
+    #[inline(never)]
     fn tell_changes(&self, state: &mut AlarmsState, rings: Rings, at: Moment) -> AlarmEvents {
         let mut events = Vec::new();
         for priority in Priority::ALL {

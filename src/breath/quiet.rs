@@ -184,12 +184,13 @@ impl Tail {
     /// A half sine stands as still at its peak if it lasts 0.9 s.
     pub(super) fn still(&self, baseline: Pressure, peak: Flow) -> Option<(Flow, Pressure)> {
         let mut last = self.blocks.iter().rev();
-        let four = [last.next()?, last.next()?, last.next()?, last.next()?];
-        let low = four.iter().fold(Flow::MAX, |low, block| low.min(block.low));
-        let high = four.iter().fold(Flow::MIN, |high, block| high.max(block.high));
-        if high.saturating_sub(low).value > NOISE {
-            return None;
-        }
+        let (mut low, mut high) = (Flow::MAX, Flow::MIN);
+        let mut next = || {
+            let block = last.next()?;
+            (low, high) = (low.min(block.low), high.max(block.high));
+            (high.saturating_sub(low).value <= NOISE).then_some(block)
+        };
+        let four = [next()?, next()?, next()?, next()?];
         let flows = four.map(|block| block.mean().to_bits());
         let pressures = four.map(|block| block.mean_pressure().to_bits());
         let [(moved, trend, flow), (swing, _, pressure)] = [flows, pressures].map(course);

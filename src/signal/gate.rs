@@ -287,8 +287,11 @@ impl GateState {
     }
 
     fn thaw(&mut self, at: Moment, pressure: Pressure) {
-        if self.frozen_low == self.frozen_high {
-            let ended = self.last.map_or(Span::ZERO, |last| last.at.since(self.frozen_since));
+        if self.frozen_low == self.frozen_high
+            && let Some(last) = self.last
+            && last.at != self.frozen_since
+        {
+            let ended = last.at.since(self.frozen_since);
             if ended < NATURAL {
                 self.longest = self.longest.max(ended);
             }

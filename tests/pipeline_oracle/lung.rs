@@ -41,9 +41,6 @@ pub(crate) fn volume(oracle: &Oracle, set: &Set, shape: &Shape, out: &mut Fields
 /// Whether the infant was passive is a decision.
 pub(crate) fn mechanics(oracle: &mut Oracle, closed: &BreathReport, out: &mut Fields) {
     let lag = closed.lag.map_or(0, |lag| lag.to_us());
-    // The reading that closed the breath before was taken by the lag of then.
-    let kept = oracle.track.kept(oracle.delayed_from);
-    let first = oracle.track.delayed(oracle.fit_from, oracle.lag, &kept);
     if oracle.lag < 1_000 {
         // Pressures are kept from here on: the interval before the first reading counts.
         oracle.delayed_from = oracle.fit_from;
@@ -58,10 +55,7 @@ pub(crate) fn mechanics(oracle: &mut Oracle, closed: &BreathReport, out: &mut Fi
             let last = &points[i - 1];
             volume += (last.lung + p.lung) / 2.0 * (p.us - last.us) as f64 / 1e6;
         }
-        let pressure = match i {
-            0 if lag >= 1_000 => first,
-            _ => oracle.track.delayed(oracle.fit_from + i, lag, &kept),
-        };
+        let pressure = oracle.track.delayed(oracle.fit_from + i, lag, &kept);
         rows.push((volume, p.lung, pressure));
     }
     if let FitOutcome::Known { .. } = closed.mechanics {
