@@ -6,7 +6,7 @@
 //! likelihoods' ratio are added up (A. Wald, "Sequential tests of statistical hypotheses", Ann Math Stat
 //! 16:117-186, 1945).
 
-use super::curve::mean_root;
+use super::drive::mean_root;
 use crate::breath::{Breath, Quiet, Sums};
 use crate::quantity::{Flow, Pressure, Share, Volume, arith};
 use crate::record;

@@ -9,11 +9,10 @@
 //! takes it away (F. Rohrer, "Der Strömungswiderstand in den menschlichen Atemwegen", Pflügers Arch
 //! 162:225-299, 1915, has a resistance of two such parts).
 
+use super::drive::{Drive, Drives};
 use super::line::Points;
 use crate::breath::{Breath, Quiet, Sums};
-use crate::quantity::{
-    Conductance, Flow, Limited, Pressure, RootConductance, RootPressure, Share, Span, arith,
-};
+use crate::quantity::{Conductance, Flow, Limited, Pressure, RootConductance, Share, Span, arith};
 use crate::record;
 
 record! {
@@ -52,29 +51,6 @@ const WHOLE: Share = Share::from_percent(100);
 /// Half a quiet end.
 const LITTLE: i64 = arith::LINE_ONE >> 1;
 
-/// The mean root of the pressure at the tip over a stretch in which that is steady.
-fn root_of(sums: &Sums) -> Option<RootPressure> {
-    sums.mean_tip().map(Pressure::root)
-}
-
-/// A steady value over the known time of a stretch, as a doubled area.
-fn over(bits: i32, sums: &Sums) -> i64 {
-    arith::trapezoid(bits, bits, sums.known().to_short_us().value)
-}
-
-/// The root of the pressure at the tip over both phases, each steady, as a doubled area.
-fn root_area(breath: &Breath) -> Option<i64> {
-    let part = |sums: &Sums| Some(over(root_of(sums)?.to_bits(), sums));
-    Some(arith::accumulate(part(&breath.inspiration)?, part(&breath.expiration)?).value)
-}
-
-/// Its mean.
-pub(super) fn mean_root(breath: &Breath) -> Option<RootPressure> {
-    let known = breath.inspiration.with(&breath.expiration).known().to_us();
-    let mean = arith::mean_q16(root_area(breath)?, known)?;
-    mean.within().map(RootPressure::from_bits)
-}
-
 impl Evidence {
     /// A quiet flow.
     fn still(weight: i64, tip: Pressure, flow: Flow) -> Self {
@@ -84,9 +60,9 @@ impl Evidence {
     }
 
     /// A whole breath; nothing where no time was measured, or a phase has none.
-    pub(super) fn of_breath(breath: &Breath) -> Self {
+    pub(super) fn of_breath(breath: &Breath, drives: &Drives) -> Self {
         let whole = breath.inspiration.with(&breath.expiration);
-        let Some(root) = root_area(breath).filter(|_| !whole.is_saturated()) else {
+        let Some(root) = drives.root_area().filter(|_| !whole.is_saturated()) else {
             return Self::default();
         };
         let time = i64::try_from(whole.known().to_us()).unwrap_or(i64::MAX);
@@ -232,13 +208,12 @@ impl Curve {
     }
 
     /// What flows over a stretch in which the pressure is steady, as a doubled area; `more` flows on top.
-    pub(super) fn over(&self, sums: &Sums, more: Flow) -> Limited<i64> {
-        let root = root_of(sums).map_or(0, RootPressure::to_bits);
-        let root = arith::mul_q16(self.rooted.to_bits(), root);
+    pub(super) fn over(&self, drive: &Drive, more: Flow) -> Limited<i64> {
+        let root = arith::mul_q16(self.rooted.to_bits(), drive.root().to_bits());
         let level =
             self.offset.saturating_add(more).value.saturating_add(Flow::from_bits(root.value));
-        let grown = arith::mul_wide(sums.tip_area(), self.slope.to_bits());
-        let flow = arith::accumulate(grown.value, over(level.value.to_bits(), sums));
+        let grown = arith::mul_wide(drive.tip, self.slope.to_bits());
+        let flow = arith::accumulate(grown.value, drive.over(level.value.to_bits()));
         let saturated = root.saturated || level.saturated || grown.saturated || flow.saturated;
         Limited { value: flow.value, saturated }
     }
@@ -262,7 +237,7 @@ mod tests {
         let breath = Breath { inspiration, expiration, ..Breath::plain() };
         let rest = (Pressure::from_int(4), Flow::from_int(quiet));
         let quiet = Evidence::still(8 * arith::LINE_ONE, rest.0, rest.1);
-        Evidence::of_breath(&breath).with(quiet).curve().unwrap()
+        Evidence::of_breath(&breath, &Drives::of(&breath)).with(quiet).curve().unwrap()
     }
 
     fn holds(curve: &Curve, flows: &[(i16, f64)]) {

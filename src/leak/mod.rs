@@ -2,6 +2,7 @@
 
 mod change;
 mod curve;
+mod drive;
 mod fraction;
 mod line;
 mod lung;

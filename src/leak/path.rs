@@ -5,6 +5,7 @@
 
 use super::Settled;
 use super::curve::{Curve, Evidence};
+use super::drive::{Drive, Drives};
 use crate::breath::{Breath, Sums};
 use crate::mechanics::Rohrer;
 use crate::quantity::{Flow, Limited, Mass, Pressure, Resistance, Share, Volume, arith};
@@ -136,10 +137,10 @@ impl LeakPath {
     /// wide divides.
     pub fn into_lung(&self, state: &LeakPathState, sums: &Sums) -> Limited<Volume> {
         let volume = sums.volume();
-        let past = arith::area_to_q16(state.past(sums).value).map(Volume::from_bits);
+        let area = state.past(&Drive::of(sums));
+        let past = arith::area_to_q16(area.value).map(Volume::from_bits);
         let rest = volume.value.saturating_sub(past.value);
-        let saturated =
-            volume.saturated || state.past(sums).saturated || past.saturated || rest.saturated;
+        let saturated = volume.saturated || area.saturated || past.saturated || rest.saturated;
         Limited { value: rest.value, saturated }
     }
 
@@ -154,7 +155,7 @@ impl LeakPath {
         let unsettled = breath.is_measured() && {
             let whole = breath.inspiration.with(&breath.expiration);
             let inspired = breath.inspiration.flow_area();
-            state.has_stepped(breath) || {
+            state.has_stepped(&Drives::of(breath)) || {
                 let share =
                     || arith::ratio_q16(whole.flow_area(), inspired).and_then(Limited::within);
                 state.is_guessing()
@@ -177,12 +178,13 @@ impl LeakPath {
         }
         let whole = breath.inspiration.with(&breath.expiration);
         let inspired = breath.inspiration.flow_area();
-        let mean = Evidence::of_breath(breath);
+        let drives = Drives::of(breath);
+        let mean = Evidence::of_breath(breath, &drives);
         let new = mean.with(Evidence::of_quiet(breath));
-        state.hold_level_against(breath);
-        let miss = state.miss_of(breath);
+        state.hold_level_against(&drives);
+        let miss = state.miss_of(&drives);
         let missed = misfit(miss, inspired);
-        if state.has_stepped(breath) || state.is_guessing() {
+        if state.has_stepped(&drives) || state.is_guessing() {
             state.points = state.previous.with(new);
             state.misfit = 0;
         } else {
@@ -265,7 +267,7 @@ impl LeakPathState {
     }
 
     /// What the model lets past the lung over a phase, as a doubled area.
-    fn past(&self, phase: &Sums) -> Limited<i64> {
+    fn past(&self, phase: &Drive) -> Limited<i64> {
         let Some(curve) = &self.curve else { return Limited::exact(0) };
         curve.over(phase, self.lift)
     }
@@ -303,7 +305,7 @@ impl LeakPathState {
     }
 
     /// A level that the balance of a breath speaks against was none: ripple may stand still for a while.
-    fn hold_level_against(&mut self, breath: &Breath) {
+    fn hold_level_against(&mut self, breath: &Drives) {
         let with = self.miss_of(breath);
         let lift = core::mem::take(&mut self.lift);
         let without = self.miss_of(breath);
@@ -340,19 +342,19 @@ impl LeakPathState {
     }
 
     /// Whether a breath misses the model as the one before did.
-    fn has_stepped(&self, breath: &Breath) -> bool {
-        let misfit = misfit(self.miss_of(breath), breath.inspiration.flow_area());
+    fn has_stepped(&self, breath: &Drives) -> bool {
+        let misfit = misfit(self.miss_of(breath), breath.inspired);
         misfit != 0 && misfit == self.misfit
     }
 
     /// The breath's net flow less the modelled leak.
-    fn miss_of(&self, breath: &Breath) -> i64 {
+    fn miss_of(&self, breath: &Drives) -> i64 {
         if self.curve.is_none() {
             return 0;
         }
         let (inspiration, expiration) = (&breath.inspiration, &breath.expiration);
         let past = arith::accumulate(self.past(inspiration).value, self.past(expiration).value);
-        inspiration.with(expiration).flow_area().saturating_sub(past.value)
+        breath.net.saturating_sub(past.value)
     }
 }
 

@@ -6,7 +6,7 @@
 //! out than in.
 
 use super::change::{Change, Moved};
-use super::curve::mean_root;
+use super::drive::mean_root;
 use crate::breath::{Breath, Quiet};
 use crate::quantity::{Flow, Limited, RootPressure, SettingError, Share, Span, Volume, arith};
 use crate::record;

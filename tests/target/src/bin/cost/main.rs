@@ -30,6 +30,7 @@ fn measure() -> Option<()> {
     let open = || File::open(path, samples);
     sizes::say_all();
     whole::measure(&clock, open()?, paths()?)?;
+    whole::measure_blocks(&clock, open()?)?;
     whole::depth(open()?.chain(paths()?))?;
     let core = blocks::measure(&clock, open()?)?;
     twins::measure::<f32>(&clock, open()?, "f32", core);

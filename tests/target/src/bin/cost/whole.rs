@@ -20,6 +20,14 @@ fn measured_push(monitor: &mut Monitor, sample: Sample, report: &mut Report) -> 
     black_box(&*report).breath.is_some()
 }
 
+/// As [`measured_push`], a block; how many samples it took.
+#[inline(never)]
+fn measured_block(monitor: &mut Monitor, samples: &[Sample], report: &mut Report) -> usize {
+    let taken = monitor.push_block(samples, report);
+    black_box(&*report);
+    taken
+}
+
 /// A sample as the hardware gives it.
 fn ticked(at: Moment, reading: Reading) -> Sample {
     let tick = Tick::from_us((at.to_us() & 0xffff_ffff) as u32);
@@ -80,6 +88,45 @@ fn pushes(clock: &Clock, items: impl Iterator<Item = Item>, met: &mut Met) -> Op
         if closed { pushes.closing.add(cost) } else { pushes.plain.add(cost) }
     }
     Some(pushes)
+}
+
+/// Samples of a block.
+const BLOCK: usize = 8;
+
+/// The mean of a sample that comes in a block.
+#[inline(never)]
+pub(crate) fn measure_blocks(clock: &Clock, items: impl Iterator<Item = Item>) -> Option<()> {
+    let mut monitor = Monitor::new(settings().ok()?);
+    let (mut report, mut met) = (Report::default(), Met::default());
+    let (mut samples, mut instructions) = (0_u64, 0_u64);
+    let mut block = heapless::Vec::<Sample, BLOCK>::new();
+    let mut take = |monitor: &mut Monitor, block: &mut heapless::Vec<Sample, BLOCK>| {
+        let mut rest = block.as_slice();
+        while !rest.is_empty() {
+            let (taken, cost) = clock.count(|| measured_block(monitor, rest, &mut report));
+            samples += taken as u64;
+            instructions += u64::from(cost);
+            rest = rest.get(taken..).unwrap_or_default();
+        }
+        block.clear();
+    };
+    for item in items {
+        match item {
+            Item::Sample(at, reading) => {
+                let _ = block.push(ticked(at, reading));
+            }
+            _ => {
+                take(&mut monitor, &mut block);
+                other(&mut monitor, item, &mut met)?;
+            }
+        }
+        if block.is_full() {
+            take(&mut monitor, &mut block);
+        }
+    }
+    take(&mut monitor, &mut block);
+    say_tenths("push_block mean", instructions * 10 / samples.max(1));
+    Some(())
 }
 
 #[inline(never)]
