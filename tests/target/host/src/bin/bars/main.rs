@@ -1,8 +1,10 @@
 //! Holds every figure against its bar and against the committed budget.
 //!
-//! Arguments: the budgets; a folder of one file a board, with lines `figure NAME NUMBER`; and, where
-//! the table is wanted as text for a page, the file to write. Ends badly where a figure exceeds its
-//! budget or is missing.
+//! Arguments: the budgets; a folder of one file a board, with lines `figure NAME NUMBER`; the page that
+//! shows the table; `--save` where that is to be written there. Ends badly where a figure exceeds its
+//! budget or is missing, or the page shows another table.
+
+mod page;
 
 use anyhow::{Context, Result, ensure};
 use serde::Deserialize;
@@ -40,7 +42,8 @@ fn main() -> Result<ExitCode> {
     let mut arguments = std::env::args().skip(1);
     let budgets = arguments.next().context("the budgets")?;
     let folder = arguments.next().context("the folder of figures")?;
-    let page = arguments.next();
+    let page = arguments.next().context("the page")?;
+    let save = arguments.next().is_some_and(|word| word == "--save");
     let text = fs::read_to_string(&budgets).with_context(|| budgets.clone())?;
     let budgets: Budgets = toml::from_str(&text).context(budgets)?;
     let figures = figures(&folder)?;
@@ -79,8 +82,13 @@ fn main() -> Result<ExitCode> {
             wrong.push(format!("on {board} the stack went deeper than the walk says"));
         }
     }
-    if let Some(page) = page {
-        fs::write(&page, table(&budgets, &figures)?).context(page)?;
+    let table = table(&budgets, &figures)?;
+    let shown = fs::read_to_string(&page).with_context(|| page.clone())?;
+    if save {
+        let renewed = page::renewed(&shown, &table).context("the page has no such table")?;
+        fs::write(&page, renewed).context(page)?;
+    } else {
+        wrong.extend(page::stale(&shown, &table));
     }
     wrong.iter().for_each(|what| println!("WRONG: {what}"));
     println!(
