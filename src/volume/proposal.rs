@@ -4,7 +4,7 @@
 //! that moved it give the dynamic compliance, and from that follows the rise that the target needs:
 //! (target ÷ VTe) × (peak − baseline).
 
-use crate::quantity::{Pressure, Problem, SettingError, Share, Volume};
+use crate::quantity::{Pressure, Problem, SettingError, Share, Volume, arith};
 use crate::record;
 use core::fmt;
 
@@ -178,12 +178,13 @@ impl Proposal {
             return None;
         }
         let share = self.target.share_of(last.volume)?;
-        let needed = rise.times(share.value);
-        // What is out of range asks for more than any pressure: the step holds it.
-        if share.saturated || needed.saturated {
+        // A share out of range asks for more than any pressure, and so does what lies beyond: the step holds
+        // it.
+        if share.saturated {
             return Some(Pressure::MAX);
         }
-        Some(last.baseline.saturating_add(needed.value).value)
+        let (baseline, peak) = (last.baseline.to_bits(), last.peak.to_bits());
+        Some(Pressure::from_bits(arith::between(baseline, peak, share.value.to_bits())))
     }
 
     fn why(&self, last: &LastBreath) -> Hold {
@@ -286,6 +287,22 @@ mod tests {
             leak: Some(Share::from_percent(10)),
             trusted: true,
         }
+    }
+
+    /// -32 700 + 32 750 × 5/4.995 is 82.8 cmH2O, above the ceiling; -32 700 + 32 763 × 5/4.999 is 69.6, though
+    /// 32 769.6 alone is out of range.
+    #[test]
+    fn what_is_needed_is_told_where_the_rise_alone_is_out_of_range() {
+        let (mut state, proposal) = (ProposalState::default(), proposal(70));
+        let mut short = |peak, volume_milli| {
+            let baseline = Pressure::from_int(-32_700);
+            match proposal.step(&mut state, &LastBreath { baseline, ..last(peak, volume_milli) }) {
+                Proposed::Peak { short, .. } => short,
+                Proposed::Hold(why) => panic!("{why:?}"),
+            }
+        };
+        assert_eq!(short(50, 4_995), 1);
+        assert_eq!(short(63, 4_999), 0);
     }
 
     fn proposed(ceiling: i16, peak: i16, volume_milli: i32) -> (Pressure, Bound) {

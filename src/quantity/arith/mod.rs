@@ -382,10 +382,11 @@ pub const fn product(a: i32, b: i32) -> i64 {
     a as i64 * b as i64
 }
 
-/// A point on the straight line from `a` to `b`, `share_q16` (0 to 1) of the way, half up.
+/// A point on the straight line from `a` to `b`, `share_q16` of the way, half up: 0 to 1, or beyond where the
+/// ends are no more than 2³¹ apart.
 #[must_use]
 pub const fn between(a: i32, b: i32, share_q16: i32) -> i32 {
-    // |b − a| < 2^32, × 2^16 < 2^48
+    // |b − a| < 2^32, × 2^16 < 2^48; 2^31 × 2^31 < 2^63.
     let ahead = (b as i64 - a as i64) * share_q16 as i64;
     clamp(a as i64 + ((ahead + (1 << 15)) >> 16)).value
 }
