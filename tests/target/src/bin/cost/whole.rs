@@ -71,6 +71,16 @@ pub(crate) fn measure<I: Iterator<Item = Item>>(clock: &Clock, usual: I, paths: 
     Some(())
 }
 
+/// The means of one recording.
+pub(crate) fn measure_one(clock: &Clock, items: impl Iterator<Item = Item>) -> Option<()> {
+    let pushes = pushes(clock, items, &mut Met::default())?;
+    say("breaths", u64::from(pushes.closing.calls));
+    say_tenths("push mean", pushes.every.tenths());
+    say_tenths("push closing mean", pushes.closing.tenths());
+    say("push worst", u64::from(pushes.every.worst));
+    Some(())
+}
+
 #[inline(never)]
 fn pushes(clock: &Clock, items: impl Iterator<Item = Item>, met: &mut Met) -> Option<Pushes> {
     let mut monitor = Monitor::new(settings().ok()?);

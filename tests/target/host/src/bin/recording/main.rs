@@ -1,8 +1,9 @@
 //! Writes a recording as the boards read it.
 //!
-//! Arguments: `demo`, `paths` or a CSV with the columns `t_us,flow_ml_per_s,paw_cmH2O`; the file to write.
+//! Arguments: `demo`, `paths`, `HERTZ:BREATHS:PASSIVE:SECONDS` or a CSV with the columns `t_us,flow_ml_per_s,paw_cmH2O`; the file to write.
 
 mod paths;
+mod scaled;
 
 use anyhow::{Context, Result, ensure};
 use std::fs;
@@ -19,6 +20,8 @@ fn main() -> Result<()> {
         Demo::new(u32::MAX)?.for_each(|item| bytes.extend(item.to_bytes()));
     } else if source == "paths" {
         paths::paths()?.into_iter().for_each(|item| bytes.extend(item.to_bytes()));
+    } else if source.contains(':') {
+        scaled::scaled(&source)?.into_iter().for_each(|item| bytes.extend(item.to_bytes()));
     } else {
         let text = fs::read_to_string(&source).with_context(|| source.clone())?;
         let mut lines = text.lines();

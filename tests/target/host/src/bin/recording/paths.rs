@@ -26,7 +26,7 @@ fn scenario() -> Scenario {
             ..LungSettings::default()
         },
         leak: LeakSettings {
-            size: over(0.2).then(640.0, 6.0).then(690.0, 0.2),
+            size: over(0.5).then(640.0, 6.0).then(690.0, 0.2),
             ..LeakSettings::default()
         },
         effort: EffortSettings {
@@ -40,13 +40,13 @@ fn scenario() -> Scenario {
                 .then(110.0, Pattern::SetRate)
                 .then(640.0, Pattern::EveryBreath)
                 .then(700.0, Pattern::SetRate),
-            set_rate: over(45.0).then(110.0, 25.0).then(700.0, 0.0).then(735.0, 30.0),
+            set_rate: over(40.0).then(110.0, 25.0).then(700.0, 0.0).then(735.0, 30.0),
             threshold: over(3.0).then(380.0, 9.0).then(430.0, 3.0),
             refractory: 0.1,
             ..MachineSettings::default()
         },
         sensor: SensorSettings {
-            ripple: over(0.3).then(640.0, 2.0).then(690.0, 0.3),
+            ripple: over(0.0).then(640.0, 2.0).then(690.0, 0.3),
             flow_lag: 8.0,
             ..SensorSettings::default()
         },
