@@ -5,7 +5,7 @@ use tidevane::monitor::MachineSet;
 use tidevane::quantity::{Flow, Moment, Pressure, Rate};
 use tidevane::signal::Reading;
 use tidevane::trigger::{Threshold, TriggerKind};
-use tidevane_sim::{Scenario, ScenarioError, Simulator, demo};
+use tidevane_sim::{Scenario, ScenarioError, SimSample, Simulator, demo};
 
 /// One thing that came in.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -22,6 +22,18 @@ pub enum Item {
 pub const BYTES: usize = 28;
 
 impl Item {
+    /// What the simulated sensor gave at a moment.
+    #[must_use]
+    pub fn simulated(at: Moment, sample: Option<SimSample>) -> Self {
+        sample.map_or(Self::Lost, |sample| {
+            let flow = Flow::from_bits(sample.flow_bits());
+            Self::Sample(
+                at,
+                Reading { flow, pressure: Pressure::from_bits(sample.pressure_bits()) },
+            )
+        })
+    }
+
     /// A kind, a moment and four values, the lowest byte first; a value that is not there is zero.
     #[must_use]
     pub fn to_bytes(self) -> [u8; BYTES] {
@@ -118,13 +130,7 @@ impl Iterator for Demo {
             self.left = 0;
             return None;
         }
-        let item = output.sample.map_or(Item::Lost, |sample| {
-            let reading = Reading {
-                flow: Flow::from_bits(sample.flow_bits()),
-                pressure: Pressure::from_bits(sample.pressure_bits()),
-            };
-            Item::Sample(Moment::from_us(us), reading)
-        });
+        let item = Item::simulated(Moment::from_us(us), output.sample);
         let set = machine(&demo::settings_at(&self.shift, us as f64 / 1e6)).ok()?;
         if self.set == Some(set) {
             return Some(item);

@@ -76,7 +76,7 @@ pub fn changed(settings: &Settings, set: &MachineSet) -> Result<Settings, Settin
 ///
 /// # Errors
 /// A threshold that none can be.
-pub(crate) fn machine(set: &demo::Dialled) -> Result<MachineSet, SettingError> {
+pub fn machine(set: &demo::Dialled) -> Result<MachineSet, SettingError> {
     let milli = |x: f64| (x * 1e3) as i32;
     let pressure = |x: f64| Pressure::from_milli(milli(x)).value;
     Ok(MachineSet {

@@ -6,8 +6,8 @@ use tidevane::mechanics::{Bend, FitOutcome};
 use tidevane::monitor::{BreathReport, Report};
 use tidevane_target::board::host::Out;
 
-/// By their names: what happened, what closed breaths held, what started them. A double trigger is not among
-/// them: it costs a count.
+/// By their names: what happened, what closed breaths held, what started them. A double or reverse
+/// trigger and a change that is no step are not among them: they cost a count, or what a missed effort does.
 const PATHS: [&str; 30] = [
     "gap",
     "stuck",

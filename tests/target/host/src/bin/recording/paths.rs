@@ -4,14 +4,15 @@
 
 use anyhow::Result;
 use tidevane::monitor::MachineSet;
-use tidevane::quantity::{Flow, Moment, Pressure, Rate};
+use tidevane::quantity::{Flow, Moment, Pressure};
 use tidevane::signal::Reading;
-use tidevane::trigger::{Threshold, TriggerKind};
+use tidevane_sim::demo::Dialled;
 use tidevane_sim::{
     EffortSettings, LeakSettings, LungSettings, MachineSettings, Pattern, Scenario, Schedule,
     SensorSettings, Simulator, Windows,
 };
 use tidevane_target::item::Item;
+use tidevane_target::settings;
 
 const SECONDS: u64 = 960;
 /// The last half minute comes from a clock that began anew.
@@ -55,16 +56,13 @@ fn scenario() -> Scenario {
 }
 
 fn machine(scenario: &Scenario, at: f64) -> Result<MachineSet> {
-    let milli = |x: f64| (x * 1e3).round() as i32;
-    let machine = &scenario.machine;
-    let pressure = |x: f64| Some(Pressure::from_milli(milli(x)).value);
-    Ok(MachineSet {
-        trigger: TriggerKind::Flow,
-        threshold: Some(Threshold::new(Flow::from_milli(milli(machine.threshold.at(at))).value)?),
-        set_rate: Some(Rate::from_milli(milli(machine.set_rate.at(at))).value),
-        peak: pressure(machine.peak.at(at)),
+    let set = &scenario.machine;
+    Ok(settings::machine(&Dialled {
+        threshold: set.threshold.at(at),
+        set_rate: set.set_rate.at(at),
+        peak: set.peak.at(at),
         support_peak: None,
-    })
+    })?)
 }
 
 /// What the sensor makes of a reading; `None` where it is lost.
@@ -123,13 +121,11 @@ pub(crate) fn paths() -> Result<Vec<Item>> {
         if own_us >= 845_000_000 && own_us < 848_000_000 {
             continue;
         }
-        let reading = output.sample.map(|sample| Reading {
-            flow: Flow::from_bits(sample.flow_bits()),
-            pressure: Pressure::from_bits(sample.pressure_bits()),
+        items.push(match Item::simulated(at, output.sample) {
+            Item::Sample(at, reading) => failing(own_us as f64 / 1e6, n, reading)
+                .map_or(Item::Lost, |reading| Item::Sample(at, reading)),
+            other => other,
         });
-        let seconds = own_us as f64 / 1e6;
-        let reading = reading.and_then(|reading| failing(seconds, n, reading));
-        items.push(reading.map_or(Item::Lost, |reading| Item::Sample(at, reading)));
     }
     Ok(items)
 }

@@ -2,8 +2,7 @@
 //! breathes: to see what a check costs over each.
 
 use anyhow::{Context, Result};
-use tidevane::quantity::{Flow, Moment, Pressure};
-use tidevane::signal::Reading;
+use tidevane::quantity::Moment;
 use tidevane_sim::{
     EffortSettings, LeakSettings, MachineSettings, Pattern, Scenario, Schedule, Simulator,
 };
@@ -42,13 +41,7 @@ pub(crate) fn scaled(text: &str) -> Result<Vec<Item>> {
     let mut simulator = Simulator::new(&scenario)?;
     let item = |_| {
         let output = simulator.step();
-        output.sample.map_or(Item::Lost, |sample| {
-            let reading = Reading {
-                flow: Flow::from_bits(sample.flow_bits()),
-                pressure: Pressure::from_bits(sample.pressure_bits()),
-            };
-            Item::Sample(Moment::from_us(output.at_us), reading)
-        })
+        Item::simulated(Moment::from_us(output.at_us), output.sample)
     };
     Ok((0..(seconds * hertz) as u64).map(item).collect())
 }
