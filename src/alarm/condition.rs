@@ -128,13 +128,22 @@ impl Measure {
 impl Condition {
     /// All, in the order of the tables.
     pub fn all() -> impl Iterator<Item = Self> {
-        let measured = |make: fn(Measure) -> Self| Measure::ALL.into_iter().map(make);
-        [Self::Apnoea, Self::Disconnection, Self::SensorFault]
-            .into_iter()
-            .chain(measured(Self::Low))
-            .chain(measured(Self::High))
-            .chain(measured(Self::CannotKnow))
-            .chain([Self::NoInput])
+        (0..CONDITIONS).filter_map(Self::at)
+    }
+
+    /// The one of an [index](Self::index).
+    pub(super) fn at(index: usize) -> Option<Self> {
+        let measure = |first: usize| Measure::ALL.get(index.saturating_sub(first)).copied();
+        match index {
+            0 => Some(Self::Apnoea),
+            1 => Some(Self::Disconnection),
+            2 => Some(Self::SensorFault),
+            3..=9 => measure(3).map(Self::Low),
+            10..=16 => measure(10).map(Self::High),
+            17..=23 => measure(17).map(Self::CannotKnow),
+            24 => Some(Self::NoInput),
+            _ => None,
+        }
     }
 
     /// Whether it is about the measuring and not about the patient.

@@ -1,6 +1,6 @@
 //! Which conditions ring, one flag each.
 
-use super::condition::MEASURES;
+use super::condition::{CONDITIONS, MEASURES};
 use super::{Condition, LimitState};
 use crate::quantity::{arith, bitset};
 
@@ -39,6 +39,17 @@ impl Rings {
 
     const fn one(condition: Condition) -> Self {
         Self(arith::bit(condition.index()))
+    }
+
+    /// What rings in one of two sets alone.
+    pub(super) const fn differing(self, other: Self) -> Self {
+        Self(self.0 ^ other.0)
+    }
+
+    /// Those in it, in the order of the tables.
+    pub(super) fn conditions(self) -> impl Iterator<Item = Condition> {
+        let here = move |index: &usize| self.has(Self(arith::bit(*index)));
+        (0..CONDITIONS).filter(here).filter_map(Condition::at)
     }
 
     /// Whether a condition rings.

@@ -172,12 +172,13 @@ impl Alarms {
     #[inline(never)]
     fn tell_changes(&self, state: &mut AlarmsState, rings: Rings, at: Moment) -> AlarmEvents {
         let mut events = Vec::new();
+        let changed = rings.differing(state.told);
         for priority in Priority::ALL {
-            for condition in Condition::all().filter(|&c| self.priorities.of(c) == priority) {
-                let on = rings.rings(condition);
-                if state.told.rings(condition) == on {
+            for condition in changed.conditions() {
+                if self.priorities.of(condition) != priority {
                     continue;
                 }
+                let on = rings.rings(condition);
                 let value = state.value(condition, at);
                 let change = if on { Change::On } else { Change::Off };
                 if events.push(AlarmEvent { at, condition, priority, change, value }).is_err() {
