@@ -1,5 +1,6 @@
 //! From samples to breaths.
 
+mod ended;
 mod moved;
 mod observed;
 mod open;

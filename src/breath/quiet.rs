@@ -82,6 +82,24 @@ record! {
     }
 }
 
+/// Of one block.
+#[derive(Clone, Copy)]
+struct Means {
+    flow: Flow,
+    pressure: Pressure,
+}
+
+impl Means {
+    /// Whether another block has the same flow but for this, and the same pressure.
+    fn are_like(self, other: &Block, apart: Flow) -> bool {
+        let distance = |a: i32, b: i32| a.abs_diff(b);
+        let (flow, pressure) = (self.flow.to_bits(), self.pressure.to_bits());
+        distance(flow, other.mean().to_bits()) <= apart.to_bits().unsigned_abs()
+            && distance(pressure, other.mean_pressure().to_bits())
+                <= STILL_PRESSURE.to_bits().unsigned_abs()
+    }
+}
+
 impl Block {
     fn add(&mut self, interval: &Interval) {
         let flow = interval.to.flow;
@@ -131,13 +149,9 @@ impl Block {
         Pressure::from_bits(arith::mean_of(self.pressure, self.count))
     }
 
-    /// Whether another block has the same flow but for this, and the same pressure.
-    fn is_like(&self, other: &Self, apart: Flow) -> bool {
-        let distance = |a: i32, b: i32| a.abs_diff(b);
-        let flow = distance(self.mean().to_bits(), other.mean().to_bits());
-        let pressure = distance(self.mean_pressure().to_bits(), other.mean_pressure().to_bits());
-        flow <= apart.to_bits().unsigned_abs()
-            && pressure <= STILL_PRESSURE.to_bits().unsigned_abs()
+    /// Mean flow at the sensor and mean pressure.
+    fn means(&self) -> Means {
+        Means { flow: self.mean(), pressure: self.mean_pressure() }
     }
 
     fn is_quiet(&self, limit: Flow) -> bool {
@@ -157,6 +171,12 @@ fn course(values: [i32; 4]) -> (i32, i32, i32) {
 }
 
 impl Tail {
+    /// Nothing lies before.
+    pub(super) fn clear(&mut self) {
+        self.blocks.clear();
+        self.open = Block::default();
+    }
+
     /// Takes the later end of an interval.
     pub(super) fn push(&mut self, interval: &Interval) {
         if self.open.count > 0 && interval.at.since(self.open.start) >= BLOCK {
@@ -234,16 +254,16 @@ impl Tail {
     /// whose pressure stands still.
     pub(super) fn flat_after(&self, onset: Moment, apart: Flow) -> Option<Quiet> {
         let mut rest = self.blocks.iter().rev();
-        let (mut rise, mut last) = (rest.next()?, rest.next()?);
+        let (mut rise, mut last) = (rest.next()?.mean(), rest.next()?);
         while last.end > onset {
-            let earlier = rest.next()?;
-            if last.is_like(earlier, apart) {
-                let rose = rise.mean() > last.mean().saturating_add(apart).value;
-                let alike = rest.take_while(|block| last.is_like(block, apart));
+            let (earlier, means) = (rest.next()?, last.means());
+            if means.are_like(earlier, apart) {
+                let rose = rise > means.flow.saturating_add(apart).value;
+                let alike = rest.take_while(|block| means.are_like(block, apart));
                 let flat = || joined([last, earlier].into_iter().chain(alike));
                 return rose.then(flat).flatten();
             }
-            (rise, last) = (last, earlier);
+            (rise, last) = (means.flow, earlier);
         }
         None
     }

@@ -7,12 +7,13 @@ use crate::signal::Flags;
 
 record! {
     /// Whether the machine raised the pressure.
-    #[derive(Debug, Clone, Copy, PartialEq, Eq)]
+    #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
     #[cfg_attr(feature = "defmt", derive(defmt::Format))]
     pub enum Kind {
         /// The machine raised the pressure above baseline during inspiration.
         Inflation = 0,
         /// It did not: the infant breathed alone.
+        #[default]
         Own = 1,
     }
 }
@@ -55,7 +56,7 @@ record! {
     /// Volumes are net flow at the sensor, leak included; nothing here is corrected for leak. What went in
     /// less what came out is the breath's whole balance, unless a pause of more than two seconds ended it:
     /// what leaks in during that makes no expired volume smaller.
-    #[derive(Debug, Clone, Copy, PartialEq, Eq)]
+    #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
     #[cfg_attr(feature = "defmt", derive(defmt::Format))]
     pub struct Breath {
         /// Where the flow into the lung turned inward, dated back to the crossing.

@@ -1,13 +1,12 @@
 //! Cuts the stream of samples into breaths.
 
-use super::moved::Moved;
 use super::observed::{Least, Observed, leak_of};
 use super::quiet::{Quiet, Tail};
-use super::record::{Breath, Kind};
-use super::turn::{Outcome, Turn, Turned, Way};
+use super::record::Breath;
+use super::turn::{Outcome, Turn, Way};
 use super::usual::Usual;
 use super::{Sums, Totals};
-use crate::quantity::{Flow, Moment, Pressure, SettingError, Span, Volume, arith};
+use crate::quantity::{Flow, Moment, Pressure, SettingError, Volume, arith};
 use crate::record;
 use crate::signal::{End, Flags, Interval};
 
@@ -25,7 +24,7 @@ use crate::signal::{End, Flags, Interval};
 pub struct Segment {
     min_flow: Flow,
     min_volume: i64,
-    inflation_rise: Pressure,
+    pub(super) inflation_rise: Pressure,
 }
 
 impl Default for Segment {
@@ -60,18 +59,18 @@ record! {
     #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
     #[cfg_attr(feature = "defmt", derive(defmt::Format))]
     pub struct SegmentState {
-        phase: Phase,
-        turn: Turn,
+        pub(super) phase: Phase,
+        pub(super) turn: Turn,
         tail: Tail,
-        now: Moment,
+        pub(super) now: Moment,
         totals: Totals,
         /// The totals where the phase under way began (before the first turn: the lead-in).
-        began: Totals,
+        pub(super) began: Totals,
         /// Extremes of the breath under way, and of the turn that may be.
-        seen: Observed,
-        held: Observed,
-        open: Open,
-        usual: Usual,
+        pub(super) seen: Observed,
+        pub(super) held: Observed,
+        pub(super) open: Open,
+        pub(super) usual: Usual,
         /// The interval before was a gap.
         blind: bool,
     }
@@ -81,22 +80,17 @@ record! {
     /// The breath under way.
     #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
     #[cfg_attr(feature = "defmt", derive(defmt::Format))]
-    struct Open {
-        onset: Moment,
-        end_insp: Moment,
+    pub(super) struct Open {
+        pub(super) onset: Moment,
+        pub(super) end_insp: Moment,
         /// What the model let past the lung at the onset.
-        leak: Flow,
-        inspiration: Sums,
-        quiet: Option<Quiet>,
-        baseline: Pressure,
-        end_pressure: Pressure,
+        pub(super) leak: Flow,
+        pub(super) inspiration: Sums,
+        pub(super) quiet: Option<Quiet>,
+        pub(super) baseline: Pressure,
+        pub(super) end_pressure: Pressure,
     }
 }
-
-/// A shorter time before the first onset tells nothing of the expiration before it.
-const LEAD_IN: Span = Span::from_millis(50);
-/// Below this no noise is remarked on, unless it is twice the usual.
-const NOISY: Flow = Flow::from_int(4);
 
 impl Segment {
     /// A segmenter.
@@ -140,10 +134,20 @@ impl Segment {
     /// Cost: a handful of wide multiplies a sample; the sample that turns the flow divides a few
     /// times.
     pub fn step(&self, state: &mut SegmentState, interval: &Interval) -> Option<Breath> {
+        self.turn(state, interval).then(|| {
+            let mut breath = Breath::default();
+            self.close(state, &mut breath);
+            breath
+        })
+    }
+
+    /// Takes one interval; whether it ended the breath under way, which is to be [closed](Self::close) before
+    /// the next.
+    pub(crate) fn turn(&self, state: &mut SegmentState, interval: &Interval) -> bool {
         state.now = interval.at;
         if interval.flags.has(Flags::GAP) {
             state.skip(interval);
-            return None;
+            return false;
         }
         state.tail.push(interval);
         state.totals.add(interval);
@@ -189,12 +193,16 @@ impl Segment {
                 state.held = Observed::begin(&interval.from, out);
                 state.held.take(interval, out, self.inflation_rise);
             }
-            Outcome::Turned(turned) => {
+            Outcome::Turned => {
                 state.held.take(interval, out, self.inflation_rise);
-                return self.turn(state, turned);
+                match state.phase {
+                    Phase::Inspiration => state.turn_outward(),
+                    Phase::Expiration => return true,
+                    Phase::Unknown => self.begin(state),
+                }
             }
         }
-        None
+        false
     }
 
     /// Learns from a breath that it closed, after all flags were set, what breaths are like; a flagged
@@ -233,26 +241,6 @@ impl Segment {
         state.turn.drop();
     }
 
-    /// Closes the breath under way, if any, as one that was cut: at the end of a recording or
-    /// before a long gap.
-    pub fn finish(&self, state: &mut SegmentState, why: Flags) -> Option<Breath> {
-        self.rest(state);
-        let rest = state.current();
-        state.seen.flags = state.seen.flags.with(why).with(Flags::CUT);
-        let closed = match state.phase {
-            Phase::Unknown => None,
-            Phase::Inspiration => {
-                state.open.inspiration = rest;
-                state.open.end_insp = state.now;
-                state.open.end_pressure = state.seen.peak;
-                Some(self.close(state, state.now, Sums::ZERO, &state.began))
-            }
-            Phase::Expiration => Some(self.close(state, state.now, rest, &state.began)),
-        };
-        state.begin_afresh();
-        closed
-    }
-
     /// Mean flow into the lung that still counts as quiet: 4 mL/s, half the peak of small breaths, or a
     /// sixteenth of that of large ones.
     fn quiet_limit(&self, state: &SegmentState) -> Flow {
@@ -274,124 +262,11 @@ impl Segment {
         self.min_flow.max(state.peak_in().halved(6)).max(state.usual.ripple).max(stray)
     }
 
-    fn turn(&self, state: &mut SegmentState, turned: Turned) -> Option<Breath> {
-        let began = core::mem::replace(&mut state.began, turned.began);
-        let finished = turned.ended.since(&began);
-        match state.phase {
-            Phase::Inspiration => {
-                state.phase = Phase::Expiration;
-                state.open.inspiration = finished;
-                state.open.end_insp = turned.at;
-                state.open.end_pressure = state.held.reference;
-                state.seen.turn_outward(&state.held);
-                None
-            }
-            Phase::Expiration => {
-                let mut closed = self.close(state, turned.at, finished, &began);
-                let quiet = self.quiet(state, turned.at);
-                let noisy = quiet.is_some_and(|quiet| {
-                    let usual = state.usual.spread;
-                    state.usual.volume > 0
-                        && quiet.spread > NOISY.max(usual.saturating_add(usual).value)
-                });
-                closed.flags = closed.flags.with(Flags::when(Flags::NOISY, noisy));
-                self.open(state, turned.at, quiet);
-                Some(closed)
-            }
-            Phase::Unknown => {
-                let quiet = self.quiet(state, turned.at);
-                let begun_before = quiet.is_none() && finished.span() < LEAD_IN;
-                self.open(state, turned.at, quiet);
-                let flag = Flags::when(Flags::BEGUN_BEFORE, begun_before);
-                state.seen.flags = state.seen.flags.with(flag);
-                None
-            }
-        }
-    }
-
-    fn quiet(&self, state: &SegmentState, until: Moment) -> Option<Quiet> {
+    pub(super) fn quiet(&self, state: &SegmentState, until: Moment) -> Option<Quiet> {
         let apart = Tail::apart(state.usual.flow);
         let flat = state.tail.flat_after(until, apart);
         flat.or_else(|| state.tail.quiet(until, self.quiet_limit(state)))
     }
-
-    fn open(&self, state: &mut SegmentState, onset: Moment, quiet: Option<Quiet>) {
-        let baseline = match quiet {
-            Some(quiet) => quiet.pressure,
-            None => state.seen.lowest.min(state.held.reference),
-        };
-        state.seen = state.held;
-        // Where no reading came before the rise the lead is over as it begins.
-        state.seen.lead.until = state.seen.lead.until.max(onset);
-        let risen = state.seen.reference.saturating_sub(baseline).value >= self.inflation_rise;
-        if risen {
-            // The pressure was up before the flow turned: nothing came before it.
-            state.seen.rise = Some(onset);
-            state.seen.lead.until = onset;
-        }
-        state.phase = Phase::Inspiration;
-        let leak = state.held.leak;
-        state.open = Open { onset, leak, quiet, baseline, ..Open::default() };
-    }
-
-    /// Closes a breath whose last phase began with these totals.
-    fn close(&self, state: &SegmentState, end: Moment, expiration: Sums, began: &Totals) -> Breath {
-        let (mut open, mut seen) = (state.open, state.seen);
-        if seen.flags.has(Flags::BEGUN_BEFORE) && matches!(state.phase, Phase::Expiration) {
-            // What came before its first reading is not known: how low the pressure fell after it is.
-            open.baseline = open.baseline.min(seen.lowest);
-            let above = seen.peak.saturating_sub(open.baseline).value;
-            let risen = above >= self.inflation_rise;
-            seen.rise = seen.rise.filter(|at| *at < open.end_insp).or(risen.then_some(open.onset));
-        }
-        let rise = self.machine_rise(&open, seen.rise);
-        let seen_out = matches!(state.phase, Phase::Expiration).then_some(&seen);
-        let times = (open.end_insp, end);
-        let Moved { inspired, expired, out_until, most_out } =
-            Moved::of((&open.inspiration, &expiration), began, seen_out, times);
-        let saturated = inspired.saturated || expired.saturated;
-        Breath {
-            onset: open.onset,
-            end_insp: open.end_insp,
-            end,
-            kind: if rise.is_some() { Kind::Inflation } else { Kind::Own },
-            inspiration: open.inspiration,
-            expiration,
-            inspired,
-            expired,
-            out_until,
-            most_out,
-            peak: seen.peak,
-            baseline: open.baseline,
-            peak_insp_flow: seen.peak_in,
-            peak_exp_flow: outward(seen.most_out),
-            pressure_rise: rise,
-            lead: seen.lead,
-            end_insp_pressure: open.end_pressure,
-            early_out: match state.phase {
-                Phase::Expiration => outward(seen.early_out),
-                Phase::Unknown | Phase::Inspiration => Flow::ZERO,
-            },
-            quiet: open.quiet,
-            flags: seen.flags.with(Flags::when(Flags::SATURATED, saturated)),
-        }
-    }
-
-    /// An inflation shows in all three: a pressure that rose during inspiration, its mean, and gas that
-    /// went in.
-    fn machine_rise(&self, open: &Open, rise: Option<Moment>) -> Option<Moment> {
-        if open.inspiration.flow_area() <= 0 {
-            return None;
-        }
-        let mean = open.inspiration.mean_pressure()?;
-        let mean_rise = mean.saturating_sub(open.baseline).value;
-        rise.filter(|rise| *rise < open.end_insp && mean_rise >= self.inflation_rise.halved(2))
-    }
-}
-
-/// A flow counted the other way.
-fn outward(flow: Flow) -> Flow {
-    Flow::ZERO.saturating_sub(flow).value
 }
 
 impl SegmentState {
@@ -420,10 +295,17 @@ impl SegmentState {
     }
 
     /// Only the totals, and what breaths have been like, outlive a cut.
-    fn begin_afresh(&mut self) {
-        let (totals, usual) = (self.totals, self.usual);
-        *self = Self::default();
-        (self.totals, self.began, self.usual) = (totals, totals, usual);
+    pub(super) fn begin_afresh(&mut self) {
+        // In place: the whole would be built elsewhere and copied here.
+        let Self { phase, turn, tail, now, totals, began, seen, held, open, usual: _, blind } =
+            self;
+        (*phase, *now, *blind) = (Phase::Unknown, Moment::default(), false);
+        turn.drop();
+        tail.clear();
+        *began = *totals;
+        *seen = Observed::default();
+        *held = Observed::default();
+        *open = Open::default();
     }
 
     /// Whether a block of 50 ms has just begun.

@@ -46,6 +46,17 @@ record! {
 const LONGEST: Span = Span::from_us(1 << 30);
 
 impl Totals {
+    /// Adds or takes off the areas of an interval of so many µs.
+    #[inline(always)]
+    fn put(&mut self, interval: &Interval, us: u32, by: impl Fn(i64, i64) -> i64) {
+        let (a, b) = (&interval.from, &interval.to);
+        let put = |sum: &mut i64, a: i32, b: i32| *sum = by(*sum, arith::trapezoid(a, b, us));
+        put(&mut self.flow, a.flow.to_bits(), b.flow.to_bits());
+        put(&mut self.lung, a.lung.to_bits(), b.lung.to_bits());
+        put(&mut self.pressure, a.pressure.to_bits(), b.pressure.to_bits());
+        put(&mut self.tip, a.tip.to_bits(), b.tip.to_bits());
+    }
+
     /// Adds an interval. Four wide multiplies.
     pub fn add(&mut self, interval: &Interval) {
         self.span = self.span.saturating_add(interval.span);
@@ -55,14 +66,7 @@ impl Totals {
             return;
         }
         self.known = self.known.saturating_add(interval.span);
-        let (a, b) = (&interval.from, &interval.to);
-        let put = |sum: &mut i64, a: i32, b: i32| {
-            *sum = sum.wrapping_add(arith::trapezoid(a, b, us.value));
-        };
-        put(&mut self.flow, a.flow.to_bits(), b.flow.to_bits());
-        put(&mut self.lung, a.lung.to_bits(), b.lung.to_bits());
-        put(&mut self.pressure, a.pressure.to_bits(), b.pressure.to_bits());
-        put(&mut self.tip, a.tip.to_bits(), b.tip.to_bits());
+        self.put(interval, us.value, i64::wrapping_add);
     }
 
     /// Lets time pass over which nothing is known.
@@ -108,17 +112,16 @@ impl Totals {
     }
 
     /// These totals without a part of an interval that they hold.
-    pub(super) fn minus(self, part: &Interval) -> Self {
-        let part = Self::default().plus(part);
-        Self {
-            flow: self.flow.wrapping_sub(part.flow),
-            lung: self.lung.wrapping_sub(part.lung),
-            pressure: self.pressure.wrapping_sub(part.pressure),
-            tip: self.tip.wrapping_sub(part.tip),
-            span: self.span.saturating_sub(part.span),
-            known: self.known.saturating_sub(part.known),
-            uncounted: self.uncounted.wrapping_sub(part.uncounted),
+    pub(super) fn minus(mut self, part: &Interval) -> Self {
+        self.span = self.span.saturating_sub(part.span);
+        let us = part.span.to_short_us();
+        if us.saturated {
+            self.uncounted = self.uncounted.wrapping_sub(1);
+            return self;
         }
+        self.known = self.known.saturating_sub(part.span);
+        self.put(part, us.value, i64::wrapping_sub);
+        self
     }
 
     /// The flow at the sensor, as a doubled area that wraps.

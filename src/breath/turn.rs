@@ -74,8 +74,8 @@ pub(super) enum Outcome {
     Again,
     /// It came to nothing a moment ago, and what came then is part of what comes now.
     Resumed,
-    /// Confirmed.
-    Turned(Turned),
+    /// Confirmed: to be [taken out](Turn::confirm) next.
+    Turned,
 }
 
 /// Flow into the lung the new way at both ends of an interval, and what it must exceed.
@@ -130,7 +130,7 @@ impl Turn {
             return if self.waits { Outcome::Held } else { Outcome::Fell };
         }
         if self.sum >= needed() {
-            return Outcome::Turned(self.confirm());
+            return Outcome::Turned;
         }
         if crosses && !begins { Outcome::Resumed } else { Outcome::Held }
     }
@@ -145,16 +145,19 @@ impl Turn {
         self.active.then(|| self.edge.after.minus(&self.edge.interval))
     }
 
-    /// Nothing turned.
+    /// Nothing turned. What is known of the crossing stands until the next.
     pub(super) fn drop(&mut self) {
-        *self = Self::default();
+        (self.active, self.below, self.waits) = (false, false, false);
+        (self.sum, self.net) = (0, 0);
     }
 
-    fn confirm(&mut self) -> Turned {
-        let Edge { interval, from, to, after } = self.edge;
-        let (old, new) = interval.split(arith::crossing(from, to, 0));
+    /// The turn that was just confirmed; it is over.
+    pub(super) fn confirm(&mut self) -> Turned {
+        let Edge { interval, from, to, after } = &self.edge;
+        let (old, new) = interval.split(arith::crossing(*from, *to, 0));
+        let (ended, began) = (after.minus(interval).plus(&old), after.minus(&new));
         self.drop();
-        Turned { at: old.at, ended: after.minus(&interval).plus(&old), began: after.minus(&new) }
+        Turned { at: old.at, ended, began }
     }
 }
 

@@ -152,18 +152,11 @@ impl LeakPath {
     /// quarter of their inspired volume, and for a first breath under a guess if it leaks.
     #[must_use]
     pub fn judge(&self, state: &LeakPathState, breath: &Breath) -> Flags {
-        let unsettled = breath.is_measured() && {
-            let whole = breath.inspiration.with(&breath.expiration);
-            let inspired = breath.inspiration.flow_area();
-            state.has_stepped(&Drives::of(breath)) || {
-                let share =
-                    || arith::ratio_q16(whole.flow_area(), inspired).and_then(Limited::within);
-                state.is_guessing()
-                    && !state.quiet_guess
-                    && share().is_some_and(|share| Share::from_bits(share) > LITTLE_LEAK)
-            }
+        let unsettled = || {
+            let drives = Drives::of(breath);
+            state.is_unsettled(&drives, state.miss_of(&drives))
         };
-        Flags::when(Flags::UNSETTLED, unsettled)
+        Flags::when(Flags::UNSETTLED, breath.is_measured() && unsettled())
     }
 
     /// Learns from a closed breath; one whose measurement was flagged changes nothing. Some forty wide
@@ -171,35 +164,32 @@ impl LeakPath {
     ///
     /// The window follows a step in leak faster than it forgets: such a
     /// [pair of breaths](Self::judge) starts it afresh. One that misses alone counts an eighth.
-    #[inline(never)]
     pub fn learn(&self, state: &mut LeakPathState, breath: &Breath) {
+        let _ = self.judge_and_take(state, breath);
+        self.conclude(state, breath);
+    }
+
+    /// [Judges](Self::judge) a breath and takes it as evidence, from which nothing is
+    /// [concluded](Self::conclude) yet.
+    #[inline(never)]
+    pub(crate) fn judge_and_take(&self, state: &mut LeakPathState, breath: &Breath) -> Flags {
         if !breath.is_measured() {
-            return;
+            return Flags::NONE;
         }
-        let whole = breath.inspiration.with(&breath.expiration);
-        let inspired = breath.inspiration.flow_area();
         let drives = Drives::of(breath);
-        let mean = Evidence::of_breath(breath, &drives);
-        let new = mean.with(Evidence::of_quiet(breath));
-        state.hold_level_against(&drives);
         let miss = state.miss_of(&drives);
-        let missed = misfit(miss, inspired);
-        if state.has_stepped(&drives) || state.is_guessing() {
-            state.points = state.previous.with(new);
-            state.misfit = 0;
-        } else {
-            let new = if missed == 0 { new } else { new.part(3) };
-            state.points = state.points.faded().with(new);
-            state.misfit = missed;
+        let unsettled = state.is_unsettled(&drives, miss);
+        state.take(breath, &drives, miss);
+        Flags::when(Flags::UNSETTLED, unsettled)
+    }
+
+    /// What follows from the evidence of a breath that was just taken.
+    #[inline(never)]
+    pub(crate) fn conclude(&self, state: &mut LeakPathState, breath: &Breath) {
+        if breath.is_measured() {
+            state.conclude();
+            state.bend();
         }
-        state.net = faded(state.net).saturating_add(whole.flow_area());
-        state.inspired = faded(state.inspired).saturating_add(inspired);
-        let distance = i64::try_from(miss.unsigned_abs()).unwrap_or(i64::MAX);
-        state.scatter = arith::lowpass_wide(state.scatter, distance, 2);
-        state.previous = mean;
-        state.breaths = state.breaths.saturating_add(1);
-        state.conclude();
-        state.bend();
     }
 
     /// A flow and a pressure at which nobody breathes: from here on they are the level of what flows
@@ -259,6 +249,39 @@ impl LeakPathState {
         self.breaths == 0
     }
 
+    /// Whether it was cut out with a leak that it shows to be wrong.
+    fn is_unsettled(&self, drives: &Drives, miss: i64) -> bool {
+        if self.has_stepped(misfit(miss, drives.inspired)) {
+            return true;
+        }
+        let share = || arith::ratio_q16(drives.net, drives.inspired).and_then(Limited::within);
+        self.is_guessing()
+            && !self.quiet_guess
+            && share().is_some_and(|share| Share::from_bits(share) > LITTLE_LEAK)
+    }
+
+    /// Takes a breath, which misses the model by so much, as evidence.
+    fn take(&mut self, breath: &Breath, drives: &Drives, miss: i64) {
+        let mean = Evidence::of_breath(breath, drives);
+        let new = mean.with(Evidence::of_quiet(breath));
+        let miss = self.hold_level_against(drives, miss);
+        let missed = misfit(miss, drives.inspired);
+        if self.has_stepped(missed) || self.is_guessing() {
+            self.points = self.previous.with(new);
+            self.misfit = 0;
+        } else {
+            let new = if missed == 0 { new } else { new.part(3) };
+            self.points = self.points.faded().with(new);
+            self.misfit = missed;
+        }
+        self.net = faded(self.net).saturating_add(drives.net);
+        self.inspired = faded(self.inspired).saturating_add(drives.inspired);
+        let distance = i64::try_from(miss.unsigned_abs()).unwrap_or(i64::MAX);
+        self.scatter = arith::lowpass_wide(self.scatter, distance, 2);
+        self.previous = mean;
+        self.breaths = self.breaths.saturating_add(1);
+    }
+
     fn at_tip(&self, tip: Pressure) -> Limited<Flow> {
         let Some(curve) = &self.curve else { return Limited::exact(Flow::ZERO) };
         let flow = curve.at(tip);
@@ -304,15 +327,17 @@ impl LeakPathState {
         self.lift_line();
     }
 
-    /// A level that the balance of a breath speaks against was none: ripple may stand still for a while.
-    fn hold_level_against(&mut self, breath: &Drives) {
-        let with = self.miss_of(breath);
+    /// A level that the balance of a breath speaks against was none: ripple may stand still for a while. What
+    /// the breath misses the model by with it, and without it where it is dropped.
+    fn hold_level_against(&mut self, breath: &Drives, with: i64) -> i64 {
         let lift = core::mem::take(&mut self.lift);
-        let without = self.miss_of(breath);
+        let without = if lift == Flow::ZERO { with } else { self.miss_of(breath) };
         if with.unsigned_abs() < without.unsigned_abs() {
             self.lift = lift;
+            with
         } else {
             self.still = None;
+            without
         }
     }
 
@@ -342,8 +367,7 @@ impl LeakPathState {
     }
 
     /// Whether a breath misses the model as the one before did.
-    fn has_stepped(&self, breath: &Drives) -> bool {
-        let misfit = misfit(self.miss_of(breath), breath.inspired);
+    const fn has_stepped(&self, misfit: i8) -> bool {
         misfit != 0 && misfit == self.misfit
     }
 

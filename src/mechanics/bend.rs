@@ -57,17 +57,21 @@ pub fn bend_share(elastance: Elastance, curvature: Curvature, volume: Volume) ->
 /// What keeps three regressors apart: 2⁻¹¹ of the product of their variances.
 const LEAST_APART: i32 = 11;
 
-/// Central moments of V, V² and Q, each scaled by a power of two of its own so that its variance
-/// lies in [2²⁸, 2³⁰), and their cofactors.
-struct Curve {
-    scale: [i32; 4],
-    with_p: [i64; 3],
-    pp: i64,
-    determinant: i128,
-    slopes: [i128; 3],
+record! {
+    /// The equations of a fit, half solved: central moments of V, V² and Q, each scaled by a power of two of
+    /// its own so that its variance lies in [2²⁸, 2³⁰), and their cofactors, all of these by one power so
+    /// that they lie below 2⁶⁰.
+    #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+    pub(crate) struct BendCurve {
+        scale: [i32; 4],
+        with_p: [i64; 3],
+        pp: i64,
+        determinant: i64,
+        slopes: [i64; 3],
+    }
 }
 
-impl Curve {
+impl BendCurve {
     fn of(sums: &FitSums, bend: &BendSums) -> Option<Self> {
         let moment = |xy, x, y| arith::moment(sums.count, xy, x, y);
         let scale = |own| Some(arith::even_scale(own)?.saturating_add(15));
@@ -87,10 +91,12 @@ impl Curve {
             down(moment(sums.qp, sums.q, sums.p), q, p),
         ];
         let minor = |a, b, c, d| arith::scaled_down(arith::difference_of_products(a, b, c, d), 0);
+        let (vu_minor, vq_minor) = (minor(vq, uq, vu, qq), minor(vu, uq, vq, uu));
+        let uq_minor = minor(vu, vq, vv, uq);
         let rows = [
-            [minor(uu, qq, uq, uq), minor(vq, uq, vu, qq), minor(vu, uq, vq, uu)],
-            [minor(vq, uq, vu, qq), minor(vv, qq, vq, vq), minor(vu, vq, vv, uq)],
-            [minor(vu, uq, vq, uu), minor(vu, vq, vv, uq), minor(vv, uu, vu, vu)],
+            [minor(uu, qq, uq, uq), vu_minor, vq_minor],
+            [vu_minor, minor(vv, qq, vq, vq), uq_minor],
+            [vq_minor, uq_minor, minor(vv, uu, vu, vu)],
         ];
         let [first, _, _] = rows;
         let determinant = arith::sum_of_three(first, [vv, vu, vq]);
@@ -102,23 +108,23 @@ impl Curve {
         if determinant <= 0 || whole > arith::scaled_down(determinant, 30) {
             return None;
         }
+        let slopes = rows.map(|row| arith::sum_of_three(row, with_p));
+        let [a, b, c] = slopes;
+        let by = arith::shared_scale(determinant, a, b);
+        let by = by.max(arith::shared_scale(determinant, c, 0));
         Some(Self {
             scale: [v, u, q, p],
             with_p,
             pp: down(pp, p, p),
-            determinant,
-            slopes: rows.map(|row| arith::sum_of_three(row, with_p)),
+            determinant: arith::scaled_down(determinant, by),
+            slopes: slopes.map(|x| arith::scaled_down(x, by)),
         })
     }
 
     /// Explained variance over all of it.
     fn goodness(&self) -> Option<Share> {
-        let [v, u, q] = self.slopes;
-        let by = arith::shared_scale(self.determinant, v, u);
-        let by = by.max(arith::shared_scale(self.determinant, q, 0));
-        let slopes = [v, u, q].map(|x| arith::scaled_down(x, by));
-        let explained = arith::sum_of_three(slopes, self.with_p);
-        let all = arith::sum_of_products(arith::scaled_down(self.determinant, by), self.pp, 0, 0);
+        let explained = arith::sum_of_three(self.slopes, self.with_p);
+        let all = arith::sum_of_products(self.determinant, self.pp, 0, 0);
         arith::quotient(explained, all, 1, 16).map(|r| Share::from_bits(r.value.min(arith::ONE)))
     }
 }
@@ -140,19 +146,46 @@ impl Fit {
         noise: Flow,
         at_work: bool,
     ) -> Bend {
-        match passivity(breath, noise, at_work).judged() {
-            Ok(()) => self.solve_bend(sums),
+        match self.begin_bend(sums, breath, noise, at_work) {
+            Ok(curve) => self.end_bend(sums, &curve),
             Err(why) => Bend::Unknown(why),
         }
     }
 
+    /// The first half of [`solve_breath_bend`](Self::solve_breath_bend).
+    #[inline(never)]
+    pub(crate) fn begin_bend(
+        &self,
+        sums: &FitSums,
+        breath: &Breath,
+        noise: Flow,
+        at_work: bool,
+    ) -> Result<BendCurve, NoFit> {
+        passivity(breath, noise, at_work).judged()?;
+        self.curve(sums)
+    }
+
+    /// The other half.
+    #[inline(never)]
+    pub(crate) fn end_bend(&self, sums: &FitSums, curve: &BendCurve) -> Bend {
+        self.along(sums, curve).unwrap_or_else(Bend::Unknown)
+    }
+
     fn attempt_bend(&self, sums: &FitSums) -> Result<Bend, NoFit> {
+        self.along(sums, &self.curve(sums)?)
+    }
+
+    fn curve(&self, sums: &FitSums) -> Result<BendCurve, NoFit> {
         let bend = sums.bend.as_ref().ok_or(NoFit::NotAsked)?;
         self.is_enough(sums)?;
         if bend.beyond {
             return Err(NoFit::OutOfRange);
         }
-        let curve = Curve::of(sums, bend).ok_or(NoFit::Degenerate)?;
+        BendCurve::of(sums, bend).ok_or(NoFit::Degenerate)
+    }
+
+    fn along(&self, sums: &FitSums, curve: &BendCurve) -> Result<Bend, NoFit> {
+        let bend = sums.bend.as_ref().ok_or(NoFit::NotAsked)?;
         let goodness = curve.goodness().ok_or(NoFit::Degenerate)?;
         self.is_passive(goodness)?;
         let [v, u, q, p] = curve.scale;
@@ -160,7 +193,7 @@ impl Fit {
         // As in the straight fit: P has 15 fraction bits, V and Q have 12, V² has 8.
         let slope = |top, times, exponent: i32, scale: i32| {
             let exponent = exponent.saturating_add(p.saturating_sub(scale));
-            arith::quotient(top, curve.determinant, times, exponent)
+            arith::quotient(i128::from(top), i128::from(curve.determinant), times, exponent)
                 .and_then(Limited::within)
                 .ok_or(NoFit::OutOfRange)
         };

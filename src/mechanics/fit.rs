@@ -12,6 +12,7 @@
 //! loss grows with flow, R is a mean over the breath's flows. A flow that lags behind the pressure
 //! lowers R² and raises R: [`Delayed`](super::Delayed) undoes a known lag.
 
+use super::bend_sums::BendSums;
 use super::no_fit::NoFit;
 use super::passivity;
 use super::sums::FitSums;
@@ -145,7 +146,15 @@ impl Fit {
     /// Sums for the next breath.
     #[must_use]
     pub fn begin(&self) -> FitSums {
-        if self.bend { FitSums::bending() } else { FitSums::default() }
+        let mut sums = FitSums::default();
+        self.restart(&mut sums);
+        sums
+    }
+
+    /// Takes sums for those of the next breath.
+    pub(crate) fn restart(&self, sums: &mut FitSums) {
+        sums.clear();
+        sums.bend = self.bend.then(BendSums::default);
     }
 
     /// Fits a closed breath. C, R and the time constant are rounded half away from zero and R² to

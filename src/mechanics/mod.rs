@@ -16,6 +16,7 @@ mod passive;
 mod sums;
 mod tube;
 
+pub(crate) use bend::BendCurve;
 pub use bend::{Bend, bend_share};
 pub use c20::{C20OverC, NoC20, c20_level, c20_of_curve, c20_over_c};
 pub use delayed::Delayed;

@@ -51,10 +51,6 @@ record! {
 }
 
 impl FitSums {
-    pub(super) fn bending() -> Self {
-        Self { bend: Some(BendSums::default()), ..Self::default() }
-    }
-
     /// Adds an interval, with the totals at its end: both ends the first time, from where volume is
     /// counted, the later one from then on. An interval with a flag spoils the breath's fit.
     pub fn add(&mut self, interval: &Interval, totals: &Totals) {
@@ -104,6 +100,16 @@ impl FitSums {
     #[must_use]
     pub const fn is_spoiled(&self) -> bool {
         self.flagged
+    }
+
+    /// Nothing is summed.
+    pub(super) fn clear(&mut self) {
+        let Self { count, begun, v, q, p, vv, vq, qq, vp, qp, pp, span, beyond, flagged, bend } =
+            self;
+        for sum in [begun, v, q, p, vv, vq, qq, vp, qp, pp] {
+            *sum = 0;
+        }
+        (*count, *span, *beyond, *flagged, *bend) = (0, Span::ZERO, false, false, None);
     }
 
     /// Samples so far.

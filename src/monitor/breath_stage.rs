@@ -1,33 +1,36 @@
 //! What a closed breath brings: its numbers, each worked out once, and what the blocks learn of it.
 //!
-//! The order, from the turn that closes the breath. A block reads only what stands above it, so that
-//! none sees a number of this breath before its flags are complete.
+//! One slice with each sample after the one that found its end ([`Closing`](super::closing::Closing)). A block
+//! reads only what stands above it, so that none sees a number of this breath before its flags are complete.
 //!
-//! | block | what it does | learns from |
-//! |---|---|---|
-//! | segmenter | sums, extremes, all flags of measurement (noise included) | – |
-//! | what is plausible | judges: `IMPLAUSIBLE`; what breaths are like | breaths without a flag of measurement so far |
-//! | leak path | judges: `UNSETTLED`; learns the conductance | breaths without a flag of measurement |
-//! | drift of the zero | starts afresh where unsettled; learns; judges: `ZERO_DRIFT` | breaths without a flag of measurement |
-//! | segmenter | what breaths are like | trusted breaths, as all below |
-//! | effort watch | the time constant of expirations | trusted |
-//! | leak window, floor | share and floor; forget all where unsettled | trusted |
-//! | cause | what started an inflation; keeps when the last one began, flagged or not | – |
-//! | threshold advice, synchrony | counts by level; delays (counts of causes take every breath) | trusted |
-//! | rate and minute volume, kind | the last eight; the peak of timed inflations | trusted |
-//! | volume in the lung, fit, emptying | numbers of this breath; the time constant is kept | trusted |
-//! | proposal | the next peak pressure; holds for a flagged breath | trusted |
-//! | trend, alarms | values of trusted breaths; the time of every breath | trusted |
+//! | slice | block | what it does | learns from |
+//! |---|---|---|---|
+//! | – | segmenter | sums, extremes, all flags of measurement (noise included) | – |
+//! | 0 | what is plausible | judges: `IMPLAUSIBLE`; what breaths are like | breaths without a flag of measurement so far |
+//! | 0 | leak path | judges: `UNSETTLED`; takes the breath as evidence | breaths without a flag of measurement |
+//! | 1 | leak path | concludes the conductance from it | breaths without a flag of measurement |
+//! | 2 | drift of the zero | starts afresh where unsettled; learns; judges: `ZERO_DRIFT` | breaths without a flag of measurement |
+//! | 2 | segmenter | what breaths are like | trusted breaths, as all below |
+//! | 2 | leak window, floor | share and floor; forget all where unsettled | trusted |
+//! | 2 | cause | what started an inflation; keeps when the last one began, flagged or not | – |
+//! | 2 | effort watch | an effort under the pressure; how far the muscle pressure usually rises | trusted |
+//! | 3 | threshold advice, synchrony | counts by level; delays (counts of causes take every breath) | trusted |
+//! | 3 | volume in the lung, rate and minute volume, kind | the last eight; the peak of timed inflations | trusted |
+//! | 3 | proposal | the next peak pressure; holds for a flagged breath | trusted |
+//! | 4 to 6 | fit, straight and bent, emptying | numbers of this breath; the time constant is kept | trusted |
+//! | 5 | effort watch | the terms of the equation of motion | trusted |
+//! | 6 | trend | values of trusted breaths; the time of every breath | trusted |
+//! | 7 | alarms | values of trusted breaths; the time of every breath | trusted |
 //!
-//! `Flags::MEASUREMENT` are all but those of the third and fourth row; a breath is trusted that has none
-//! at all.
+//! `Flags::MEASUREMENT` are all but `UNSETTLED` and `ZERO_DRIFT`; a breath is trusted that has none at all.
 
-use super::hearing::Hearing;
+use super::closing::Closing;
+use super::hearing::{Hearing, Shift};
 use super::kind::KindState;
 use super::listeners::Listeners;
 use super::minute::Minute;
 use super::sample_stage::SampleState;
-use super::{BreathReport, Event, Happening, LEAK_WINDOW, Report, Settings};
+use super::{Event, Happening, LEAK_WINDOW, Report, Settings};
 use crate::alarm::{AlarmEvent, AlarmsState, BreathKind, BreathView};
 use crate::breath::{Breath, Kind, Phase};
 use crate::leak::{Leak, LeakWindowState, LungVolume};
@@ -36,8 +39,7 @@ use crate::quantity::{Flow, Limited, Moment, Pressure, Span};
 use crate::record;
 use crate::signal::Flags;
 use crate::trigger::{
-    AdviceState, Cause, CauseState, Effort, FloorState, Initiation, Noise, Pull, Synchrony,
-    TriggerTally,
+    AdviceState, Cause, CauseState, Effort, FloorState, Noise, Pull, Synchrony, TriggerTally,
 };
 use crate::volume::{LastBreath, ProposalState, Proposed};
 use crate::wean::{LoadState, TrendState, Verdict};
@@ -97,9 +99,13 @@ impl BreathState {
         self.floor.floor().and_then(|floor| floor.noise).unwrap_or_default()
     }
 
-    /// Tells of an effort that got no inflation.
+    /// Tells of an effort in the breath under way that got no inflation.
     pub(super) fn say_missed(&mut self, settings: &Settings, effort: Effort, report: &mut Report) {
         self.at_work = true;
+        self.count_missed(settings, effort, report);
+    }
+
+    fn count_missed(&mut self, settings: &Settings, effort: Effort, report: &mut Report) {
         self.synchrony.miss(effort.during);
         if effort.during == Phase::Expiration {
             self.triggered.missed();
@@ -111,100 +117,88 @@ impl BreathState {
         report.add(Event { at: effort.at, what: Happening::MissedEffort(effort) });
     }
 
-    /// Takes a breath that the sample stage has closed, and puts it into the report.
-    #[inline(never)]
-    pub(super) fn close(
+    /// What was held against the breath under way, which ends.
+    pub(super) fn take_work(&mut self) -> bool {
+        core::mem::take(&mut self.at_work)
+    }
+
+    /// Works out the next slice of a closed breath; with the last one it stands in the report.
+    pub(super) fn step(
         &mut self,
         settings: &Settings,
         sample: &mut SampleState,
         listeners: &mut Listeners,
-        hearing: &Hearing,
-        breath: &mut Breath,
+        closing: &mut Closing,
         report: &mut Report,
     ) {
-        let learned = settings.sample.learn(sample, breath);
-        let implausible = learned.implausible.map(Happening::Implausible);
-        let drift = learned.drift.map(Happening::ZeroDrift);
-        for what in [implausible, drift].into_iter().flatten() {
-            report.add(Event { at: breath.end, what });
+        let slice = closing.slice;
+        closing.slice = slice.saturating_add(1);
+        match slice {
+            0 | 1 => learn(settings, sample, closing, slice, report),
+            2 => {
+                learn(settings, sample, closing, slice, report);
+                self.find_cause(settings, sample, listeners, closing, report);
+            }
+            3 => self.count_cause(settings, sample, closing, report),
+            4 => self.fit(settings, closing),
+            5 => {
+                listeners.learn(settings, &closing.seen, &closing.told.breath);
+                self.begin_bend(settings, closing);
+            }
+            6 => {
+                end_bend(settings, closing);
+                self.conclude(settings, closing, report);
+            }
+            _ => self.sound(settings, closing, report),
         }
-        let breath = &*breath;
-        let is_implausible = breath.flags.has(Flags::IMPLAUSIBLE);
-        self.leak_window.learn(breath);
-        let leak_window = self.leak_window.leak();
-        let modelled = settings.sample.leak_path.flow_at(&sample.leak_path, breath.baseline);
-        self.floor.learn(breath, modelled.and_then(Limited::within));
-        let initiation = self.started_by(settings, listeners, breath, report);
-        self.minute.learn(breath);
-        let rates = self.minute.rates();
-        let lung = settings.sample.lung_volume(sample, breath);
-        let lag = listeners.lag();
-        let (mechanics, bend) = self.solve(settings, listeners, breath, initiation);
-        let jumps = self.jumps.step(breath.onset, &mechanics);
-        for what in jumps.into_iter().flatten().map(Happening::LungChanged) {
-            report.add(Event { at: breath.end, what });
-        }
-        let emptying = self.time_constant.filter(|_| breath.is_trusted());
-        let kind = self.kind.judge(settings.machine(), breath, initiation);
-        if kind == BreathKind::Assured {
-            self.cause.assured();
-        }
-        let closed = report.breath.insert(BreathReport {
-            breath: *breath,
-            time: hearing.of(breath.onset),
-            implausible: settings.sample.implausible(sample).filter(|_| is_implausible),
-            kind,
-            rate: rates.map(|(rate, _)| rate),
-            minute_volume: rates.map(|(_, volume)| volume),
-            leak: Leak::of_breath(breath),
-            leak_window,
-            lung,
-            mechanics,
-            lag,
-            bend,
-            emptying: emptying.map(|tau| Emptying::of(breath.exp_time(), tau)),
-            proposal: self.propose(settings, breath, lung, leak_window),
-            initiation,
-            trigger: settings.machine().threshold.map(|set| set.check(self.floor.floor())),
-        });
-        let (trend, end) = (&settings.trend, hearing.of(breath.end));
-        self.minute_ended |= trend.breath(&mut self.trend, end, &closed.for_trend());
     }
 
-    /// The alarms of the breath that the report holds. Apart from [`close`](Self::close), so that the
-    /// one's frame does not stand on the other's.
+    /// Share and floor of the leak; what started an inflation, and whether an effort under its pressure was
+    /// missed.
     #[inline(never)]
-    pub(super) fn sound(&mut self, settings: &Settings, hearing: &Hearing, report: &mut Report) {
-        if let Some(view) = report.breath.as_ref().map(BreathReport::view) {
-            let view = BreathView { at: hearing.of(view.at), ..view };
-            say_alarms(&settings.alarms.breath(&mut self.alarms, &view), hearing, report);
-        }
-    }
-
-    /// What started an inflation, and whether an effort under its pressure was missed.
-    fn started_by(
+    fn find_cause(
         &mut self,
         settings: &Settings,
+        sample: &SampleState,
         listeners: &mut Listeners,
-        breath: &Breath,
+        closing: &mut Closing,
         report: &mut Report,
-    ) -> Option<Initiation> {
-        let floor = self.floor.floor();
-        let initiation = settings.cause.step(&mut self.cause, breath, floor, listeners.pull());
+    ) {
+        let breath = &closing.told.breath;
+        self.leak_window.learn(breath);
+        let modelled = settings.sample.leak_path.flow_at(&sample.leak_path, breath.baseline);
+        self.floor.learn(breath, modelled.and_then(Limited::within));
+        let pull = closing.seen.pull;
+        let initiation = settings.cause.step(&mut self.cause, breath, self.floor.floor(), pull);
+        let cause = initiation.map(|initiation| initiation.cause);
+        let by_infant = cause == Some(Cause::Effort);
         // An infant who never started anything hides no effort under the machine's pressure.
         let active = self.synchrony.effort > 0 || self.synchrony.own > 0;
-        let cause = initiation.map(|initiation| initiation.cause);
-        let effort = listeners.close(settings, breath, cause == Some(Cause::Effort));
+        let effort = listeners.close(settings, &mut closing.seen, breath, by_infant);
         let is_reverse = cause == Some(Cause::Timed)
             && self.synchrony.entrain(effort.and_then(|effort| effort.after));
         if let Some(effort) = effort.filter(|_| is_reverse || (active && initiation.is_some())) {
+            closing.at_work = true;
             if is_reverse {
-                self.at_work = true;
                 report.add(Event { at: effort.at, what: Happening::ReverseTrigger(effort) });
             } else {
-                self.say_missed(settings, effort, report);
+                self.count_missed(settings, effort, report);
             }
         }
+        closing.told.initiation = initiation;
+    }
+
+    /// Counts by cause; the volume in the lung, and what rests on both.
+    #[inline(never)]
+    fn count_cause(
+        &mut self,
+        settings: &Settings,
+        sample: &SampleState,
+        closing: &mut Closing,
+        report: &mut Report,
+    ) {
+        let Closing { told, .. } = closing;
+        let (breath, initiation, floor) = (&told.breath, told.initiation, self.floor.floor());
         self.advice.learn(&settings.grid, breath, initiation, floor);
         if let Some(initiation) = initiation {
             self.triggered.inflation(initiation);
@@ -215,30 +209,73 @@ impl BreathState {
         if let Some(at) = self.synchrony.take(breath, initiation) {
             report.add(Event { at, what: Happening::DoubleTrigger });
         }
-        initiation
+        told.lung = settings.sample.lung_volume(sample, breath);
+        self.minute.learn(breath);
+        (told.rate, told.minute_volume) = self.minute.rates().unzip();
+        told.kind = self.kind.judge(settings.machine(), breath, told.initiation);
+        if told.kind == BreathKind::Assured {
+            self.cause.assured();
+        }
+        let is_implausible = breath.flags.has(Flags::IMPLAUSIBLE);
+        told.implausible = settings.sample.implausible(sample).filter(|_| is_implausible);
+        told.leak = Leak::of_breath(breath);
+        told.leak_window = self.leak_window.leak();
+        told.proposal = self.propose(settings, breath, told.lung, told.leak_window);
     }
 
-    /// Compliance and resistance, straight and bent, of a passive breath.
-    fn solve(
-        &mut self,
-        settings: &Settings,
-        listeners: &mut Listeners,
-        breath: &Breath,
-        initiation: Option<Initiation>,
-    ) -> (FitOutcome, Bend) {
-        let pull = initiation.and_then(|initiation| initiation.evidence).and_then(|e| e.pull);
-        let pulled = pull.is_some_and(|pull| pull.size >= WORK);
-        let at_work = core::mem::take(&mut self.at_work) || pulled;
-        let leak = self.floor.floor().map_or(Flow::ZERO, |floor| floor.leak);
-        let noise = leak.saturating_add(self.noise().reach).value;
-        let sums = listeners.fit();
-        let mechanics = settings.fit.solve_breath(sums, breath, noise, at_work);
-        if let FitOutcome::Known { time_constant, .. } = mechanics {
+    /// Compliance and resistance of a passive breath.
+    #[inline(never)]
+    fn fit(&mut self, settings: &Settings, closing: &mut Closing) {
+        let Closing { told, fit, at_work, .. } = closing;
+        let evidence = told.initiation.and_then(|initiation| initiation.evidence);
+        let pull = evidence.and_then(|evidence| evidence.pull);
+        *at_work |= pull.is_some_and(|pull| pull.size >= WORK);
+        told.mechanics = settings.fit.solve_breath(fit, &told.breath, self.quiet_reach(), *at_work);
+        if let FitOutcome::Known { time_constant, .. } = told.mechanics {
             self.time_constant = Some(time_constant);
         }
-        let bend = settings.fit.solve_breath_bend(sums, breath, noise, at_work);
-        listeners.begin_fit(settings);
-        (mechanics, bend)
+    }
+
+    /// The first half of the same, bent.
+    fn begin_bend(&mut self, settings: &Settings, closing: &mut Closing) {
+        let Closing { told, fit, curve, at_work, .. } = closing;
+        let noise = self.quiet_reach();
+        match settings.fit.begin_bend(fit, &told.breath, noise, *at_work) {
+            Ok(begun) => *curve = Some(begun),
+            Err(why) => (*curve, told.bend) = (None, Bend::Unknown(why)),
+        }
+    }
+
+    /// Flow below which nothing of a breath is told from noise.
+    fn quiet_reach(&self) -> Flow {
+        let leak = self.floor.floor().map_or(Flow::ZERO, |floor| floor.leak);
+        leak.saturating_add(self.noise().reach).value
+    }
+
+    /// What rests on compliance and resistance; the trend.
+    #[inline(never)]
+    fn conclude(&mut self, settings: &Settings, closing: &mut Closing, report: &mut Report) {
+        let Closing { told, shift, .. } = closing;
+        let breath = &told.breath;
+        let jumps = self.jumps.step(breath.onset, &told.mechanics);
+        for what in jumps.into_iter().flatten().map(Happening::LungChanged) {
+            report.add(Event { at: breath.end, what });
+        }
+        let emptying = self.time_constant.filter(|_| breath.is_trusted());
+        told.emptying = emptying.map(|tau| Emptying::of(breath.exp_time(), tau));
+        told.trigger = settings.machine().threshold.map(|set| set.check(self.floor.floor()));
+        let end = shift.of(breath.end);
+        self.minute_ended |= settings.trend.breath(&mut self.trend, end, &told.for_trend());
+    }
+
+    /// The alarms of the breath, which goes into the report.
+    #[inline(never)]
+    fn sound(&mut self, settings: &Settings, closing: &Closing, report: &mut Report) {
+        let Closing { told, shift, .. } = closing;
+        let view = told.view();
+        let view = BreathView { at: shift.of(view.at), ..view };
+        say_alarms(&settings.alarms.breath(&mut self.alarms, &view), *shift, report);
+        report.breath = Some(*told);
     }
 
     /// Minute by minute: does the infant carry the load? Judged with the sample after the breath, so
@@ -289,9 +326,33 @@ impl BreathState {
     }
 }
 
+/// What the leak's own learners make of it.
+fn learn(
+    settings: &Settings,
+    sample: &mut SampleState,
+    closing: &mut Closing,
+    slice: u8,
+    report: &mut Report,
+) {
+    let breath = &mut closing.told.breath;
+    let learned = settings.sample.learn(sample, breath, slice);
+    let implausible = learned.implausible.map(Happening::Implausible);
+    let drift = learned.drift.map(Happening::ZeroDrift);
+    for what in [implausible, drift].into_iter().flatten() {
+        report.add(Event { at: breath.end, what });
+    }
+}
+
+/// The second half of the bent fit.
+fn end_bend(settings: &Settings, closing: &mut Closing) {
+    if let Some(curve) = &closing.curve {
+        closing.told.bend = settings.fit.end_bend(&closing.fit, curve);
+    }
+}
+
 /// Tells alarms: the event on the recording's own time, the alarm in it on that of the alarms.
-pub(super) fn say_alarms(events: &[AlarmEvent], hearing: &Hearing, report: &mut Report) {
+pub(super) fn say_alarms(events: &[AlarmEvent], shift: Shift, report: &mut Report) {
     for alarm in events {
-        report.add(Event { at: hearing.own(alarm.at), what: Happening::Alarm(*alarm) });
+        report.add(Event { at: shift.own(alarm.at), what: Happening::Alarm(*alarm) });
     }
 }

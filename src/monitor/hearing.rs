@@ -21,14 +21,31 @@ const AHEAD: Span = Span::from_millis(10_000);
 const UNUSABLE: Flags = Flags::GAP.with(Flags::STUCK);
 
 record! {
+    /// How far the monitor's time is ahead of the recording's own, in µs.
+    #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+    pub(super) struct Shift(i64);
+}
+
+impl Shift {
+    /// A moment of the recording on the monitor's time.
+    pub(super) fn of(self, own: Moment) -> Moment {
+        Moment::from_us(own.to_us().saturating_add_signed(self.0))
+    }
+
+    /// A moment of the monitor's time as the recording has it.
+    pub(super) fn own(self, at: Moment) -> Moment {
+        Moment::from_us(at.to_us().saturating_add_signed(self.0.saturating_neg()))
+    }
+}
+
+record! {
     /// What was heard, and for how long nothing.
     ///
     /// Breaths and samples carry the recording's own time. Where that is set back, the time here goes
     /// on: the shift between the two changes, and what rings is not moved by it.
     #[derive(Debug, Clone, PartialEq, Default)]
     pub(super) struct Hearing {
-        /// How far this time is ahead of the recording's own, in µs.
-        shift: i64,
+        shift: Shift,
         /// Whether anything was heard, and whether a reading or a tick told the time.
         begun: bool,
         timed: bool,
@@ -54,12 +71,17 @@ record! {
 impl Hearing {
     /// A moment of the recording on this time.
     pub(super) fn of(&self, own: Moment) -> Moment {
-        Moment::from_us(own.to_us().saturating_add_signed(self.shift))
+        self.shift.of(own)
     }
 
     /// A moment of this time as the recording has it now.
     pub(super) fn own(&self, at: Moment) -> Moment {
-        Moment::from_us(at.to_us().saturating_add_signed(self.shift.saturating_neg()))
+        self.shift.own(at)
+    }
+
+    /// Between the two as they stand now.
+    pub(super) const fn shift(&self) -> Shift {
+        self.shift
     }
 
     /// Now; `None` before anything was heard.
@@ -93,6 +115,11 @@ impl Hearing {
             self.usable = self.latest;
             self.interval = interval.span.to_short_us().value;
         }
+    }
+
+    /// Whether nothing usable was heard for so long that the alarms want to be told.
+    pub(super) fn is_silent(&self) -> bool {
+        self.blind() >= ALARM_TICK
     }
 
     /// Whether the alarms are to be told of the time again.
@@ -162,7 +189,8 @@ impl Hearing {
 
     /// From now on this moment of the recording is this one here.
     fn count_from(&mut self, now: Moment, own: Moment) {
-        self.shift = now.to_us().cast_signed().saturating_sub(own.to_us().cast_signed());
+        let shift = now.to_us().cast_signed().saturating_sub(own.to_us().cast_signed());
+        self.shift = Shift(shift);
     }
 
     fn hear(&mut self, own: Moment) {

@@ -1,7 +1,7 @@
 //! Which breath teaches which learner: a trusted one moves each, a flagged one none but the leak's
 //! own.
 
-use super::{Monitor, Report, Settings};
+use super::{Monitor, Settings};
 use crate::breath::{Breath, Kind, Quiet, Sums};
 use crate::quantity::{Flow, Moment, Pressure, Rate, Share, Sink, Span, Tick, Volume};
 use crate::signal::{End, Flags, Interval, Sample};
@@ -149,7 +149,7 @@ fn learners() -> Vec<(&'static str, Breath)> {
 /// The monitor after it closed a breath with these flags.
 fn after(monitor: &Monitor, breath: &Breath, flags: Flags) -> Monitor {
     let mut monitor = monitor.clone();
-    monitor.close(&mut Breath { flags, ..*breath }, &mut Report::default());
+    monitor.take(Breath { flags, ..*breath });
     monitor
 }
 

@@ -8,7 +8,7 @@ use crate::mechanics::{Delayed, FitSums};
 use crate::quantity::{Moment, Pressure, Span};
 use crate::record;
 use crate::signal::{Flags, Interval};
-use crate::trigger::{Effort, EffortState, Pull, Surroundings};
+use crate::trigger::{Effort, EffortState, Pull, SeenEffort, Surroundings};
 use crate::volume::{LimiterState, Outcome};
 
 record! {
@@ -47,7 +47,7 @@ impl Listeners {
         settings.effort.step(&mut self.effort, interval, segment.totals(), surroundings)
     }
 
-    /// What the infant did as the inflation began that a breath just closed was.
+    /// What the infant did as the inflation under way began.
     pub(super) fn pull(&self) -> Option<Pull> {
         self.effort.pull()
     }
@@ -62,10 +62,16 @@ impl Listeners {
     pub(super) fn close(
         &mut self,
         settings: &Settings,
+        seen: &mut SeenEffort,
         breath: &Breath,
         by_infant: bool,
     ) -> Option<Effort> {
-        settings.effort.close(&mut self.effort, breath, by_infant)
+        settings.effort.close(&mut self.effort, seen, breath, by_infant)
+    }
+
+    /// Learns the terms of the equation of motion of a closed breath.
+    pub(super) fn learn(&mut self, settings: &Settings, seen: &SeenEffort, breath: &Breath) {
+        settings.effort.learn(&mut self.effort, seen, breath);
     }
 
     /// Adds to the sums of the fit.
@@ -86,22 +92,25 @@ impl Listeners {
         }
     }
 
-    /// The sums since the last [`begin_fit`](Self::begin_fit). They reach to the sample that confirmed
-    /// the turn: the equation of motion holds across breaths, so a few of the next one do no harm.
-    pub(super) const fn fit(&self) -> &FitSums {
-        &self.fit
-    }
-
-    /// How far flow is taken to lag behind pressure in those sums.
+    /// How far flow is taken to lag behind pressure in the sums of the fit.
     pub(super) const fn lag(&self) -> Option<Span> {
         self.lag
     }
 
-    /// A breath ended: sums begin anew.
-    pub(super) fn begin_fit(&mut self, settings: &Settings) {
-        self.fit = settings.fit.begin();
+    /// A breath ended: what was seen of it, and the sums of its fit. They reach to the sample that confirmed
+    /// the turn: the equation of motion holds across breaths, so a few of the next one do no harm. What
+    /// comes now belongs to the next.
+    pub(super) fn end_breath(
+        &mut self,
+        settings: &Settings,
+        seen: &mut SeenEffort,
+        fit: &mut FitSums,
+    ) {
+        settings.effort.end_breath(&mut self.effort, seen);
         self.lag = self.effort.lag();
         self.delayed.begin();
+        *fit = self.fit;
+        settings.fit.restart(&mut self.fit);
     }
 
     /// Holds the inspiration under way against the volume limit; `was` is the phase before this

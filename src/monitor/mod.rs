@@ -1,7 +1,9 @@
 //! Everything wired: one [`push`](Monitor::push) a sample.
 
+mod answers;
 mod breath_stage;
 mod breaths;
+mod closing;
 mod event;
 mod hearing;
 mod journal;
@@ -19,13 +21,14 @@ mod report;
 mod sample_stage;
 mod settings;
 
+pub use answers::Breathing;
 pub use breaths::{Breaths, Gap, Heard};
 pub use event::{Event, Happening};
 pub use journal::{Entry, Journal};
 #[cfg(feature = "embedded-hal")]
 pub use lamp::AdviceLamp;
 pub use machine::MachineSet;
-pub use monitor::{Breathing, Monitor};
+pub use monitor::Monitor;
 pub use report::{BreathReport, Report};
 pub use sample_stage::SampleStage;
 pub use settings::{Settings, SettingsBuilder};

@@ -2,19 +2,18 @@
 //! breaths taught corrects the samples that follow.
 
 use super::breath_stage::{BreathState, say_alarms};
+use super::closing::Closing;
 use super::hearing::Hearing;
 use super::listeners::Listeners;
 use super::sample_stage::SampleState;
 use super::{Event, Happening, Report, Settings};
-use crate::alarm::{AlarmsState, Condition, Signs};
-use crate::breath::{Breath, Phase};
-use crate::leak::LeakFit;
-use crate::quantity::{Moment, Record, Sink, Span, Tick};
+use crate::alarm::Signs;
+#[cfg(test)]
+use crate::breath::Breath;
+use crate::breath::Phase;
+use crate::quantity::{Moment, Tick};
 use crate::signal::{Clock, Flags, Interval, Passed, Reading, Refusal, Sample};
-use crate::trigger::{
-    Advice, Expected, Synchrony, ThresholdEvidence, ThresholdJudgement, TriggerTally,
-};
-use crate::wean::{NoVerdict, TrendState, Verdict};
+use crate::trigger::TriggerTally;
 
 /// The whole check, one sample at a time.
 ///
@@ -22,27 +21,17 @@ use crate::wean::{NoVerdict, TrendState, Verdict};
 /// original would.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Monitor {
-    settings: Settings,
-    clock: Clock,
-    hearing: Hearing,
-    sample: SampleState,
-    listeners: Listeners,
-    breath: BreathState,
+    pub(super) settings: Settings,
+    pub(super) clock: Clock,
+    pub(super) hearing: Hearing,
+    pub(super) sample: SampleState,
+    pub(super) listeners: Listeners,
+    pub(super) breath: BreathState,
+    /// The breath whose numbers are being worked out.
+    pub(super) closing: Closing,
     /// Flags of the interval before, so that an event is said once.
-    risen: Flags,
-    refused: Option<Refusal>,
-}
-
-/// Whether the infant breathes.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-#[cfg_attr(feature = "defmt", derive(defmt::Format))]
-pub enum Breathing {
-    /// Breaths were drawn within the time of the apnoea alarm.
-    Breathes,
-    /// None was for as long.
-    Apnoea,
-    /// Nothing usable comes from the sensor, or the circuit stands open.
-    CannotTell,
+    pub(super) risen: Flags,
+    pub(super) refused: Option<Refusal>,
 }
 
 impl Monitor {
@@ -56,15 +45,10 @@ impl Monitor {
             hearing: Hearing::default(),
             sample: SampleState::default(),
             breath: BreathState::default(),
+            closing: Closing::none(),
             risen: Flags::NONE,
             refused: None,
         }
-    }
-
-    /// The settings it works by.
-    #[must_use]
-    pub const fn settings(&self) -> &Settings {
-        &self.settings
     }
 
     /// The settings were changed at a moment: what follows is judged by the new ones, what was
@@ -74,6 +58,7 @@ impl Monitor {
     /// A moment before the last sample, or more than a second after it, is taken for now.
     pub fn settings_changed(&mut self, at: Moment, settings: Settings) -> Report {
         let mut report = Report::default();
+        self.complete(&mut report);
         let changed = self.hearing.near(at);
         let at = changed.map_or(at, |changed| self.hearing.own(changed));
         self.breath.judge_load(&self.settings, &self.hearing, &mut report);
@@ -96,44 +81,10 @@ impl Monitor {
         report
     }
 
-    /// The minutes of the present step.
-    #[must_use]
-    pub const fn trend(&self) -> &TrendState {
-        &self.breath.trend
-    }
-
-    /// What is made of the present step: of load alone, and only as advice. Cannot be told while no
-    /// input rings: what was told before does not stand for an infant whom nobody hears.
-    #[must_use]
-    pub fn verdict(&self) -> Verdict {
-        if self.breath.alarms.is_on(Condition::NoInput) {
-            return Verdict::CannotTell(NoVerdict::NoInput);
-        }
-        self.breath.load.verdict()
-    }
-
     /// What another monitor shows of heart and saturation now, for the apnoea alarm and the load.
     pub fn signs(&mut self, signs: Signs) {
         self.settings.alarms.signs(&mut self.breath.alarms, signs);
         self.settings.load.signs(&mut self.breath.load, signs);
-    }
-
-    /// Counts of causes, missed efforts and double triggers, and trigger delays.
-    #[must_use]
-    pub const fn synchrony(&self) -> &Synchrony {
-        &self.breath.synchrony
-    }
-
-    /// Whether the learned leak explains the flow, or the sensor's zero has drifted.
-    #[must_use]
-    pub const fn leak_fit(&self) -> LeakFit {
-        self.sample.zero.fit()
-    }
-
-    /// The alarms that ring, and those that were acknowledged.
-    #[must_use]
-    pub const fn alarms(&self) -> &AlarmsState {
-        &self.breath.alarms
     }
 
     /// Whoever is responsible has seen all that rings: a latching alarm stops with its condition. One
@@ -141,76 +92,6 @@ impl Monitor {
     /// a limit or a disconnection with the next breath that tells of it.
     pub fn acknowledge(&mut self) {
         self.breath.alarms.acknowledge();
-    }
-
-    /// What the time under the threshold that is set, and its worst stretch, say of it; `None` where no
-    /// threshold is set.
-    #[must_use]
-    pub fn threshold_judgement(&self) -> Option<ThresholdJudgement> {
-        let threshold = self.settings.machine().threshold?;
-        let (grid, breath) = (&self.settings.grid, &self.breath);
-        let evidence = ThresholdEvidence {
-            threshold,
-            tally: &breath.triggered,
-            missed_at_least: breath.advice.of(grid, threshold.flow()).missed_at_least,
-            advice: self.threshold_advice(),
-            floor: breath.floor.floor(),
-            is_zero_off: matches!(self.leak_fit(), LeakFit::Drift(_)),
-            step: grid.step(),
-            ripple: self.listeners.ripple(),
-        };
-        Some(evidence.judge())
-    }
-
-    /// Which threshold of the grid stands between floor and effort.
-    #[must_use]
-    pub fn threshold_advice(&self) -> Advice {
-        self.breath.advice.advise(&self.settings.grid, self.breath.floor.floor())
-    }
-
-    /// What each threshold of the grid would mean.
-    pub fn threshold_table(&self) -> impl Iterator<Item = Expected> + '_ {
-        self.breath.advice.table(&self.settings.grid)
-    }
-
-    /// A moment of the samples' own time on the monitor's, which goes on where that is set back: the time
-    /// of its alarms.
-    #[must_use]
-    pub fn time_of(&self, own: Moment) -> Moment {
-        self.hearing.of(own)
-    }
-
-    /// For how long nothing usable has come from the sensor.
-    #[must_use]
-    pub fn blind(&self) -> Span {
-        self.hearing.blind()
-    }
-
-    /// Whether the infant breathes, as far as the apnoea alarm can tell now. That it does not ring says
-    /// nothing while nothing usable comes from the sensor.
-    #[must_use]
-    pub fn breathing(&self) -> Breathing {
-        let alarms = &self.breath.alarms;
-        if alarms.is_on(Condition::SensorFault) || alarms.is_on(Condition::NoInput) {
-            Breathing::CannotTell
-        } else if alarms.is_on(Condition::Apnoea) {
-            Breathing::Apnoea
-        } else if self.sample.circuit.is_open() {
-            Breathing::CannotTell
-        } else {
-            Breathing::Breathes
-        }
-    }
-
-    /// Tells all that it remembers, settings aside, in order.
-    pub fn save_state(&self, to: &mut impl Sink) {
-        self.clock.save(to);
-        self.hearing.save(to);
-        self.sample.save(to);
-        self.listeners.save(to);
-        self.breath.save(to);
-        self.risen.save(to);
-        self.refused.save(to);
     }
 
     /// Takes one sample with the hardware's wrapping tick. Never panics, whatever it holds.
@@ -284,7 +165,8 @@ impl Monitor {
             Passed::Start => self.start(at, reading),
             Passed::Step(interval) => self.step(&interval, report),
             Passed::Cut { since, flags } => {
-                self.cut(flags, report);
+                self.complete(report);
+                self.cut(flags);
                 let what = if at > since {
                     Happening::Gap { since, cut: true }
                 } else {
@@ -307,7 +189,7 @@ impl Monitor {
                         self.hearing.miss();
                     }
                 }
-                self.tell_time(report);
+                self.go_on(report);
             }
         }
     }
@@ -325,7 +207,7 @@ impl Monitor {
         report.clear();
         self.settings.sample.lost(&mut self.sample);
         self.hearing.miss();
-        self.tell_time(report);
+        self.go_on(report);
     }
 
     /// Time passed without a sample, as a timer tells; from power-up on. So a sensor that says nothing
@@ -354,14 +236,35 @@ impl Monitor {
         if self.hearing.tick(at) {
             self.settings.sample.tell(&mut self.sample, at);
         }
+        if self.hearing.is_silent() {
+            // No sample comes that could go on with a breath.
+            self.complete(report);
+        }
         self.tell_time(report);
     }
 
     /// Closes the breath under way, flagged as cut: at the end of a recording. A monitor that goes
     /// on afterwards begins afresh but keeps what it has learned.
+    ///
+    /// Where the numbers of the breath before are still being worked out it tells those, and the breath
+    /// under way with the next call: call it until the report is [silent](Report::is_silent).
+    ///
+    /// ```
+    /// # use tidevane::monitor::{Monitor, Settings};
+    /// # let mut monitor = Monitor::new(Settings::default());
+    /// loop {
+    ///     let report = monitor.finish();
+    ///     if report.is_silent() {
+    ///         break;
+    ///     }
+    /// }
+    /// ```
     pub fn finish(&mut self) -> Report {
         let mut report = Report::default();
-        self.cut(Flags::NONE, &mut report);
+        if !self.closing.is_open() {
+            self.cut(Flags::NONE);
+        }
+        self.complete(&mut report);
         self.breath.judge_load(&self.settings, &self.hearing, &mut report);
         self.settings.sample.forget_last(&mut self.sample);
         report
@@ -380,20 +283,24 @@ impl Monitor {
     fn step(&mut self, interval: &Interval, report: &mut Report) {
         self.hearing.accept(interval);
         self.say_flags(interval, report);
-        self.breath.judge_load(&self.settings, &self.hearing, report);
         self.refused = None;
         let was = self.sample.segment.phase();
-        let mut closed = self.settings.sample.turn(&mut self.sample, interval);
+        let ended = self.settings.sample.turn(&mut self.sample, interval);
+        let closed = ended.is_some_and(|ended| {
+            self.complete(report);
+            let told = &mut self.closing.told;
+            self.settings.sample.close(&mut self.sample, interval, ended, &mut told.breath)
+        });
         if was == Phase::Inspiration && self.sample.segment.phase() == Phase::Expiration {
             let at_work = self.breath.is_at_work(self.listeners.pull());
             self.listeners.end_inspiration(&self.sample, at_work);
         }
         self.listeners.add_to_fit(&self.sample, interval);
-        let turn = (was, closed.is_some());
-        self.listeners.limit(&self.settings, &self.sample, interval, turn, report);
-        match &mut closed {
-            Some(breath) => self.close(breath, report),
-            None => self.tell_time(report),
+        self.listeners.limit(&self.settings, &self.sample, interval, (was, closed), report);
+        if closed {
+            self.close(interval.at);
+        } else {
+            self.go_on(report);
         }
         self.watch(interval, report);
     }
@@ -411,20 +318,64 @@ impl Monitor {
         }
     }
 
-    /// Takes a breath that the sample stage has closed, and sets its last flags.
-    pub(super) fn close(&mut self, breath: &mut Breath, report: &mut Report) {
-        let (settings, sample) = (&self.settings, &mut self.sample);
-        self.breath.close(settings, sample, &mut self.listeners, &self.hearing, breath, report);
-        self.breath.sound(settings, &self.hearing, report);
+    /// Takes the breath that the sample stage has closed with a reading.
+    fn close(&mut self, found: Moment) {
+        let Self { settings, hearing, listeners, breath, .. } = self;
+        self.closing.begin(found, settings, hearing, listeners, breath);
     }
 
     /// Closes the breath under way as one that was cut. Outlined as [`start`](Self::start).
     #[inline(never)]
-    fn cut(&mut self, why: Flags, report: &mut Report) {
-        let mut closed = self.settings.sample.cut(&mut self.sample, why);
-        if let Some(breath) = &mut closed {
-            self.close(breath, report);
+    fn cut(&mut self, why: Flags) {
+        let breath = &mut self.closing.told.breath;
+        if self.settings.sample.cut(&mut self.sample, why, breath) {
+            self.close(self.closing.told.breath.end);
         }
+    }
+
+    /// Takes a breath as if the sample stage had closed it, and works it out.
+    #[cfg(test)]
+    pub(super) fn take(&mut self, breath: Breath) {
+        self.closing.told.breath = breath;
+        self.close(breath.end);
+        self.complete(&mut Report::default());
+    }
+
+    /// Goes on with the breath whose numbers are being worked out; else with load and alarms. So no sample
+    /// bears more than one of them.
+    fn go_on(&mut self, report: &mut Report) {
+        if !self.slice(report) {
+            self.breath.judge_load(&self.settings, &self.hearing, report);
+            self.tell_time(report);
+        }
+    }
+
+    /// Works out what is left of the breath under way: another one is waiting, or no sample comes.
+    fn complete(&mut self, report: &mut Report) {
+        for _ in 0..Closing::SLICES {
+            if !self.slice(report) {
+                return;
+            }
+        }
+    }
+
+    /// Works out a slice, if any is left.
+    #[inline(never)]
+    fn slice(&mut self, report: &mut Report) -> bool {
+        let Self { settings, sample, listeners, breath, closing, hearing, .. } = self;
+        if !closing.is_open() {
+            return false;
+        }
+        let told = report.events.len();
+        breath.step(settings, sample, listeners, closing, report);
+        if closing.shift != hearing.shift() {
+            // Of a time before the recording's clock was set back.
+            breath.forget_times();
+            for event in report.events.iter_mut().skip(told) {
+                event.at = hearing.own(closing.shift.of(event.at));
+            }
+        }
+        true
     }
 
     /// One event for each gap, and for each other flag that was not up in the interval before.
@@ -446,7 +397,7 @@ impl Monitor {
     /// Tells the alarms of the time and the sensor, ten times a second.
     #[inline(always)]
     fn tell_time(&mut self, report: &mut Report) {
-        if self.hearing.is_due() {
+        if self.hearing.is_due() && !self.closing.is_open() {
             self.tell_alarms(report);
         }
     }
@@ -456,14 +407,15 @@ impl Monitor {
     fn tell_alarms(&mut self, report: &mut Report) {
         let Some(now) = self.hearing.look() else { return };
         let (alarms, state) = (&self.settings.alarms, &mut self.breath.alarms);
+        let shift = self.hearing.shift();
         alarms.circuit(state, now, self.sample.circuit.is_open());
         let events = alarms.sensor(state, now, self.hearing.blind());
         if events.is_empty() {
             // Time that is only guessed is time without input, and none of an apnoea: of that nothing
             // can be told then.
-            say_alarms(&alarms.tick(state, self.hearing.heard()), &self.hearing, report);
+            say_alarms(&alarms.tick(state, self.hearing.heard()), shift, report);
         } else {
-            say_alarms(&events, &self.hearing, report);
+            say_alarms(&events, shift, report);
         }
     }
 }

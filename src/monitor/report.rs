@@ -3,8 +3,8 @@
 use super::Event;
 use crate::alarm::{BreathKind, BreathView};
 use crate::breath::{Breath, Implausible, Kind};
-use crate::leak::{Leak, LungVolume};
-use crate::mechanics::{Bend, Emptying, FitOutcome};
+use crate::leak::{Leak, LungVolume, NoLeak, NoLungVolume};
+use crate::mechanics::{Bend, Emptying, FitOutcome, NoFit};
 use crate::quantity::{Moment, Rate, Share, Span, Volume};
 use crate::record;
 use crate::trigger::{Cause, Initiation, TriggerCheck};
@@ -17,7 +17,7 @@ record! {
     #[derive(Debug, Clone, PartialEq, Default)]
     #[cfg_attr(feature = "defmt", derive(defmt::Format))]
     pub struct Report {
-        /// The breath that this sample closed.
+        /// A breath that was closed: its end was found [up to eight samples before](BreathReport::found).
         pub breath: Option<BreathReport>,
         /// What happened, in order. Never full: see [`Report::EVENTS`].
         pub events: Vec<Event, { Self::EVENTS }>,
@@ -34,6 +34,9 @@ record! {
         /// When it began on the monitor's own time, which a clock set back does not move: that of the
         /// alarms.
         pub time: Moment,
+        /// The reading at which its end was found. It is told with the eighth after that, or with the end of
+        /// another breath or of the recording where that comes first.
+        pub found: Moment,
         /// Why its numbers, or those of the breaths up to it, cannot be; it is flagged then.
         pub implausible: Option<Implausible>,
         /// Whose breath it was: own, supported or assured.
@@ -71,6 +74,29 @@ record! {
 }
 
 impl BreathReport {
+    /// Nothing is known.
+    pub(super) fn blank() -> Self {
+        Self {
+            breath: Breath::default(),
+            time: Moment::default(),
+            found: Moment::default(),
+            implausible: None,
+            kind: BreathKind::Own,
+            rate: None,
+            minute_volume: None,
+            leak: Leak::Unknown(NoLeak::NoBreath),
+            leak_window: Leak::Unknown(NoLeak::NoBreath),
+            lung: LungVolume::Unknown(NoLungVolume::NoLeakPath),
+            mechanics: FitOutcome::Unknown(NoFit::NotAsked),
+            lag: None,
+            bend: Bend::Unknown(NoFit::NotAsked),
+            emptying: None,
+            initiation: None,
+            proposal: None,
+            trigger: None,
+        }
+    }
+
     /// What a [trend](crate::wean::Trend) needs of the breath; the trend itself tells whether it is
     /// shallow. Its volume is that in the lung, or,
     /// where the window's leak is below 10 %, the expired one; else it is not known.
@@ -108,11 +134,12 @@ impl BreathReport {
 }
 
 impl Report {
-    /// One more than a single sample can cause. One that closes a breath: three flags, two missed
-    /// efforts, a limit reached, one that cannot be, a drifted zero, a double trigger, two jumps of the lung
-    /// and four alarms. One that closes none: four flags, a verdict on the load, a missed effort, a limit
-    /// reached and four alarms. One after a long silence: a missed effort, a breath that cannot be, a drifted
-    /// zero, a double trigger, four alarms of the breath that it cuts, the gap, and four alarms of the time.
+    /// One more than a single sample can cause. All that a breath brings: a missed effort, one that cannot be, a
+    /// drifted zero, a double trigger, two jumps of the lung and four alarms. With them at most, where the next
+    /// breath ends before all of that was told, three flags, another missed effort and a limit reached; after a
+    /// long silence the gap; in a change of settings the verdict on the load, tiring, and the step. Most breaths
+    /// bring it over eight samples. A sample without any: four flags, a verdict on the load, tiring, a missed
+    /// effort, a limit reached and four alarms.
     pub const EVENTS: usize = 16;
 
     /// Whether it has nothing to say: no breath was closed and nothing happened.

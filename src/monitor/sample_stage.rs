@@ -40,8 +40,17 @@ record! {
     }
 }
 
-/// What a closed breath showed that was not known before.
+/// What ended the breath under way.
 #[derive(Debug, Clone, Copy)]
+pub(super) enum Ended {
+    /// The flow turned.
+    Turned,
+    /// It breathes round this mean and does not turn: the leak is another one.
+    Unheard(Flow),
+}
+
+/// What a closed breath showed that was not known before.
+#[derive(Debug, Clone, Copy, Default)]
 pub(super) struct Learned {
     /// Why it, or what breaths are like, cannot be.
     pub(super) implausible: Option<Implausible>,
@@ -106,9 +115,9 @@ impl SampleStage {
         self.segment.start(&mut state.segment, at, &state.previous);
     }
 
-    /// Takes an interval to the segmenter; the breath that it closes, if it does. What stood still up to
-    /// the interval before is asked first, so that the breath goes straight to where it is wanted.
-    pub(super) fn turn(&self, state: &mut SampleState, interval: &Interval) -> Option<Breath> {
+    /// Takes an interval to the segmenter; where it ends the breath under way, that is to be
+    /// [closed](Self::close) next.
+    pub(super) fn turn(&self, state: &mut SampleState, interval: &Interval) -> Option<Ended> {
         if state.leak_path.is_guessing() {
             let settled = state.settling.step(interval);
             self.leak_path.settle(&mut state.leak_path, settled);
@@ -119,9 +128,26 @@ impl SampleStage {
         if state.segment.begins_block()
             && let Some(mean) = self.look_back(state, interval)
         {
-            return self.begin_again(state, interval, mean);
+            return Some(Ended::Unheard(mean));
         }
-        self.segment.step(&mut state.segment, interval)
+        self.segment.turn(&mut state.segment, interval).then_some(Ended::Turned)
+    }
+
+    /// Closes the breath that has ended with an interval; whether there was one.
+    pub(super) fn close(
+        &self,
+        state: &mut SampleState,
+        interval: &Interval,
+        ended: Ended,
+        closed: &mut Breath,
+    ) -> bool {
+        match ended {
+            Ended::Turned => {
+                self.segment.close(&mut state.segment, closed);
+                true
+            }
+            Ended::Unheard(mean) => self.begin_again(state, interval, mean, closed),
+        }
     }
 
     /// Every 50 ms: whether the circuit stands open, and nothing can be learned; whether the flow stood
@@ -147,37 +173,53 @@ impl SampleStage {
         state: &mut SampleState,
         interval: &Interval,
         mean: Flow,
-    ) -> Option<Breath> {
+        closed: &mut Breath,
+    ) -> bool {
         state.leak_path.restart(mean);
         (state.settling, state.zero) = (Settling::default(), ZeroState::default());
-        let cut = self.segment.finish(&mut state.segment, Flags::UNSETTLED);
-        // It has turned from nothing: this interval closes none.
-        self.segment.step(&mut state.segment, interval).or(cut)
+        let cut = self.segment.cut(&mut state.segment, Flags::UNSETTLED, closed);
+        // From nothing no turn ends a breath.
+        let _ = self.segment.turn(&mut state.segment, interval);
+        cut
     }
 
-    /// What the sample stage learns of a closed breath. One that cannot be teaches nothing. The leak's
-    /// own learners judge it and set their flags, and learn whatever these are; the segmenter learns
-    /// after all flags.
-    pub(super) fn learn(&self, state: &mut SampleState, breath: &mut Breath) -> Learned {
+    /// What the sample stage learns of a closed breath, in [`SLICES`](Self::SLICES) slices. One that cannot
+    /// be teaches nothing. The leak's own learners judge it and set their flags, and learn whatever these
+    /// are; the segmenter learns after all flags.
+    pub(super) fn learn(&self, state: &mut SampleState, breath: &mut Breath, slice: u8) -> Learned {
+        match slice {
+            0 => Learned { implausible: self.judge(state, breath), drift: None },
+            1 => {
+                self.leak_path.conclude(&mut state.leak_path, breath);
+                Learned::default()
+            }
+            _ => Learned { implausible: None, drift: self.conclude(state, breath) },
+        }
+    }
+
+    pub(super) const SLICES: u8 = 3;
+
+    /// Why it cannot be, where that was not known before. Flags it, and as of another leak where it is.
+    #[inline(never)]
+    fn judge(&self, state: &mut SampleState, breath: &mut Breath) -> Option<Implausible> {
         let was = state.plausible.now();
         let implausible = self.plausible.step(&mut state.plausible, breath);
-        let flag = Flags::when(Flags::IMPLAUSIBLE, implausible.is_some());
-        breath.flags = breath.flags.with(flag);
-        let implausible = implausible.filter(|why| was != Some(*why));
-        Learned { implausible, drift: self.learn_leak(state, breath) }
-    }
-
-    /// The offset, where a drift of the zero was not known before.
-    fn learn_leak(&self, state: &mut SampleState, breath: &mut Breath) -> Option<Flow> {
-        let unsettled = self.leak_path.judge(&state.leak_path, breath);
-        self.leak_path.learn(&mut state.leak_path, breath);
+        breath.flags = breath.flags.with(Flags::when(Flags::IMPLAUSIBLE, implausible.is_some()));
+        let unsettled = self.leak_path.judge_and_take(&mut state.leak_path, breath);
         if !unsettled.is_empty() {
             // The leak is another one: what was seen of it before says nothing any more.
             state.zero.restart();
         }
+        breath.flags = breath.flags.with(unsettled);
+        implausible.filter(|why| was != Some(*why))
+    }
+
+    /// The offset, where a drift of the zero was not known before.
+    #[inline(never)]
+    fn conclude(&self, state: &mut SampleState, breath: &mut Breath) -> Option<Flow> {
         let was = state.zero.fit();
         self.zero.learn(&mut state.zero, breath);
-        breath.flags = breath.flags.with(unsettled).with(state.zero.judge());
+        breath.flags = breath.flags.with(state.zero.judge());
         self.segment.learn(&mut state.segment, breath);
         state.circuit.learn(breath);
         match (was, state.zero.fit()) {
@@ -198,8 +240,8 @@ impl SampleStage {
     }
 
     /// Closes the breath under way, if any, as one that was cut.
-    pub(super) fn cut(&self, state: &mut SampleState, why: Flags) -> Option<Breath> {
-        self.segment.finish(&mut state.segment, why)
+    pub(super) fn cut(&self, state: &mut SampleState, why: Flags, closed: &mut Breath) -> bool {
+        self.segment.cut(&mut state.segment, why, closed)
     }
 
     /// A sample is known to be lost or unreadable: the interval to the next good one is a gap.

@@ -18,6 +18,11 @@ impl<T: Copy, const N: usize> Ring<T, N> {
         Self { items: [fill; N], first: 0, len: 0 }
     }
 
+    /// Holds nothing any more.
+    pub(crate) const fn clear(&mut self) {
+        (self.first, self.len) = (0, 0);
+    }
+
     /// Takes a value; the oldest, where that made room for it. A ring of no places takes none: the
     /// value comes back.
     pub(crate) fn push(&mut self, item: T) -> Option<T> {

@@ -74,6 +74,11 @@ impl Moment {
     pub const fn after(self, span: Span) -> Self {
         Self(self.0.saturating_add(span.to_us()))
     }
+
+    /// So long before, not before zero.
+    pub(crate) const fn before(self, span: Span) -> Self {
+        Self(self.0.saturating_sub(span.0))
+    }
 }
 
 record! {

@@ -18,7 +18,7 @@ pub use floor::{Floor, FloorState, Noise};
 pub use judgement::{NoJudgement, ThresholdAnswer, ThresholdEvidence, ThresholdJudgement};
 pub use kind::TriggerKind;
 pub use measured::CountAccuracy;
-pub use muscle::{Effort, EffortState, EffortWatch, Pull, Surroundings};
+pub use muscle::{Effort, EffortState, EffortWatch, Pull, SeenEffort, Surroundings};
 pub use synchrony::{Delays, Synchrony, acceptable_delay, asynchrony_index, is_double};
 pub use tally::{TriggerCounts, TriggerTally};
 pub use threshold::{Threshold, TriggerCheck, Verdict};

@@ -69,9 +69,18 @@ impl Told {
         self.digest.take(SYNCHRONY, self.monitor.synchrony());
     }
 
+    fn finish(&mut self) {
+        loop {
+            let report = self.monitor.finish();
+            self.hear(&report);
+            if report.is_silent() {
+                return;
+            }
+        }
+    }
+
     fn end(mut self) -> u64 {
-        let last = self.monitor.finish();
-        self.hear(&last);
+        self.finish();
         let trend = self.monitor.trend();
         for tally in [trend.recent(), Some(*trend.baseline()), trend.before().copied()] {
             self.digest.take(TALLY, &tally);
@@ -232,10 +241,7 @@ fn wild_streams() -> u64 {
                     told.hear(&report);
                 }
                 Input::Signs(signs) => told.monitor.signs(signs),
-                Input::Finish => {
-                    let report = told.monitor.finish();
-                    told.hear(&report);
-                }
+                Input::Finish => told.finish(),
             }
         }
         all.word(told.end());
@@ -249,15 +255,15 @@ fn hold(now: u64, known: u64) {
 
 #[test]
 fn the_demo_shift_keeps_every_bit() {
-    hold(demo_shift(), 0x227c_7ade_946f_6680);
+    hold(demo_shift(), 0x8f4d_a915_50e9_354c);
 }
 
 #[test]
 fn bedsides_keep_every_bit() {
-    hold(bedsides(), 0x064a_fd76_0e62_6e71);
+    hold(bedsides(), 0x9b1d_ee87_be53_d018);
 }
 
 #[test]
 fn a_wild_stream_keeps_every_bit() {
-    hold(wild_streams(), 0xe4ef_61eb_3902_fa7c);
+    hold(wild_streams(), 0x64e0_38cc_8f17_f67f);
 }

@@ -167,6 +167,7 @@ pub(crate) const REPORT: &[&str] = &[
     "events.what.Implausible",
     "events.what.Tiring",
     "breath.time",
+    "breath.found",
     "breath.breath.quiet.tail",
     "breath.breath.quiet.last",
     "breath.breath.most_out.saturated",

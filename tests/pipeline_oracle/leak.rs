@@ -230,6 +230,13 @@ impl Leak {
         self.conclude(None);
     }
 
+    /// Nothing stands still any more where another has dropped that.
+    pub(crate) fn drop_level_with(&mut self, other: &Self) {
+        if other.still.is_none() {
+            (self.still, self.lift) = (None, 0.0);
+        }
+    }
+
     /// A flow that stands still, and its pressure.
     pub(crate) fn level(&mut self, still: (f64, f64), lifted: Option<bool>) {
         self.still = Some(still);

@@ -20,12 +20,15 @@ mod table;
 mod track;
 mod zero;
 
+use level::Level;
 use oracle::{Oracle, float};
 use set::{DELAY, Known, Set};
+use std::collections::VecDeque;
 use table::Table;
 use tidevane::breath::Breath;
 use tidevane::monitor::{BreathReport, Happening, Monitor, Report};
 use tidevane::quantity::Moment;
+use tidevane::signal::Reading;
 use tidevane_sim::{Scenario, SensorSettings, Simulator, Windows};
 use tidevane_support::scenario::drawn;
 use tidevane_support::simulated;
@@ -58,8 +61,15 @@ fn scenario(seed: u64) -> (Scenario, Set) {
 fn run(seed: u64, table: &mut Table) {
     let (scenario, set) = scenario(seed);
     let mut simulator = Simulator::new(&scenario).unwrap();
-    let (mut monitor, mut oracle) = (Monitor::new(set.settings), Oracle::default());
-    let mut limit = None;
+    let mut monitor = Monitor::new(set.settings);
+    let mut second = Second {
+        seed,
+        set,
+        oracle: Oracle::default(),
+        waiting: VecDeque::new(),
+        limit: None,
+        drift: None,
+    };
     loop {
         let output = simulator.step();
         if output.at_us > SECONDS * 1_000_000 {
@@ -68,53 +78,105 @@ fn run(seed: u64, table: &mut Table) {
         let Some(sample) = output.sample else { continue };
         let (at, reading) = (simulated::at(&output), simulated::reading(&sample));
         let report = monitor.push_at(at, reading);
-        oracle.push(&set, at, reading);
-        oracle.decide(level::of(&monitor), report.breath.is_some());
-        take(seed, &set, &mut oracle, &report, &mut limit, table);
-        if report.events.iter().any(|e| matches!(e.what, Happening::Gap { cut: true, .. })) {
-            oracle.restart(at, reading, &set);
-            limit = None;
+        let cut = report.events.iter().any(|e| matches!(e.what, Happening::Gap { cut: true, .. }));
+        let limit = report.events.iter().find_map(|event| match event.what {
+            Happening::LimitReached(moved) => Some(float(moved.value.to_bits())),
+            _ => None,
+        });
+        second.waiting.push_back(Heard { at, reading, level: level::of(&monitor), cut, limit });
+        second.take(&report, table);
+    }
+    loop {
+        let report = monitor.finish();
+        second.take(&report, table);
+        if report.is_silent() {
+            break;
         }
     }
-    take(seed, &set, &mut oracle, &monitor.finish(), &mut limit, table);
+}
+
+/// A reading, and what the monitor made of it.
+struct Heard {
+    at: Moment,
+    reading: Reading,
+    level: Level,
+    /// Counting starts afresh with it.
+    cut: bool,
+    limit: Option<f64>,
+}
+
+/// A breath is told up to so many readings after its end was found, and learned of within two.
+const TOLD_AFTER: usize = 9;
+const LEARNED_AFTER: usize = 2;
+
+/// The second count. It takes a reading when all that was found before it has been told.
+struct Second {
+    seed: u64,
+    set: Set,
+    oracle: Oracle,
+    waiting: VecDeque<Heard>,
+    limit: Limit,
+    drift: Option<f64>,
+}
+
+impl Second {
+    fn hear(&mut self, heard: &Heard) {
+        if heard.cut {
+            self.oracle.restart(heard.at, heard.reading, &self.set);
+            self.limit = None;
+        } else {
+            self.oracle.push(&self.set, heard.at, heard.reading);
+            self.oracle.decide(heard.level);
+        }
+        if let Some(moved) = heard.limit {
+            self.limit = Some((self.oracle.track.points.len() - 1, moved));
+        }
+    }
+
+    fn take(&mut self, report: &Report, table: &mut Table) {
+        for event in &report.events {
+            if let Happening::ZeroDrift(offset) = event.what {
+                self.drift = Some(float(offset.to_bits()));
+            }
+            table.event(&fields::of(&event.what));
+        }
+        let found = report.breath.map(|closed| closed.found);
+        while let Some(heard) =
+            self.waiting.pop_front_if(|heard| found.is_some_and(|found| heard.at <= found))
+        {
+            self.hear(&heard);
+        }
+        if let Some(closed) = &report.breath {
+            self.close(closed, table);
+        }
+        while self.waiting.len() > TOLD_AFTER {
+            let heard = self.waiting.pop_front().unwrap();
+            self.hear(&heard);
+        }
+    }
+
+    fn close(&mut self, closed: &BreathReport, table: &mut Table) {
+        let Self { seed, set, oracle, limit, .. } = self;
+        borders(oracle, &closed.breath, table);
+        reached(*seed, set, oracle, closed, limit, table);
+        let learned = self.waiting.iter().take(LEARNED_AFTER).take_while(|heard| !heard.cut).last();
+        let want = oracle.close(set, closed, learned.map(|heard| heard.level));
+        table.compare(*seed, &fields::of(closed), &want);
+        if let Some(offset) = self.drift.take()
+            && !oracle.zero.is_unsure
+        {
+            // Which of the three shows the drift is a decision.
+            let mut offsets = oracle.zero.offsets();
+            offsets.sort_by(|a, b| (a - offset).abs().total_cmp(&(b - offset).abs()));
+            let want = offsets[0];
+            table.one(*seed, "event.ZeroDrift", offset, want);
+        }
+    }
 }
 
 /// The reading at which the limit of the breath under way was reached, and what is said to have
 /// moved.
 type Limit = Option<(usize, f64)>;
-
-fn take(
-    seed: u64,
-    set: &Set,
-    oracle: &mut Oracle,
-    report: &Report,
-    limit: &mut Limit,
-    table: &mut Table,
-) {
-    for event in &report.events {
-        if let Happening::LimitReached(moved) = event.what {
-            *limit = Some((oracle.track.points.len() - 1, float(moved.value.to_bits())));
-        }
-        table.event(&fields::of(&event.what));
-    }
-    let Some(closed) = &report.breath else { return };
-    borders(oracle, &closed.breath, table);
-    reached(seed, set, oracle, closed, limit, table);
-    let want = oracle.close(set, closed);
-    table.compare(seed, &fields::of(closed), &want);
-    for event in &report.events {
-        if let Happening::ZeroDrift(offset) = event.what
-            && !oracle.zero.is_unsure
-        {
-            let offset = float(offset.to_bits());
-            // Which of the three shows the drift is a decision.
-            let mut offsets = oracle.zero.offsets();
-            offsets.sort_by(|a, b| (a - offset).abs().total_cmp(&(b - offset).abs()));
-            let want = offsets[0];
-            table.one(seed, "event.ZeroDrift", offset, want);
-        }
-    }
-}
 
 /// The volume limit inside a closed breath: what had moved, and that it was the first reading at
 /// which that and what comes during the delay reached it.

@@ -50,6 +50,8 @@ pub(crate) struct Oracle {
     pub(crate) unsure: (bool, bool),
     /// Where the flow last turned outward.
     pub(crate) turned: usize,
+    /// What was known of the leak at the readings before the last breath had taught.
+    unlearned: VecDeque<Leak>,
     gate: tidevane::signal::GateState,
 }
 
@@ -58,7 +60,8 @@ impl Oracle {
     pub(crate) fn push(&mut self, set: &Set, at: Moment, reading: Reading) {
         let (flow, pressure) = (float(reading.flow.to_bits()), float(reading.pressure.to_bits()));
         let tip = set.tip(pressure, flow);
-        let lung = flow - self.leak.at(tip);
+        let leak = self.unlearned.pop_front();
+        let lung = flow - leak.as_ref().unwrap_or(&self.leak).at(tip);
         let point = Point { us: at.to_us(), flow, pressure, tip, lung, gap: false };
         match set.gate.step(&mut self.gate, at, reading) {
             Passed::Start => self.track.push(point),
@@ -77,17 +80,11 @@ impl Oracle {
         }
     }
 
-    /// What the monitor decided of the leak's level by the same sample: before a breath closes by it.
-    pub(crate) fn decide(&mut self, level: Level, closed: bool) {
+    /// What the monitor decided of the leak's level by the same sample.
+    pub(crate) fn decide(&mut self, level: Level) {
         let was = std::mem::replace(&mut self.level, level);
-        // One that is found and dropped again as a breath closes was counted with for that sample.
-        let unseen = closed && level.still.is_none() && self.blocks.may_stand_still();
-        if closed {
-            self.unsure = (self.unsure.1, unseen);
-        }
         if level.still.is_some() && level.still != was.still {
-            let lifted = (!closed).then_some(level.lifted);
-            self.leak.level(self.blocks.last_four(), lifted);
+            self.leak.level(self.blocks.last_four(), Some(level.lifted));
         }
     }
 
@@ -100,8 +97,19 @@ impl Oracle {
         self.push(set, at, reading);
     }
 
-    /// All numbers of a closed breath, by the same paths as the crate's.
-    pub(crate) fn close(&mut self, set: &Set, closed: &BreathReport) -> Fields {
+    /// All numbers of a closed breath, by the same paths as the crate's; what the monitor held of the
+    /// leak's level once it had learned, where a reading came.
+    pub(crate) fn close(
+        &mut self,
+        set: &Set,
+        closed: &BreathReport,
+        learned: Option<Level>,
+    ) -> Fields {
+        let level = learned.unwrap_or(self.level);
+        // One that is found and dropped again as a breath closes was counted with for that sample.
+        let unseen = level.still.is_none() && self.blocks.may_stand_still();
+        self.unsure = (self.unsure.1, unseen);
+        self.level = level;
         let mut out = Fields::new();
         self.before = self.leak.clone();
         let b = &closed.breath;
@@ -152,6 +160,10 @@ impl Oracle {
         if b.kind == Kind::Inflation {
             crate::lung::proposal(self, closed, &shape, lung, &mut out);
         }
+        // With the first its level may be dropped, with the second its curve moves.
+        let mut then = self.before.clone();
+        then.drop_level_with(&self.leak);
+        self.unlearned = VecDeque::from([self.before.clone(), then]);
         self.fit_from = self.track.points.len() - 1;
         self.turned = self.track.at(b.end_insp.to_us());
         out

@@ -99,6 +99,7 @@ const ELSEWHERE: &[(&str, &str)] = &[
     ("breath.flags", "a decision, given"),
     ("breath.out_until", "where the flow rests any reading may be the one: its volume is counted"),
     ("event.Implausible", "`src/breath/plausible` has its own"),
+    ("found", "a reading's own time: `tests/closing.rs`"),
     ("time", "the onset, where no clock is set back: `tests/blind.rs`"),
     ("implausible", "`src/breath/plausible` has its own"),
     ("event.Gap", "a reading's own time"),

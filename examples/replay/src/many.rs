@@ -132,7 +132,13 @@ fn one(path: &Path, setup: &Setup, strict: bool) -> Result<Rows> {
             }
         }
     }
-    take(monitor.finish());
+    loop {
+        let report = monitor.finish();
+        if report.is_silent() {
+            break;
+        }
+        take(report);
+    }
     if samples == 0 {
         bail!("{} holds no usable sample", source.name());
     }

@@ -200,8 +200,13 @@ impl Run<'_> {
     }
 
     fn finish(mut self) -> Result<Summary> {
-        let report = self.monitor.finish();
-        self.take(&report)?;
+        loop {
+            let report = self.monitor.finish();
+            if report.is_silent() {
+                break;
+            }
+            self.take(&report)?;
+        }
         self.summary.seconds = self.timeline.seconds();
         self.summary.finish(&self.monitor);
         Ok(self.summary)

@@ -21,7 +21,8 @@ fn turned(flows: &[i16], swings: bool) -> Option<u64> {
         totals.add(&interval);
         let way = Way { from: from.flow, to: to.flow, level: Flow::from_int(8) };
         let needed = || arith::q16_to_area(NEEDED.to_bits());
-        if let Outcome::Turned(turned) = turn.step(&interval, &totals, way, needed, || swings) {
+        if let Outcome::Turned = turn.step(&interval, &totals, way, needed, || swings) {
+            let turned = turn.confirm();
             return Some(turned.at.to_us());
         }
     }

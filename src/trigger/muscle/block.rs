@@ -94,9 +94,14 @@ impl Blocks {
         *self = Self::default();
     }
 
-    /// The last blocks, each after the one before it.
-    pub(super) fn pairs(&self) -> impl Iterator<Item = (&Block, &Block)> {
-        self.last.iter().zip(self.last.iter().skip(1))
+    /// Does something with each of the last blocks, after the one before it.
+    pub(super) fn for_pairs(&self, mut each: impl FnMut(&Block, &Block)) {
+        let mut before = None;
+        self.last.iter().for_each(|block| {
+            if let Some(before) = before.replace(block) {
+                each(before, block);
+            }
+        });
     }
 
     /// The one before the latest, and the latest; `None` before there were two.

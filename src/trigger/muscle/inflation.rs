@@ -11,6 +11,8 @@ record! {
     pub(super) struct Inflation {
         /// Where the pressure began to rise.
         from: Moment,
+        /// Up to there what was before still shows.
+        until: Moment,
         floor: Option<Pressure>,
         /// The most above the floor soon after.
         pull: Option<Pressure>,
@@ -91,12 +93,18 @@ impl Airway {
 impl Inflation {
     /// One whose pressure began to rise then.
     pub(super) fn begin(from: Moment) -> Self {
-        Self { from, ..Self::default() }
+        Self { from, until: from.after(AT), ..Self::default() }
     }
 
     /// Takes the muscle pressure at a block; `turned` says whether the flow has turned outward.
-    pub(super) fn take(&mut self, at: Moment, muscle: Pressure, airway: Airway, turned: bool) {
-        if at <= self.from.after(AT) {
+    pub(super) fn take(
+        &mut self,
+        at: Moment,
+        muscle: Pressure,
+        airway: impl FnOnce() -> Airway,
+        turned: bool,
+    ) {
+        if at <= self.until {
             let least = self.floor.unwrap_or(muscle).min(muscle);
             (self.floor, self.low) = (Some(least), least);
             return;
@@ -107,6 +115,7 @@ impl Inflation {
             let above = muscle.saturating_sub(floor).value;
             self.pull = Some(self.pull.unwrap_or(above).max(above));
         }
+        let airway = airway();
         if airway.stands() {
             self.stand(at, muscle);
         } else if airway.is_down() && (self.stood || turned) {
@@ -183,7 +192,7 @@ mod tests {
             let airway = Airway { pressure, before, baseline, peak };
             before = pressure;
             let muscle = Pressure::from_milli(muscle(ms)).value;
-            inflation.take(at(ms), muscle, airway, ms >= 620);
+            inflation.take(at(ms), muscle, || airway, ms >= 620);
         }
         inflation
     }
@@ -237,7 +246,7 @@ mod tests {
             baseline: milli(5_000),
             peak: milli(15_000),
         };
-        inflation.take(at(300), milli(3_000), airway, false);
+        inflation.take(at(300), milli(3_000), || airway, false);
         assert_eq!(inflation.pull(), None);
     }
 }

@@ -26,6 +26,24 @@ record! {
     }
 }
 
+record! {
+    /// Of a breath that has ended: its last stretch, and those before.
+    #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+    #[cfg_attr(feature = "defmt", derive(defmt::Format))]
+    pub(super) struct SeenMotion {
+        before: MotionMoments,
+        sums: MotionSums,
+    }
+}
+
+impl SeenMotion {
+    /// Its last stretch, too, as moments. Seven 64-bit divides.
+    pub(super) fn join(&mut self) {
+        joined(&mut self.before, &self.sums);
+        self.sums = MotionSums::default();
+    }
+}
+
 /// So many inflations make the terms worth asking. Chosen here, no source.
 const ENOUGH: u8 = 4;
 /// Of the expiration so much teaches: after it little flows.
@@ -37,19 +55,22 @@ impl Motion {
         arith::motion_point(&mut self.sums, block.after(before));
     }
 
-    /// The stretch under way ends: inspiration and expiration may differ in P0.
+    /// The stretch under way ends: inspiration and expiration may differ in P0. Seven 64-bit divides.
     pub(super) fn end_stretch(&mut self) {
-        if let Some(moments) = arith::motion_moments(&self.sums) {
-            self.breath = arith::motion_joined(&self.breath, &moments);
-        }
+        joined(&mut self.breath, &self.sums);
         self.sums = MotionSums::default();
     }
 
-    /// The breath is closed: a trusted inflation teaches. Three 64-bit divides, and seven for each stretch.
-    pub(super) fn close(&mut self, inflation: Option<&Breath>) {
-        self.end_stretch();
-        let seen = core::mem::take(&mut self.breath);
-        let Some(breath) = inflation else { return };
+    /// The breath ends: what was seen of it.
+    pub(super) fn end_breath(&mut self, seen: &mut SeenMotion) {
+        seen.before = self.breath;
+        seen.sums = self.sums;
+        self.breath = MotionMoments::default();
+        self.sums = MotionSums::default();
+    }
+
+    /// Learns what was seen of a trusted inflation. Three 64-bit divides.
+    pub(super) fn learn(&mut self, seen: &SeenMotion, breath: &Breath) {
         let (volume, rise) =
             (breath.inspired.value, breath.peak.saturating_sub(breath.baseline).value);
         let rise = rise.max(LEAST_RISE);
@@ -57,7 +78,7 @@ impl Motion {
             0 => (volume, rise),
             _ => (self.volume.lowpass(volume, 3), self.rise.lowpass(rise, 3)),
         };
-        self.memory = arith::motion_faded(&self.memory, &seen);
+        self.memory = arith::motion_faded(&self.memory, &seen.before);
         let prior = arith::motion_prior(self.volume.to_bits(), self.rise.to_bits());
         let from = if self.breaths == 0 { prior.0 } else { self.terms };
         self.terms = arith::motion_terms(&self.memory, from, prior);
@@ -81,6 +102,13 @@ impl Motion {
     /// What a block leaves over.
     pub(super) fn left(&self, block: &Block, before: &Block) -> Pressure {
         Pressure::from_bits(arith::motion_left(self.terms, block.after(before)))
+    }
+}
+
+/// With what a stretch says.
+fn joined(moments: &mut MotionMoments, sums: &MotionSums) {
+    if let Some(more) = arith::motion_moments(sums) {
+        *moments = arith::motion_joined(moments, &more);
     }
 }
 

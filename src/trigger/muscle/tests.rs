@@ -107,7 +107,9 @@ fn breaths(
             };
             seen.efforts.extend(watch.step(&mut state, &interval, &totals, around));
         }
-        seen.pull = state.pull().map(|pull| f64::from(pull.size.to_bits()) / 65_536.0);
+        let mut ended = SeenEffort::default();
+        watch.end_breath(&mut state, &mut ended);
+        seen.pull = ended.pull.map(|pull| f64::from(pull.size.to_bits()) / 65_536.0);
         let breath = Breath {
             kind: Kind::Inflation,
             inspired: Limited::exact(Volume::from_int(5)),
@@ -116,7 +118,8 @@ fn breaths(
             lead: Lead::default(),
             ..Breath::plain()
         };
-        seen.efforts.extend(watch.close(&mut state, &breath, by_infant(n)));
+        seen.efforts.extend(watch.close(&mut state, &mut ended, &breath, by_infant(n)));
+        watch.learn(&mut state, &ended, &breath);
         out.push(seen);
     }
     out

@@ -3,7 +3,7 @@
 use super::block::{Block, Blocks};
 use super::expiration::Expiration;
 use super::inflation::{Airway, BEFORE, Inflation, Rise};
-use super::motion::{EMPTYING, Motion};
+use super::motion::{EMPTYING, Motion, SeenMotion};
 use super::usual::UsualRise;
 use crate::breath::{Breath, Kind, Phase, SegmentState, Totals};
 use crate::quantity::{Flow, Moment, Pressure, SettingError, Share, Span};
@@ -54,6 +54,33 @@ record! {
         pub size: Pressure,
         /// How far ripple moves it in the mean, either way.
         pub ripple: Pressure,
+    }
+}
+
+record! {
+    /// What the watch saw of a breath that has ended.
+    #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+    #[cfg_attr(feature = "defmt", derive(defmt::Format))]
+    pub struct SeenEffort {
+        /// What the infant did as it began.
+        pub pull: Option<Pull>,
+        /// Under the machine's pressure.
+        under: Option<Under>,
+        /// How far the muscle pressure rose in expiration.
+        expiration: Option<Pressure>,
+        motion: SeenMotion,
+    }
+}
+
+record! {
+    /// How far the muscle pressure rose under the machine's, and there anew after what set it off; and how
+    /// long after the machine's rise it first stood out.
+    #[derive(Debug, Clone, Copy, PartialEq, Eq)]
+    #[cfg_attr(feature = "defmt", derive(defmt::Format))]
+    struct Under {
+        most: Rise,
+        again: Rise,
+        began_after: Option<Span>,
     }
 }
 
@@ -158,7 +185,7 @@ impl EffortWatch {
         state.follow(&before, &block, around);
         let (at, muscle) = (block.at, state.next()?);
         if let Some(inflation) = &mut state.inflation {
-            inflation.take(at, muscle, around.airway(&before, &block), state.turned);
+            inflation.take(at, muscle, || around.airway(&before, &block), state.turned);
             if !inflation.is_released() {
                 return None;
             }
@@ -204,35 +231,56 @@ impl EffortWatch {
         self.least.max(ripple).max(usual.and(rise, MARGIN, AT_FIRST))
     }
 
-    /// Takes a closed breath with all its flags and whether the infant set it off: an effort under its
-    /// pressure that did not, or one that came anew. Trusted inflations teach.
+    /// What was seen of a breath whose end was just found: what comes now belongs to the next.
+    pub fn end_breath(&self, state: &mut EffortState, seen: &mut SeenEffort) {
+        seen.pull = state.pull();
+        seen.under = state.inflation.as_ref().map(|inflation| Under {
+            most: inflation.most(),
+            again: inflation.again(),
+            began_after: inflation.began_after(),
+        });
+        seen.expiration = state.expiration.as_ref().map(Expiration::most);
+        (state.inflation, state.expiration) = (None, None);
+        state.motion.end_breath(&mut seen.motion);
+        state.blocks.count_afresh();
+        (state.turned, state.middle, state.left) = (false, None, None);
+    }
+
+    /// Takes what was [seen](Self::end_breath) of a breath, the breath with all its flags, and whether the
+    /// infant set it off: an effort under its pressure that did not, or one that came anew. Trusted inflations
+    /// teach what is usual.
     pub fn close(
         &self,
         state: &mut EffortState,
+        seen: &mut SeenEffort,
         breath: &Breath,
         by_infant: bool,
     ) -> Option<Effort> {
-        let inflation = state.inflation.take();
-        let expiration = state.expiration.take();
-        let learns = breath.is_trusted().then_some(breath);
+        if !breath.is_trusted() {
+            return None;
+        }
+        seen.motion.join();
         let of = breath.peak.saturating_sub(breath.baseline).value;
-        let effort = inflation.zip(learns).and_then(|(inflation, _)| {
-            let (rise, place) =
-                if by_infant { (inflation.again(), 1) } else { (inflation.most(), 0) };
+        let effort = seen.under.and_then(|under| {
+            let (rise, place) = if by_infant { (under.again, 1) } else { (under.most, 0) };
             let least = self.least(state, place, of);
             state.learn(place, rise.size, of);
-            let after = inflation.began_after().filter(|_| !by_infant);
+            let after = under.began_after.filter(|_| !by_infant);
             Some((rise, after)).filter(|_| rise.size > least && state.motion.is_known())
         });
-        let after = learns.filter(|breath| breath.kind == Kind::Inflation);
-        if let Some(expiration) = expiration.filter(|_| after.is_some()) {
-            state.learn(2, expiration.most(), of);
+        if let Some(most) = seen.expiration.filter(|_| breath.kind == Kind::Inflation) {
+            state.learn(2, most, of);
         }
-        state.motion.close(after);
-        state.blocks.count_afresh();
-        (state.turned, state.middle, state.left) = (false, None, None);
         let (rise, after) = effort?;
         state.say(rise, Phase::Inspiration, after)
+    }
+
+    /// Learns the terms of the equation of motion of a trusted inflation, after [`close`](Self::close). Three
+    /// 64-bit divides.
+    pub fn learn(&self, state: &mut EffortState, seen: &SeenEffort, breath: &Breath) {
+        if breath.is_trusted() && breath.kind == Kind::Inflation {
+            state.motion.learn(&seen.motion, breath);
+        }
     }
 }
 
@@ -271,10 +319,10 @@ impl EffortState {
         self.ripple
     }
 
-    /// What the infant did as the inflation under way began, or the one that a breath just closed was.
+    /// What the infant did as the inflation under way began.
     #[must_use]
     pub fn pull(&self) -> Option<Pull> {
-        let size = self.inflation.filter(|_| self.motion.is_known())?.pull()?;
+        let size = self.inflation.as_ref().filter(|_| self.motion.is_known())?.pull()?;
         Some(Pull { size, ripple: self.ripple })
     }
 
@@ -286,19 +334,20 @@ impl EffortState {
 
     /// The machine's rise has been seen: what lies before it and since is taken from the blocks kept.
     fn begin(&mut self, from: Moment, around: Surroundings) {
-        let mut inflation = Inflation::begin(from);
         self.left = None;
-        let Self { blocks, motion, left, .. } = self;
-        for (before, block) in blocks.pairs().filter(|(before, _)| before.at.after(BEFORE) >= from)
-        {
-            if block.at.after(LEARN) >= from {
+        let Self { blocks, motion, left, inflation, .. } = self;
+        let inflation = inflation.insert(Inflation::begin(from));
+        let (since, learn) = (from.before(BEFORE), from.before(LEARN));
+        blocks.for_pairs(|before, block| {
+            if before.at < since {
+                return;
+            }
+            if block.at >= learn {
                 motion.add(block, before);
             }
             let muscle = smoothed(left, motion.left(block, before));
-            let airway = around.airway(before, block);
-            inflation.take(block.at, muscle, airway, false);
-        }
-        self.inflation = Some(inflation);
+            inflation.take(block.at, muscle, || around.airway(before, block), false);
+        });
     }
 
     /// Adds the latest block to what is learned of an inflation.

@@ -54,6 +54,6 @@ pub fn breaths(settings: Settings, rows: &[(u64, Reading)]) -> Vec<BreathReport>
     for &(t, reading) in rows {
         out.extend(monitor.push_at(Moment::from_us(t), reading).breath);
     }
-    out.extend(monitor.finish().breath);
+    out.extend(std::iter::from_fn(|| monitor.finish().breath));
     out
 }

@@ -25,7 +25,13 @@ pub fn run(
         samples += u32::from(matches!(item, Item::Sample(..)));
         take(&mut monitor, item, out)?;
     }
-    record(&monitor.finish(), out)?;
+    loop {
+        let report = monitor.finish();
+        if report.is_silent() {
+            break;
+        }
+        record(&report, out)?;
+    }
     let mut remembered = Fnv::default();
     monitor.save_state(&mut remembered);
     writeln!(out, "monitor {:016x} after {samples} samples", remembered.0)?;

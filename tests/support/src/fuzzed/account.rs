@@ -18,7 +18,6 @@ pub(crate) struct Account {
     volume: Vec<f64>,
     begun: Option<Moment>,
     expected: Option<Moment>,
-    pub(crate) breaths: u32,
     /// A whole run ended before this reading: its last moment.
     pub(crate) cut: Option<Moment>,
 }
@@ -32,8 +31,8 @@ fn seconds(us: u64) -> f64 {
 }
 
 impl Account {
-    /// Takes what the monitor takes; whether it was accepted.
-    pub(crate) fn take(&mut self, setup: &Setup, at: Moment, reading: Reading) -> bool {
+    /// Takes what the monitor takes.
+    pub(crate) fn take(&mut self, setup: &Setup, at: Moment, reading: Reading) {
         let flow = reading.flow.saturating_sub(setup.offset).value;
         let reading = Reading { flow, ..reading };
         self.cut = None;
@@ -48,21 +47,26 @@ impl Account {
             }
             Passed::Cut { .. } => {
                 self.cut = Some(self.last());
-                // The breath that the cut closes is checked first, by the caller.
+                // What is told with it is checked first, by the caller.
             }
-            Passed::Refused(_) => return false,
+            Passed::Refused(_) => {}
         }
-        true
     }
 
     pub(crate) fn lost(&mut self, setup: &Setup) {
         setup.gate.lost(&mut self.gate);
     }
 
-    /// Nothing before this moment counts any more; `None` where nothing has been heard since.
-    pub(crate) fn restart(&mut self, begun: Option<Moment>) {
+    /// Nothing before this moment counts any more; `None` where nothing has been heard since. What was
+    /// counted up to it.
+    pub(crate) fn restart(&mut self, begun: Option<Moment>) -> Self {
         let gate = if begun.is_some() { self.gate } else { GateState::default() };
-        *self = Self { gate, begun, breaths: self.breaths, ..Self::default() };
+        std::mem::replace(self, Self { gate, begun, ..Self::default() })
+    }
+
+    /// Whether a breath has begun that was not told yet.
+    pub(crate) fn is_under_way(&self) -> bool {
+        self.expected.is_some()
     }
 
     /// The last accepted moment.
@@ -95,7 +99,6 @@ impl Account {
     /// its volumes are those of the readings inside, and what was wrong inside is remarked.
     pub(crate) fn close(&mut self, closed: &BreathReport) {
         let b = &closed.breath;
-        self.breaths += 1;
         assert!(b.onset <= b.end_insp && b.end_insp <= b.end, "{b:?}");
         match self.expected {
             Some(expected) => assert_eq!(b.onset, expected, "a gap or overlap of breaths"),

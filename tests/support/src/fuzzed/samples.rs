@@ -14,7 +14,7 @@ use super::shifted::shifted;
 use super::stream::{Input, decode};
 use tidevane::monitor::{Happening, Monitor, Report};
 use tidevane::quantity::{Moment, Span, Tick};
-use tidevane::signal::{Clock, Reading, Sample};
+use tidevane::signal::{Clock, Flags, Reading, Sample};
 
 /// A day and an odd bit.
 const SHIFT: u64 = 86_400_000_007;
@@ -22,6 +22,7 @@ const SHIFT: u64 = 86_400_000_007;
 /// What has been reported.
 #[derive(Debug, Default)]
 struct Told {
+    breaths: u32,
     missed: u32,
     double: u32,
 }
@@ -34,6 +35,8 @@ struct Run {
     later: Monitor,
     clone: Option<Monitor>,
     account: Account,
+    /// That of the run of readings before, whose last breath may not be told yet, and its last moment.
+    before: Option<(Account, Moment)>,
     told: Told,
 }
 
@@ -52,6 +55,7 @@ pub fn check(data: &[u8]) {
         clone: None,
         monitor,
         account: Account::default(),
+        before: None,
         told: Told::default(),
     };
     for (i, input) in stream.inputs.iter().enumerate() {
@@ -62,7 +66,7 @@ pub fn check(data: &[u8]) {
     }
     run.take(Input::Finish);
     let synchrony = run.monitor.synchrony();
-    assert_eq!(synchrony.inflations() + synchrony.own, run.account.breaths, "breaths uncounted");
+    assert_eq!(synchrony.inflations() + synchrony.own, run.told.breaths, "breaths uncounted");
     assert_eq!(synchrony.missed + synchrony.overlapped, run.told.missed);
     assert_eq!(synchrony.double, run.told.double);
     assert!(run.clone.is_none_or(|clone| clone == run.monitor), "the clone went astray");
@@ -78,14 +82,12 @@ impl Run {
                 if let Some(clone) = &mut self.clone {
                     assert_eq!(clone.lost(), report);
                 }
-                assert!(report.breath.is_none(), "a loss closed a breath");
                 self.reported(&report);
                 self.account.lost(&self.setup);
             }
             Input::Signs(signs) => self.all(|monitor| monitor.signs(signs)),
             Input::Changed(number) => {
                 let setup = setup(number);
-                self.setup = setup;
                 let at = self.account.last();
                 let report = self.monitor.settings_changed(at, setup.settings);
                 let later = at.after(Span::from_us(SHIFT));
@@ -94,14 +96,21 @@ impl Run {
                 if let Some(clone) = &mut self.clone {
                     assert_eq!(clone.settings_changed(at, setup.settings), report);
                 }
+                self.reported(&report);
+                self.setup = setup;
             }
             Input::Finish => {
-                let report = self.monitor.finish();
-                assert_eq!(shifted(&self.later.finish(), SHIFT), shifted(&report, 0));
-                if let Some(clone) = &mut self.clone {
-                    assert_eq!(clone.finish(), report);
+                // The breath before, the one under way, and nothing.
+                for told in 0..3 {
+                    let report = self.monitor.finish();
+                    assert_eq!(shifted(&self.later.finish(), SHIFT), shifted(&report, 0));
+                    if let Some(clone) = &mut self.clone {
+                        assert_eq!(clone.finish(), report);
+                    }
+                    assert!(told < 2 || report.breath.is_none(), "a third breath");
+                    self.reported(&report);
                 }
-                self.ends(&report, self.account.last());
+                assert!(!self.account.is_under_way(), "the last breath was not told");
                 self.account.restart(None);
             }
         }
@@ -127,8 +136,7 @@ impl Run {
         if report.events.iter().any(|e| matches!(e.what, Happening::ClockReset { .. })) {
             self.clock.reset_to(tick, at);
         }
-        let accepted = self.account.take(&self.setup, at, reading);
-        assert!(accepted || report.breath.is_none(), "a refused reading closed a breath");
+        self.account.take(&self.setup, at, reading);
         match self.account.cut {
             Some(last) => {
                 assert!(report.events.iter().any(|e| match e.what {
@@ -136,18 +144,12 @@ impl Run {
                     Happening::ClockReset { since } => since == last,
                     _ => false,
                 }));
-                self.ends(&report, last);
-                self.account.restart(Some(at));
+                self.reported(&report);
+                let account = self.account.restart(Some(at));
+                self.before = Some((account, last));
             }
             None => self.reported(&report),
         }
-    }
-
-    /// A run of readings ended: the breath under way goes up to its last one.
-    fn ends(&mut self, report: &Report, last: Moment) {
-        self.reported(report);
-        assert!(report.breath.is_none_or(|closed| closed.breath.end == last));
-        assert!(report.breath.is_none_or(|closed| !closed.breath.is_trusted()));
     }
 
     fn reported(&mut self, report: &Report) {
@@ -160,7 +162,17 @@ impl Run {
             }
         }
         if let Some(closed) = &report.breath {
-            self.account.close(closed);
+            self.told.breaths += 1;
+            let breath = &closed.breath;
+            let is_cut = breath.flags.has(Flags::CUT);
+            match self.before.take() {
+                Some((mut before, last)) if is_cut && last == breath.end => before.close(closed),
+                before => {
+                    let lost = before.is_some_and(|(before, _)| before.is_under_way());
+                    assert!(!lost, "the breath that was cut is not told");
+                    self.account.close(closed);
+                }
+            }
             bounds::check(&self.setup, closed);
         }
     }

@@ -35,6 +35,7 @@ fn breath(mut closed: BreathReport, by: u64) -> BreathReport {
     for moment in [&mut b.onset, &mut b.end_insp, &mut b.end, &mut b.out_until] {
         *moment = back(*moment, by);
     }
+    closed.found = back(closed.found, by);
     if closed.time.to_us() >= by {
         closed.time = back(closed.time, by);
     }

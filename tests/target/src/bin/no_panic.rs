@@ -134,7 +134,7 @@ fn breaths() -> Option<()> {
     let (flow, pressure) = (Flow::from_bits(opaque(1)), Pressure::from_bits(opaque(1)));
     let heard = opaque(breaths.push(Sample { tick: Tick::from_us(opaque(1)), flow, pressure }));
     let _ = opaque(breaths.push_at(Moment::from_us(opaque(1)), Reading { flow, pressure }));
-    breaths.lost();
+    let _ = opaque(breaths.lost());
     let _ = opaque(breaths.lung_volume(&heard.breath?));
     opaque((breaths.leak_path().window_share(), breaths.leak_fit()));
     opaque(breaths.finish());

@@ -12,7 +12,7 @@ use tidevane::quantity::{Flow, Limited, Moment, Pressure, Rate, Share, Span, Vol
 use tidevane::signal::{End, Gate, GateState, Interval, Passed, Reading};
 use tidevane::trigger::{
     AdviceState, Cause, CauseCheck, CauseState, EffortState, EffortWatch, FloorState, Grid,
-    Surroundings, Synchrony, Threshold,
+    SeenEffort, Surroundings, Synchrony, Threshold,
 };
 use tidevane::volume::{LastBreath, Limiter, LimiterState, Proposal, ProposalState};
 use tidevane_target::board::clock::{Clock, Meter};
@@ -30,7 +30,7 @@ macro_rules! meters {
 meters! {
     gate leak_correct settling segment effort fit_add limiter alarms_sensor alarms_tick
     leak_learn zero leak_window floor cause advice synchrony alarms_breath lung_volume leak_of_breath
-    fit_solve proposal threshold segment_learn effort_close
+    fit_solve proposal threshold segment_learn effort_end effort_close effort_learn
 }
 
 struct Blocks<'a> {
@@ -126,12 +126,17 @@ impl Blocks<'_> {
         let modelled = path.flow_at(&self.path_state, breath.baseline).and_then(Limited::within);
         metered!(self, floor, self.floor.learn(breath, modelled));
         let floor = self.floor.floor();
-        let (cause, pull) = (&self.cause, self.effort.pull());
+        let watch = EffortWatch::default();
+        let (mut seen, effort) = (SeenEffort::default(), &mut self.effort);
+        metered!(self, effort_end, watch.end_breath(effort, &mut seen));
+        let (cause, pull) = (&self.cause, seen.pull);
         let state = &mut self.cause_state;
         let started = metered!(self, cause, cause.step(state, breath, floor, pull));
         let by_infant = started.is_some_and(|started| started.cause == Cause::Effort);
-        let watch = EffortWatch::default();
-        let _ = metered!(self, effort_close, watch.close(&mut self.effort, breath, by_infant));
+        let effort = &mut self.effort;
+        let _ = metered!(self, effort_close, watch.close(effort, &mut seen, breath, by_infant));
+        let effort = &mut self.effort;
+        metered!(self, effort_learn, watch.learn(effort, &seen, breath));
         let grid = Grid::default();
         metered!(self, advice, self.advice.learn(&grid, breath, started, floor));
         let _ = metered!(self, synchrony, self.synchrony.take(breath, started));

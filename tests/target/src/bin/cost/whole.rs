@@ -2,17 +2,19 @@
 
 use crate::met::Met;
 use crate::{say, say_tenths};
+use core::fmt::Write;
 use core::hint::black_box;
 use tidevane::monitor::{Monitor, Report};
 use tidevane::quantity::{Moment, Tick};
 use tidevane::signal::{Reading, Sample};
 use tidevane_target::board::clock::{Clock, Meter};
+use tidevane_target::board::host::Out;
 use tidevane_target::board::stack;
 use tidevane_target::item::Item;
 use tidevane_target::settings::{changed, settings};
 
 /// One push in a function of its own, so that it can be measured and its calls be walked. Whether it
-/// closed a breath.
+/// told of a breath.
 #[unsafe(no_mangle)]
 #[inline(never)]
 fn measured_push(monitor: &mut Monitor, sample: Sample, report: &mut Report) -> bool {
@@ -45,12 +47,16 @@ fn other(monitor: &mut Monitor, item: Item, met: &mut Met) -> Option<()> {
     Some(())
 }
 
+/// The sample that finds the end of a breath, and those with which it is worked out.
+const CLOSING: usize = 9;
+
 /// What pushes took.
 #[derive(Default)]
 struct Pushes {
     every: Meter,
-    plain: Meter,
-    closing: Meter,
+    /// Those that find a breath's end, work it out and tell it: all together, and each in its order.
+    breath: Meter,
+    closing: [Meter; CLOSING],
 }
 
 /// The means of one recording; the worst of both, the second of which leads through every path.
@@ -61,12 +67,15 @@ pub(crate) fn measure<I: Iterator<Item = Item>>(clock: &Clock, usual: I, paths: 
     let second = pushes(clock, paths, &mut met)?;
     let worst = |of: fn(&Pushes) -> &Meter| of(&first).worst.max(of(&second).worst);
     say("samples", u64::from(first.every.calls));
-    say("breaths", u64::from(first.closing.calls));
+    say("breaths", u64::from(first.breath.calls));
     say_tenths("push mean", first.every.tenths());
-    say("push worst without a breath", u64::from(worst(|pushes| &pushes.plain)));
     say("push worst", u64::from(worst(|pushes| &pushes.every)));
-    say_tenths("push closing mean", first.closing.tenths());
-    say("push closing worst", u64::from(worst(|pushes| &pushes.closing)));
+    say_tenths("nine pushes mean", first.breath.tenths());
+    for slice in 0..CLOSING {
+        let of = |pushes: &Pushes| pushes.closing.get(slice).map_or(0, |meter| meter.worst);
+        let worst = of(&first).max(of(&second));
+        let _ = writeln!(Out, "figure push {slice} samples after a turn {worst}");
+    }
     met.say();
     Some(())
 }
@@ -74,9 +83,9 @@ pub(crate) fn measure<I: Iterator<Item = Item>>(clock: &Clock, usual: I, paths: 
 /// The means of one recording.
 pub(crate) fn measure_one(clock: &Clock, items: impl Iterator<Item = Item>) -> Option<()> {
     let pushes = pushes(clock, items, &mut Met::default())?;
-    say("breaths", u64::from(pushes.closing.calls));
+    say("breaths", u64::from(pushes.breath.calls));
     say_tenths("push mean", pushes.every.tenths());
-    say_tenths("push closing mean", pushes.closing.tenths());
+    say_tenths("nine pushes mean", pushes.breath.tenths());
     say("push worst", u64::from(pushes.every.worst));
     Some(())
 }
@@ -86,16 +95,25 @@ fn pushes(clock: &Clock, items: impl Iterator<Item = Item>, met: &mut Met) -> Op
     let mut monitor = Monitor::new(settings().ok()?);
     let mut report = Report::default();
     let mut pushes = Pushes::default();
+    // The latest pushes, the last of them last.
+    let mut latest = [0; CLOSING];
     for item in items {
         let Item::Sample(at, reading) = item else {
             other(&mut monitor, item, met)?;
             continue;
         };
         let sample = ticked(at, reading);
-        let (closed, cost) = clock.count(|| measured_push(&mut monitor, sample, &mut report));
+        let (told, cost) = clock.count(|| measured_push(&mut monitor, sample, &mut report));
         met.take(&report);
         pushes.every.add(cost);
-        if closed { pushes.closing.add(cost) } else { pushes.plain.add(cost) }
+        latest.rotate_left(1);
+        latest[CLOSING - 1] = cost;
+        if told {
+            pushes.breath.add(latest.iter().sum());
+            for (meter, cost) in pushes.closing.iter_mut().zip(latest) {
+                meter.add(cost);
+            }
+        }
     }
     Some(pushes)
 }
