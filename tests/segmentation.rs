@@ -1,9 +1,10 @@
 //! Breaths against marks and truth that others made.
 use serde::Deserialize;
 use std::fs;
-use tidevane::breath::Kind;
+use tidevane::breath::{Kind, Segment, SegmentState};
 use tidevane::monitor::Settings;
-use tidevane::signal::Reading;
+use tidevane::quantity::{Flow, Moment, Pressure, Span, Volume};
+use tidevane::signal::{End, Flags, Interval, Reading};
 use tidevane_support::recordings::{breaths, folder, rows};
 use tidevane_support::units;
 
@@ -161,4 +162,49 @@ fn simulated_truth_is_found() {
         assert!(rms(&inspired) <= 0.02 * usual, "{name}");
         assert!(rms(&expired) <= 0.02 * usual, "{name}");
     }
+}
+
+/// Two bubbles on a constant pressure, the second of which an inflation ends: 100 readings a second, each with
+/// flow in mL/s and pressure in thousandths of cmH2O.
+#[test]
+fn behind_a_bubble_the_pressure_rises_from_where_the_flow_came_again() {
+    let mut readings = vec![(0, 5_000); 20];
+    let mut stretch = |count: usize, flow: i32, pressure: i32| {
+        readings.extend(std::iter::repeat_n((flow, pressure), count));
+        readings.len()
+    };
+    // An inflation, out, and rest.
+    stretch(30, 30, 15_000);
+    stretch(30, -30, 5_000);
+    stretch(20, 0, 5_100);
+    // 12 mL/s for 30 ms are 0.36 mL, too little for a breath; 0.08 mL go back, and it comes again.
+    let bubble = stretch(3, 12, 5_600) - 3;
+    stretch(8, -1, 4_600);
+    let again = stretch(1, 20, 6_800) - 1;
+    stretch(30, 30, 15_000);
+    stretch(31, -30, 5_000);
+    stretch(20, 0, 5_100);
+    stretch(10, 30, 15_000);
+    let (least, volume) = (Flow::from_int(3), Volume::from_milli(250).value);
+    let segment = Segment::new(least, volume, Pressure::from_int(2)).unwrap();
+    let mut state = SegmentState::default();
+    let end = |(flow, pressure): (i32, i32)| {
+        let (flow, pressure) = (Flow::from_int(flow as i16), Pressure::from_milli(pressure).value);
+        End::from(Reading { flow, pressure })
+    };
+    let at = |n: usize| Moment::from_us(n as u64 * 10_000);
+    segment.start(&mut state, at(0), &end(readings[0]));
+    let mut breaths = Vec::new();
+    for n in 1..readings.len() {
+        let (from, to, span) = (end(readings[n - 1]), end(readings[n]), Span::from_millis(10));
+        let interval = Interval { at: at(n), span, from, to, flags: Flags::NONE };
+        breaths.extend(segment.step(&mut state, &interval));
+    }
+    let breath = breaths[1];
+    // Dated back to the bubble, whose gas stayed for the most part.
+    assert!(breath.onset >= at(bubble - 1) && breath.onset <= at(bubble), "{breath:?}");
+    // 6.8 is 2 cmH2O above the 4.6 that it came again from, and not above the 5.1 before the bubble.
+    assert_eq!(breath.pressure_rise, Some(at(again)));
+    // Before it there was no reading with flow.
+    assert_eq!(breath.lead.peak, Flow::ZERO);
 }
