@@ -6,10 +6,16 @@
 use crate::item::Item;
 use crate::settings::changed;
 use core::fmt::{self, Write};
+use heapless::Vec;
 use tidevane::monitor::{Monitor, Report, Settings};
-use tidevane::quantity::{Record, Sink};
+use tidevane::quantity::{Moment, Record, Sink, Tick};
+use tidevane::signal::{Reading, Sample};
 
-/// Feeds all of it to a monitor and writes the records. The number of samples.
+/// At most so many samples in a block.
+pub const BLOCK: usize = 8;
+
+/// Feeds all of it to a monitor, samples in blocks of so many, and writes the records, which are the same
+/// whatever the blocks. The number of samples.
 ///
 /// # Errors
 /// What `out` says when it cannot be written.
@@ -17,14 +23,25 @@ use tidevane::quantity::{Record, Sink};
 pub fn run(
     items: impl Iterator<Item = Item>,
     settings: Settings,
+    of: usize,
     out: &mut impl Write,
 ) -> Result<u32, fmt::Error> {
     let mut monitor = Monitor::new(settings);
-    let mut samples = 0_u32;
+    let (mut samples, mut block) = (0_u32, Vec::<Sample, BLOCK>::new());
     for item in items {
-        samples += u32::from(matches!(item, Item::Sample(..)));
-        take(&mut monitor, item, out)?;
+        if let Item::Sample(at, reading) = item {
+            samples += 1;
+            // Not full: it is emptied then.
+            let _ = block.push(ticked(at, reading));
+            if block.len() >= of.min(BLOCK) {
+                push(&mut monitor, &mut block, out)?;
+            }
+        } else {
+            push(&mut monitor, &mut block, out)?;
+            take(&mut monitor, item, out)?;
+        }
     }
+    push(&mut monitor, &mut block, out)?;
     loop {
         let report = monitor.finish();
         if report.is_silent() {
@@ -38,11 +55,36 @@ pub fn run(
     Ok(samples)
 }
 
-/// Not inlined: each report has its own place on the stack.
+/// A sample as the hardware gives it.
+#[must_use]
+pub fn ticked(at: Moment, reading: Reading) -> Sample {
+    let tick = Tick::from_us((at.to_us() & 0xffff_ffff) as u32);
+    Sample { tick, flow: reading.flow, pressure: reading.pressure }
+}
+
+/// Not inlined, as [`take`].
+#[inline(never)]
+fn push(
+    monitor: &mut Monitor,
+    block: &mut Vec<Sample, BLOCK>,
+    out: &mut impl Write,
+) -> fmt::Result {
+    let mut report = Report::default();
+    let mut rest = block.as_slice();
+    while !rest.is_empty() {
+        let taken = monitor.push_block(rest, &mut report);
+        record(&report, out)?;
+        rest = rest.get(taken..).unwrap_or_default();
+    }
+    block.clear();
+    Ok(())
+}
+
+/// What is no sample. Not inlined: each report has its own place on the stack.
 #[inline(never)]
 fn take(monitor: &mut Monitor, item: Item, out: &mut impl Write) -> fmt::Result {
     match item {
-        Item::Sample(at, reading) => record(&monitor.push_at(at, reading), out),
+        Item::Sample(..) => Ok(()),
         Item::Lost => record(&monitor.lost(), out),
         Item::Machine(at, set) => {
             let settings = changed(monitor.settings(), &set).map_err(|_| fmt::Error)?;

@@ -1,4 +1,4 @@
-//! What `selftest` writes on a board, written by the host.
+//! What `selftest` writes on a board of samples in blocks, written by the host of samples one by one.
 //!
 //! Arguments: `demo` or the path of a recording; the largest number of samples.
 
@@ -14,13 +14,13 @@ fn main() -> Result<()> {
     let most: u32 = arguments.next().context("the largest number of samples")?.parse()?;
     let mut out = String::new();
     let samples = if source == "demo" {
-        run(Demo::new(most)?, settings()?, &mut out)
+        run(Demo::new(most)?, settings()?, 1, &mut out)
     } else {
         let bytes = fs::read(&source).with_context(|| source.clone())?;
         let items = bytes.chunks_exact(BYTES).map(|chunk| {
             chunk.first_chunk().and_then(Item::from_bytes).expect("an item that exists")
         });
-        run(first(items, most), settings()?, &mut out)
+        run(first(items, most), settings()?, 1, &mut out)
     };
     ensure!(samples.map_err(|_| anyhow!("cannot write"))? > 0, "no samples in {source}");
     print!("{out}");

@@ -5,12 +5,12 @@ use crate::{say, say_tenths};
 use core::fmt::Write;
 use core::hint::black_box;
 use tidevane::monitor::{Monitor, Report};
-use tidevane::quantity::{Moment, Tick};
-use tidevane::signal::{Reading, Sample};
+use tidevane::signal::Sample;
 use tidevane_target::board::clock::{Clock, Meter};
 use tidevane_target::board::host::Out;
 use tidevane_target::board::stack;
 use tidevane_target::item::Item;
+use tidevane_target::records::{BLOCK, ticked};
 use tidevane_target::settings::{changed, settings};
 
 /// One push in a function of its own, so that it can be measured and its calls be walked. Whether it
@@ -28,12 +28,6 @@ fn measured_block(monitor: &mut Monitor, samples: &[Sample], report: &mut Report
     let taken = monitor.push_block(samples, report);
     black_box(&*report);
     taken
-}
-
-/// A sample as the hardware gives it.
-fn ticked(at: Moment, reading: Reading) -> Sample {
-    let tick = Tick::from_us((at.to_us() & 0xffff_ffff) as u32);
-    Sample { tick, flow: reading.flow, pressure: reading.pressure }
 }
 
 /// What is no sample.
@@ -117,9 +111,6 @@ fn pushes(clock: &Clock, items: impl Iterator<Item = Item>, met: &mut Met) -> Op
     }
     Some(pushes)
 }
-
-/// Samples of a block.
-const BLOCK: usize = 8;
 
 /// The mean of a sample that comes in a block.
 #[inline(never)]
