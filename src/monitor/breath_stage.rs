@@ -280,15 +280,20 @@ impl BreathState {
 
     /// Minute by minute: does the infant carry the load? Judged with the sample after the breath, so
     /// that no single sample bears both.
+    #[inline(always)]
     pub(super) fn judge_load(
         &mut self,
         settings: &Settings,
         hearing: &Hearing,
         report: &mut Report,
     ) {
-        if !core::mem::take(&mut self.minute_ended) {
-            return;
+        if core::mem::take(&mut self.minute_ended) {
+            self.judge_minute(settings, hearing, report);
         }
+    }
+
+    #[inline(never)]
+    fn judge_minute(&mut self, settings: &Settings, hearing: &Hearing, report: &mut Report) {
         let was = self.load.verdict();
         if let Some(verdict) = settings.load.judge(&mut self.load, &settings.trend, &self.trend) {
             let at = hearing.own(self.trend.latest());

@@ -344,7 +344,9 @@ impl Monitor {
     /// Goes on with the breath whose numbers are being worked out; else with load and alarms. So no sample
     /// bears more than one of them.
     fn go_on(&mut self, report: &mut Report) {
-        if !self.slice(report) {
+        if self.closing.is_open() {
+            self.slice(report);
+        } else {
             self.breath.judge_load(&self.settings, &self.hearing, report);
             self.tell_time(report);
         }
@@ -353,29 +355,25 @@ impl Monitor {
     /// Works out what is left of the breath under way: another one is waiting, or no sample comes.
     fn complete(&mut self, report: &mut Report) {
         for _ in 0..Closing::SLICES {
-            if !self.slice(report) {
-                return;
+            if self.closing.is_open() {
+                self.slice(report);
             }
         }
     }
 
-    /// Works out a slice, if any is left.
+    /// Works out a slice of those that are left.
     #[inline(never)]
-    fn slice(&mut self, report: &mut Report) -> bool {
+    fn slice(&mut self, report: &mut Report) {
         let Self { settings, sample, listeners, breath, closing, hearing, .. } = self;
-        if !closing.is_open() {
-            return false;
-        }
         let told = report.events.len();
         breath.step(settings, sample, listeners, closing, report);
         if closing.shift != hearing.shift() {
-            // Of a time before the recording's clock was set back.
+            // Of a time before the recording's clock was set back, which it cannot tell any more.
             breath.forget_times();
             for event in report.events.iter_mut().skip(told) {
-                event.at = hearing.own(closing.shift.of(event.at));
+                event.at = hearing.own(hearing.heard());
             }
         }
-        true
     }
 
     /// One event for each gap, and for each other flag that was not up in the interval before.
