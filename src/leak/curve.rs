@@ -95,32 +95,25 @@ impl Evidence {
         Self::still(weight, quiet.pressure, Flow::from_bits(flow))
     }
 
-    fn each(self, of: impl Fn(i64) -> i64) -> Self {
-        let Self { flow, tip, root, time, .. } = self;
-        Self { flow: of(flow), tip: of(tip), root: of(root), time: of(time), ..self }
-    }
-
-    pub(super) fn with(self, more: Self) -> Self {
-        Self {
-            flow: self.flow.saturating_add(more.flow),
-            tip: self.tip.saturating_add(more.tip),
-            root: self.root.saturating_add(more.root),
-            time: self.time.saturating_add(more.time),
-            straight: self.straight.with(more.straight),
-            rooted: self.rooted.with(more.rooted),
+    /// Adds one part in 2^`shift` of more.
+    pub(super) fn add(&mut self, more: &Self, shift: u32) {
+        let Self { flow, tip, root, time, straight, rooted } = self;
+        let sums = [flow, tip, root, time].into_iter();
+        for (sum, more) in sums.zip([more.flow, more.tip, more.root, more.time]) {
+            *sum = sum.saturating_add(arith::fraction(more, shift));
         }
+        straight.add(&more.straight, shift);
+        rooted.add(&more.rooted, shift);
     }
 
-    /// One part in 2^`shift`.
-    pub(super) fn part(self, shift: u32) -> Self {
-        let (straight, rooted) = (self.straight.part(shift), self.rooted.part(shift));
-        Self { straight, rooted, ..self.each(|x| arith::fraction(x, shift)) }
-    }
-
-    /// Seven eighths.
-    pub(super) fn faded(self) -> Self {
-        let (straight, rooted) = (self.straight.faded(), self.rooted.faded());
-        Self { straight, rooted, ..self.each(|x| x.saturating_sub(arith::fraction(x, 3))) }
+    /// Leaves seven eighths.
+    pub(super) fn fade(&mut self) {
+        let Self { flow, tip, root, time, straight, rooted } = self;
+        for sum in [flow, tip, root, time] {
+            *sum = sum.saturating_sub(arith::fraction(*sum, 3));
+        }
+        straight.fade();
+        rooted.fade();
     }
 
     /// All points by pressure and by root: the whole breaths are one, whose weight grows with the square
@@ -134,7 +127,10 @@ impl Evidence {
             return (self.straight, self.rooted);
         };
         let (weight, flow) = (arith::square_weight(time), Flow::from_bits(flow));
-        let with = |quiet: Points, drive| quiet.with(Points::one(weight, drive, flow));
+        let with = |mut quiet: Points, drive| {
+            quiet.add(&Points::one(weight, drive, flow), 0);
+            quiet
+        };
         (with(self.straight, tip), with(self.rooted, root))
     }
 
@@ -148,7 +144,9 @@ impl Evidence {
         if slope <= 0 {
             // Less escapes than flows at rest: no leak does that. Then the quiet ends say what does.
             let little = Points::one(LITTLE, 0, mean);
-            return Some(Curve::level(self.straight.with(little).mean()));
+            let mut quiet = self.straight;
+            quiet.add(&little, 0);
+            return Some(Curve::level(quiet.mean()));
         }
         let (below, rooted) = rooted.line(Flow::ZERO)?;
         let share = if offset <= Flow::ZERO {
@@ -237,7 +235,9 @@ mod tests {
         let breath = Breath { inspiration, expiration, ..Breath::plain() };
         let rest = (Pressure::from_int(4), Flow::from_int(quiet));
         let quiet = Evidence::still(8 * arith::LINE_ONE, rest.0, rest.1);
-        Evidence::of_breath(&breath, &Drives::of(&breath)).with(quiet).curve().unwrap()
+        let mut evidence = Evidence::of_breath(&breath, &Drives::of(&breath));
+        evidence.add(&quiet, 0);
+        evidence.curve().unwrap()
     }
 
     fn holds(curve: &Curve, flows: &[(i16, f64)]) {

@@ -34,24 +34,23 @@ impl Points {
         Self::of(arith::line_point(weight, drive, flow.to_bits()))
     }
 
-    pub(super) fn with(self, more: Self) -> Self {
-        let (mut sums, more) = (self.sums(), more.sums());
-        sums.iter_mut().zip(more).for_each(|(sum, more)| *sum = sum.saturating_add(more));
-        Self::of(sums)
+    /// Adds one part in 2^`shift` of others.
+    pub(super) fn add(&mut self, more: &Self, shift: u32) {
+        for (sum, more) in self.parts().into_iter().zip(more.sums()) {
+            *sum = sum.saturating_add(arith::fraction(more, shift));
+        }
     }
 
-    /// One part in 2^`shift` of them.
-    pub(super) fn part(self, shift: u32) -> Self {
-        let mut sums = self.sums();
-        sums.iter_mut().for_each(|sum| *sum = arith::fraction(*sum, shift));
-        Self::of(sums)
+    /// Leaves seven eighths of them.
+    pub(super) fn fade(&mut self) {
+        for sum in self.parts() {
+            *sum = sum.saturating_sub(arith::fraction(*sum, 3));
+        }
     }
 
-    /// Seven eighths of them.
-    pub(super) fn faded(self) -> Self {
-        let (mut sums, eighth) = (self.sums(), self.part(3).sums());
-        sums.iter_mut().zip(eighth).for_each(|(sum, eighth)| *sum = sum.saturating_sub(eighth));
-        Self::of(sums)
+    const fn parts(&mut self) -> [&mut i64; 5] {
+        let Self { weight, drive, drive_squared, flow, product } = self;
+        [weight, drive, drive_squared, flow, product]
     }
 
     /// The mean flow.
@@ -61,8 +60,9 @@ impl Points {
 
     /// With so much flow where nothing drives, which counts a little: where the points say no more, the
     /// line goes through it.
-    fn held(self, prior: Flow) -> arith::LineSums {
-        self.with(Self::one(PRIOR, 0, prior)).sums()
+    fn held(mut self, prior: Flow) -> arith::LineSums {
+        self.add(&Self::one(PRIOR, 0, prior), 0);
+        self.sums()
     }
 
     /// Flow where nothing drives and the slope; `None` for no point.

@@ -219,7 +219,7 @@ impl LeakPath {
                 state.points = Evidence::of_mean(&sums);
                 state.conclude();
             }
-            Settled::Void => *state = LeakPathState::default(),
+            Settled::Void => state.forget(),
             Settled::Wait => {}
         }
     }
@@ -240,7 +240,13 @@ impl LeakPath {
 impl LeakPathState {
     /// Nothing is known any more but what flows on the whole.
     pub fn restart(&mut self, mean: Flow) {
-        *self = Self { curve: Some(Curve::level(mean)), ..Self::default() };
+        self.forget();
+        self.curve = Some(Curve::level(mean));
+    }
+
+    #[inline(never)]
+    fn forget(&mut self) {
+        *self = Self::default();
     }
 
     /// Whether no breath has taught anything yet.
@@ -262,23 +268,24 @@ impl LeakPathState {
 
     /// Takes a breath, which misses the model by so much, as evidence.
     fn take(&mut self, breath: &Breath, drives: &Drives, miss: i64) {
-        let mean = Evidence::of_breath(breath, drives);
-        let new = mean.with(Evidence::of_quiet(breath));
         let miss = self.hold_level_against(drives, miss);
         let missed = misfit(miss, drives.inspired);
-        if self.has_stepped(missed) || self.is_guessing() {
-            self.points = self.previous.with(new);
+        let shift = if self.has_stepped(missed) || self.is_guessing() {
+            self.points = self.previous;
             self.misfit = 0;
+            0
         } else {
-            let new = if missed == 0 { new } else { new.part(3) };
-            self.points = self.points.faded().with(new);
+            self.points.fade();
             self.misfit = missed;
-        }
+            if missed == 0 { 0 } else { 3 }
+        };
+        self.previous = Evidence::of_breath(breath, drives);
+        self.points.add(&self.previous, shift);
+        self.points.add(&Evidence::of_quiet(breath), shift);
         self.net = faded(self.net).saturating_add(drives.net);
         self.inspired = faded(self.inspired).saturating_add(drives.inspired);
         let distance = i64::try_from(miss.unsigned_abs()).unwrap_or(i64::MAX);
         self.scatter = arith::lowpass_wide(self.scatter, distance, 2);
-        self.previous = mean;
         self.breaths = self.breaths.saturating_add(1);
     }
 

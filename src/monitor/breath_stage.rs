@@ -341,10 +341,11 @@ fn learn(
 ) {
     let breath = &mut closing.told.breath;
     let learned = settings.sample.learn(sample, breath, slice);
-    let implausible = learned.implausible.map(Happening::Implausible);
-    let drift = learned.drift.map(Happening::ZeroDrift);
-    for what in [implausible, drift].into_iter().flatten() {
-        report.add(Event { at: breath.end, what });
+    if let Some(why) = learned.implausible {
+        report.add(Event { at: breath.end, what: Happening::Implausible(why) });
+    }
+    if let Some(offset) = learned.drift {
+        report.add(Event { at: breath.end, what: Happening::ZeroDrift(offset) });
     }
 }
 

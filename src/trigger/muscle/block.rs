@@ -91,7 +91,11 @@ impl Blocks {
 
     /// Nothing is known of what was before.
     pub(super) fn forget(&mut self) {
-        *self = Self::default();
+        // In place: the whole would be built on the stack.
+        let Self { last, before, latest, since, count, flow, pressure, begun } = self;
+        last.clear();
+        (*before, *latest) = (Block::default(), Block::default());
+        (*since, *count, *flow, *pressure, *begun) = (None, 0, 0, 0, 0);
     }
 
     /// Does something with each of the last blocks, after the one before it.
