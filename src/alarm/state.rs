@@ -68,9 +68,21 @@ impl Alarms {
     /// # Ok::<(), tidevane::quantity::SettingError>(())
     /// ```
     pub fn breath(&self, state: &mut AlarmsState, view: &BreathView) -> AlarmEvents {
+        let mut events = Vec::new();
+        self.breath_into(state, view, &mut events);
+        events
+    }
+
+    /// As [`breath`](Self::breath), into a row of events that holds none yet.
+    pub(crate) fn breath_into(
+        &self,
+        state: &mut AlarmsState,
+        view: &BreathView,
+        events: &mut AlarmEvents,
+    ) {
         let at = view.at;
         if state.breath_at.is_some_and(|last| at <= last) {
-            return Vec::new();
+            return;
         }
         state.breath_at = Some(at);
         state.latest = Some(*view);
@@ -92,7 +104,7 @@ impl Alarms {
         let _ = self.pressure.step(&mut state.pressure, at, trusted.and_then(|v| v.peak));
         let _ = self.leak.step(&mut state.leak, at, leak);
         self.end_absent_kinds(state, at);
-        self.tell(state, at)
+        self.tell(state, at, events);
     }
 
     /// Time passed; call it often enough for the apnoea alarm to be on time. A tick not later than
@@ -100,15 +112,22 @@ impl Alarms {
     /// absent for as long as an apnoea violate none any more, nor does anything where the limits
     /// were taken away.
     pub fn tick(&self, state: &mut AlarmsState, at: Moment) -> AlarmEvents {
+        let mut events = Vec::new();
+        self.tick_into(state, at, &mut events);
+        events
+    }
+
+    /// As [`tick`](Self::tick), into a row of events that holds none yet.
+    pub(crate) fn tick_into(&self, state: &mut AlarmsState, at: Moment, events: &mut AlarmEvents) {
         if state.tick_at.is_some_and(|last| at <= last) {
-            return Vec::new();
+            return;
         }
         state.tick_at = Some(at);
         let apnoea = self.apnoea.tick(&mut state.apnoea, at);
         state.changed |= apnoea.is_some();
         self.end_absent_kinds(state, at);
         self.end_unlimited(state, at);
-        self.tell(state, at)
+        self.tell(state, at, events);
     }
 
     /// What another monitor shows of heart and saturation, for the apnoea alarm.
@@ -126,8 +145,21 @@ impl Alarms {
     /// For how long nothing usable has come from the sensor. A moment not later than the last is
     /// ignored.
     pub fn sensor(&self, state: &mut AlarmsState, at: Moment, blind: Span) -> AlarmEvents {
+        let mut events = Vec::new();
+        self.sensor_into(state, at, blind, &mut events);
+        events
+    }
+
+    /// As [`sensor`](Self::sensor), into a row of events that holds none yet.
+    pub(crate) fn sensor_into(
+        &self,
+        state: &mut AlarmsState,
+        at: Moment,
+        blind: Span,
+        events: &mut AlarmEvents,
+    ) {
         state.changed |= self.sensor.step(&mut state.sensor, at, blind);
-        self.tell(state, at)
+        self.tell(state, at, events);
     }
 
     /// The highest priority of what rings.
@@ -156,22 +188,27 @@ impl Alarms {
     }
 
     /// What differs from what has been told, the most urgent first.
-    fn tell(&self, state: &mut AlarmsState, at: Moment) -> AlarmEvents {
+    fn tell(&self, state: &mut AlarmsState, at: Moment, events: &mut AlarmEvents) {
         if !state.changed {
-            return Vec::new();
+            return;
         }
         let rings = state.rings();
         if rings == state.told {
             state.changed = false;
-            return Vec::new();
+        } else {
+            // What finds no room comes with the next call.
+            self.tell_changes(state, rings, at, events);
         }
-        // What finds no room comes with the next call.
-        self.tell_changes(state, rings, at)
     }
 
     #[inline(never)]
-    fn tell_changes(&self, state: &mut AlarmsState, rings: Rings, at: Moment) -> AlarmEvents {
-        let mut events = Vec::new();
+    fn tell_changes(
+        &self,
+        state: &mut AlarmsState,
+        rings: Rings,
+        at: Moment,
+        events: &mut AlarmEvents,
+    ) {
         let changed = rings.differing(state.told);
         for priority in Priority::ALL {
             for condition in changed.conditions() {
@@ -182,12 +219,11 @@ impl Alarms {
                 let value = state.value(condition, at);
                 let change = if on { Change::On } else { Change::Off };
                 if events.push(AlarmEvent { at, condition, priority, change, value }).is_err() {
-                    return events;
+                    return;
                 }
                 state.told.set(condition, on);
             }
         }
-        events
     }
 }
 

@@ -4,8 +4,7 @@ use super::moved::Moved;
 use super::quiet::Quiet;
 use super::record::{Breath, Kind};
 use super::segment::Open;
-use super::turn::Turned;
-use super::{Phase, Segment, SegmentState, Sums, Totals};
+use super::{Phase, Segment, SegmentState, Sums};
 use crate::quantity::{Flow, Moment, Pressure, Span};
 use crate::signal::Flags;
 
@@ -15,20 +14,10 @@ const LEAD_IN: Span = Span::from_millis(50);
 const NOISY: Flow = Flow::from_int(4);
 
 impl SegmentState {
-    /// What the turn that was just confirmed ended: when, its sums, and the totals where it began. What
-    /// comes now belongs to the next.
-    fn end_phase(&mut self) -> (Moment, Sums, Totals) {
-        let Turned { at, ended, began } = self.turn.confirm();
-        let began = core::mem::replace(&mut self.began, began);
-        (at, ended.since(&began), began)
-    }
-
     /// The flow turned outward.
     pub(super) fn turn_outward(&mut self) {
-        let (at, finished, _) = self.end_phase();
+        self.open.end_insp = self.turn.confirm(&mut self.began, &mut self.open.inspiration);
         self.phase = Phase::Expiration;
-        self.open.inspiration = finished;
-        self.open.end_insp = at;
         self.open.end_pressure = self.held.reference;
         self.seen.turn_outward(&self.held);
     }
@@ -37,7 +26,8 @@ impl SegmentState {
 impl Segment {
     /// The first breath begins.
     pub(super) fn begin(&self, state: &mut SegmentState) {
-        let (at, finished, _) = state.end_phase();
+        let mut finished = Sums::ZERO;
+        let at = state.turn.confirm(&mut state.began, &mut finished);
         let quiet = self.quiet(state, at);
         let begun_before = quiet.is_none() && finished.span() < LEAD_IN;
         self.open(state, at, quiet);
@@ -48,8 +38,9 @@ impl Segment {
     /// Closes the breath whose end was just found, and begins the next.
     #[inline(never)]
     pub(crate) fn close(&self, state: &mut SegmentState, closed: &mut Breath) {
-        let (at, finished, began) = state.end_phase();
-        self.write(state, at, &finished, &began, closed);
+        let (began, mut out) = (state.began.flow(), Sums::ZERO);
+        let at = state.turn.confirm(&mut state.began, &mut out);
+        self.write(state, at, &out, began, closed);
         let quiet = self.quiet(state, at);
         let noisy = quiet.is_some_and(|quiet| {
             let usual = state.usual.spread;
@@ -72,16 +63,16 @@ impl Segment {
         self.rest(state);
         let rest = state.current();
         state.seen.flags = state.seen.flags.with(why).with(Flags::CUT);
-        let (phase, now, began) = (state.phase, state.now, state.began);
+        let (phase, now, began) = (state.phase, state.now, state.began.flow());
         match phase {
             Phase::Unknown => {}
             Phase::Inspiration => {
                 state.open.inspiration = rest;
                 state.open.end_insp = now;
                 state.open.end_pressure = state.seen.peak;
-                self.write(state, now, &Sums::ZERO, &began, closed);
+                self.write(state, now, &Sums::ZERO, began, closed);
             }
-            Phase::Expiration => self.write(state, now, &rest, &began, closed),
+            Phase::Expiration => self.write(state, now, &rest, began, closed),
         }
         state.begin_afresh();
         !matches!(phase, Phase::Unknown)
@@ -110,16 +101,9 @@ impl Segment {
         (state.open.baseline, state.open.end_pressure) = (baseline, Pressure::ZERO);
     }
 
-    /// Writes a breath that ends at a moment, whose last phase began with these totals, and whose expiration
-    /// is summed. In place, field by field: a whole would be built elsewhere and copied here.
-    fn write(
-        &self,
-        state: &SegmentState,
-        at: Moment,
-        out: &Sums,
-        began: &Totals,
-        closed: &mut Breath,
-    ) {
+    /// Writes a breath that ends at a moment, whose expiration is summed, and whose last phase began with that
+    /// total of flow. In place, field by field: a whole would be built elsewhere and copied here.
+    fn write(&self, state: &SegmentState, at: Moment, out: &Sums, began: i64, closed: &mut Breath) {
         let (open, seen) = (&state.open, &state.seen);
         let (mut lowest, mut risen) = (open.baseline, seen.rise);
         if seen.flags.has(Flags::BEGUN_BEFORE) && matches!(state.phase, Phase::Expiration) {

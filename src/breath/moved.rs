@@ -1,7 +1,7 @@
 //! What a breath moved at the sensor.
 
 use super::observed::Observed;
-use super::{Breath, Sums, Totals};
+use super::{Breath, Sums};
 use crate::quantity::{Limited, Moment, Span, Volume, arith};
 
 /// Volumes at the sensor.
@@ -17,12 +17,12 @@ pub(super) struct Moved {
 const PAUSE: Span = Span::from_millis(2_000);
 
 impl Moved {
-    /// The volumes of a breath that closes, by its phases and the totals where the last began. Gas that still
+    /// The volumes of a breath that closes, by its phases and the total of flow where the last began. Gas that still
     /// goes in at the sensor after the lung has turned is inspired; what comes back is all of the rest, but
     /// for what leaks in over a pause. Nothing was `seen` to come out of one that was cut before its turn.
     pub(super) fn of(
         (inspiration, expiration): (&Sums, &Sums),
-        began: &Totals,
+        began: i64,
         seen: Option<&Observed>,
         (end_insp, end): (Moment, Moment),
     ) -> Self {
@@ -33,9 +33,9 @@ impl Moved {
             let none = Limited { value: Volume::ZERO, saturated: returned.saturated };
             return Self { inspired, expired: none, out_until: end_insp, most_out: none };
         };
-        let more = seen.top.wrapping_sub(began.flow()).max(0);
+        let more = seen.top.wrapping_sub(began).max(0);
         let back = 0_i64.saturating_sub(expiration.flow_area()).saturating_add(more);
-        let top = began.flow().wrapping_add(more);
+        let top = began.wrapping_add(more);
         let least = if more > 0 { seen.out } else { seen.least() };
         let most = top.wrapping_sub(least.flow);
         let paused = end.since(least.at) > PAUSE;

@@ -66,6 +66,12 @@ pub(super) fn leak_of(end: &End) -> Flow {
 }
 
 impl Observed {
+    /// As [`begin`](Self::begin), in place: what is built for it stands in no other frame.
+    #[inline(never)]
+    pub(super) fn restart(&mut self, from: &End, out: Least) {
+        *self = Self::begin(from, out);
+    }
+
     /// A stretch that begins at a reading, with the running total of flow at its first later one.
     pub(super) fn begin(from: &End, out: Least) -> Self {
         let pressure = from.pressure;

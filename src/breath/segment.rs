@@ -172,7 +172,7 @@ impl Segment {
         let swings = || tail.swings(baseline);
         let outcome = state.turn.step(interval, &state.totals, way, needed, swings);
         if idle && !matches!(outcome, Outcome::None) {
-            state.held = Observed::begin(&interval.from, out);
+            state.held.restart(&interval.from, out);
             // Samples came back with the flow gone the new way: its beginning is missing.
             let missed = blind && way.from > Flow::ZERO;
             state.held.flags = Flags::when(Flags::GAP, missed);
@@ -190,7 +190,7 @@ impl Segment {
             }
             Outcome::Again => {
                 state.seen.join(&state.held);
-                state.held = Observed::begin(&interval.from, out);
+                state.held.restart(&interval.from, out);
                 state.held.take(interval, out, self.inflation_rise);
             }
             Outcome::Turned => {

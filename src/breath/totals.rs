@@ -105,23 +105,16 @@ impl Totals {
         self.lung.wrapping_sub(arith::trapezoid(from, to, interval.span.to_short_us().value))
     }
 
-    /// These totals with a part of an interval added that they do not hold.
-    pub(super) fn plus(mut self, part: &Interval) -> Self {
-        self.add(part);
-        self
-    }
-
-    /// These totals without a part of an interval that they hold.
-    pub(super) fn minus(mut self, part: &Interval) -> Self {
+    /// Takes off a part of an interval that they hold.
+    pub(super) fn take_off(&mut self, part: &Interval) {
         self.span = self.span.saturating_sub(part.span);
         let us = part.span.to_short_us();
         if us.saturated {
             self.uncounted = self.uncounted.wrapping_sub(1);
-            return self;
+            return;
         }
         self.known = self.known.saturating_sub(part.span);
         self.put(part, us.value, i64::wrapping_sub);
-        self
     }
 
     /// The flow at the sensor, as a doubled area that wraps.
@@ -148,6 +141,14 @@ impl Sums {
 #[cfg(test)]
 mod tests {
     use super::*;
+
+    impl Totals {
+        fn plus(mut self, part: &Interval) -> Self {
+            self.add(part);
+            self
+        }
+    }
+
     use crate::quantity::{Flow, Pressure};
     use crate::signal::{End, Reading};
 

@@ -8,7 +8,7 @@
 //! (bubbles), gas does move with each swing: what came at an earlier crossing a moment ago, and has not gone
 //! back since, is the beginning of the turn.
 
-use super::Totals;
+use super::{Sums, Totals};
 use crate::quantity::{Flow, Moment, Span, arith};
 use crate::record;
 use crate::signal::Interval;
@@ -49,16 +49,6 @@ record! {
         /// The totals at its end.
         after: Totals,
     }
-}
-
-/// A turn that was confirmed.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub(super) struct Turned {
-    pub(super) at: Moment,
-    /// The totals at the crossing, for what ended there and for what began. Where a crossing is
-    /// interpolated each part rounds by itself.
-    pub(super) ended: Totals,
-    pub(super) began: Totals,
 }
 
 /// What an interval meant for the turn.
@@ -142,7 +132,11 @@ impl Turn {
 
     /// The totals before the turn under way.
     pub(super) fn before(&self) -> Option<Totals> {
-        self.active.then(|| self.edge.after.minus(&self.edge.interval))
+        self.active.then(|| {
+            let mut before = self.edge.after;
+            before.take_off(&self.edge.interval);
+            before
+        })
     }
 
     /// Nothing turned. What is known of the crossing stands until the next.
@@ -151,13 +145,21 @@ impl Turn {
         (self.sum, self.net) = (0, 0);
     }
 
-    /// The turn that was just confirmed; it is over.
-    pub(super) fn confirm(&mut self) -> Turned {
+    /// When the turn that was just confirmed was, and the totals there; it is over. `began`, the totals where
+    /// the phase before began, comes to be those of this one: where a crossing is interpolated, what ended and
+    /// what begins round by themselves.
+    #[inline(never)]
+    pub(super) fn confirm(&mut self, began: &mut Totals, finished: &mut Sums) -> Moment {
         let Edge { interval, from, to, after } = &self.edge;
         let (old, new) = interval.split(arith::crossing(*from, *to, 0));
-        let (ended, began) = (after.minus(interval).plus(&old), after.minus(&new));
+        let mut at = *after;
+        at.take_off(interval);
+        at.add(&old);
+        *finished = at.since(began);
+        *began = *after;
+        began.take_off(&new);
         self.drop();
-        Turned { at: old.at, ended, began }
+        old.at
     }
 }
 

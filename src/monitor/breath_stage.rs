@@ -31,7 +31,7 @@ use super::listeners::Listeners;
 use super::minute::Minute;
 use super::sample_stage::SampleState;
 use super::{Event, Happening, LEAK_WINDOW, Report, Settings};
-use crate::alarm::{AlarmEvent, AlarmsState, BreathKind, BreathView};
+use crate::alarm::{AlarmEvent, AlarmEvents, AlarmsState, BreathKind, BreathView};
 use crate::breath::{Breath, Kind, Phase};
 use crate::leak::{Leak, LeakWindowState, LungVolume};
 use crate::mechanics::{Bend, Emptying, FitOutcome, Jumps};
@@ -274,7 +274,9 @@ impl BreathState {
         let Closing { told, shift, .. } = closing;
         let view = told.view();
         let view = BreathView { at: shift.of(view.at), ..view };
-        say_alarms(&settings.alarms.breath(&mut self.alarms, &view), *shift, report);
+        let mut events = AlarmEvents::new();
+        settings.alarms.breath_into(&mut self.alarms, &view, &mut events);
+        say_alarms(&events, *shift, report);
         report.breath = Some(*told);
     }
 

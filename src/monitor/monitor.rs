@@ -7,7 +7,7 @@ use super::hearing::Hearing;
 use super::listeners::Listeners;
 use super::sample_stage::SampleState;
 use super::{Event, Happening, Report, Settings};
-use crate::alarm::Signs;
+use crate::alarm::{AlarmEvents, Signs};
 #[cfg(test)]
 use crate::breath::Breath;
 use crate::breath::Phase;
@@ -407,13 +407,13 @@ impl Monitor {
         let (alarms, state) = (&self.settings.alarms, &mut self.breath.alarms);
         let shift = self.hearing.shift();
         alarms.circuit(state, now, self.sample.circuit.is_open());
-        let events = alarms.sensor(state, now, self.hearing.blind());
+        let mut events = AlarmEvents::new();
+        alarms.sensor_into(state, now, self.hearing.blind(), &mut events);
         if events.is_empty() {
             // Time that is only guessed is time without input, and none of an apnoea: of that nothing
             // can be told then.
-            say_alarms(&alarms.tick(state, self.hearing.heard()), shift, report);
-        } else {
-            say_alarms(&events, shift, report);
+            alarms.tick_into(state, self.hearing.heard(), &mut events);
         }
+        say_alarms(&events, shift, report);
     }
 }

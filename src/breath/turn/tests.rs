@@ -22,8 +22,8 @@ fn turned(flows: &[i16], swings: bool) -> Option<u64> {
         let way = Way { from: from.flow, to: to.flow, level: Flow::from_int(8) };
         let needed = || arith::q16_to_area(NEEDED.to_bits());
         if let Outcome::Turned = turn.step(&interval, &totals, way, needed, || swings) {
-            let turned = turn.confirm();
-            return Some(turned.at.to_us());
+            let turned = turn.confirm(&mut Totals::default(), &mut Sums::default());
+            return Some(turned.to_us());
         }
     }
     None
