@@ -12,7 +12,8 @@ use heapless::Vec;
 
 /// At most four events a call, the most urgent first; the others come with the next call, unless
 /// their condition has turned by then.
-pub type AlarmEvents = Vec<AlarmEvent, 4>;
+pub type AlarmEvents = Vec<AlarmEvent, MOST_EVENTS>;
+const MOST_EVENTS: usize = 4;
 
 record! {
     /// What the alarms remember: below 1 KB.
@@ -69,16 +70,16 @@ impl Alarms {
     /// ```
     pub fn breath(&self, state: &mut AlarmsState, view: &BreathView) -> AlarmEvents {
         let mut events = Vec::new();
-        self.breath_into(state, view, &mut events);
+        self.say_breath(state, view, &mut |event| add(&mut events, event));
         events
     }
 
-    /// As [`breath`](Self::breath), into a row of events that holds none yet.
-    pub(crate) fn breath_into(
+    /// As [`breath`](Self::breath), event by event.
+    pub(crate) fn say_breath(
         &self,
         state: &mut AlarmsState,
         view: &BreathView,
-        events: &mut AlarmEvents,
+        say: &mut impl FnMut(AlarmEvent),
     ) {
         let at = view.at;
         if state.breath_at.is_some_and(|last| at <= last) {
@@ -104,7 +105,7 @@ impl Alarms {
         let _ = self.pressure.step(&mut state.pressure, at, trusted.and_then(|v| v.peak));
         let _ = self.leak.step(&mut state.leak, at, leak);
         self.end_absent_kinds(state, at);
-        self.tell(state, at, events);
+        self.tell(state, at, say);
     }
 
     /// Time passed; call it often enough for the apnoea alarm to be on time. A tick not later than
@@ -113,12 +114,17 @@ impl Alarms {
     /// were taken away.
     pub fn tick(&self, state: &mut AlarmsState, at: Moment) -> AlarmEvents {
         let mut events = Vec::new();
-        self.tick_into(state, at, &mut events);
+        self.say_tick(state, at, &mut |event| add(&mut events, event));
         events
     }
 
-    /// As [`tick`](Self::tick), into a row of events that holds none yet.
-    pub(crate) fn tick_into(&self, state: &mut AlarmsState, at: Moment, events: &mut AlarmEvents) {
+    /// As [`tick`](Self::tick), event by event.
+    pub(crate) fn say_tick(
+        &self,
+        state: &mut AlarmsState,
+        at: Moment,
+        say: &mut impl FnMut(AlarmEvent),
+    ) {
         if state.tick_at.is_some_and(|last| at <= last) {
             return;
         }
@@ -127,7 +133,7 @@ impl Alarms {
         state.changed |= apnoea.is_some();
         self.end_absent_kinds(state, at);
         self.end_unlimited(state, at);
-        self.tell(state, at, events);
+        self.tell(state, at, say);
     }
 
     /// What another monitor shows of heart and saturation, for the apnoea alarm.
@@ -146,20 +152,20 @@ impl Alarms {
     /// ignored.
     pub fn sensor(&self, state: &mut AlarmsState, at: Moment, blind: Span) -> AlarmEvents {
         let mut events = Vec::new();
-        self.sensor_into(state, at, blind, &mut events);
+        self.say_sensor(state, at, blind, &mut |event| add(&mut events, event));
         events
     }
 
-    /// As [`sensor`](Self::sensor), into a row of events that holds none yet.
-    pub(crate) fn sensor_into(
+    /// As [`sensor`](Self::sensor), event by event.
+    pub(crate) fn say_sensor(
         &self,
         state: &mut AlarmsState,
         at: Moment,
         blind: Span,
-        events: &mut AlarmEvents,
+        say: &mut impl FnMut(AlarmEvent),
     ) {
         state.changed |= self.sensor.step(&mut state.sensor, at, blind);
-        self.tell(state, at, events);
+        self.tell(state, at, say);
     }
 
     /// The highest priority of what rings.
@@ -188,7 +194,7 @@ impl Alarms {
     }
 
     /// What differs from what has been told, the most urgent first.
-    fn tell(&self, state: &mut AlarmsState, at: Moment, events: &mut AlarmEvents) {
+    fn tell(&self, state: &mut AlarmsState, at: Moment, say: &mut impl FnMut(AlarmEvent)) {
         if !state.changed {
             return;
         }
@@ -197,7 +203,7 @@ impl Alarms {
             state.changed = false;
         } else {
             // What finds no room comes with the next call.
-            self.tell_changes(state, rings, at, events);
+            self.tell_changes(state, rings, at, say);
         }
     }
 
@@ -207,24 +213,31 @@ impl Alarms {
         state: &mut AlarmsState,
         rings: Rings,
         at: Moment,
-        events: &mut AlarmEvents,
+        say: &mut impl FnMut(AlarmEvent),
     ) {
-        let changed = rings.differing(state.told);
+        let (changed, mut told) = (rings.differing(state.told), 0);
         for priority in Priority::ALL {
             for condition in changed.conditions() {
                 if self.priorities.of(condition) != priority {
                     continue;
                 }
                 let on = rings.rings(condition);
-                let value = state.value(condition, at);
-                let change = if on { Change::On } else { Change::Off };
-                if events.push(AlarmEvent { at, condition, priority, change, value }).is_err() {
+                if told == MOST_EVENTS {
                     return;
                 }
+                told = told.saturating_add(1);
+                let value = state.value(condition, at);
+                let change = if on { Change::On } else { Change::Off };
+                say(AlarmEvent { at, condition, priority, change, value });
                 state.told.set(condition, on);
             }
         }
     }
+}
+
+/// There is room for as many as are told.
+fn add(events: &mut AlarmEvents, event: AlarmEvent) {
+    let _ = events.push(event);
 }
 
 impl AlarmsState {

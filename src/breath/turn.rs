@@ -102,7 +102,9 @@ impl Turn {
         if begins {
             let beyond = |flow: Flow| flow.saturating_sub(foot).value.to_bits();
             let (from, to) = (beyond(way.from).min(0), beyond(way.to));
-            self.edge = Edge { interval: *interval, from, to, after: *totals };
+            (self.edge.from, self.edge.to) = (from, to);
+            self.edge.interval = *interval;
+            self.edge.after = *totals;
             self.net = moved.max(0);
         } else {
             self.net = arith::accumulate(self.net, moved).value;

@@ -20,6 +20,7 @@
 //! | 4 to 6 | fit, straight and bent, emptying | numbers of this breath; the time constant is kept | trusted |
 //! | 5 | effort watch | the terms of the equation of motion | trusted |
 //! | 6 | trend | values of trusted breaths; the time of every breath | trusted |
+//! | 7 | effort watch | the lag of flow behind pressure, by these terms | trusted |
 //! | 7 | alarms | values of trusted breaths; the time of every breath | trusted |
 //!
 //! `Flags::MEASUREMENT` are all but `UNSETTLED` and `ZERO_DRIFT`; a breath is trusted that has none at all.
@@ -31,7 +32,7 @@ use super::listeners::Listeners;
 use super::minute::Minute;
 use super::sample_stage::SampleState;
 use super::{Event, Happening, LEAK_WINDOW, Report, Settings};
-use crate::alarm::{AlarmEvent, AlarmEvents, AlarmsState, BreathKind, BreathView};
+use crate::alarm::{AlarmEvent, AlarmsState, BreathKind, BreathView};
 use crate::breath::{Breath, Kind, Phase};
 use crate::leak::{Leak, LeakWindowState, LungVolume};
 use crate::mechanics::{Bend, Emptying, FitOutcome, Jumps};
@@ -137,7 +138,8 @@ impl BreathState {
             0 | 1 => learn(settings, sample, closing, slice, report),
             2 => {
                 learn(settings, sample, closing, slice, report);
-                self.find_cause(settings, sample, listeners, closing, report);
+                self.find_cause(settings, sample, closing);
+                self.find_effort(settings, listeners, closing, report);
             }
             3 => self.count_cause(settings, sample, closing, report),
             4 => self.fit(settings, closing),
@@ -149,43 +151,50 @@ impl BreathState {
                 end_bend(settings, closing);
                 self.conclude(settings, closing, report);
             }
-            _ => self.sound(settings, closing, report),
+            _ => {
+                listeners.learn_lag(settings, &closing.told.breath);
+                self.sound(settings, closing, report);
+            }
         }
     }
 
-    /// Share and floor of the leak; what started an inflation, and whether an effort under its pressure was
-    /// missed.
+    /// Share and floor of the leak; what started an inflation.
     #[inline(never)]
-    fn find_cause(
+    fn find_cause(&mut self, settings: &Settings, sample: &SampleState, closing: &mut Closing) {
+        let Closing { told, seen, .. } = closing;
+        let breath = &told.breath;
+        self.leak_window.learn(breath);
+        let modelled = settings.sample.leak_path.flow_at(&sample.leak_path, breath.baseline);
+        self.floor.learn(breath, modelled.and_then(Limited::within));
+        let floor = self.floor.floor();
+        told.initiation = settings.cause.step(&mut self.cause, breath, floor, seen.pull);
+    }
+
+    /// Whether an effort under the pressure of an inflation was missed.
+    #[inline(never)]
+    fn find_effort(
         &mut self,
         settings: &Settings,
-        sample: &SampleState,
         listeners: &mut Listeners,
         closing: &mut Closing,
         report: &mut Report,
     ) {
-        let breath = &closing.told.breath;
-        self.leak_window.learn(breath);
-        let modelled = settings.sample.leak_path.flow_at(&sample.leak_path, breath.baseline);
-        self.floor.learn(breath, modelled.and_then(Limited::within));
-        let pull = closing.seen.pull;
-        let initiation = settings.cause.step(&mut self.cause, breath, self.floor.floor(), pull);
-        let cause = initiation.map(|initiation| initiation.cause);
+        let Closing { told, seen, at_work, .. } = closing;
+        let cause = told.initiation.as_ref().map(|initiation| initiation.cause);
         let by_infant = cause == Some(Cause::Effort);
         // An infant who never started anything hides no effort under the machine's pressure.
         let active = self.synchrony.effort > 0 || self.synchrony.own > 0;
-        let effort = listeners.close(settings, &mut closing.seen, breath, by_infant);
+        let effort = listeners.close(settings, seen, &told.breath, by_infant);
         let is_reverse = cause == Some(Cause::Timed)
             && self.synchrony.entrain(effort.and_then(|effort| effort.after));
-        if let Some(effort) = effort.filter(|_| is_reverse || (active && initiation.is_some())) {
-            closing.at_work = true;
+        if let Some(effort) = effort.filter(|_| is_reverse || (active && cause.is_some())) {
+            *at_work = true;
             if is_reverse {
                 report.add(Event { at: effort.at, what: Happening::ReverseTrigger(effort) });
             } else {
                 self.count_missed(settings, effort, report);
             }
         }
-        closing.told.initiation = initiation;
     }
 
     /// Counts by cause; the volume in the lung, and what rests on both.
@@ -237,6 +246,7 @@ impl BreathState {
     }
 
     /// The first half of the same, bent.
+    #[inline(never)]
     fn begin_bend(&mut self, settings: &Settings, closing: &mut Closing) {
         let Closing { told, fit, curve, at_work, .. } = closing;
         let noise = self.quiet_reach();
@@ -274,9 +284,8 @@ impl BreathState {
         let Closing { told, shift, .. } = closing;
         let view = told.view();
         let view = BreathView { at: shift.of(view.at), ..view };
-        let mut events = AlarmEvents::new();
-        settings.alarms.breath_into(&mut self.alarms, &view, &mut events);
-        say_alarms(&events, *shift, report);
+        let say = &mut |alarm| say_alarm(alarm, *shift, report);
+        settings.alarms.say_breath(&mut self.alarms, &view, say);
         report.breath = Some(*told);
     }
 
@@ -352,15 +361,14 @@ fn learn(
 }
 
 /// The second half of the bent fit.
+#[inline(never)]
 fn end_bend(settings: &Settings, closing: &mut Closing) {
     if let Some(curve) = &closing.curve {
         closing.told.bend = settings.fit.end_bend(&closing.fit, curve);
     }
 }
 
-/// Tells alarms: the event on the recording's own time, the alarm in it on that of the alarms.
-pub(super) fn say_alarms(events: &[AlarmEvent], shift: Shift, report: &mut Report) {
-    for alarm in events {
-        report.add(Event { at: shift.own(alarm.at), what: Happening::Alarm(*alarm) });
-    }
+/// Tells an alarm: the event on the recording's own time, the alarm in it on that of the alarms.
+pub(super) fn say_alarm(alarm: AlarmEvent, shift: Shift, report: &mut Report) {
+    report.add(Event { at: shift.own(alarm.at), what: Happening::Alarm(alarm) });
 }

@@ -5,7 +5,7 @@ use super::sample_stage::SampleState;
 use super::{Event, Happening, Report, Settings};
 use crate::breath::{Breath, Phase};
 use crate::mechanics::{Delayed, FitSums};
-use crate::quantity::{Moment, Pressure, Span};
+use crate::quantity::{Moment, Pressure, Span, Volume};
 use crate::record;
 use crate::signal::{Flags, Interval};
 use crate::trigger::{Effort, EffortState, Pull, SeenEffort, Surroundings};
@@ -74,6 +74,11 @@ impl Listeners {
         settings.effort.learn(&mut self.effort, seen, breath);
     }
 
+    /// Learns by how much flow lags behind pressure.
+    pub(super) fn learn_lag(&mut self, settings: &Settings, breath: &Breath) {
+        settings.effort.learn_lag(&mut self.effort, breath);
+    }
+
     /// Adds to the sums of the fit.
     pub(super) fn add_to_fit(&mut self, sample: &SampleState, interval: &Interval) {
         let lag = self.lag.unwrap_or(Span::ZERO);
@@ -127,8 +132,7 @@ impl Listeners {
         let now = sample.segment.phase();
         let lung = interval.to.lung;
         let outcome = if opened || (was == Phase::Unknown && now == Phase::Inspiration) {
-            let (path, sums) = (&settings.sample.leak_path, sample.segment.current());
-            limiter.begin(&mut self.limiter, path.into_lung(&sample.leak_path, &sums).value);
+            limiter.begin(&mut self.limiter, moved(settings, sample));
             if sample.segment.flags().has(Flags::GAP) {
                 // Readings were missing before the turn was confirmed.
                 return self.lose(settings, interval.at, report);
@@ -155,6 +159,13 @@ impl Listeners {
             report.add(Event { at, what: Happening::LimitUnknown });
         }
     }
+}
+
+/// What has moved into the lung since the turn.
+#[inline(never)]
+fn moved(settings: &Settings, sample: &SampleState) -> Volume {
+    let sums = sample.segment.current();
+    settings.sample.leak_path.into_lung(&sample.leak_path, &sums).value
 }
 
 fn say_limit(outcome: Outcome, at: Moment, report: &mut Report) {

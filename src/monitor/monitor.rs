@@ -1,13 +1,13 @@
 //! Conducts the two stages and the blocks that listen between them, feed-forward only: what closed
 //! breaths taught corrects the samples that follow.
 
-use super::breath_stage::{BreathState, say_alarms};
+use super::breath_stage::{BreathState, say_alarm};
 use super::closing::Closing;
 use super::hearing::Hearing;
 use super::listeners::Listeners;
 use super::sample_stage::SampleState;
 use super::{Event, Happening, Report, Settings};
-use crate::alarm::{AlarmEvents, Signs};
+use crate::alarm::Signs;
 #[cfg(test)]
 use crate::breath::Breath;
 use crate::breath::Phase;
@@ -161,9 +161,20 @@ impl Monitor {
     /// As [`push_at`](Self::push_at), into a report that the caller keeps.
     pub fn push_at_into(&mut self, at: Moment, reading: Reading, report: &mut Report) {
         report.clear();
-        match self.settings.sample.hear(&mut self.sample, at, reading) {
+        let passed = self.settings.sample.hear(&mut self.sample, at, reading);
+        if let Passed::Step(interval) = &passed {
+            self.step(interval, report);
+        } else {
+            self.other(&passed, at, reading, report);
+        }
+    }
+
+    /// A reading that makes no interval. Rare, and outlined: its frame must not stand under every push.
+    #[inline(never)]
+    fn other(&mut self, passed: &Passed, at: Moment, reading: Reading, report: &mut Report) {
+        match *passed {
             Passed::Start => self.start(at, reading),
-            Passed::Step(interval) => self.step(&interval, report),
+            Passed::Step(_) => {}
             Passed::Cut { since, flags } => {
                 self.complete(report);
                 self.cut(flags);
@@ -407,13 +418,14 @@ impl Monitor {
         let (alarms, state) = (&self.settings.alarms, &mut self.breath.alarms);
         let shift = self.hearing.shift();
         alarms.circuit(state, now, self.sample.circuit.is_open());
-        let mut events = AlarmEvents::new();
-        alarms.sensor_into(state, now, self.hearing.blind(), &mut events);
-        if events.is_empty() {
+        let before = report.events.len();
+        let say = &mut |alarm| say_alarm(alarm, shift, report);
+        alarms.say_sensor(state, now, self.hearing.blind(), say);
+        if report.events.len() == before {
             // Time that is only guessed is time without input, and none of an apnoea: of that nothing
             // can be told then.
-            alarms.tick_into(state, self.hearing.heard(), &mut events);
+            let say = &mut |alarm| say_alarm(alarm, shift, report);
+            alarms.say_tick(state, self.hearing.heard(), say);
         }
-        say_alarms(&events, shift, report);
     }
 }

@@ -119,11 +119,7 @@ impl SampleStage {
     /// [closed](Self::close) next.
     pub(super) fn turn(&self, state: &mut SampleState, interval: &Interval) -> Option<Ended> {
         if state.leak_path.is_guessing() {
-            let settled = state.settling.step(interval);
-            self.leak_path.settle(&mut state.leak_path, settled);
-            if matches!(settled, Settled::Quiet(_)) {
-                self.segment.rest(&mut state.segment);
-            }
+            self.settle(state, interval);
         }
         if state.segment.begins_block()
             && let Some(mean) = self.look_back(state, interval)
@@ -131,6 +127,16 @@ impl SampleStage {
             return Some(Ended::Unheard(mean));
         }
         self.segment.turn(&mut state.segment, interval).then_some(Ended::Turned)
+    }
+
+    /// Before the first breath is closed: what a quiet beginning says of the leak.
+    #[inline(never)]
+    fn settle(&self, state: &mut SampleState, interval: &Interval) {
+        let settled = state.settling.step(interval);
+        self.leak_path.settle(&mut state.leak_path, settled);
+        if matches!(settled, Settled::Quiet(_)) {
+            self.segment.rest(&mut state.segment);
+        }
     }
 
     /// Closes the breath that has ended with an interval; whether there was one.

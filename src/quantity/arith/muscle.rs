@@ -109,13 +109,9 @@ pub const fn motion_moments(sums: &MotionSums) -> Option<MotionMoments> {
     ])
 }
 
-/// Two sets of moments in one.
-#[must_use]
-pub fn motion_joined(a: &MotionMoments, b: &MotionMoments) -> MotionMoments {
-    core::array::from_fn(|i| match (a.get(i), b.get(i)) {
-        (Some(a), Some(b)) => a.saturating_add(*b),
-        _ => 0,
-    })
+/// Adds a set of moments to another.
+pub fn motion_join(moments: &mut MotionMoments, more: &MotionMoments) {
+    moments.iter_mut().zip(more).for_each(|(sum, more)| *sum = sum.saturating_add(*more));
 }
 
 /// A memory of sixteen breaths, less a sixteenth, and one breath more.

@@ -83,6 +83,11 @@ impl Motion {
         let from = if self.breaths == 0 { prior.0 } else { self.terms };
         self.terms = arith::motion_terms(&self.memory, from, prior);
         self.breaths = self.breaths.saturating_add(1);
+    }
+
+    /// Learns by how much flow lags behind pressure.
+    #[inline(never)]
+    pub(super) fn learn_lag(&mut self) {
         let block = LENGTH.to_short_us().value;
         self.lag = arith::motion_lag(&self.memory, block)
             .map(|us| Span::from_us(us.max(0).unsigned_abs().into()));
@@ -108,7 +113,7 @@ impl Motion {
 /// With what a stretch says.
 fn joined(moments: &mut MotionMoments, sums: &MotionSums) {
     if let Some(more) = arith::motion_moments(sums) {
-        *moments = arith::motion_joined(moments, &more);
+        arith::motion_join(moments, &more);
     }
 }
 

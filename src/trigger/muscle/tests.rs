@@ -120,6 +120,7 @@ fn breaths(
         };
         seen.efforts.extend(watch.close(&mut state, &mut ended, &breath, by_infant(n)));
         watch.learn(&mut state, &ended, &breath);
+        watch.learn_lag(&mut state, &breath);
         out.push(seen);
     }
     out

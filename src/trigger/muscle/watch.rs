@@ -282,6 +282,13 @@ impl EffortWatch {
             state.motion.learn(&seen.motion, breath);
         }
     }
+
+    /// Learns by how much flow lags behind pressure, after [`learn`](Self::learn).
+    pub fn learn_lag(&self, state: &mut EffortState, breath: &Breath) {
+        if breath.is_trusted() && breath.kind == Kind::Inflation {
+            state.motion.learn_lag();
+        }
+    }
 }
 
 impl Surroundings {

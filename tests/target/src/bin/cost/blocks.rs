@@ -136,7 +136,10 @@ impl Blocks<'_> {
         let effort = &mut self.effort;
         let _ = metered!(self, effort_close, watch.close(effort, &mut seen, breath, by_infant));
         let effort = &mut self.effort;
-        metered!(self, effort_learn, watch.learn(effort, &seen, breath));
+        metered!(self, effort_learn, {
+            watch.learn(effort, &seen, breath);
+            watch.learn_lag(effort, breath);
+        });
         let grid = Grid::default();
         metered!(self, advice, self.advice.learn(&grid, breath, started, floor));
         let _ = metered!(self, synchrony, self.synchrony.take(breath, started));
