@@ -1,7 +1,8 @@
 //! When a closed breath is told: with the eighth sample after its end was found, or with what comes first.
 
+use tidevane::alarm::{Change, Condition};
 use tidevane::breath::Kind;
-use tidevane::monitor::{BreathReport, Event, Happening, Monitor, Report, Settings};
+use tidevane::monitor::{BreathReport, Breathing, Event, Happening, Monitor, Report, Settings};
 use tidevane::quantity::{Flow, Moment, Pressure, Span, Volume};
 use tidevane::signal::{Flags, Reading};
 use tidevane::volume::Limiter;
@@ -153,5 +154,96 @@ fn the_volume_limit_does_not_wait() {
     for (breath, limit) in limited.iter().enumerate() {
         let begun = at(breath as u64 * 100 + 10);
         assert!(limit.since(begun) <= Span::from_millis(50), "{limit:?}");
+    }
+}
+
+fn rings(report: &Report, condition: Condition) -> bool {
+    report.events.iter().any(|event| match event.what {
+        Happening::Alarm(alarm) => alarm.condition == condition && alarm.change == Change::On,
+        _ => false,
+    })
+}
+
+/// A silence cuts the breath under way; that it is worked out later keeps no alarm from ringing.
+#[test]
+fn a_silence_without_a_timer_rings_when_it_ends() {
+    let mut monitor = Monitor::new(Settings::default());
+    let _ = push(&mut monitor, 0..6_025);
+    // 15 s, and readings that are believed once eight stand in order.
+    let mut reports: Vec<_> = (7_525..7_545).map(|n| monitor.push_at(at(n), reading(n))).collect();
+    reports.retain(|report| !report.is_silent());
+    for condition in [Condition::NoInput, Condition::SensorFault] {
+        assert!(reports.iter().any(|report| rings(report, condition)), "{condition}: {reports:?}");
+    }
+}
+
+/// 60 s of breaths, then a minute of a flow that swings so often a second, read each so many µs: none is a breath
+/// of anyone's, and each ends before the one before was told.
+fn rings_in_swings(hertz: f64, each: u64) {
+    let mut monitor = Monitor::new(Settings::default());
+    let mut rang = false;
+    for n in 0..120_000_000 / each {
+        let us = n * each;
+        let swing = (us as f64 / 1e6 * hertz * core::f64::consts::TAU).sin();
+        let reading = if us < 60_000_000 {
+            reading(us / EACH)
+        } else {
+            Reading {
+                flow: Flow::from_milli((swing * 60_000.0) as i32).value,
+                pressure: Pressure::from_milli((swing * 4_000.0) as i32 + 10_000).value,
+            }
+        };
+        let at = Moment::from_us(us);
+        for report in [monitor.push_at(at, reading), monitor.tick_at(at)] {
+            rang |= rings(&report, Condition::Apnoea);
+        }
+    }
+    assert!(rang && monitor.breathing() == Breathing::Apnoea, "{:?}", monitor.breathing());
+}
+
+#[test]
+fn swings_too_fast_to_be_breaths_do_not_keep_the_apnoea_alarm_from_ringing() {
+    rings_in_swings(7.0, 20_000);
+    rings_in_swings(15.0, 10_000);
+}
+
+#[test]
+fn short_runs_of_readings_do_not_keep_the_apnoea_alarm_from_ringing() {
+    let mut monitor = Monitor::new(Settings::default());
+    let _ = push(&mut monitor, 0..6_000);
+    let mut rang = false;
+    // Nine readings each 1.59 s.
+    for (run, n) in (0..40).flat_map(|run| (0..9).map(move |n| (run, n))) {
+        let (flow, pressure) = if n < 4 { (-20, 5) } else { (30, 15) };
+        let (flow, pressure) = (Flow::from_int(flow), Pressure::from_int(pressure));
+        let report = monitor.push_at(at(6_000 + run * 159 + n), Reading { flow, pressure });
+        rang |= rings(&report, Condition::Apnoea);
+    }
+    assert!(rang);
+}
+
+#[test]
+fn breaths_told_with_the_next_are_judged_for_load() {
+    let mut monitor = Monitor::new(Settings::default());
+    let (mut judged, wave) =
+        (0, [(40, 16), (30, 16), (10, 16), (-45, 5), (-30, 5), (-4, 5), (-1, 5)]);
+    for n in 0..12 * 60 * 60_u64 {
+        let (flow, pressure) = wave[(n % 7) as usize];
+        let (flow, pressure) = (Flow::from_int(flow), Pressure::from_int(pressure));
+        let report = monitor.push_at(Moment::from_us(n * 83_333), Reading { flow, pressure });
+        let loads = report.events.iter().filter(|e| matches!(e.what, Happening::Load(_)));
+        judged += loads.count();
+    }
+    assert!(judged > 0, "{:?}", monitor.verdict());
+}
+
+#[test]
+fn a_recording_that_goes_on_after_its_end_was_told_once_loses_nothing() {
+    let (mut monitor, n) = found();
+    let mut told: Vec<_> = monitor.finish().breath.into_iter().collect();
+    told.extend(push(&mut monitor, n + 1..n + 600).into_iter().map(|(_, breath)| breath));
+    assert!(told.len() >= 6);
+    for pair in told.windows(2) {
+        assert_eq!(pair[0].breath.end, pair[1].breath.onset);
     }
 }

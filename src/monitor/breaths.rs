@@ -50,7 +50,8 @@ pub struct Breaths {
 #[derive(Debug, Clone, Copy, PartialEq, Default)]
 #[must_use]
 pub struct Heard {
-    /// A breath whose end was found three samples before, with all that was wrong with it.
+    /// A breath, with all that was wrong with it: told with the third sample after its end was found, lost and
+    /// refused ones counted, or with the end of the next.
     pub breath: Option<Breath>,
     /// No usable sample came before it for too long.
     pub gap: Option<Gap>,
@@ -134,8 +135,8 @@ impl Breaths {
     pub fn finish(&mut self) -> Option<Breath> {
         if self.closing.is_none() {
             self.begin(|stage, state, closed| stage.cut(state, Flags::NONE, closed));
+            self.stage.forget_last(&mut self.state);
         }
-        self.stage.forget_last(&mut self.state);
         self.complete()
     }
 

@@ -8,6 +8,7 @@ use super::breath_stage::BreathState;
 use super::hearing::{Hearing, Shift};
 use super::listeners::Listeners;
 use super::{BreathReport, Settings};
+use crate::breath::Kind;
 use crate::mechanics::{BendCurve, FitSums};
 use crate::quantity::Moment;
 use crate::record;
@@ -52,6 +53,11 @@ impl Closing {
     /// Whether a slice is left.
     pub(super) const fn is_open(&self) -> bool {
         self.slice < Self::SLICES
+    }
+
+    /// Whether an inflation is being worked out.
+    pub(super) fn is_inflation(&self) -> bool {
+        self.is_open() && self.told.breath.kind == Kind::Inflation
     }
 
     /// Takes out what was seen of the breath that was written, whose end was found with a reading.

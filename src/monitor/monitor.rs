@@ -18,7 +18,8 @@ use crate::trigger::TriggerTally;
 /// The whole check, one sample at a time.
 ///
 /// It holds all it remembers by itself: no heap, no globals. A clone goes on exactly as the
-/// original would.
+/// original would. Made for 50 to 1 000 samples a second. No single sample bears all the work that a breath brings:
+/// that is done over the eight samples after its end was found, and the alarms of the time wait for it as long.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Monitor {
     pub(super) settings: Settings,
@@ -55,6 +56,7 @@ impl Monitor {
     /// learned is kept. Where rate, peak or support changed a step of weaning begins: its trend
     /// starts anew, and the minutes before are kept to hold it against. The report tells either.
     ///
+    /// A breath whose numbers are still being worked out is judged by the settings before, and is in the report.
     /// A moment before the last sample, or more than a second after it, is taken for now.
     pub fn settings_changed(&mut self, at: Moment, settings: Settings) -> Report {
         let mut report = Report::default();
@@ -115,7 +117,7 @@ impl Monitor {
     /// Takes samples up to and including the first that has something to say, and returns how many: the
     /// caller goes on with the rest, and nothing is lost. Where no sample had anything to say it took all,
     /// and the report is [silent](Report::is_silent). The same bits as one by one; a sample costs what it
-    /// does there, so the block that holds a closing one costs as much more.
+    /// does there, so a block of eight in which a breath ends costs some 30,000 instructions more on a Cortex-M4.
     ///
     /// ```
     /// use tidevane::monitor::{Monitor, Report, Settings};
@@ -222,7 +224,8 @@ impl Monitor {
     }
 
     /// Time passed without a sample, as a timer tells; from power-up on. So a sensor that says nothing
-    /// rings, and so does an apnoea behind it. Call it ten times a second where samples may stay away.
+    /// rings, and so does an apnoea behind it. Call it ten times a second where samples may stay away. Where
+    /// nothing usable came for 0.1 s it works out at once what is left of a breath, and tells that.
     pub fn tick(&mut self, tick: Tick) -> Report {
         let at = self.clock.unwrap_tick(tick);
         self.tick_at(at)
@@ -251,14 +254,17 @@ impl Monitor {
             // No sample comes that could go on with a breath.
             self.complete(report);
         }
-        self.tell_time(report);
+        if !self.closing.is_open() {
+            self.tell_time(report);
+        }
     }
 
     /// Closes the breath under way, flagged as cut: at the end of a recording. A monitor that goes
     /// on afterwards begins afresh but keeps what it has learned.
     ///
-    /// Where the numbers of the breath before are still being worked out it tells those, and the breath
-    /// under way with the next call: call it until the report is [silent](Report::is_silent).
+    /// Where the numbers of the breath before are still being worked out it tells those alone, and closes the
+    /// breath under way with the next call: call it until the report is [silent](Report::is_silent), or a
+    /// breath is left untold.
     ///
     /// ```
     /// # use tidevane::monitor::{Monitor, Settings};
@@ -274,10 +280,10 @@ impl Monitor {
         let mut report = Report::default();
         if !self.closing.is_open() {
             self.cut(Flags::NONE);
+            self.settings.sample.forget_last(&mut self.sample);
         }
         self.complete(&mut report);
         self.breath.judge_load(&self.settings, &self.hearing, &mut report);
-        self.settings.sample.forget_last(&mut self.sample);
         report
     }
 
@@ -299,6 +305,7 @@ impl Monitor {
         let ended = self.settings.sample.turn(&mut self.sample, interval);
         let closed = ended.is_some_and(|ended| {
             self.complete(report);
+            self.breath.judge_load(&self.settings, &self.hearing, report);
             let told = &mut self.closing.told;
             self.settings.sample.close(&mut self.sample, interval, ended, &mut told.breath)
         });
@@ -321,7 +328,9 @@ impl Monitor {
         let (settings, sample) = (&self.settings, &self.sample);
         // Numbers that cannot be show no effort either.
         let is_sound = settings.sample.implausible(sample).is_none() && !sample.circuit.is_open();
-        if is_sound && self.breath.is_inflated_lately(interval.at) {
+        let is_inflated =
+            self.closing.is_inflation() || self.breath.is_inflated_lately(interval.at);
+        if is_sound && is_inflated {
             let effort = self.listeners.watch(settings, sample, interval);
             if let Some(effort) = effort {
                 self.breath.say_missed(settings, effort, report);
@@ -352,8 +361,8 @@ impl Monitor {
         self.complete(&mut Report::default());
     }
 
-    /// Goes on with the breath whose numbers are being worked out; else with load and alarms. So no sample
-    /// bears more than one of them.
+    /// Goes on with the breath whose numbers are being worked out; else with load and time. So no sample bears
+    /// more than one of breath and load, and the alarms of the time wait for those of a breath that may end them.
     fn go_on(&mut self, report: &mut Report) {
         if self.closing.is_open() {
             self.slice(report);
@@ -372,7 +381,7 @@ impl Monitor {
         }
     }
 
-    /// Works out a slice of those that are left.
+    /// Works out a slice of those that are left; after the last the alarms are told of the time.
     #[inline(never)]
     fn slice(&mut self, report: &mut Report) {
         let Self { settings, sample, listeners, breath, closing, hearing, .. } = self;
@@ -384,6 +393,9 @@ impl Monitor {
             for event in report.events.iter_mut().skip(told) {
                 event.at = hearing.own(hearing.heard());
             }
+        }
+        if !self.closing.is_open() {
+            self.tell_time(report);
         }
     }
 
@@ -406,7 +418,7 @@ impl Monitor {
     /// Tells the alarms of the time and the sensor, ten times a second.
     #[inline(always)]
     fn tell_time(&mut self, report: &mut Report) {
-        if self.hearing.is_due() && !self.closing.is_open() {
+        if self.hearing.is_due() {
             self.tell_alarms(report);
         }
     }

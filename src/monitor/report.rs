@@ -14,10 +14,14 @@ use heapless::Vec;
 
 record! {
     /// What the latest sample brought: at most one closed breath, and a few events.
+    ///
+    /// A breath is told some samples [after its end](BreathReport::found). What it brings besides, such as a
+    /// missed effort or a zero that has drifted, is told as soon as it is known: up to six samples before it. The
+    /// monitor's counts and its trend hold a breath that much before it is told, too.
     #[derive(Debug, Clone, PartialEq, Default)]
     #[cfg_attr(feature = "defmt", derive(defmt::Format))]
     pub struct Report {
-        /// A breath that was closed: its end was found [up to eight samples before](BreathReport::found).
+        /// A breath that was closed.
         pub breath: Option<BreathReport>,
         /// What happened, in order. Never full: see [`Report::EVENTS`].
         pub events: Vec<Event, { Self::EVENTS }>,
@@ -34,8 +38,11 @@ record! {
         /// When it began on the monitor's own time, which a clock set back does not move: that of the
         /// alarms.
         pub time: Moment,
-        /// The reading at which its end was found. It is told with the eighth after that, or with the end of
-        /// another breath or of the recording where that comes first.
+        /// The reading at which its end was found, on the recording's own time; of a breath that was cut, the
+        /// last before that. It is told with the eighth sample after, lost and refused ones counted: 80 ms at
+        /// 100 samples a second. It is told at once where another breath ends, nothing usable came for 0.1 s and
+        /// a [tick](super::Monitor::tick) tells so, settings change, or a long gap or a clock set back cuts the
+        /// breath after it.
         pub found: Moment,
         /// Why its numbers, or those of the breaths up to it, cannot be; it is flagged then.
         pub implausible: Option<Implausible>,
@@ -134,13 +141,10 @@ impl BreathReport {
 }
 
 impl Report {
-    /// One more than a single sample can cause. All that a breath brings: a missed effort, one that cannot be, a
-    /// drifted zero, a double trigger, two jumps of the lung and four alarms. With them at most, where the next
-    /// breath ends before all of that was told, three flags, another missed effort and a limit reached; after a
-    /// long silence the gap; in a change of settings the verdict on the load, tiring, and the step. Most breaths
-    /// bring it over eight samples. A sample without any: four flags, a verdict on the load, tiring, a missed
-    /// effort, a limit reached and four alarms.
-    pub const EVENTS: usize = 16;
+    /// One more than a single call can cause. Most where a breath ends before all was told that the one before
+    /// brings: three flags, two missed efforts, one that cannot be, a drifted zero, a double trigger, two jumps
+    /// of the lung, four alarms, four of the time, a verdict on the load, tiring, and a limit reached.
+    pub const EVENTS: usize = 22;
 
     /// Whether it has nothing to say: no breath was closed and nothing happened.
     #[must_use]

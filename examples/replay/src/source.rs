@@ -144,6 +144,9 @@ struct Run<'a> {
 impl Run<'_> {
     /// Something was changed on the machine, or another monitor shows something else.
     fn change(&mut self, at: Moment, change: &Change) -> Result<()> {
+        // A breath that is still being worked out belongs to what was set before: nothing changed yet.
+        let report = self.monitor.settings_changed(at, *self.monitor.settings());
+        self.take(&report)?;
         let seconds = self.timeline.seconds();
         let signs = change.signs(self.summary.signs);
         self.summary.signs = signs;
