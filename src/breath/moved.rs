@@ -40,8 +40,8 @@ impl Moved {
         let most = top.wrapping_sub(least.flow);
         let paused = end.since(least.at) > PAUSE;
         let most_out = area(most.max(back).max(0));
-        let out = if paused { most_out } else { area(back.max(0)) };
-        let into = area(inward.saturating_add(more));
+        let out = if paused || most <= back { most_out } else { area(back.max(0)) };
+        let into = if more > 0 { area(inward.saturating_add(more)) } else { inspired };
         Self {
             inspired: Limited { saturated: into.saturated || inspired.saturated, ..into },
             expired: Limited { saturated: out.saturated || returned.saturated, ..out },

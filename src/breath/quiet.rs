@@ -270,18 +270,14 @@ impl Tail {
 }
 
 /// The stretch of blocks that come the latest first; `None` without one.
-fn joined<'a>(blocks: impl Iterator<Item = &'a Block>) -> Option<Quiet> {
-    let mut found: Option<Block> = None;
-    let (mut first, mut last) = (Flow::ZERO, None);
-    for block in blocks {
-        first = block.mean();
-        last = last.or(Some(first));
-        match &mut found {
-            None => found = Some(*block),
-            Some(joined) => joined.join(block),
-        }
+fn joined<'a>(mut blocks: impl Iterator<Item = &'a Block>) -> Option<Quiet> {
+    let latest = blocks.next()?;
+    let (mut block, mut earliest) = (*latest, latest);
+    for earlier in blocks {
+        earliest = earlier;
+        block.join(earlier);
     }
-    let (block, last) = (found?, last?);
+    let (first, last) = (earliest.mean(), latest.mean());
     let fell = last.saturating_sub(first).value;
     Some(Quiet {
         span: block.end.since(block.start),

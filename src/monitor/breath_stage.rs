@@ -144,7 +144,7 @@ impl BreathState {
             3 => self.count_cause(settings, sample, closing, report),
             4 => self.fit(settings, closing),
             5 => {
-                listeners.learn(settings, &closing.seen, &closing.told.breath);
+                listeners.learn(settings, &mut closing.seen, &closing.told.breath);
                 self.begin_bend(settings, closing);
             }
             6 => {

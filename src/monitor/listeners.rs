@@ -70,7 +70,7 @@ impl Listeners {
     }
 
     /// Learns the terms of the equation of motion of a closed breath.
-    pub(super) fn learn(&mut self, settings: &Settings, seen: &SeenEffort, breath: &Breath) {
+    pub(super) fn learn(&mut self, settings: &Settings, seen: &mut SeenEffort, breath: &Breath) {
         settings.effort.learn(&mut self.effort, seen, breath);
     }
 

@@ -362,10 +362,15 @@ impl Monitor {
     }
 
     /// Goes on with the breath whose numbers are being worked out; else with load and time. So no sample bears
-    /// more than one of breath and load, and the alarms of the time wait for those of a breath that may end them.
+    /// more than one of breath and load, and the alarms of the time wait for those of a breath that may end them:
+    /// until its last slice, and a sample more where that tells something.
     fn go_on(&mut self, report: &mut Report) {
         if self.closing.is_open() {
+            let told = report.events.len();
             self.slice(report);
+            if !self.closing.is_open() && report.events.len() == told {
+                self.tell_time(report);
+            }
         } else {
             self.breath.judge_load(&self.settings, &self.hearing, report);
             self.tell_time(report);
@@ -374,14 +379,18 @@ impl Monitor {
 
     /// Works out what is left of the breath under way: another one is waiting, or no sample comes.
     fn complete(&mut self, report: &mut Report) {
+        if !self.closing.is_open() {
+            return;
+        }
         for _ in 0..Closing::SLICES {
             if self.closing.is_open() {
                 self.slice(report);
             }
         }
+        self.tell_time(report);
     }
 
-    /// Works out a slice of those that are left; after the last the alarms are told of the time.
+    /// Works out a slice of those that are left.
     #[inline(never)]
     fn slice(&mut self, report: &mut Report) {
         let Self { settings, sample, listeners, breath, closing, hearing, .. } = self;
@@ -393,9 +402,6 @@ impl Monitor {
             for event in report.events.iter_mut().skip(told) {
                 event.at = hearing.own(hearing.heard());
             }
-        }
-        if !self.closing.is_open() {
-            self.tell_time(report);
         }
     }
 

@@ -219,6 +219,7 @@ pub fn motion_lag(moments: &MotionMoments, block_us: u32) -> Option<i32> {
 
 /// What a block leaves over: R·q + J·d + E·v − P, in Q16.
 #[must_use]
+#[inline(always)]
 pub const fn motion_left(terms: MotionTerms, point: [i32; 4]) -> i32 {
     let [r, j, e] = terms;
     let [q, d, v] = [cut(point[0]), cut(point[1]), cut(point[2])];

@@ -33,10 +33,17 @@ record! {
     pub(super) struct SeenMotion {
         before: MotionMoments,
         sums: MotionSums,
+        /// It holds something.
+        held: bool,
     }
 }
 
 impl SeenMotion {
+    /// Nothing was seen.
+    pub(super) fn forget(&mut self) {
+        *self = Self::default();
+    }
+
     /// Its last stretch, too, as moments. Seven 64-bit divides.
     pub(super) fn join(&mut self) {
         joined(&mut self.before, &self.sums);
@@ -63,10 +70,12 @@ impl Motion {
 
     /// The breath ends: what was seen of it.
     pub(super) fn end_breath(&mut self, seen: &mut SeenMotion) {
-        seen.before = self.breath;
-        seen.sums = self.sums;
-        self.breath = MotionMoments::default();
-        self.sums = MotionSums::default();
+        if core::mem::replace(&mut seen.held, true) {
+            // Of a breath that was not learned from.
+            (seen.before, seen.sums) = (MotionMoments::default(), MotionSums::default());
+        }
+        core::mem::swap(&mut seen.before, &mut self.breath);
+        core::mem::swap(&mut seen.sums, &mut self.sums);
     }
 
     /// Learns what was seen of a trusted inflation. Three 64-bit divides.

@@ -119,7 +119,7 @@ fn breaths(
             ..Breath::plain()
         };
         seen.efforts.extend(watch.close(&mut state, &mut ended, &breath, by_infant(n)));
-        watch.learn(&mut state, &ended, &breath);
+        watch.learn(&mut state, &mut ended, &breath);
         watch.learn_lag(&mut state, &breath);
         out.push(seen);
     }

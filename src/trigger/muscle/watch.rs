@@ -277,10 +277,11 @@ impl EffortWatch {
 
     /// Learns the terms of the equation of motion of a trusted inflation, after [`close`](Self::close). Three
     /// 64-bit divides.
-    pub fn learn(&self, state: &mut EffortState, seen: &SeenEffort, breath: &Breath) {
+    pub fn learn(&self, state: &mut EffortState, seen: &mut SeenEffort, breath: &Breath) {
         if breath.is_trusted() && breath.kind == Kind::Inflation {
             state.motion.learn(&seen.motion, breath);
         }
+        seen.motion.forget();
     }
 
     /// Learns by how much flow lags behind pressure, after [`learn`](Self::learn).

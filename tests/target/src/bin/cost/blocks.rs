@@ -137,7 +137,7 @@ impl Blocks<'_> {
         let _ = metered!(self, effort_close, watch.close(effort, &mut seen, breath, by_infant));
         let effort = &mut self.effort;
         metered!(self, effort_learn, {
-            watch.learn(effort, &seen, breath);
+            watch.learn(effort, &mut seen, breath);
             watch.learn_lag(effort, breath);
         });
         let grid = Grid::default();
