@@ -116,29 +116,25 @@ impl Evidence {
         rooted.fade();
     }
 
-    /// All points by pressure and by root: the whole breaths are one, whose weight grows with the square
-    /// of the time, for what the lung kept is spread over it.
-    fn points(&self) -> (Points, Points) {
+    /// Quiet ends and the whole breaths, driven by what has this area: these are one point, whose weight grows
+    /// with the square of the time, for what the lung kept is spread over it.
+    #[inline(never)]
+    fn points(&self, quiet: &Points, area: i64) -> Points {
         let time = self.time.unsigned_abs();
         let mean = |area| arith::mean_q16(area, time).map(|mean| mean.value);
-        let (Some(flow), Some(tip), Some(root)) =
-            (mean(self.flow), mean(self.tip), mean(self.root))
-        else {
-            return (self.straight, self.rooted);
-        };
-        let (weight, flow) = (arith::square_weight(time), Flow::from_bits(flow));
-        let with = |mut quiet: Points, drive| {
-            quiet.add(&Points::one(weight, drive, flow), 0);
-            quiet
-        };
-        (with(self.straight, tip), with(self.rooted, root))
+        let mut all = *quiet;
+        if let (Some(flow), Some(drive)) = (mean(self.flow), mean(area)) {
+            let weight = arith::square_weight(time);
+            all.add(&Points::one(weight, drive, Flow::from_bits(flow)), 0);
+        }
+        all
     }
 
     /// The curve; `None` without a point. Where the points say no more it is a root: a chord of that has
     /// some three eighths of its mean flow where no pressure drives.
     #[inline(never)]
     pub(super) fn curve(&self) -> Option<Curve> {
-        let (straight, rooted) = self.points();
+        let straight = self.points(&self.straight, self.tip);
         let mean = straight.mean();
         let (offset, slope) = straight.line(mean.halved(2).saturating_add(mean.halved(3)).value)?;
         if slope <= 0 {
@@ -148,7 +144,7 @@ impl Evidence {
             quiet.add(&little, 0);
             return Some(Curve::level(quiet.mean()));
         }
-        let (below, rooted) = rooted.line(Flow::ZERO)?;
+        let (below, rooted) = self.points(&self.rooted, self.root).line(Flow::ZERO)?;
         let share = if offset <= Flow::ZERO {
             Share::ZERO
         } else if below >= Flow::ZERO {
@@ -169,7 +165,7 @@ impl Evidence {
 
     /// How far the curve is in doubt at a pressure, as a factor to a quiet end's own doubt.
     pub(super) fn doubt(&self, tip: Pressure) -> i32 {
-        self.points().0.doubt(tip.to_bits())
+        self.points(&self.straight, self.tip).doubt(tip.to_bits())
     }
 }
 

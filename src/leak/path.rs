@@ -216,7 +216,7 @@ impl LeakPath {
         match settled {
             Settled::Quiet(sums) | Settled::Late(sums) => {
                 state.quiet_guess = matches!(settled, Settled::Quiet(_));
-                state.points = Evidence::of_mean(&sums);
+                state.guess_by(&sums);
                 state.conclude();
             }
             Settled::Void => state.forget(),
@@ -242,6 +242,12 @@ impl LeakPathState {
     pub fn restart(&mut self, mean: Flow) {
         self.forget();
         self.curve = Some(Curve::level(mean));
+    }
+
+    /// Nothing is known but the mean of a stretch.
+    #[inline(never)]
+    fn guess_by(&mut self, sums: &Sums) {
+        self.points = Evidence::of_mean(sums);
     }
 
     #[inline(never)]

@@ -146,8 +146,9 @@ impl Fit {
         noise: Flow,
         at_work: bool,
     ) -> Bend {
-        match self.begin_bend(sums, breath, noise, at_work) {
-            Ok(curve) => self.end_bend(sums, &curve),
+        let mut curve = BendCurve::default();
+        match self.begin_bend(sums, breath, noise, at_work, &mut curve) {
+            Ok(()) => self.end_bend(sums, &curve),
             Err(why) => Bend::Unknown(why),
         }
     }
@@ -160,9 +161,11 @@ impl Fit {
         breath: &Breath,
         noise: Flow,
         at_work: bool,
-    ) -> Result<BendCurve, NoFit> {
+        curve: &mut BendCurve,
+    ) -> Result<(), NoFit> {
         passivity(breath, noise, at_work).judged()?;
-        self.curve(sums)
+        *curve = self.curve(sums)?;
+        Ok(())
     }
 
     /// The other half.

@@ -141,7 +141,12 @@ impl BreathState {
                 self.find_cause(settings, sample, closing);
                 self.find_effort(settings, listeners, closing, report);
             }
-            3 => self.count_cause(settings, sample, closing, report),
+            3 => {
+                self.count_cause(settings, closing, report);
+                let Closing { told, .. } = closing;
+                told.lung = settings.sample.lung_volume(sample, &told.breath);
+                self.take_volumes(settings, sample, closing);
+            }
             4 => self.fit(settings, closing),
             5 => {
                 listeners.learn(settings, &mut closing.seen, &closing.told.breath);
@@ -197,15 +202,9 @@ impl BreathState {
         }
     }
 
-    /// Counts by cause; the volume in the lung, and what rests on both.
+    /// Counts by cause.
     #[inline(never)]
-    fn count_cause(
-        &mut self,
-        settings: &Settings,
-        sample: &SampleState,
-        closing: &mut Closing,
-        report: &mut Report,
-    ) {
+    fn count_cause(&mut self, settings: &Settings, closing: &mut Closing, report: &mut Report) {
         let Closing { told, .. } = closing;
         let (breath, initiation, floor) = (&told.breath, told.initiation, self.floor.floor());
         self.advice.learn(&settings.grid, breath, initiation, floor);
@@ -218,7 +217,13 @@ impl BreathState {
         if let Some(at) = self.synchrony.take(breath, initiation) {
             report.add(Event { at, what: Happening::DoubleTrigger });
         }
-        told.lung = settings.sample.lung_volume(sample, breath);
+    }
+
+    /// What rests on cause and volumes.
+    #[inline(never)]
+    fn take_volumes(&mut self, settings: &Settings, sample: &SampleState, closing: &mut Closing) {
+        let Closing { told, .. } = closing;
+        let breath = &told.breath;
         self.minute.learn(breath);
         (told.rate, told.minute_volume) = self.minute.rates().unzip();
         told.kind = self.kind.judge(settings.machine(), breath, told.initiation);
@@ -248,11 +253,12 @@ impl BreathState {
     /// The first half of the same, bent.
     #[inline(never)]
     fn begin_bend(&mut self, settings: &Settings, closing: &mut Closing) {
-        let Closing { told, fit, curve, at_work, .. } = closing;
+        let Closing { told, fit, curve, is_bent, at_work, .. } = closing;
         let noise = self.quiet_reach();
-        match settings.fit.begin_bend(fit, &told.breath, noise, *at_work) {
-            Ok(begun) => *curve = Some(begun),
-            Err(why) => (*curve, told.bend) = (None, Bend::Unknown(why)),
+        let begun = settings.fit.begin_bend(fit, &told.breath, noise, *at_work, curve);
+        *is_bent = begun.is_ok();
+        if let Err(why) = begun {
+            told.bend = Bend::Unknown(why);
         }
     }
 
@@ -363,8 +369,8 @@ fn learn(
 /// The second half of the bent fit.
 #[inline(never)]
 fn end_bend(settings: &Settings, closing: &mut Closing) {
-    if let Some(curve) = &closing.curve {
-        closing.told.bend = settings.fit.end_bend(&closing.fit, curve);
+    if closing.is_bent {
+        closing.told.bend = settings.fit.end_bend(&closing.fit, &closing.curve);
     }
 }
 

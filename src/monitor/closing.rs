@@ -26,8 +26,9 @@ record! {
         pub(super) shift: Shift,
         pub(super) seen: SeenEffort,
         pub(super) fit: FitSums,
-        /// The bent fit, half solved; `None` where it is not.
-        pub(super) curve: Option<BendCurve>,
+        /// The bent fit, half solved, and whether it is.
+        pub(super) curve: BendCurve,
+        pub(super) is_bent: bool,
         /// An effort set nothing off since the breath before, or the infant pulled as this one began.
         pub(super) at_work: bool,
     }
@@ -45,7 +46,8 @@ impl Closing {
             shift: Shift::default(),
             seen: SeenEffort::default(),
             fit: FitSums::default(),
-            curve: None,
+            curve: BendCurve::default(),
+            is_bent: false,
             at_work: false,
         }
     }

@@ -164,45 +164,47 @@ impl Monitor {
     pub fn push_at_into(&mut self, at: Moment, reading: Reading, report: &mut Report) {
         report.clear();
         let passed = self.settings.sample.hear(&mut self.sample, at, reading);
-        if let Passed::Step(interval) = &passed {
-            self.step(interval, report);
-        } else {
-            self.other(&passed, at, reading, report);
-        }
-    }
-
-    /// A reading that makes no interval. Rare, and outlined: its frame must not stand under every push.
-    #[inline(never)]
-    fn other(&mut self, passed: &Passed, at: Moment, reading: Reading, report: &mut Report) {
-        match *passed {
+        match &passed {
+            Passed::Step(interval) => self.step(interval, report),
             Passed::Start => self.start(at, reading),
-            Passed::Step(_) => {}
             Passed::Cut { since, flags } => {
                 self.complete(report);
-                self.cut(flags);
-                let what = if at > since {
-                    Happening::Gap { since, cut: true }
-                } else {
-                    self.hearing.restart(at);
-                    self.breath.forget_times();
-                    Happening::ClockReset { since }
-                };
-                report.add(Event { at, what });
+                self.cut_at(at, *since, *flags, report);
                 self.start(at, reading);
                 self.tell_time(report);
             }
             Passed::Refused(refusal) => {
-                if self.refused != Some(refusal) {
-                    report.add(Event { at, what: Happening::Refused(refusal) });
-                }
-                self.refused = Some(refusal);
-                match refusal {
-                    Refusal::FarAhead => self.hearing.far_ahead(at),
-                    Refusal::FlowOutOfRange | Refusal::PressureOutOfRange | Refusal::NotLater => {
-                        self.hearing.miss();
-                    }
-                }
+                self.refuse(at, *refusal, report);
                 self.go_on(report);
+            }
+        }
+    }
+
+    /// Counting starts afresh. Rare, and outlined: its frame must not stand under every push.
+    #[inline(never)]
+    fn cut_at(&mut self, at: Moment, since: Moment, flags: Flags, report: &mut Report) {
+        self.cut(flags);
+        let what = if at > since {
+            Happening::Gap { since, cut: true }
+        } else {
+            self.hearing.restart(at);
+            self.breath.forget_times();
+            Happening::ClockReset { since }
+        };
+        report.add(Event { at, what });
+    }
+
+    /// A reading was not taken. Outlined as [`cut_at`](Self::cut_at).
+    #[inline(never)]
+    fn refuse(&mut self, at: Moment, refusal: Refusal, report: &mut Report) {
+        if self.refused != Some(refusal) {
+            report.add(Event { at, what: Happening::Refused(refusal) });
+        }
+        self.refused = Some(refusal);
+        match refusal {
+            Refusal::FarAhead => self.hearing.far_ahead(at),
+            Refusal::FlowOutOfRange | Refusal::PressureOutOfRange | Refusal::NotLater => {
+                self.hearing.miss();
             }
         }
     }
