@@ -30,7 +30,7 @@ fn states_stay_small() {
         ("FloorState", size_of::<FloorState>(), 32),
         ("LimiterState", size_of::<LimiterState>(), 16),
         ("Breath", size_of::<Breath>(), 272),
-        ("Report", size_of::<Report>(), 1_328),
+        ("Report", size_of::<Report>(), 1_616),
         ("AlarmsState", size_of::<AlarmsState>(), 1_024),
         ("Alarms", size_of::<Alarms>(), 640),
         ("LimitState", size_of::<LimitState>(), 96),

@@ -20,7 +20,7 @@ impl CountAccuracy {
     /// Efforts in expiration that set nothing off.
     pub const MISSED_IN_EXPIRATION: Self = of(772, 975);
     /// Efforts that came while an inflation ran.
-    pub const MISSED_IN_INFLATION: Self = of(615, 974);
+    pub const MISSED_IN_INFLATION: Self = of(620, 975);
 
     /// Inflations of a cause; `None` for those of which it is not told.
     #[must_use]
@@ -29,7 +29,7 @@ impl CountAccuracy {
             Cause::Timed => Some(of(960, 990)),
             Cause::Effort => Some(of(953, 970)),
             Cause::SelfLeak => Some(of(908, 978)),
-            Cause::SelfRipple => Some(of(624, 984)),
+            Cause::SelfRipple => Some(of(630, 984)),
             Cause::Unknown(_) => None,
         }
     }
