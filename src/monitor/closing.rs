@@ -4,7 +4,6 @@
 //! with the samples that follow, a slice each, so that no single sample bears them all: how a slice is cut
 //! never depends on how long the work takes.
 
-use super::breath_stage::BreathState;
 use super::hearing::{Hearing, Shift};
 use super::listeners::Listeners;
 use super::{BreathReport, Settings};
@@ -62,20 +61,21 @@ impl Closing {
         self.is_open() && self.told.breath.kind == Kind::Inflation
     }
 
-    /// Takes out what was seen of the breath that was written, whose end was found with a reading.
+    /// Takes out what was seen of the breath that was written, whose end was found with a reading, and whose
+    /// infant was `at_work`.
     pub(super) fn begin(
         &mut self,
         found: Moment,
         settings: &Settings,
         hearing: &Hearing,
         listeners: &mut Listeners,
-        state: &mut BreathState,
+        at_work: bool,
     ) {
         (self.slice, self.shift) = (0, hearing.shift());
         let told = &mut self.told;
         (told.time, told.found) = (self.shift.of(told.breath.onset), found);
         told.lag = listeners.lag();
         listeners.end_breath(settings, &mut self.seen, &mut self.fit);
-        self.at_work = state.take_work();
+        self.at_work = at_work;
     }
 }

@@ -343,7 +343,7 @@ impl Monitor {
     /// Takes the breath that the sample stage has closed with a reading.
     fn close(&mut self, found: Moment) {
         let Self { settings, hearing, listeners, breath, .. } = self;
-        self.closing.begin(found, settings, hearing, listeners, breath);
+        self.closing.begin(found, settings, hearing, listeners, breath.take_work());
     }
 
     /// Closes the breath under way as one that was cut. Outlined as [`start`](Self::start).
