@@ -94,11 +94,19 @@ impl Segment {
         }
         state.phase = Phase::Inspiration;
         let leak = state.held.leak;
-        let Open { onset: begun, end_insp, leak: leaked, inspiration, quiet: rest, .. } =
-            &mut state.open;
+        // In place, and none left out.
+        let Open {
+            onset: begun,
+            end_insp,
+            leak: leaked,
+            inspiration,
+            quiet: rest,
+            baseline: below,
+            end_pressure,
+        } = &mut state.open;
         (*begun, *end_insp, *leaked) = (onset, Moment::default(), leak);
         (*inspiration, *rest) = (Sums::ZERO, quiet);
-        (state.open.baseline, state.open.end_pressure) = (baseline, Pressure::ZERO);
+        (*below, *end_pressure) = (baseline, Pressure::ZERO);
     }
 
     /// Writes a breath that ends at a moment, whose expiration is summed, and whose last phase began with that
@@ -117,19 +125,38 @@ impl Segment {
         let seen_out = matches!(state.phase, Phase::Expiration).then_some(seen);
         let moved = Moved::of((&open.inspiration, out), began, seen_out, (open.end_insp, at));
         let saturated = moved.inspired.saturated || moved.expired.saturated;
-        let Breath { onset, end_insp, end, kind, inspiration, expiration, .. } = closed;
+        // None is left out: that of the breath before would stand there.
+        let Breath {
+            onset,
+            end_insp,
+            end,
+            kind,
+            inspiration,
+            expiration,
+            inspired,
+            expired,
+            out_until,
+            most_out,
+            peak,
+            baseline,
+            peak_insp_flow,
+            peak_exp_flow,
+            pressure_rise,
+            lead,
+            end_insp_pressure,
+            early_out,
+            quiet,
+            flags,
+        } = closed;
         (*onset, *end_insp, *end) = (open.onset, open.end_insp, at);
         *kind = if risen.is_some() { Kind::Inflation } else { Kind::Own };
         *inspiration = open.inspiration;
         *expiration = *out;
-        let Breath { inspired, expired, out_until, most_out, .. } = closed;
         *inspired = moved.inspired;
         *expired = moved.expired;
         (*out_until, *most_out) = (moved.out_until, moved.most_out);
-        let Breath { peak, baseline, peak_insp_flow, peak_exp_flow, .. } = closed;
         (*peak, *baseline) = (seen.peak, lowest);
         (*peak_insp_flow, *peak_exp_flow) = (seen.peak_in, outward(seen.most_out));
-        let Breath { pressure_rise, lead, end_insp_pressure, early_out, quiet, flags, .. } = closed;
         (*pressure_rise, *lead) = (risen, seen.lead);
         *end_insp_pressure = open.end_pressure;
         *early_out = match state.phase {

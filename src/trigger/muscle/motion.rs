@@ -128,3 +128,27 @@ fn joined(moments: &mut MotionMoments, sums: &MotionSums) {
 
 /// No inflation rises less.
 const LEAST_RISE: Pressure = Pressure::from_int(2);
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// What was seen of a breath that nothing was learned of is not the next one's.
+    #[test]
+    fn what_was_not_learned_is_forgotten() {
+        let block = |flow| Block { flow, pressure: 3, volume: 7, ..Block::default() };
+        let (mut motion, mut seen) = (Motion::default(), SeenMotion::default());
+        motion.add(&block(1_000), &block(0));
+        motion.end_breath(&mut seen);
+        motion.add(&block(5), &block(1));
+        motion.end_breath(&mut seen);
+        let mut alone = Motion::default();
+        alone.add(&block(5), &block(1));
+        assert_eq!(seen.sums, alone.sums);
+        // Nor is anything of it left in what comes now.
+        motion.add(&block(9), &block(2));
+        alone = Motion::default();
+        alone.add(&block(9), &block(2));
+        assert_eq!((motion.sums, motion.breath), (alone.sums, alone.breath));
+    }
+}

@@ -278,7 +278,7 @@ impl EffortWatch {
     /// Learns the terms of the equation of motion of a trusted inflation, after [`close`](Self::close). Three
     /// 64-bit divides.
     pub fn learn(&self, state: &mut EffortState, seen: &mut SeenEffort, breath: &Breath) {
-        if breath.is_trusted() && breath.kind == Kind::Inflation {
+        if teaches(breath) {
             state.motion.learn(&seen.motion, breath);
         }
         seen.motion.forget();
@@ -286,10 +286,15 @@ impl EffortWatch {
 
     /// Learns by how much flow lags behind pressure, after [`learn`](Self::learn).
     pub fn learn_lag(&self, state: &mut EffortState, breath: &Breath) {
-        if breath.is_trusted() && breath.kind == Kind::Inflation {
+        if teaches(breath) {
             state.motion.learn_lag();
         }
     }
+}
+
+/// Whether a breath teaches the terms of the equation of motion.
+fn teaches(breath: &Breath) -> bool {
+    breath.is_trusted() && breath.kind == Kind::Inflation
 }
 
 impl Surroundings {
