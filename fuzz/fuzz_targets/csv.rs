@@ -3,11 +3,11 @@
 
 use std::io::Cursor;
 use std::iter;
-use tidevane_replay::Rows;
+use tidevane_replay::{Layout, Rows};
 use tidevane_support::fuzzed::csv::{self, Line};
 
 fn read(text: &[u8]) -> Option<Vec<Line>> {
-    let mut rows = Rows::new(Cursor::new(text.to_vec()), "an input").ok()?;
+    let mut rows = Rows::new(Cursor::new(text.to_vec()), &Layout::default(), "an input").ok()?;
     Some(iter::from_fn(|| rows.next().unwrap().map(|row| (rows.number(), row))).collect())
 }
 

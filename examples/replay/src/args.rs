@@ -1,5 +1,6 @@
 //! The command line.
 
+use crate::input::layout::Said;
 use clap::Parser;
 use std::path::PathBuf;
 
@@ -10,8 +11,8 @@ use std::path::PathBuf;
 #[derive(Debug, Parser)]
 #[command(name = "replay", version)]
 pub struct Args {
-    /// Recording (CSV: t_us,flow_ml_per_s,paw_cmH2O; also t_s, flow_l_per_min, paw_hpa); - reads
-    /// standard input
+    /// Recording: a table of time, flow and pressure as text, also .gz or .zst, Parquet or Arrow; the
+    /// header (.hea) of a WFDB record; EDF. - reads standard input
     pub(crate) file: Option<PathBuf>,
     /// Settings (TOML); the options below go before it
     #[arg(long, value_name = "FILE.toml")]
@@ -52,6 +53,11 @@ pub struct Args {
     /// whose reading is out of the sensor's range, instead of going on without it
     #[arg(long)]
     pub(crate) strict: bool,
+    #[command(
+        flatten,
+        next_help_heading = "Layout of the recording, where its header does not tell"
+    )]
+    pub(crate) recording: Said,
     /// Print no report
     #[arg(long)]
     pub(crate) quiet: bool,

@@ -21,6 +21,7 @@ mod timeline;
 mod trial;
 
 pub use args::Args;
+pub use input::layout::{Layout, Said};
 pub use input::rows::{Row, Rows};
 pub use run::run;
 pub use text::printable;

@@ -3,6 +3,7 @@
 use crate::args::Args;
 use crate::config::Course;
 use crate::config::{self, File, Setup};
+use crate::input::layout::Layout;
 use crate::input::recording::Recording;
 use crate::output::place::Aside;
 use crate::output::row::{self, Cell};
@@ -31,7 +32,9 @@ type Rows = Vec<[Cell; row::COLUMNS.len()]>;
 pub(crate) fn replay(folder: &Path, out: &Path, args: &Args) -> Result<()> {
     let files = recordings(folder)?;
     refuse_input(&files, out)?;
-    let setup = config::setup(args, File::default())?;
+    let file = File::read(args)?;
+    let layout = file.layout(args)?;
+    let setup = config::setup(args, file, File::default())?;
     let mut sheet = Sheet::create(out)?;
     let bar = progress(files.len());
     let (mut breaths, mut failed) = (0, 0);
@@ -39,7 +42,7 @@ pub(crate) fn replay(folder: &Path, out: &Path, args: &Args) -> Result<()> {
         let results: Vec<_> = batch
             .par_iter()
             .map(|path| {
-                let rows = one(path, &setup, args.strict);
+                let rows = one(path, &layout, &setup, args.strict);
                 bar.inc(1);
                 rows
             })
@@ -106,8 +109,8 @@ fn name(path: &Path) -> String {
 }
 
 /// The breaths of one recording; its changes are those of the settings file.
-fn one(path: &Path, setup: &Setup, strict: bool) -> Result<Rows> {
-    let mut recording = Recording::open(path, strict)?;
+fn one(path: &Path, layout: &Layout, setup: &Setup, strict: bool) -> Result<Rows> {
+    let mut recording = Recording::open(path, layout, strict)?;
     recording.hide();
     let mut source = Source::Recording(Box::new(recording));
     let mut course = Course::of_file(setup.changes.clone().unwrap_or_default())?;

@@ -16,8 +16,9 @@ pub fn run(args: &Args) -> Result<()> {
     if let (Some(folder), Some(out)) = (&args.many, &args.out) {
         return many::replay(folder, out, args);
     }
-    let mut source = source::open(args)?;
-    let setup = config::setup(args, source.defaults())?;
+    let file = config::File::read(args)?;
+    let mut source = source::open(args, &file.layout(args)?)?;
+    let setup = config::setup(args, file, source.defaults())?;
     let mut outputs = Outputs::create(args)?;
     let summary = source::replay(&mut source, &setup, &mut outputs, args.strict)?;
     let report = report::write(&summary, &setup);

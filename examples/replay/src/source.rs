@@ -4,6 +4,7 @@ use crate::args::Args;
 use crate::config::{self, Setup};
 use crate::config::{Change, Course};
 use crate::figures::Summary;
+use crate::input::layout::Layout;
 use crate::input::recording::{Line, Recording};
 use crate::output::files::Outputs;
 use crate::stream::{Step, Stream};
@@ -22,9 +23,9 @@ pub(crate) enum Source {
     Demo(Box<Simulator>),
 }
 
-pub(crate) fn open(args: &Args) -> Result<Source> {
+pub(crate) fn open(args: &Args, layout: &Layout) -> Result<Source> {
     Ok(match &args.file {
-        Some(path) => Source::Recording(Box::new(Recording::open(path, args.strict)?)),
+        Some(path) => Source::Recording(Box::new(Recording::open(path, layout, args.strict)?)),
         None => Source::Demo(Box::new(Simulator::new(&demo::shift())?)),
     })
 }

@@ -24,8 +24,8 @@ fn a_header_alone_is_refused() {
 
 #[test]
 fn a_wrong_header_is_refused_and_quoted() {
-    refused("time,flow,pressure\n0,1,5\n", "time,flow,pressure");
-    refused("t_us,t_s,flow_ml_per_s,paw_cmH2O\n0,0,1,5\n", "already");
+    refused("when,flow_ml_per_s,paw_hpa\n0,1,5\n", "\"when,flow_ml_per_s,paw_hpa\"");
+    refused("t_us,t_s,flow_ml_per_s,paw_cmH2O\n0,0,1,5\n", "\"t_us\" and \"t_s\" both");
 }
 
 #[test]

@@ -2,12 +2,12 @@
 
 use std::io::Cursor;
 use std::iter;
-use tidevane_replay::Rows;
+use tidevane_replay::{Layout, Rows};
 use tidevane_support::fuzzed::csv::{self, Line};
 use tidevane_support::seeds;
 
 fn read(text: &[u8]) -> Option<Vec<Line>> {
-    let mut rows = Rows::new(Cursor::new(text.to_vec()), "a seed").ok()?;
+    let mut rows = Rows::new(Cursor::new(text.to_vec()), &Layout::default(), "a seed").ok()?;
     Some(iter::from_fn(|| rows.next().unwrap().map(|row| (rows.number(), row))).collect())
 }
 

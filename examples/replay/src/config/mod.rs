@@ -6,6 +6,7 @@ mod course;
 mod number;
 
 use crate::args::Args;
+use crate::input::layout::{Layout, Said};
 use alarms::AlarmFile;
 use anyhow::{Context, Result, anyhow, bail};
 pub(crate) use bedside::Bedside;
@@ -62,9 +63,26 @@ pub(crate) struct File {
     alarms: Option<AlarmFile>,
     changes: Option<Vec<Change>>,
     frozen_ms: Option<u32>,
+    recording: Option<Said>,
 }
 
 impl File {
+    /// The file that the arguments name; nothing where they name none.
+    pub(crate) fn read(args: &Args) -> Result<Self> {
+        let Some(path) = &args.settings else { return Ok(Self::default()) };
+        let text = fs::read_to_string(path)
+            .with_context(|| format!("cannot read settings {}", path.display()))?;
+        toml::from_str(&text).with_context(|| format!("settings {}", path.display()))
+    }
+
+    /// The layout of the recording: the command line before the file.
+    pub(crate) fn layout(&self, args: &Args) -> Result<Layout> {
+        match &self.recording {
+            Some(said) => args.recording.or(said).layout(),
+            None => args.recording.layout(),
+        }
+    }
+
     /// What the built-in demo shift says of itself.
     pub(crate) fn of_demo() -> Self {
         let set = demo::settings_at(&demo::shift(), 0.0);
@@ -95,15 +113,7 @@ pub(crate) struct Setup {
 }
 
 /// The settings: command line before file before the source's own.
-pub(crate) fn setup(args: &Args, defaults: File) -> Result<Setup> {
-    let file = match &args.settings {
-        None => File::default(),
-        Some(path) => {
-            let text = fs::read_to_string(path)
-                .with_context(|| format!("cannot read settings {}", path.display()))?;
-            toml::from_str(&text).with_context(|| format!("settings {}", path.display()))?
-        }
-    };
+pub(crate) fn setup(args: &Args, file: File, defaults: File) -> Result<Setup> {
     let cut = Span::from_millis(file.cut_ms.unwrap_or(1_000));
     let inflation_rise =
         Pressure::new(number("inflation_rise_cmH2O", file.inflation_rise_cmH2O.unwrap_or(2.0))?);

@@ -1,11 +1,13 @@
 //! Cuts a line into its cells. A quoted cell ends on its own line.
 
 use crate::input::lines::LONGEST;
-use csv_core::{ReadRecordResult, Reader};
+use csv_core::{ReadRecordResult, Reader, ReaderBuilder};
 
 /// Room for the cells of the longest line.
 pub(crate) struct Cells {
     reader: Reader,
+    /// Blanks, however many, stand between cells.
+    blanks: bool,
     line: Vec<u8>,
     text: Vec<u8>,
     ends: Vec<usize>,
@@ -19,9 +21,10 @@ pub(crate) struct Record<'a> {
 }
 
 impl Cells {
-    pub(crate) fn new() -> Self {
+    pub(crate) fn new(delimiter: u8) -> Self {
         Self {
-            reader: Reader::new(),
+            reader: ReaderBuilder::new().delimiter(delimiter).build(),
+            blanks: delimiter == b' ',
             line: Vec::new(),
             text: vec![0; LONGEST + 2],
             ends: vec![0; LONGEST + 2],
@@ -31,7 +34,18 @@ impl Cells {
     /// The cells of a line, or why it has none.
     pub(crate) fn split(&mut self, line: &[u8]) -> Result<Record<'_>, String> {
         self.line.clear();
-        self.line.extend_from_slice(line);
+        if self.blanks {
+            let mut last = b' ';
+            for &byte in line {
+                let byte = if byte == b'\t' { b' ' } else { byte };
+                if byte != b' ' || last != b' ' {
+                    self.line.push(byte);
+                }
+                last = byte;
+            }
+        } else {
+            self.line.extend_from_slice(line);
+        }
         self.line.push(b'\n');
         let (result, read, text, ends) =
             self.reader.read_record(&self.line, &mut self.text, &mut self.ends);

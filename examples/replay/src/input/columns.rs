@@ -1,135 +1,205 @@
-//! What the header says of each column, and what a line then holds.
+//! Which of a recording's columns hold what: as the caller says, or by what their names tell.
 
-use crate::input::cells::Record;
+use super::layout::{Layout, Named, Which};
+use super::unit::{Role, Unit};
 use crate::text::quoted;
 use fixed::types::I16F16;
 use tidevane::quantity::{Flow, Pressure};
 use tidevane::signal::Reading;
 
-/// Where each column stands and what unit it is in.
+/// A column's name, and its unit where that stands beside it.
+pub(crate) struct Label {
+    pub(crate) name: String,
+    pub(crate) unit: Option<String>,
+}
+
+impl Label {
+    pub(crate) fn new(name: &str) -> Self {
+        Self { name: name.into(), unit: None }
+    }
+}
+
+/// Where a number stands, and what makes mL/s or cmH2O of it.
 #[derive(Debug, Clone, Copy)]
+pub(crate) struct Column {
+    pub(crate) at: usize,
+    pub(crate) factor: f64,
+}
+
+/// Where the time of a sample comes from.
+#[derive(Debug, Clone, Copy)]
+pub(crate) enum Time {
+    /// A number with what makes microseconds of it.
+    Number(Column),
+    /// Dates and times.
+    Dates(usize),
+    /// The recording's own count of samples, so many microseconds apart.
+    Counted(f64),
+}
+
+#[derive(Debug, Clone)]
 pub(crate) struct Columns {
     pub(crate) count: usize,
-    time: (usize, Time),
-    flow: (usize, FlowUnit),
-    pressure: (usize, PressureUnit),
+    pub(crate) time: Time,
+    pub(crate) flow: Column,
+    pub(crate) pressure: Column,
+    /// What was found without being told, in words; empty where the names are those of `--help`.
+    pub(crate) guessed: Vec<String>,
 }
 
-#[derive(Debug, Clone, Copy)]
-enum Time {
-    Micros,
-    Seconds,
-}
+/// Names that need no word.
+const PLAIN: [&str; 6] = ["t_us", "t_s", "flow_ml_per_s", "flow_l_per_min", "paw_cmH2O", "paw_hpa"];
 
-#[derive(Debug, Clone, Copy)]
-enum FlowUnit {
-    MlPerS,
-    LPerMin,
-}
-
-#[derive(Debug, Clone, Copy)]
-enum PressureUnit {
-    CmH2O,
-    Hpa,
+/// What was found of one role.
+struct Found {
+    at: usize,
+    unit: Option<&'static Unit>,
+    turned: bool,
+    guessed: bool,
 }
 
 impl Columns {
-    /// From the header.
-    pub(crate) fn of(header: Record<'_>) -> Result<Self, String> {
-        let (mut time, mut flow, mut pressure) = (None, None, None);
-        for (i, name) in header.iter().enumerate() {
-            let taken = match name {
-                "t_us" => time.replace((i, Time::Micros)).is_some(),
-                "t_s" => time.replace((i, Time::Seconds)).is_some(),
-                "flow_ml_per_s" => flow.replace((i, FlowUnit::MlPerS)).is_some(),
-                "flow_l_per_min" => flow.replace((i, FlowUnit::LPerMin)).is_some(),
-                "paw_cmH2O" => pressure.replace((i, PressureUnit::CmH2O)).is_some(),
-                "paw_hpa" => pressure.replace((i, PressureUnit::Hpa)).is_some(),
-                _ => false,
-            };
-            if taken {
-                return Err(format!("column {name} gives what another column gives already"));
+    /// Among these; `interval` where the recording itself counts its samples, in microseconds.
+    pub(crate) fn find(
+        labels: &[Label],
+        layout: &Layout,
+        interval: Option<f64>,
+    ) -> Result<Self, String> {
+        let find = |role| find(role, labels, layout);
+        let mut guessed = Vec::new();
+        let mut said = |role: Role, found: &Found| {
+            let label = &labels[found.at];
+            if found.guessed && !PLAIN.contains(&label.name.as_str()) {
+                let unit = found.unit.map_or("dates", |unit| unit.name);
+                guessed.push(format!("{} = {} in {unit}", role.name(), quoted(&label.name)));
             }
-        }
-        match (time, flow, pressure) {
-            (Some(time), Some(flow), Some(pressure)) => {
-                Ok(Self { count: header.len(), time, flow, pressure })
+        };
+        let number = |role: Role, said: &mut dyn FnMut(Role, &Found)| {
+            let found = find(role)?;
+            said(role, &found);
+            let unit = found.unit.ok_or_else(|| {
+                let name = &labels[found.at].name;
+                format!(
+                    "column {} has no unit; say --columns {}={name}:UNIT with one of {}",
+                    quoted(name),
+                    role.name(),
+                    role.unit_names()
+                )
+            })?;
+            let factor = if found.turned { -unit.factor } else { unit.factor };
+            Ok::<_, String>(Column { at: found.at, factor })
+        };
+        let time = match (interval, layout.interval_us) {
+            (Some(_), Some(_)) => {
+                return Err("the recording itself says its rate; leave --rate-hz away".into());
             }
-            _ => Err(format!(
-                "the header must name t_us (or t_s), flow_ml_per_s (or flow_l_per_min) and \
-                 paw_cmH2O (or paw_hpa); it reads {}",
-                quoted(&header.iter().collect::<Vec<_>>().join(","))
-            )),
-        }
-    }
-
-    /// The time in microseconds and the reading of a line.
-    pub(crate) fn parse(&self, line: Record<'_>) -> Result<(i128, Reading), String> {
-        match line.len() {
-            fewer if fewer < self.count => {
-                return Err(format!("only {fewer} cells where the header has {}", self.count));
+            (Some(interval), None) | (None, Some(interval)) => Time::Counted(interval),
+            (None, None) => {
+                let found = find(Role::Time)?;
+                said(Role::Time, &found);
+                match found.unit {
+                    Some(unit) => Time::Number(Column { at: found.at, factor: unit.factor }),
+                    None => Time::Dates(found.at),
+                }
             }
-            more if more > self.count => {
-                return Err(format!("{more} cells where the header has {}", self.count));
-            }
-            _ => {}
+        };
+        let flow = number(Role::Flow, &mut said)?;
+        let pressure = number(Role::Pressure, &mut said)?;
+        if flow.at == pressure.at {
+            return Err("flow and pressure are the same column".into());
         }
-        let cell = |i: usize| match line.get(i) {
-            None | Some("") => Err(format!("cell {} is empty", i + 1)),
-            Some(text) => Ok(text),
-        };
-        let at = match self.time {
-            (i, Time::Micros) => micros(cell(i)?, 1.0)?,
-            (i, Time::Seconds) => micros(cell(i)?, 1e6)?,
-        };
-        let value = |i: usize| number(cell(i)?);
-        let flow = match self.flow {
-            (i, FlowUnit::MlPerS) => Some(Flow::new(value(i)?)),
-            (i, FlowUnit::LPerMin) => Flow::from_l_per_min(value(i)?).within(),
-        };
-        let pressure = match self.pressure {
-            (i, PressureUnit::CmH2O) => Some(Pressure::new(value(i)?)),
-            (i, PressureUnit::Hpa) => Pressure::from_hpa(value(i)?).within(),
-        };
-        match (flow, pressure) {
-            (Some(flow), Some(pressure)) => Ok((at, Reading { flow, pressure })),
-            _ => Err("a value is out of range".into()),
-        }
+        Ok(Self { count: labels.len(), time, flow, pressure, guessed })
     }
 }
 
-fn micros(text: &str, scale: f64) -> Result<i128, String> {
-    if scale == 1.0
-        && let Ok(us) = text.parse::<i64>()
-    {
-        return Ok(us.into());
+/// The column of a role.
+fn find(role: Role, labels: &[Label], layout: &Layout) -> Result<Found, String> {
+    match layout.column(role) {
+        Some(named) => told(role, named, labels),
+        None => guessed(role, labels),
     }
-    if scale == 1.0
-        && let Ok(us) = text.parse::<u64>()
-    {
-        return Ok(us.into());
-    }
-    let not_one = || format!("time {} is not a number", quoted(text));
-    let us = text.parse::<f64>().map_err(|_| not_one())? * scale;
-    if us.is_nan() {
-        return Err(not_one());
-    }
-    // 2^53 µs are 285 years: beyond, microseconds are no longer exact.
-    if us.abs() > 9_007_199_254_740_992.0 {
-        return Err(format!("time {} is out of range", quoted(text)));
-    }
-    Ok(us.round() as i128)
 }
 
-/// A decimal number, rounded to the nearest 1/65 536.
-fn number(text: &str) -> Result<I16F16, String> {
-    if let Ok(value) = text.parse::<I16F16>() {
-        return Ok(value);
+/// As the caller says it.
+fn told(role: Role, named: &Named, labels: &[Label]) -> Result<Found, String> {
+    let at = match &named.which {
+        Which::Place(at) if *at < labels.len() => *at,
+        Which::Place(at) => {
+            return Err(format!("there is no column {}; there are {}", at + 1, labels.len()));
+        }
+        Which::Name(name) => {
+            let same = |other: &Label| other.name.trim() == name;
+            let mut places = labels.iter().enumerate().filter(|(_, label)| same(label));
+            match (places.next(), places.next()) {
+                (Some((at, _)), None) => at,
+                (Some(_), Some(_)) => {
+                    return Err(format!(
+                        "two columns are called {}; count them instead: {}=1 is the first",
+                        quoted(name),
+                        role.name()
+                    ));
+                }
+                (None, _) => {
+                    return Err(format!("no column is called {}; {}", quoted(name), list(labels)));
+                }
+            }
+        }
+    };
+    let unit = named.unit.or_else(|| beside(role, &labels[at]));
+    Ok(Found { at, unit, turned: named.turned, guessed: false })
+}
+
+/// By the names.
+fn guessed(role: Role, labels: &[Label]) -> Result<Found, String> {
+    let of_role = |label: &Label| {
+        let (own, unit) = Role::of_name(&label.name)?;
+        let unit = unit.or_else(|| beside(role, label));
+        (own == role).then_some(unit)
+    };
+    let mut places =
+        labels.iter().enumerate().filter_map(|(at, label)| Some((at, of_role(label)?)));
+    let Some((at, unit)) = places.next() else {
+        return Err(format!(
+            "no column is the {0}; say which: --columns {0}=NAME:UNIT. {1}",
+            role.name(),
+            list(labels)
+        ));
+    };
+    if let Some((other, _)) = places.next() {
+        return Err(format!(
+            "columns {} and {} both give the {2}; say which: --columns {2}=NAME:UNIT",
+            quoted(&labels[at].name),
+            quoted(&labels[other].name),
+            role.name()
+        ));
     }
-    let not_one = || format!("{} is not a number", quoted(text));
-    let value: f64 = text.parse().map_err(|_| not_one())?;
+    Ok(Found { at, unit, turned: false, guessed: true })
+}
+
+/// The unit that a label has beside its name or in it.
+fn beside(role: Role, label: &Label) -> Option<&'static Unit> {
+    let own = || Role::of_name(&label.name).filter(|(own, _)| *own == role)?.1;
+    label.unit.as_deref().and_then(|word| role.unit(word)).or_else(own)
+}
+
+/// The names, for a message.
+fn list(labels: &[Label]) -> String {
+    let names: Vec<_> = labels.iter().map(|label| label.name.as_str()).collect();
+    format!("the columns are {}", quoted(&names.join(",")))
+}
+
+/// A reading from numbers as they stand in the recording; what is no number has a reason.
+pub(crate) fn reading(flow: f64, pressure: f64) -> Result<Reading, String> {
+    Ok(Reading {
+        flow: Flow::new(value("flow", flow)?),
+        pressure: Pressure::new(value("pressure", pressure)?),
+    })
+}
+
+/// Rounded to the nearest 1/65 536.
+fn value(what: &str, value: f64) -> Result<I16F16, String> {
     if value.is_nan() {
-        return Err(not_one());
+        return Err(format!("{what} is no number"));
     }
-    I16F16::checked_from_num(value).ok_or_else(|| format!("{} is out of range", quoted(text)))
+    I16F16::checked_from_num(value).ok_or_else(|| format!("{what} {value} is out of range"))
 }

@@ -1,11 +1,11 @@
 //! Reads recordings, line by line.
 
+use super::kind;
+use super::layout::Layout;
 use super::rows::Rows;
 use crate::text::printable;
 use anyhow::{Context, Result, bail};
 use indicatif::{ProgressBar, ProgressDrawTarget, ProgressStyle};
-use std::fs::File;
-use std::io::{self, Read};
 use std::path::Path;
 use tidevane::quantity::Moment;
 use tidevane::signal::Reading;
@@ -31,24 +31,10 @@ pub(crate) enum Line {
 
 impl Recording {
     /// Opens a file, or standard input for `-`, and reads its header.
-    pub(crate) fn open(path: &Path, strict: bool) -> Result<Self> {
-        let name = if path.as_os_str() == "-" {
-            "standard input".into()
-        } else {
-            path.display().to_string()
-        };
-        let (input, length): (Box<dyn Read>, _) = if path.as_os_str() == "-" {
-            (Box::new(io::stdin()), None)
-        } else {
-            let file = File::open(path).with_context(|| format!("cannot open {name}"))?;
-            let meta = file.metadata().with_context(|| format!("cannot open {name}"))?;
-            if meta.is_dir() {
-                bail!("{name} is a folder, not a recording");
-            }
-            (Box::new(file), meta.is_file().then_some(meta.len()))
-        };
-        let progress = progress(length);
-        let rows = Rows::new(progress.wrap_read(input), &name)?;
+    pub(crate) fn open(path: &Path, layout: &Layout, strict: bool) -> Result<Self> {
+        let name = kind::name(path);
+        let progress = progress();
+        let rows = Rows::of(kind::open(path, layout, &progress)?);
         Ok(Self { name, rows, strict, bad_lines: 0, good_lines: 0, progress })
     }
 
@@ -63,6 +49,9 @@ impl Recording {
         match row {
             Ok((at, reading)) => {
                 self.good_lines += 1;
+                if first {
+                    self.say_guessed();
+                }
                 if first && let Some(shift) = self.rows.shift() {
                     let seconds = shift as f64 / 1e6;
                     self.say(&format!("times begin at -{seconds} s; all are moved to begin at 0"));
@@ -87,15 +76,21 @@ impl Recording {
 
     /// The file and the line read last.
     pub(crate) fn place(&self) -> String {
-        format!("{}:{}", self.name, self.rows.number())
+        self.rows.body().place(&self.name)
     }
 
     /// What may be wrong with the recording as a whole.
     pub(crate) fn remark(&self) -> Option<&'static str> {
-        (2 * self.rows.wider() > self.good_lines + self.bad_lines).then_some(
-            "most lines have more cells than the header: are decimals written with a comma \
-             instead of a point?",
-        )
+        self.rows.body().remark()
+    }
+
+    /// A layout that was found is said, so that a wrong one is seen.
+    fn say_guessed(&self) {
+        let guessed = self.rows.body().guessed();
+        if !guessed.is_empty() {
+            let text = format!("{}: read with {}", self.name, guessed.join("; "));
+            self.progress.suspend(|| eprintln!("{}", printable(&text)));
+        }
     }
 
     fn say(&self, what: &str) {
@@ -105,10 +100,10 @@ impl Recording {
     }
 }
 
-fn progress(length: Option<u64>) -> ProgressBar {
+/// Of unknown length until a reader knows it.
+fn progress() -> ProgressBar {
     // indicatif draws on standard error, and only where that is a terminal.
-    let Some(length) = length else { return ProgressBar::hidden() };
     let style =
         ProgressStyle::with_template("{bar:30} {percent:>3} % of {total_bytes}, {eta} left");
-    ProgressBar::new(length).with_style(style.unwrap_or_else(|_| ProgressStyle::default_bar()))
+    ProgressBar::no_length().with_style(style.unwrap_or_else(|_| ProgressStyle::default_bar()))
 }

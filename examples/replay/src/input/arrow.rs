@@ -1,0 +1,295 @@
+//! Recordings as Arrow tables: Parquet, and the file and the stream of Arrow itself.
+
+use super::columns::{Column, Columns, Label, Time, reading};
+use super::dates::Dates;
+use super::guarded::guarded;
+use super::layout::Layout;
+use super::number::whole_micros;
+use super::rows::{Body, Timed};
+use anyhow::{Context, Result, anyhow, bail};
+use arrow_array::cast::AsArray;
+use arrow_array::types::{
+    ArrowPrimitiveType, Float32Type, Float64Type, Int8Type, Int16Type, Int32Type, Int64Type,
+    UInt8Type, UInt16Type, UInt32Type, UInt64Type,
+};
+use arrow_array::{Array, RecordBatch, RecordBatchReader, types};
+use arrow_ipc::reader::{FileReader, StreamReader};
+use arrow_schema::{DataType, Field, Schema, TimeUnit};
+use parquet::arrow::ProjectionMask;
+use parquet::arrow::arrow_reader::ParquetRecordBatchReaderBuilder;
+use std::fs::File;
+use std::io::{BufReader, Read};
+
+/// So many rows are held at once.
+const ROWS: usize = 8_192;
+
+/// A recording in batches, and the one under way.
+pub(crate) struct Batches {
+    reader: Box<dyn RecordBatchReader>,
+    columns: Columns,
+    dates: Dates,
+    times: Vec<Result<i128, String>>,
+    flows: Vec<f64>,
+    pressures: Vec<f64>,
+    next: usize,
+    number: u64,
+}
+
+impl Batches {
+    pub(crate) fn of_parquet(file: File, layout: &Layout, name: &str) -> Result<Self> {
+        let open = || {
+            let builder = ParquetRecordBatchReaderBuilder::try_new(file)?;
+            let (needed, columns) = projected(columns(builder.schema(), layout)?);
+            let mask = ProjectionMask::roots(builder.parquet_schema(), needed);
+            let builder = builder.with_projection(mask).with_batch_size(ROWS);
+            Ok((Box::new(builder.build()?) as Box<dyn RecordBatchReader>, columns))
+        };
+        Self::new(guarded(open), layout, name)
+    }
+
+    pub(crate) fn of_file(file: File, layout: &Layout, name: &str) -> Result<Self> {
+        let open = || {
+            let schema = FileReader::try_new(BufReader::new(&file), None)?.schema();
+            let (needed, columns) = projected(columns(&schema, layout)?);
+            let reader = FileReader::try_new(BufReader::new(file), Some(needed))?;
+            Ok((Box::new(reader) as Box<dyn RecordBatchReader>, columns))
+        };
+        Self::new(guarded(open), layout, name)
+    }
+
+    pub(crate) fn of_stream(input: Box<dyn Read>, layout: &Layout, name: &str) -> Result<Self> {
+        let open = || {
+            let reader = StreamReader::try_new(BufReader::new(input), None)?;
+            let columns = columns(&reader.schema(), layout)?;
+            Ok((Box::new(reader) as Box<dyn RecordBatchReader>, columns))
+        };
+        Self::new(guarded(open), layout, name)
+    }
+
+    fn new(
+        opened: Result<(Box<dyn RecordBatchReader>, Columns)>,
+        layout: &Layout,
+        name: &str,
+    ) -> Result<Self> {
+        let (reader, columns) = opened.with_context(|| name.to_owned())?;
+        Ok(Self::over(reader, columns, layout))
+    }
+
+    fn over(reader: Box<dyn RecordBatchReader>, columns: Columns, layout: &Layout) -> Self {
+        Self {
+            reader,
+            columns,
+            dates: Dates::new(layout.zone.clone()),
+            times: Vec::new(),
+            flows: Vec::new(),
+            pressures: Vec::new(),
+            next: 0,
+            number: 0,
+        }
+    }
+
+    /// Takes the next batch that is not empty apart; false at the end.
+    fn batch(&mut self) -> Result<bool> {
+        loop {
+            let reader = &mut self.reader;
+            let batch = guarded(|| Ok(reader.next().transpose()?));
+            let batch =
+                batch.with_context(|| format!("cannot be read after row {}", self.number))?;
+            let Some(batch) = batch else { return Ok(false) };
+            if batch.num_rows() > 0 {
+                self.take(&batch)?;
+                return Ok(true);
+            }
+        }
+    }
+
+    fn take(&mut self, batch: &RecordBatch) -> Result<()> {
+        let schema = self.reader.schema();
+        let column = |at: usize| (batch.column(at), schema.field(at));
+        let scaled = |Column { at, factor }: Column, to: &mut Vec<f64>| {
+            let (array, field) = column(at);
+            numbers(array, field, to)?;
+            to.iter_mut().for_each(|value| *value *= factor);
+            Ok::<_, anyhow::Error>(())
+        };
+        scaled(self.columns.flow, &mut self.flows)?;
+        scaled(self.columns.pressure, &mut self.pressures)?;
+        self.times.clear();
+        match self.columns.time {
+            Time::Counted(interval) => {
+                let from = self.number;
+                let us = |row: u64| Ok(((from + row) as f64 * interval).round() as i128);
+                self.times.extend((0..batch.num_rows() as u64).map(us));
+            }
+            Time::Number(Column { at, factor }) => {
+                let (array, field) = column(at);
+                if let (true, Some(whole)) = (factor == 1.0, array.as_primitive_opt::<Int64Type>())
+                {
+                    let us = whole.iter().map(|us| us.map(i128::from).ok_or_else(no_time));
+                    self.times.extend(us);
+                } else {
+                    let mut values = Vec::new();
+                    numbers(array, field, &mut values)?;
+                    let us =
+                        values.iter().map(|time| whole_micros(time * factor).ok_or_else(no_time));
+                    self.times.extend(us);
+                }
+            }
+            Time::Dates(at) => {
+                let (array, field) = column(at);
+                dates(array, field, &mut self.dates, &mut self.times)?;
+                if let Some(why) = self.dates.refused() {
+                    bail!("column {}: {why}", field.name());
+                }
+            }
+        }
+        self.next = 0;
+        Ok(())
+    }
+}
+
+impl Body for Batches {
+    fn next(&mut self) -> Result<Option<Timed>> {
+        if self.next == self.times.len() && !self.batch()? {
+            return Ok(None);
+        }
+        let at = self.next;
+        self.next += 1;
+        self.number += 1;
+        let time = std::mem::replace(&mut self.times[at], Ok(0));
+        Ok(Some(time.and_then(|us| Ok((us, reading(self.flows[at], self.pressures[at])?)))))
+    }
+
+    fn number(&self) -> u64 {
+        self.number
+    }
+
+    fn place(&self, name: &str) -> String {
+        format!("{name}: row {}", self.number)
+    }
+
+    fn guessed(&self) -> Vec<String> {
+        self.columns.guessed.clone()
+    }
+}
+
+fn columns(schema: &Schema, layout: &Layout) -> Result<Columns> {
+    let label = |field: &std::sync::Arc<Field>| {
+        let words = field.metadata();
+        Label {
+            name: field.name().clone(),
+            unit: words.get("unit").or(words.get("units")).cloned(),
+        }
+    };
+    let labels: Vec<_> = schema.fields().iter().map(label).collect();
+    Columns::find(&labels, layout, None).map_err(|reason| anyhow!(reason))
+}
+
+/// The columns that are read, in the order of the file, and where each stands among them.
+fn projected(mut columns: Columns) -> (Vec<usize>, Columns) {
+    let time = match &mut columns.time {
+        Time::Number(column) => Some(&mut column.at),
+        Time::Dates(at) => Some(at),
+        Time::Counted(_) => None,
+    };
+    let places: Vec<_> =
+        [&mut columns.flow.at, &mut columns.pressure.at].into_iter().chain(time).collect();
+    let mut needed: Vec<usize> = places.iter().map(|at| **at).collect();
+    needed.sort_unstable();
+    needed.dedup();
+    for at in places {
+        *at = needed.partition_point(|other| *other < *at);
+    }
+    (needed, columns)
+}
+
+fn no_time() -> String {
+    "time is missing or out of range".into()
+}
+
+/// As doubles; what is missing is no number.
+fn numbers(array: &dyn Array, field: &Field, to: &mut Vec<f64>) -> Result<()> {
+    fn from<T: ArrowPrimitiveType>(
+        array: &dyn Array,
+        to: &mut Vec<f64>,
+        double: impl Fn(T::Native) -> f64,
+    ) {
+        to.clear();
+        let array = array.as_primitive::<T>();
+        if array.null_count() == 0 {
+            to.extend(array.values().iter().map(|value| double(*value)));
+        } else {
+            to.extend(array.iter().map(|value| value.map_or(f64::NAN, &double)));
+        }
+    }
+    match array.data_type() {
+        DataType::Float64 => from::<Float64Type>(array, to, |x| x),
+        DataType::Float32 => from::<Float32Type>(array, to, f64::from),
+        DataType::Int8 => from::<Int8Type>(array, to, f64::from),
+        DataType::Int16 => from::<Int16Type>(array, to, f64::from),
+        DataType::Int32 => from::<Int32Type>(array, to, f64::from),
+        DataType::Int64 => from::<Int64Type>(array, to, |x| x as f64),
+        DataType::UInt8 => from::<UInt8Type>(array, to, f64::from),
+        DataType::UInt16 => from::<UInt16Type>(array, to, f64::from),
+        DataType::UInt32 => from::<UInt32Type>(array, to, f64::from),
+        DataType::UInt64 => from::<UInt64Type>(array, to, |x| x as f64),
+        other => bail!("column {} is of type {other}, not a number", field.name()),
+    }
+    Ok(())
+}
+
+/// Dates as microseconds: timestamps, or text.
+fn dates(
+    array: &dyn Array,
+    field: &Field,
+    dates: &mut Dates,
+    to: &mut Vec<Result<i128, String>>,
+) -> Result<()> {
+    if let DataType::Timestamp(unit, zone) = array.data_type() {
+        let per = match unit {
+            TimeUnit::Second => (1_000_000, 1),
+            TimeUnit::Millisecond => (1_000, 1),
+            TimeUnit::Microsecond => (1, 1),
+            TimeUnit::Nanosecond => (1, 1_000),
+        };
+        let whole = match unit {
+            TimeUnit::Second => {
+                array.as_primitive::<types::TimestampSecondType>().iter().collect::<Vec<_>>()
+            }
+            TimeUnit::Millisecond => {
+                array.as_primitive::<types::TimestampMillisecondType>().iter().collect()
+            }
+            TimeUnit::Microsecond => {
+                array.as_primitive::<types::TimestampMicrosecondType>().iter().collect()
+            }
+            TimeUnit::Nanosecond => {
+                array.as_primitive::<types::TimestampNanosecondType>().iter().collect()
+            }
+        };
+        for time in whole {
+            // To the nearest microsecond.
+            let us = time.map(|time| (i128::from(time) * per.0 + per.1 / 2).div_euclid(per.1));
+            let us = us.ok_or_else(no_time);
+            to.push(match zone {
+                Some(_) => us,
+                None => {
+                    us.and_then(|us| dates.local_micros(i64::try_from(us).map_err(|_| no_time())?))
+                }
+            });
+        }
+        return Ok(());
+    }
+    let mut text = |text: Option<&str>| {
+        to.push(text.map_or_else(|| Err(no_time()), |text| dates.micros(text)));
+    };
+    match array.data_type() {
+        DataType::Utf8 => array.as_string::<i32>().iter().for_each(&mut text),
+        DataType::LargeUtf8 => array.as_string::<i64>().iter().for_each(&mut text),
+        DataType::Utf8View => array.as_string_view().iter().for_each(&mut text),
+        other => bail!(
+            "column {0} is of type {other} and has no unit; say --columns time={0}:UNIT",
+            field.name()
+        ),
+    }
+    Ok(())
+}

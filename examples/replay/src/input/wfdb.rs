@@ -1,0 +1,140 @@
+//! Recordings in the WFDB format: a header of text, and files of samples beside it.
+
+use super::columns::{Columns, Label, reading};
+use super::layout::Layout;
+use super::rows::{Body, Timed};
+use anyhow::{Context, Result, anyhow, bail};
+use std::fs::File;
+use std::io::BufReader;
+use std::path::{Component, Path};
+use wfdb::{Header, MultiSignalReader, SignalFormat, SignalInfo};
+
+/// A sample that its writer marked as none.
+const NO_SAMPLE: i32 = i32::MIN;
+
+/// A record under way.
+pub(crate) struct Record {
+    reader: MultiSignalReader,
+    columns: Columns,
+    /// Of flow and pressure: the value at 0 and the samples a unit.
+    flow: (f64, f64),
+    pressure: (f64, f64),
+    interval: f64,
+    /// How many frames the header promises.
+    promised: Option<u64>,
+    number: u64,
+    ended: bool,
+}
+
+impl Record {
+    pub(crate) fn open(path: &Path, layout: &Layout, name: &str) -> Result<Self> {
+        let file = File::open(path).with_context(|| format!("cannot open {name}"))?;
+        let header = Header::from_reader(&mut BufReader::new(file));
+        let header = header.map_err(|error| anyhow!("{name}: {error}"))?;
+        Self::of(header, path, layout).with_context(|| name.to_owned())
+    }
+
+    fn of(header: Header, path: &Path, layout: &Layout) -> Result<Self> {
+        let Some(signals) = header.signals().filter(|signals| !signals.is_empty()) else {
+            bail!("it has no signals of its own; give one of its segments");
+        };
+        for signal in signals {
+            check(signal)?;
+        }
+        let hz = header.metadata().sampling_frequency();
+        if !(hz.is_finite() && hz > 0.0) {
+            bail!("its rate of {hz} samples a second is none");
+        }
+        let label = |signal: &SignalInfo| Label {
+            name: signal.description().unwrap_or_default().into(),
+            unit: signal.units.clone(),
+        };
+        let labels: Vec<_> = signals.iter().map(label).collect();
+        let columns = Columns::find(&labels, layout, Some(1e6 / hz)).map_err(|why| anyhow!(why))?;
+        let scale = |at: usize| (f64::from(signals[at].baseline()), signals[at].adc_gain());
+        let (flow, pressure) = (scale(columns.flow.at), scale(columns.pressure.at));
+        let promised = header.metadata().num_samples();
+        let folder = path.parent().unwrap_or(Path::new(".")).to_path_buf();
+        let reader = wfdb::Record::from_header(header, folder).multi_signal_reader();
+        Ok(Self {
+            reader: reader.map_err(|error| anyhow!("{error}"))?,
+            columns,
+            flow,
+            pressure,
+            interval: 1e6 / hz,
+            promised,
+            number: 0,
+            ended: false,
+        })
+    }
+}
+
+/// What the reader does not check: files outside of the folder, and what it reads otherwise than it
+/// is meant.
+fn check(signal: &SignalInfo) -> Result<()> {
+    let file = Path::new(signal.file_name());
+    let mut parts = file.components();
+    let plain = matches!((parts.next(), parts.next()), (Some(Component::Normal(_)), None));
+    if !plain || signal.file_name() == "-" || signal.file_name().contains(['/', '\\']) {
+        bail!("its header names {:?}, which is no file beside it", signal.file_name());
+    }
+    let known = [
+        SignalFormat::Format16,
+        SignalFormat::Format24,
+        SignalFormat::Format32,
+        SignalFormat::Format212,
+    ];
+    if !known.contains(&signal.format()) {
+        bail!("samples in {:?} are not read, only in formats 16, 24, 32 and 212", signal.format());
+    }
+    if signal.samples_per_frame() != 1 || signal.skew() != 0 {
+        bail!("signals of unlike rates, or shifted against each other, are not read");
+    }
+    let gain = signal.adc_gain();
+    if !(gain.is_finite() && gain != 0.0) {
+        bail!("a gain of {gain} makes no number");
+    }
+    Ok(())
+}
+
+impl Body for Record {
+    fn next(&mut self) -> Result<Option<Timed>> {
+        if self.ended {
+            return Ok(None);
+        }
+        let frame = self.reader.read_frame().map_err(|error| anyhow!("{error}"));
+        let frame = frame.with_context(|| format!("after sample {}", self.number))?;
+        let (Some(&flow), Some(&pressure)) =
+            (frame.get(self.columns.flow.at), frame.get(self.columns.pressure.at))
+        else {
+            self.ended = true;
+            let missing = self.promised.filter(|promised| self.number < *promised);
+            return Ok(missing.map(|promised| {
+                Err(format!("it ends here, where its header promises {promised} samples"))
+            }));
+        };
+        let us = (self.number as f64 * self.interval).round() as i128;
+        self.number += 1;
+        if flow == NO_SAMPLE || pressure == NO_SAMPLE {
+            return Ok(Some(Err("marked as no sample".into())));
+        }
+        let value = |sample: i32, (baseline, gain): (f64, f64), factor: f64| {
+            (f64::from(sample) - baseline) / gain * factor
+        };
+        let flow = value(flow, self.flow, self.columns.flow.factor);
+        let pressure = value(pressure, self.pressure, self.columns.pressure.factor);
+        Ok(Some(reading(flow, pressure).map(|reading| (us, reading))))
+    }
+
+    fn number(&self) -> u64 {
+        self.number
+    }
+
+    fn place(&self, name: &str) -> String {
+        format!("{name}: sample {}", self.number)
+    }
+
+    fn guessed(&self) -> Vec<String> {
+        self.columns.guessed.clone()
+    }
+}

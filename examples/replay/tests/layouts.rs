@@ -1,0 +1,429 @@
+//! One recording written in many ways: from each the same breaths, with at most one option.
+
+mod common;
+
+use arrow_array::{ArrayRef, Float64Array, Int64Array, RecordBatch, StringArray};
+use arrow_array::{TimestampMicrosecondArray, TimestampNanosecondArray};
+use arrow_ipc::writer::{FileWriter, StreamWriter};
+use common::cli::{Outcome, replay_from};
+use common::recording::{Folder, HEADER, wave};
+use edf_rs::EDFSpecifications;
+use edf_rs::file::EDFFile;
+use edf_rs::headers::signal_header::SignalHeader;
+use edf_rs::record::Samples;
+use parquet::arrow::ArrowWriter;
+use std::fs::{self, File};
+use std::io::Write;
+use std::sync::Arc;
+
+/// Time in µs, flow and pressure of ten breaths, 10 ms apart.
+fn samples() -> Vec<(i64, f64, f64)> {
+    let of = |line: &str| {
+        let cells: Vec<_> = line.split(',').collect();
+        (cells[0].parse().unwrap(), cells[1].parse().unwrap(), cells[2].parse().unwrap())
+    };
+    wave(0, 10).lines().map(of).collect()
+}
+
+/// The recording as text: a header, and a line of each sample.
+fn text(header: &str, line: impl Fn(i64, f64, f64) -> String) -> String {
+    let lines = samples().into_iter().map(|(us, flow, pressure)| line(us, flow, pressure));
+    std::iter::once(header.to_owned()).chain(lines).map(|line| line + "\n").collect()
+}
+
+/// The breaths of the plain recording, and of one written otherwise: times moved to begin at zero.
+fn breaths(folder: &Folder, args: &[&str]) -> (Outcome, Vec<Vec<String>>) {
+    let outcome = folder.run(&[args, &["--quiet", "--breaths", "b.csv"]].concat());
+    assert_eq!(outcome.code, 0, "{args:?}: {}", outcome.stderr);
+    let table = folder.read("b.csv");
+    let mut rows: Vec<Vec<String>> =
+        table.lines().skip(1).map(|row| row.split(',').map(Into::into).collect()).collect();
+    let start: i64 = rows[0][0].parse().unwrap();
+    for row in &mut rows {
+        for cell in [0, 1, 2, 17] {
+            row[cell] = (row[cell].parse::<i64>().unwrap() - start).to_string();
+        }
+    }
+    (outcome, rows)
+}
+
+/// Each breath the same: words and times to the letter, numbers within a hundredth.
+fn same(folder: &Folder, args: &[&str]) -> Outcome {
+    let (_, plain) = breaths(folder, &["in.csv"]);
+    let (outcome, found) = breaths(folder, args);
+    assert_eq!(plain.len(), 10);
+    assert_eq!(plain.len(), found.len(), "{args:?}");
+    for (plain, found) in plain.iter().zip(&found) {
+        for (plain, found) in plain.iter().zip(found) {
+            let near = match (plain.parse::<f64>(), found.parse::<f64>()) {
+                (Ok(plain), Ok(found)) => (plain - found).abs() <= 0.011,
+                _ => plain == found,
+            };
+            assert!(near, "{args:?}: {found} where the plain recording gives {plain}");
+        }
+    }
+    outcome
+}
+
+fn iso(us: i64) -> String {
+    // 2024-03-31T00:00:00Z and on: ten seconds need no minutes.
+    format!("2024-03-31T00:00:{:09.6}Z", us as f64 / 1e6)
+}
+
+#[test]
+fn texts_need_no_option_where_nothing_is_ambiguous() {
+    let folder = Folder::new();
+    let comma = |x: f64| format!("{x:.3}").replace('.', ",");
+    let seconds = |us: i64| us as f64 / 1e6;
+    let put = |name: &str, text: String| fs::write(folder.path(name), text).unwrap();
+    put(
+        "semicolon.csv",
+        text("t_s;flow_ml_per_s;paw_cmH2O", |us, flow, pressure| {
+            format!("{};{};{}", comma(seconds(us)), comma(flow), comma(pressure))
+        }),
+    );
+    let said = same(&folder, &["semicolon.csv"]).stderr;
+    assert!(said.contains("semicolon between cells; decimal comma"), "{said}");
+
+    put(
+        "tab.txt",
+        text("Time (s)\tFlow (mL/s)\tPaw [hPa]", |us, flow, pressure| {
+            format!("{}\t{flow}\t{}", seconds(us), pressure * 0.980_665)
+        }),
+    );
+    let said = same(&folder, &["tab.txt"]).stderr;
+    assert!(said.contains("tab between cells; time = \"Time (s)\" in s"), "{said}");
+
+    put(
+        "comments.csv",
+        format!(
+            "# made up\n{}",
+            text("t_us,flow_ml_per_s,paw_cmH2O", |us, flow, pressure| {
+                let note = if us == 3_000_000 { "# a remark\n" } else { "" };
+                format!("{note}{us},{flow},{pressure}")
+            })
+        ),
+    );
+    let said = same(&folder, &["comments.csv"]).stderr;
+    assert!(said.contains("are comments"), "{said}");
+
+    put(
+        "iso.csv",
+        text("time,flow_ml_per_s,paw_cmH2O", |us, flow, pressure| {
+            format!("{},{flow},{pressure}", iso(us))
+        }),
+    );
+    same(&folder, &["iso.csv"]);
+
+    put(
+        "blanks.txt",
+        text("t_us flow_ml_per_s paw_cmH2O", |us, flow, pressure| {
+            format!("{us:>9} {flow:>8.3}\t{pressure:>8.3}")
+        }),
+    );
+    same(&folder, &["blanks.txt"]);
+    // The plain one says nothing.
+    assert_eq!(same(&folder, &["in.csv"]).stderr, "");
+}
+
+#[test]
+fn other_names_and_units_are_said_once() {
+    let folder = Folder::new();
+    let put = |name: &str, text: String| fs::write(folder.path(name), text).unwrap();
+    put(
+        "names.csv",
+        text("Zeit,Fluss,Druck,Note", |us, flow, pressure| {
+            format!("{},{},{},x", us as f64 / 1e3, -flow * 0.06, pressure * 0.735_559)
+        }),
+    );
+    let columns = "time=Zeit:ms,flow=-Fluss:L/min,pressure=Druck:mmHg";
+    same(&folder, &["names.csv", "--columns", columns]);
+    put(
+        "s.toml",
+        format!(
+            "[recording]\ncolumns = [{:?}, {:?}, {:?}]\n",
+            "time=Zeit:ms", "flow=-Fluss:L/min", "pressure=Druck:mmHg"
+        ),
+    );
+    same(&folder, &["names.csv", "--settings", "s.toml"]);
+    // Without a header, columns are counted; without times, samples are.
+    put(
+        "bare.csv",
+        text("", |us, flow, pressure| format!("{pressure};{flow};{us}")).trim_start().into(),
+    );
+    same(&folder, &["bare.csv", "--columns", "time=3:us,flow=2:mL/s,pressure=1:cmH2O"]);
+    put(
+        "untimed.csv",
+        text("flow_ml_per_s,paw_cmH2O", |_, flow, pressure| format!("{flow},{pressure}")),
+    );
+    same(&folder, &["untimed.csv", "--rate-hz", "100"]);
+}
+
+#[test]
+fn packed_texts_are_unpacked() {
+    let folder = Folder::new();
+    let plain = folder.read("in.csv");
+    let gz = File::create(folder.path("a.csv.gz")).unwrap();
+    let mut gz = flate2::write::GzEncoder::new(gz, flate2::Compression::fast());
+    gz.write_all(plain.as_bytes()).unwrap();
+    gz.finish().unwrap();
+    fs::write(folder.path("a.csv.zst"), zstd::encode_all(plain.as_bytes(), 1).unwrap()).unwrap();
+    same(&folder, &["a.csv.gz"]);
+    same(&folder, &["a.csv.zst"]);
+    // One that ends too early says so, and what came before is not taken for the whole.
+    let packed = fs::read(folder.path("a.csv.gz")).unwrap();
+    fs::write(folder.path("short.csv.gz"), &packed[..packed.len() / 2]).unwrap();
+    let outcome = folder.run(&["short.csv.gz"]);
+    assert_eq!(outcome.code, 2);
+    assert!(outcome.stderr.contains("cannot read short.csv.gz"), "{}", outcome.stderr);
+    // From a pipe too.
+    let outcome = replay_from(&folder.path("a.csv.gz"), folder.0.path(), &["-", "--quiet"]);
+    assert_eq!(outcome.code, 0, "{}", outcome.stderr);
+}
+
+fn batch(times: ArrayRef, name: &str) -> RecordBatch {
+    let column = |of: fn(&(i64, f64, f64)) -> f64| -> ArrayRef {
+        Arc::new(samples().iter().map(|sample| Some(of(sample))).collect::<Float64Array>())
+    };
+    let bed: ArrayRef = Arc::new(StringArray::from(vec!["4"; samples().len()]));
+    RecordBatch::try_from_iter([
+        ("bed", bed),
+        ("paw_cmH2O", column(|sample| sample.2)),
+        (name, times),
+        ("flow_ml_per_s", column(|sample| sample.1)),
+    ])
+    .unwrap()
+}
+
+fn micros() -> Vec<i64> {
+    samples().iter().map(|sample| sample.0).collect()
+}
+
+#[test]
+fn arrow_tables_are_read() {
+    let folder = Folder::new();
+    let parquet = |name: &str, batch: &RecordBatch| {
+        let file = File::create(folder.path(name)).unwrap();
+        let mut writer = ArrowWriter::try_new(file, batch.schema(), None).unwrap();
+        writer.write(batch).unwrap();
+        writer.close().unwrap();
+    };
+    let whole = batch(Arc::new(Int64Array::from(micros())), "t_us");
+    parquet("a.parquet", &whole);
+    same(&folder, &["a.parquet"]);
+    let mut file =
+        FileWriter::try_new(File::create(folder.path("a.arrow")).unwrap(), &whole.schema())
+            .unwrap();
+    // Two batches, and one without rows between.
+    for part in [whole.slice(0, 411), whole.slice(411, 0), whole.slice(411, whole.num_rows() - 411)]
+    {
+        file.write(&part).unwrap();
+    }
+    file.finish().unwrap();
+    same(&folder, &["a.arrow"]);
+    let mut stream =
+        StreamWriter::try_new(File::create(folder.path("s.arrows")).unwrap(), &whole.schema())
+            .unwrap();
+    stream.write(&whole).unwrap();
+    stream.finish().unwrap();
+    same(&folder, &["s.arrows"]);
+    // From a pipe, a stream is read and a table is not.
+    assert_eq!(replay_from(&folder.path("s.arrows"), folder.0.path(), &["-", "--quiet"]).code, 0);
+    let piped = replay_from(&folder.path("a.parquet"), folder.0.path(), &["-"]);
+    assert!(piped.code == 2 && piped.stderr.contains("give it as a file"), "{}", piped.stderr);
+    // Times as dates, with and without a zone.
+    let nanos: Vec<_> = micros().iter().map(|us| (1_711_843_200_000_000 + us) * 1_000).collect();
+    let zoned = TimestampNanosecondArray::from(nanos).with_timezone("UTC");
+    parquet("zoned.parquet", &batch(Arc::new(zoned), "time"));
+    same(&folder, &["zoned.parquet"]);
+    let local = TimestampMicrosecondArray::from(micros());
+    parquet("local.parquet", &batch(Arc::new(local), "time"));
+    same(&folder, &["local.parquet", "--zone", "Europe/Berlin"]);
+    let unsaid = folder.run(&["local.parquet"]);
+    assert!(unsaid.code == 2 && unsaid.stderr.contains("--zone"), "{}", unsaid.stderr);
+}
+
+#[test]
+fn a_wfdb_record_is_read() {
+    let folder = Folder::new();
+    // 100 samples a mL/s about -500 and 200 a cmH2O, both in one file of 16 bits, as the format has it.
+    let mut bytes = Vec::new();
+    for (_, flow, pressure) in samples() {
+        bytes.extend(((flow * 100.0).round() as i16 - 500).to_le_bytes());
+        bytes.extend(((pressure * 200.0).round() as i16).to_le_bytes());
+    }
+    fs::write(folder.path("a.dat"), &bytes).unwrap();
+    let header = "a 2 100 1000\n\
+                  a.dat 16 100(-500)/mL/s 16 0 0 0 0 flow\n\
+                  a.dat 16 200(0)/cmH2O 16 0 0 0 0 paw\n";
+    fs::write(folder.path("a.hea"), header).unwrap();
+    same(&folder, &["a.hea"]);
+    // Cut short: said, and what is there is read.
+    fs::write(folder.path("a.dat"), &bytes[..bytes.len() / 2]).unwrap();
+    let outcome = folder.run(&["a.hea", "--quiet"]);
+    assert_eq!(outcome.code, 0, "{}", outcome.stderr);
+    assert!(outcome.stderr.contains("a.hea: sample 500: it ends here"), "{}", outcome.stderr);
+    assert_eq!(folder.run(&["a.hea", "--strict"]).code, 2);
+    for (wrong, said) in [
+        (header.replace("a.dat", "../a.dat"), "no file beside it"),
+        (header.replace("a.dat", "/etc/passwd"), "no file beside it"),
+        (header.replace(" 16 100", " 310 100"), "formats 16, 24, 32 and 212"),
+        (header.replace(" 16 100", " 16x2 100"), "unlike rates"),
+        (header.replace("a.dat", "b.dat"), "b.dat"),
+        (header.replace("mL/s", "gal/h"), "has no unit"),
+        ("a\n".into(), ""),
+    ] {
+        fs::write(folder.path("bad.hea"), wrong).unwrap();
+        let outcome = folder.run(&["bad.hea"]);
+        assert_eq!(outcome.code, 2, "{said}: {}", outcome.stdout);
+        assert!(
+            outcome.stderr.contains("bad.hea") && outcome.stderr.contains(said),
+            "{}",
+            outcome.stderr
+        );
+    }
+}
+
+#[test]
+fn an_edf_recording_is_read() {
+    let folder = Folder::new();
+    let path = folder.path("a.edf");
+    let mut edf = EDFFile::new(&path).unwrap();
+    edf.header
+        .with_specification(EDFSpecifications::EDFPlus)
+        .with_is_continuous(true)
+        .with_record_duration(1.0);
+    let signal = |label: &str, unit: &str, most: f64| {
+        let mut signal = SignalHeader::new();
+        signal
+            .with_label(label.into())
+            .with_physical_dimension(unit.into())
+            .with_physical_range(-most, most)
+            .with_digital_range(-32_000, 32_000)
+            .with_samples_count(100);
+        signal
+    };
+    edf.insert_signal(0, signal("Paw", "cmH2O", 32.0)).unwrap();
+    edf.insert_signal(1, SignalHeader::new_annotation(40, EDFSpecifications::EDFPlus)).unwrap();
+    edf.insert_signal(2, signal("Flow", "L/min", 3.2)).unwrap();
+    for (n, second) in samples().chunks(100).enumerate() {
+        let mut record = edf.header.create_record();
+        let digital = |values: Vec<f64>, most: f64| {
+            let digital = values.iter().map(|x| (x / most * 32_000.0).round() as i16);
+            Samples::Values16Bit(digital.collect())
+        };
+        record.raw_signal_samples = vec![
+            digital(second.iter().map(|s| s.2).collect(), 32.0),
+            digital(second.iter().map(|s| s.1 * 0.06).collect(), 3.2),
+        ];
+        record.annotations =
+            vec![vec![edf_rs::headers::annotation_list::AnnotationList::new_time_keeping(
+                n as f64,
+            )]];
+        edf.append_record(record).unwrap();
+    }
+    edf.save().unwrap();
+    same(&folder, &["a.edf"]);
+    // The first of these is refused, the second says where it ends.
+    let whole = fs::read(&path).unwrap();
+    for (name, length, code, said) in [
+        ("head.edf", 1_100, 2, "not one whole record"),
+        ("cut.edf", whole.len() - 300, 0, "it ends here"),
+    ] {
+        fs::write(folder.path(name), &whole[..length]).unwrap();
+        let outcome = folder.run(&[name, "--quiet"]);
+        assert_eq!(outcome.code, code, "{}", outcome.stderr);
+        assert!(
+            outcome.stderr.contains(name) && outcome.stderr.contains(said),
+            "{}",
+            outcome.stderr
+        );
+    }
+}
+
+#[test]
+fn what_is_ambiguous_is_an_error_that_names_its_option() {
+    let folder = Folder::new();
+    let put = |name: &str, text: &str| fs::write(folder.path(name), text).unwrap();
+    for (text, args, said) in [
+        (
+            "t_us,t_s,flow_ml_per_s,paw_cmH2O\n0,0,1,5\n",
+            &[][..],
+            "both give the time; say which: --columns time=",
+        ),
+        (
+            "time,flow,pressure\n0,1,5\n",
+            &[],
+            "column \"flow\" has no unit; say --columns flow=flow:UNIT",
+        ),
+        ("a,b,c\n0,1,5\n", &[], "no column is the time; say which: --columns time=NAME:UNIT"),
+        ("time,flow_ml_per_s,paw_hpa\n2024-03-31T00:00:00,1,5\n", &[], "has no zone; say --zone"),
+        ("0;1,5\t2\n", &["--columns", "time=1:s,flow=2:mL/s,pressure=3:Pa"], "no column 3"),
+        (
+            "1|2;3|4;5|6;7\n",
+            &["--columns", "time=1:s,flow=2:mL/s,pressure=3:Pa"],
+            "say --delimiter",
+        ),
+        (HEADER, &["--columns", "flow=Fluss:L/min"], "no column is called \"Fluss\""),
+        (HEADER, &["--columns", "flow=flow_ml_per_s:gal"], "no unit of flow: mL/s, L/s, L/min"),
+        (HEADER, &["--columns", "volume=x"], "a column is time, flow or pressure"),
+        (HEADER, &["--columns", "flow=1:mL/s,flow=2:mL/s"], "flow is named twice"),
+        (HEADER, &["--columns", "flow=paw_cmH2O:mL/s"], "the same column"),
+        (HEADER, &["--zone", "Atlantis"], "zone \"Atlantis\" is not known"),
+        (HEADER, &["--delimiter", "dot"], "delimiter \"dot\" is none of comma, semicolon"),
+        (HEADER, &["--decimal", "dot"], "decimal \"dot\" is none of point, comma"),
+        (HEADER, &["--rate-hz", "0"], "rate_hz must be 1 to 100000"),
+    ] {
+        put("x.csv", text);
+        let outcome = folder.run(&[&["x.csv"], args].concat());
+        assert_eq!(outcome.code, 2, "{text} {args:?}");
+        assert!(outcome.stderr.contains(said), "{text} {args:?}: {}", outcome.stderr);
+    }
+    // Two marks of decimals in one recording: the second is bad, and the option is named.
+    put("x.csv", "t_us;flow_ml_per_s;paw_cmH2O\n0;1,5;5\n10000;1.5;5\n");
+    let outcome = folder.run(&["x.csv", "--quiet"]);
+    assert!(outcome.stderr.contains("x.csv:3: \"1.5\" is not a number where decimals are written with a comma; say --decimal point"), "{}", outcome.stderr);
+}
+
+#[test]
+fn hostile_files_are_errors() {
+    let folder = Folder::new();
+    let whole = batch(Arc::new(Int64Array::from(micros())), "t_us");
+    let file = File::create(folder.path("a.parquet")).unwrap();
+    let mut writer = ArrowWriter::try_new(file, whole.schema(), None).unwrap();
+    writer.write(&whole).unwrap();
+    writer.close().unwrap();
+    let good = fs::read(folder.path("a.parquet")).unwrap();
+    let refused = |bytes: &[u8]| {
+        fs::write(folder.path("bad.parquet"), bytes).unwrap();
+        let outcome = folder.run(&["bad.parquet", "--breaths", "b.csv"]);
+        assert!(!outcome.stderr.contains("overflow"), "{}", outcome.stderr);
+        let refused = outcome.code == 2;
+        assert!(!refused || outcome.stderr.contains("bad.parquet"), "{}", outcome.stderr);
+        assert_eq!(refused, !folder.names().contains(&"b.csv".into()));
+        let _ = fs::remove_file(folder.path("b.csv"));
+        refused
+    };
+    assert!(refused(&good[..good.len() / 2]) && refused(b"PAR1") && refused(b"PAR1PAR1"));
+    // A byte turned anywhere: an error or a table, never a crash.
+    let turned = |at: usize| {
+        let mut bytes = good.clone();
+        bytes[at] ^= 0x55;
+        bytes
+    };
+    let refusals =
+        (4..good.len()).step_by(good.len() / 40).filter(|at| refused(&turned(*at))).count();
+    // Most bytes are numbers, which may be others.
+    assert!(refusals >= 3, "{refusals}");
+    for bytes in [
+        &b"ARROW1\0\0"[..],
+        &[0xff, 0xff, 0xff, 0xff, 0xff, 0xff, 0xff, 0x7f],
+        &[0x1f, 0x8b, 8],
+        &[0x28, 0xb5, 0x2f, 0xfd],
+    ] {
+        assert!(refused(bytes), "{bytes:?}");
+    }
+    // Columns without end.
+    let many = (0..20_000).map(|n| n.to_string()).collect::<Vec<_>>().join(",");
+    assert!(refused(format!("{}\n1\n", &many[..60_000]).as_bytes()));
+}
