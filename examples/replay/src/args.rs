@@ -1,14 +1,14 @@
 //! The command line.
 
 use crate::input::layout::Said;
-use clap::Parser;
+use clap::{Parser, ValueEnum};
 use std::path::PathBuf;
 
 /// Replays a recording of airway flow and pressure and reports what an independent second check
 /// makes of it. Without FILE the built-in demo shift of an invented infant is simulated.
 ///
 /// Advisory only; not a medical device.
-#[derive(Debug, Parser)]
+#[derive(Debug, Default, Parser)]
 #[command(name = "replay", version)]
 pub struct Args {
     /// Recording: a table of time, flow and pressure as text, also .gz or .zst, Parquet or Arrow; the
@@ -38,7 +38,7 @@ pub struct Args {
     /// Draw flow, pressure and volume with the breaths marked
     #[arg(long, value_name = "OUT.svg")]
     pub(crate) chart: Option<PathBuf>,
-    /// Replay every .csv of a folder instead of one FILE, on all cores
+    /// Replay every recording of a folder, and of the folders in it, instead of one FILE, on all cores
     #[arg(
         long,
         value_name = "DIR",
@@ -46,9 +46,19 @@ pub struct Args {
         conflicts_with_all = ["file", "breaths", "events", "report", "chart"]
     )]
     pub(crate) many: Option<PathBuf>,
-    /// With --many: one row per breath, with the file's name
-    #[arg(long, value_name = "OUT.csv|OUT.parquet", requires = "many")]
+    /// With --many: a folder for the tables of breaths, events and minutes, a file of each for each
+    /// recording, and for summary.csv and failures.csv. What stands there of an earlier run is not
+    /// done again
+    #[arg(long, value_name = "DIR", requires = "many")]
     pub(crate) out: Option<PathBuf>,
+    /// With --many: how tables are written
+    #[arg(long, value_name = "KIND", value_enum, default_value_t, requires = "many")]
+    pub(crate) tables: Tables,
+    /// With --many: settings of single recordings, a row each: the column file has its path within DIR,
+    /// every other column is an entry of the settings. Settings may also stand beside a recording, as
+    /// NAME.toml
+    #[arg(long, value_name = "TABLE.csv", requires = "many")]
+    pub(crate) each: Option<PathBuf>,
     /// Stop at the first line that cannot be read, whose time is not later than the one before, or
     /// whose reading is out of the sensor's range, instead of going on without it
     #[arg(long)]
@@ -61,4 +71,29 @@ pub struct Args {
     /// Print no report
     #[arg(long)]
     pub(crate) quiet: bool,
+}
+
+/// How tables are written.
+#[derive(Debug, Clone, Copy, Default, PartialEq, Eq, ValueEnum)]
+pub(crate) enum Tables {
+    #[default]
+    Parquet,
+    Csv,
+}
+
+impl Tables {
+    /// The end of a file's name.
+    pub(crate) const fn end(self) -> &'static str {
+        match self {
+            Self::Parquet => "parquet",
+            Self::Csv => "csv",
+        }
+    }
+}
+
+impl Args {
+    /// What the command line sets for every recording, whatever its own settings say.
+    pub(crate) fn settings_of_all(&self) -> impl std::fmt::Debug {
+        (self.weight_g, self.threshold_lpm, self.set_rate, &self.recording)
+    }
 }

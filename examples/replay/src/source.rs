@@ -8,6 +8,7 @@ use crate::input::layout::Layout;
 use crate::input::recording::{Line, Recording};
 use crate::output::files::Outputs;
 use crate::stream::{Step, Stream};
+use crate::tables::events;
 use crate::text::printable;
 use crate::timeline::Timeline;
 use crate::trial::Trial;
@@ -76,7 +77,16 @@ impl Source {
         }
     }
 
-    fn bad_lines(&self) -> u64 {
+    /// Why nothing came of it.
+    pub(crate) fn unusable(&self) -> String {
+        let name = self.name();
+        match self.remark() {
+            Some(remark) => format!("{name} holds no usable sample; {remark}"),
+            None => format!("{name} holds no usable sample"),
+        }
+    }
+
+    pub(crate) fn bad_lines(&self) -> u64 {
         match self {
             Self::Recording(recording) => recording.bad_lines,
             Self::Demo(_) => 0,
@@ -125,11 +135,11 @@ pub(crate) fn replay(
     }
     let mut summary = run.finish()?;
     summary.bad_lines = source.bad_lines();
-    match (summary.samples, source.remark()) {
-        (0, Some(remark)) => bail!("{} holds no usable sample; {remark}", source.name()),
-        (0, None) => bail!("{} holds no usable sample", source.name()),
-        (_, Some(remark)) => eprintln!("{}: {}", printable(&source.name()), printable(remark)),
-        (_, None) => {}
+    if summary.samples == 0 {
+        bail!("{}", source.unusable());
+    }
+    if let Some(remark) = source.remark() {
+        eprintln!("{}: {}", printable(&source.name()), printable(remark));
     }
     Ok(summary)
 }
@@ -185,15 +195,7 @@ impl Run<'_> {
     }
 
     fn take(&mut self, report: &Report) -> Result<()> {
-        // What a clock that was set back cuts off ended where the new time begins.
-        let reset =
-            report.events.iter().rposition(|e| matches!(e.what, Happening::ClockReset { .. }));
-        for (i, event) in report.events.iter().enumerate() {
-            let at = reset.and_then(|reset| report.events.get(reset.max(i))).unwrap_or(event).at;
-            let time = match event.what {
-                Happening::Alarm(alarm) => alarm.at,
-                _ => self.monitor.time_of(at),
-            };
+        for (event, time) in events::timed(report, &self.monitor) {
             self.outputs.event(event, time)?;
         }
         if let Some(breath) = &report.breath {

@@ -15,6 +15,7 @@ pub(crate) use course::{Change, Course};
 use number::{Spelled, number};
 use serde::Deserialize;
 use std::fs;
+use std::path::Path;
 use tidevane::breath::Segment;
 use tidevane::leak::{LeakPath, Tube};
 use tidevane::mechanics::Fit;
@@ -69,10 +70,15 @@ pub(crate) struct File {
 impl File {
     /// The file that the arguments name; nothing where they name none.
     pub(crate) fn read(args: &Args) -> Result<Self> {
-        let Some(path) = &args.settings else { return Ok(Self::default()) };
-        let text = fs::read_to_string(path)
-            .with_context(|| format!("cannot read settings {}", path.display()))?;
-        toml::from_str(&text).with_context(|| format!("settings {}", path.display()))
+        match &args.settings {
+            None => Ok(Self::default()),
+            Some(path) => read(path).map(|(file, _)| file),
+        }
+    }
+
+    /// Of entries put together from several places.
+    pub(crate) fn of_entries(entries: toml::Table) -> Result<Self> {
+        entries.try_into().context("settings")
     }
 
     /// The layout of the recording: the command line before the file.
@@ -98,6 +104,14 @@ impl File {
             ..Self::default()
         }
     }
+}
+
+/// A settings file, and its entries as they stand.
+pub(crate) fn read(path: &Path) -> Result<(File, toml::Table)> {
+    let text = fs::read_to_string(path)
+        .with_context(|| format!("cannot read settings {}", path.display()))?;
+    let context = || format!("settings {}", path.display());
+    Ok((toml::from_str(&text).with_context(context)?, toml::from_str(&text).with_context(context)?))
 }
 
 /// What the program works by.

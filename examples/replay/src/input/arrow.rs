@@ -75,6 +75,12 @@ impl Batches {
         Ok(Self::over(reader, columns, layout))
     }
 
+    /// Of batches that a caller hands over.
+    pub(crate) fn of_reader(reader: Box<dyn RecordBatchReader>, layout: &Layout) -> Result<Self> {
+        let columns = columns(&reader.schema(), layout)?;
+        Ok(Self::over(reader, columns, layout))
+    }
+
     fn over(reader: Box<dyn RecordBatchReader>, columns: Columns, layout: &Layout) -> Self {
         Self {
             reader,

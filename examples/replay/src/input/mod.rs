@@ -1,6 +1,6 @@
 //! Reads recordings.
 
-mod arrow;
+pub(crate) mod arrow;
 mod cells;
 mod clock;
 mod columns;

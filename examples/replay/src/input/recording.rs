@@ -21,6 +21,8 @@ pub(crate) struct Recording {
     pub(crate) bad_lines: u64,
     good_lines: u64,
     progress: ProgressBar,
+    /// Nothing is said on standard error.
+    mute: bool,
 }
 
 /// One line: a reading, or one that could not be read.
@@ -35,7 +37,13 @@ impl Recording {
         let name = kind::name(path);
         let progress = progress();
         let rows = Rows::of(kind::open(path, layout, &progress)?);
-        Ok(Self { name, rows, strict, bad_lines: 0, good_lines: 0, progress })
+        Ok(Self { name, rows, strict, bad_lines: 0, good_lines: 0, progress, mute: false })
+    }
+
+    /// Of rows that a caller hands over; says nothing.
+    pub(crate) fn of_rows(rows: Rows, name: &str, strict: bool) -> Self {
+        let (name, progress) = (name.into(), ProgressBar::hidden());
+        Self { name, rows, strict, bad_lines: 0, good_lines: 0, progress, mute: true }
     }
 
     /// The next line; `None` at the end.
@@ -74,6 +82,12 @@ impl Recording {
         self.progress.set_draw_target(ProgressDrawTarget::hidden());
     }
 
+    /// Says nothing on standard error.
+    pub(crate) fn mute(&mut self) {
+        self.hide();
+        self.mute = true;
+    }
+
     /// The file and the line read last.
     pub(crate) fn place(&self) -> String {
         self.rows.body().place(&self.name)
@@ -88,15 +102,18 @@ impl Recording {
     fn say_guessed(&self) {
         let guessed = self.rows.body().guessed();
         if !guessed.is_empty() {
-            let text = format!("{}: read with {}", self.name, guessed.join("; "));
-            self.progress.suspend(|| eprintln!("{}", printable(&text)));
+            self.print(&format!("{}: read with {}", self.name, guessed.join("; ")));
         }
     }
 
     fn say(&self, what: &str) {
-        self.progress.suspend(|| {
-            eprintln!("{}: {}", printable(&self.place()), printable(what));
-        });
+        self.print(&format!("{}: {what}", self.place()));
+    }
+
+    fn print(&self, text: &str) {
+        if !self.mute {
+            self.progress.suspend(|| eprintln!("{}", printable(text)));
+        }
     }
 }
 

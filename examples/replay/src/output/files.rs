@@ -5,11 +5,12 @@ use crate::chart::Chart;
 use crate::doc::Doc;
 use crate::output::page::Page;
 use crate::output::place::Aside;
-use crate::output::row;
+use crate::output::sheet::Sheet;
 use crate::steps::Steps;
+use crate::tables::column::Column;
+use crate::tables::{breaths, events};
 use crate::timeline::Timeline;
 use anyhow::{Context, Result};
-use csv::Writer;
 use std::io::Write;
 use std::path::Path;
 use tidevane::monitor::{BreathReport, Event};
@@ -18,8 +19,8 @@ use tidevane::signal::Reading;
 
 /// The files asked for, kept aside until the whole recording has been read.
 pub(crate) struct Outputs {
-    breaths: Option<Table>,
-    events: Option<Table>,
+    breaths: Option<Sheet>,
+    events: Option<Sheet>,
     drawing: Option<Chart>,
     chart: Option<Aside>,
     report: Option<(Aside, Page)>,
@@ -28,16 +29,8 @@ pub(crate) struct Outputs {
 impl Outputs {
     pub(crate) fn create(args: &Args) -> Result<Self> {
         Ok(Self {
-            breaths: args
-                .breaths
-                .as_deref()
-                .map(|to| Table::create(to, &row::COLUMNS))
-                .transpose()?,
-            events: args
-                .events
-                .as_deref()
-                .map(|to| Table::create(to, &["t_us", "event", "detail", "time_us"]))
-                .transpose()?,
+            breaths: table(args.breaths.as_deref(), &breaths::COLUMNS)?,
+            events: table(args.events.as_deref(), &events::COLUMNS)?,
             drawing: (args.chart.is_some() || args.report.is_some()).then(Chart::default),
             chart: args.chart.as_deref().map(Aside::create).transpose()?,
             report: match &args.report {
@@ -58,14 +51,13 @@ impl Outputs {
             chart.breath(report, timeline);
         }
         let Some(table) = &mut self.breaths else { return Ok(()) };
-        table.row(row::of(report).map(|cell| cell.text()))
+        table.row(&breaths::of(report))
     }
 
     /// An event with its moment on the monitor's own time.
     pub(crate) fn event(&mut self, event: &Event, time: Moment) -> Result<()> {
         let Some(table) = &mut self.events else { return Ok(()) };
-        let (at, time) = (event.at.to_us().to_string(), time.to_us().to_string());
-        table.row([at, event.what.name().into(), event.to_string(), time])
+        table.row(&events::of(event, time))
     }
 
     /// The recording was read to its end: everything is made ready, then takes its place. What
@@ -95,24 +87,6 @@ impl Outputs {
     }
 }
 
-struct Table {
-    writer: Writer<Aside>,
-}
-
-impl Table {
-    fn create(to: &Path, header: &[&str]) -> Result<Self> {
-        let mut writer = Writer::from_writer(Aside::create(to)?);
-        writer.write_record(header)?;
-        Ok(Self { writer })
-    }
-
-    fn row<const N: usize>(&mut self, cells: [String; N]) -> Result<()> {
-        let written = self.writer.write_record(cells);
-        written.with_context(|| self.writer.get_ref().cannot_write())
-    }
-
-    fn finish(mut self) -> Result<Aside> {
-        self.writer.flush().with_context(|| self.writer.get_ref().cannot_write())?;
-        self.writer.into_inner().map_err(|e| e.into_error().into())
-    }
+fn table(to: Option<&Path>, columns: &[Column]) -> Result<Option<Sheet>> {
+    to.map(|to| Sheet::create(to, columns, None)).transpose()
 }

@@ -3,6 +3,6 @@
 pub(crate) mod files;
 mod page;
 pub(crate) mod place;
-pub(crate) mod row;
 pub(crate) mod same;
+pub(crate) mod scratch;
 pub(crate) mod sheet;

@@ -1,6 +1,7 @@
 //! A file kept aside until it takes its place.
 
 use crate::output::same::is_stdout;
+use crate::output::scratch::Scratch;
 use anyhow::{Context, Result};
 use std::fs::{self, File};
 use std::io::{self, Seek, Write};
@@ -14,7 +15,7 @@ const LINKS: usize = 40;
 pub(crate) struct Aside {
     named: PathBuf,
     place: Place,
-    file: NamedTempFile,
+    file: Scratch,
 }
 
 /// Where it goes in the end.
@@ -32,10 +33,10 @@ impl Aside {
     pub(crate) fn create(to: &Path) -> Result<Self> {
         let make = || -> io::Result<Self> {
             let place = if is_stdout(to) { Place::Stdout } else { place(to)? };
-            let file = match &place {
-                Place::Replace(path) => beside(path)?,
-                Place::Into | Place::Stdout => NamedTempFile::new()?,
-            };
+            let file = Scratch::make(|| match &place {
+                Place::Replace(path) => beside(path),
+                Place::Into | Place::Stdout => NamedTempFile::new(),
+            })?;
             Ok(Self { named: to.into(), place, file })
         };
         make().with_context(|| cannot_write(to))
@@ -50,7 +51,7 @@ impl Aside {
         let Self { named, place, mut file } = self;
         let copied = match place {
             Place::Replace(path) => {
-                return file.into_temp_path().persist(path).with_context(|| cannot_write(&named));
+                return file.persist(&path).with_context(|| cannot_write(&named));
             }
             Place::Into => File::create(&named).and_then(|to| copy(&mut file, to)),
             Place::Stdout => copy(&mut file, io::stdout().lock()),
@@ -69,11 +70,11 @@ impl Aside {
 
 impl Write for Aside {
     fn write(&mut self, bytes: &[u8]) -> io::Result<usize> {
-        self.file.write(bytes)
+        self.file.file()?.write(bytes)
     }
 
     fn flush(&mut self) -> io::Result<()> {
-        self.file.flush()
+        self.file.file()?.flush()
     }
 }
 
@@ -81,7 +82,8 @@ fn cannot_write(to: &Path) -> String {
     format!("cannot write {}", to.display())
 }
 
-fn copy(file: &mut NamedTempFile, mut to: impl Write) -> io::Result<()> {
+fn copy(file: &mut Scratch, mut to: impl Write) -> io::Result<()> {
+    let file = file.file()?;
     file.rewind()?;
     io::copy(file, &mut to)?;
     to.flush()
@@ -128,6 +130,7 @@ fn place(to: &Path) -> io::Result<Place> {
 /// A file in the same folder, with the rights of the one it replaces.
 fn beside(path: &Path) -> io::Result<NamedTempFile> {
     let mut builder = Builder::new();
+    builder.suffix(".part");
     usual_rights(&mut builder);
     let file = builder.tempfile_in(path.parent().unwrap_or(Path::new("/")))?;
     if let Ok(meta) = fs::metadata(path) {

@@ -14,7 +14,7 @@ pub(crate) fn refuse(args: &Args) -> Result<()> {
         ("--breaths", &args.breaths),
         ("--events", &args.events),
         ("--report", &args.report),
-        ("--out", &args.out),
+        ("--each", &args.each),
         ("--chart", &args.chart),
     ];
     let mut known: Vec<(&str, Identity)> = Vec::new();
@@ -27,11 +27,6 @@ pub(crate) fn refuse(args: &Args) -> Result<()> {
         known.push((option, identity));
     }
     Ok(())
-}
-
-/// Whether two paths lead to one file.
-pub(crate) fn is_same(a: &Path, b: &Path) -> bool {
-    Identity::of("", a).is_some_and(|a| Some(a) == Identity::of("", b))
 }
 
 /// What makes two paths the same file.

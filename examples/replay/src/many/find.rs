@@ -1,0 +1,116 @@
+//! The recordings of a folder and of the folders in it.
+
+use anyhow::{Context, Result};
+use std::path::{Path, PathBuf};
+use walkdir::WalkDir;
+
+/// A recording, and its path from the folder on.
+pub(super) struct Found {
+    pub(super) path: PathBuf,
+    pub(super) within: PathBuf,
+    /// Why it cannot be read, where its kind says so.
+    pub(super) refused: Option<&'static str>,
+}
+
+/// What recordings are called; a WFDB record is found by its header.
+const ENDS: [&str; 9] =
+    ["csv", "tsv", "txt", "parquet", "arrow", "arrows", "feather", "hea", "edf"];
+/// Of these a text may be packed by one of those.
+const TEXTS: [&str; 3] = ["csv", "tsv", "txt"];
+const PACKED: [&str; 2] = ["gz", "zst"];
+
+/// By name. Links to files are followed, links to folders are not; what stands in `but` is left out.
+pub(super) fn recordings(folder: &Path, but: &Path) -> Result<Vec<Found>> {
+    let but = but.canonicalize().ok();
+    let mut found = Vec::new();
+    let entries = WalkDir::new(folder).sort_by_file_name().into_iter();
+    let inside = |path: &Path| but.is_some() && path.canonicalize().ok() == but;
+    for entry in
+        entries.filter_entry(|e| e.depth() == 0 || !(e.file_type().is_dir() && inside(e.path())))
+    {
+        let entry =
+            entry.with_context(|| format!("cannot read the folder {}", folder.display()))?;
+        let path = entry.path();
+        if entry.file_type().is_dir() || !is_recording(path) {
+            continue;
+        }
+        let meta = path.metadata();
+        let refused = match &meta {
+            Ok(meta) if meta.is_file() => None,
+            Ok(meta) if meta.is_dir() => continue,
+            Ok(_) => Some("it is a pipe or a device; give it alone, as FILE"),
+            Err(_) => Some("it is a link that leads nowhere"),
+        };
+        let within = path.strip_prefix(folder).unwrap_or(path).to_path_buf();
+        found.push(Found { path: path.to_path_buf(), within, refused });
+    }
+    Ok(found)
+}
+
+fn is_recording(path: &Path) -> bool {
+    let Some((name, end)) = split(path) else { return false };
+    let packed = PACKED.contains(&end.as_str());
+    let inner = || split(&name).is_some_and(|(_, end)| TEXTS.contains(&end.as_str()));
+    ENDS.contains(&end.as_str()) || packed && inner()
+}
+
+/// A path without its last ending, and the ending in lower case; hidden files have none.
+fn split(path: &Path) -> Option<(PathBuf, String)> {
+    let hidden = path.file_name()?.as_encoded_bytes().starts_with(b".");
+    let end = path.extension().filter(|_| !hidden)?.to_string_lossy().to_ascii_lowercase();
+    Some((path.with_extension(""), end))
+}
+
+/// A recording's name without what says how it is written: `a` of `a.csv.gz`.
+pub(super) fn stem(path: &Path) -> PathBuf {
+    match split(path) {
+        Some((name, end)) if PACKED.contains(&end.as_str()) => name.with_extension(""),
+        Some((name, _)) => name,
+        None => path.to_path_buf(),
+    }
+}
+
+/// A path in a table: with `/`, and as text; bytes that are none as `%` and their number.
+pub(super) fn printed(within: &Path) -> String {
+    let parts = within.components().map(|part| {
+        let mut text = String::new();
+        for chunk in part.as_os_str().as_encoded_bytes().utf8_chunks() {
+            text.push_str(chunk.valid());
+            chunk.invalid().iter().for_each(|byte| text.push_str(&format!("%{byte:02X}")));
+        }
+        text
+    });
+    parts.collect::<Vec<_>>().join("/")
+}
+
+/// The path with more behind its name.
+pub(super) fn with_end(path: &Path, end: &str) -> PathBuf {
+    let mut name = path.as_os_str().to_owned();
+    name.push(end);
+    name.into()
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn names_tell_what_is_a_recording() {
+        for name in ["a.csv", "b.CSV", "c.csv.gz", "d.txt.zst", "e.parquet", "f.hea", "g.edf"] {
+            assert!(is_recording(Path::new(name)), "{name}");
+        }
+        for name in [".a.csv", "a.toml", "a.dat", "a.gz", "truth.json.gz", "csv", "a.csv.part"] {
+            assert!(!is_recording(Path::new(name)), "{name}");
+        }
+        assert_eq!(stem(Path::new("x/a.csv.gz")), Path::new("x/a"));
+        assert_eq!(stem(Path::new("a.b.csv")), Path::new("a.b"));
+    }
+
+    #[cfg(unix)]
+    #[test]
+    fn a_name_that_is_no_text_is_printed_by_its_bytes() {
+        use std::os::unix::ffi::OsStrExt;
+        let name = std::ffi::OsStr::from_bytes(b"n\xfft.csv");
+        assert_eq!(printed(Path::new(name)), "n%FFt.csv");
+    }
+}

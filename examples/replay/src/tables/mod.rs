@@ -1,0 +1,9 @@
+//! The tables that a recording comes to: what stands in which column, in which unit.
+
+pub mod batch;
+pub(crate) mod breaths;
+pub(crate) mod column;
+pub(crate) mod events;
+pub(crate) mod minutes;
+pub(crate) mod summary;
+pub(crate) mod tabulate;
