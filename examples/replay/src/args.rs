@@ -27,11 +27,14 @@ pub struct Args {
     #[arg(long, value_name = "N", allow_negative_numbers = true)]
     pub(crate) set_rate: Option<f64>,
     /// Write one row per breath
-    #[arg(long, value_name = "OUT.csv")]
+    #[arg(long, value_name = "OUT.csv|OUT.parquet")]
     pub(crate) breaths: Option<PathBuf>,
     /// Write one row per event
-    #[arg(long, value_name = "OUT.csv")]
+    #[arg(long, value_name = "OUT.csv|OUT.parquet")]
     pub(crate) events: Option<PathBuf>,
+    /// Write one row per minute
+    #[arg(long, value_name = "OUT.csv|OUT.parquet")]
+    pub(crate) minutes: Option<PathBuf>,
     /// Write the report, with the chart in it: one file, .md or .html
     #[arg(long, value_name = "OUT.md|OUT.html")]
     pub(crate) report: Option<PathBuf>,
@@ -43,7 +46,7 @@ pub struct Args {
         long,
         value_name = "DIR",
         requires = "out",
-        conflicts_with_all = ["file", "breaths", "events", "report", "chart"]
+        conflicts_with_all = ["file", "breaths", "events", "minutes", "report", "chart"]
     )]
     pub(crate) many: Option<PathBuf>,
     /// With --many: a folder for the tables of breaths, events and minutes, a file of each for each
@@ -59,6 +62,9 @@ pub struct Args {
     /// NAME.toml
     #[arg(long, value_name = "TABLE.csv", requires = "many")]
     pub(crate) each: Option<PathBuf>,
+    /// Write a recording to try things on, and nothing else: an hour of the built-in demo shift
+    #[arg(long, value_name = "OUT.csv|OUT.parquet", conflicts_with_all = ["file", "many"])]
+    pub(crate) save_demo: Option<PathBuf>,
     /// Stop at the first line that cannot be read, whose time is not later than the one before, or
     /// whose reading is out of the sensor's range, instead of going on without it
     #[arg(long)]

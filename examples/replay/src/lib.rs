@@ -13,6 +13,7 @@ mod output;
 mod replay;
 mod report;
 mod run;
+mod save;
 mod source;
 mod steps;
 mod stream;

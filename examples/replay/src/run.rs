@@ -3,7 +3,7 @@
 use crate::args::Args;
 use crate::output::files::Outputs;
 use crate::output::same;
-use crate::{config, many, report, source};
+use crate::{config, many, report, save, source};
 use anyhow::{Context, Result};
 use std::io::{self, Write};
 
@@ -13,6 +13,9 @@ use std::io::{self, Write};
 /// What cannot be read, understood or written, in words for the caller; then no file is written.
 pub fn run(args: &Args) -> Result<()> {
     same::refuse(args)?;
+    if let Some(to) = &args.save_demo {
+        return save::demo(to);
+    }
     if let (Some(folder), Some(out)) = (&args.many, &args.out) {
         return many::replay(folder, out, args);
     }

@@ -120,7 +120,7 @@ pub(crate) fn replay(
             Step::Reading(at, reading) => {
                 run.summary.samples += 1;
                 run.timeline.reading(at);
-                run.outputs.reading(&run.timeline, reading);
+                run.outputs.reading(at, &run.timeline, reading)?;
                 while let Some(change) = course.due(run.timeline.seconds()) {
                     run.change(at, &change)?;
                 }
@@ -196,7 +196,7 @@ impl Run<'_> {
 
     fn take(&mut self, report: &Report) -> Result<()> {
         for (event, time) in events::timed(report, &self.monitor) {
-            self.outputs.event(event, time)?;
+            self.outputs.event(event, time, &self.timeline)?;
         }
         if let Some(breath) = &report.breath {
             self.outputs.breath(breath, &self.timeline)?;

@@ -159,6 +159,22 @@ fn other_names_and_units_are_said_once() {
     same(&folder, &["untimed.csv", "--rate-hz", "100"]);
 }
 
+/// What is saved to try things on is the beginning of what is replayed without a recording.
+#[test]
+fn the_demo_is_saved_in_both_kinds() {
+    let folder = Folder::new();
+    for name in ["demo.csv", "demo.parquet"] {
+        assert_eq!(folder.run(&["--save-demo", name]).code, 0);
+        let outcome =
+            folder.run(&[name, "--weight-g", "980", "--breaths", "b.csv", "--minutes", "m.csv"]);
+        assert!(outcome.stdout.contains("360000 samples over 60.0 min"), "{}", outcome.stdout);
+        assert_eq!(folder.read("m.csv").lines().count(), 61);
+        fs::rename(folder.path("b.csv"), folder.path(&format!("{name}.breaths"))).unwrap();
+    }
+    assert_eq!(folder.read("demo.csv.breaths"), folder.read("demo.parquet.breaths"));
+    assert!(folder.read("demo.csv").starts_with("t_us,flow_ml_per_s,paw_cmH2O\n0,"));
+}
+
 #[test]
 fn packed_texts_are_unpacked() {
     let folder = Folder::new();

@@ -71,9 +71,11 @@ fn rows_are_those_of_each_recording_alone() {
             .starts_with("file,reason\nbroken.csv,\"all/broken.csv:1: no column")
     );
     for name in ["a.csv", "b.csv", "ward/c.csv"] {
-        let alone = ["--quiet", "--breaths", "one.csv", "--events", "ev.csv"];
+        let alone =
+            ["--quiet", "--breaths", "one.csv", "--events", "ev.csv", "--minutes", "min.csv"];
         assert_eq!(replay_in(folder, &[&[&*format!("all/{name}")][..], &alone].concat()).code, 0);
-        for (table, alone) in [("breaths", "one.csv"), ("events", "ev.csv")] {
+        for (table, alone) in [("breaths", "one.csv"), ("events", "ev.csv"), ("minutes", "min.csv")]
+        {
             let expected: Vec<_> =
                 read(folder, alone).lines().skip(1).map(|line| format!("{name},{line}")).collect();
             let found = read(folder, &format!("out/{table}/{name}.csv"));

@@ -8,7 +8,8 @@ use crate::output::place::Aside;
 use crate::output::sheet::Sheet;
 use crate::steps::Steps;
 use crate::tables::column::Column;
-use crate::tables::{breaths, events};
+use crate::tables::minutes::Minutes;
+use crate::tables::{breaths, events, minutes};
 use crate::timeline::Timeline;
 use anyhow::{Context, Result};
 use std::io::Write;
@@ -21,6 +22,7 @@ use tidevane::signal::Reading;
 pub(crate) struct Outputs {
     breaths: Option<Sheet>,
     events: Option<Sheet>,
+    minutes: Option<(Sheet, Minutes)>,
     drawing: Option<Chart>,
     chart: Option<Aside>,
     report: Option<(Aside, Page)>,
@@ -31,6 +33,8 @@ impl Outputs {
         Ok(Self {
             breaths: table(args.breaths.as_deref(), &breaths::COLUMNS)?,
             events: table(args.events.as_deref(), &events::COLUMNS)?,
+            minutes: table(args.minutes.as_deref(), &minutes::COLUMNS)?
+                .map(|sheet| (sheet, Minutes::default())),
             drawing: (args.chart.is_some() || args.report.is_some()).then(Chart::default),
             chart: args.chart.as_deref().map(Aside::create).transpose()?,
             report: match &args.report {
@@ -40,22 +44,40 @@ impl Outputs {
         })
     }
 
-    pub(crate) fn reading(&mut self, timeline: &Timeline, reading: Reading) {
+    pub(crate) fn reading(
+        &mut self,
+        at: Moment,
+        timeline: &Timeline,
+        reading: Reading,
+    ) -> Result<()> {
+        if let Some((sheet, minutes)) = &mut self.minutes {
+            minutes.reading(at, timeline.seconds());
+            while let Some(row) = minutes.next(Some(timeline.seconds())) {
+                sheet.row(&row)?;
+            }
+        }
         if let Some(chart) = &mut self.drawing {
             chart.reading(timeline, reading);
         }
+        Ok(())
     }
 
     pub(crate) fn breath(&mut self, report: &BreathReport, timeline: &Timeline) -> Result<()> {
         if let Some(chart) = &mut self.drawing {
             chart.breath(report, timeline);
         }
+        if let Some((_, minutes)) = &mut self.minutes {
+            minutes.breath(report, timeline.seconds_at(report.breath.onset));
+        }
         let Some(table) = &mut self.breaths else { return Ok(()) };
         table.row(&breaths::of(report))
     }
 
     /// An event with its moment on the monitor's own time.
-    pub(crate) fn event(&mut self, event: &Event, time: Moment) -> Result<()> {
+    pub(crate) fn event(&mut self, event: &Event, time: Moment, timeline: &Timeline) -> Result<()> {
+        if let Some((_, minutes)) = &mut self.minutes {
+            minutes.event(event, timeline.seconds_at(event.at));
+        }
         let Some(table) = &mut self.events else { return Ok(()) };
         table.row(&events::of(event, time))
     }
@@ -79,7 +101,16 @@ impl Outputs {
                 put(aside, &page.render(report, &svg))?;
             }
         }
-        for table in [self.breaths, self.events].into_iter().flatten() {
+        let minutes = match self.minutes {
+            None => None,
+            Some((mut sheet, mut minutes)) => {
+                while let Some(row) = minutes.next(None) {
+                    sheet.row(&row)?;
+                }
+                Some(sheet)
+            }
+        };
+        for table in [self.breaths, self.events, minutes].into_iter().flatten() {
             ready.push(table.finish()?);
         }
         ready.sort_by_key(Aside::is_replacing);

@@ -13,9 +13,11 @@ pub(crate) fn refuse(args: &Args) -> Result<()> {
         ("--settings", &args.settings),
         ("--breaths", &args.breaths),
         ("--events", &args.events),
+        ("--minutes", &args.minutes),
         ("--report", &args.report),
         ("--each", &args.each),
         ("--chart", &args.chart),
+        ("--save-demo", &args.save_demo),
     ];
     let mut known: Vec<(&str, Identity)> = Vec::new();
     for (option, path) in named {

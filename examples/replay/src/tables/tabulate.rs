@@ -97,6 +97,9 @@ pub(crate) fn tabulate(source: &mut Source, setup: &Setup, sink: &mut impl Sink)
                 run.timeline.reading(at);
                 let seconds = run.timeline.seconds();
                 run.minutes.reading(at, seconds);
+                while let Some(row) = run.minutes.next(Some(seconds)) {
+                    run.sink.row(Table::Minutes, &row)?;
+                }
                 while let Some(change) = course.due(seconds) {
                     signs = change.signs(signs);
                     run.monitor.signs(signs);
@@ -149,9 +152,6 @@ impl<S: Sink> Run<'_, S> {
             self.totals.breath(breath);
             self.minutes.breath(breath, self.timeline.seconds_at(breath.breath.onset));
             self.sink.row(Table::Breaths, &breaths::of(breath))?;
-        }
-        while let Some(row) = self.minutes.next(Some(self.timeline.seconds())) {
-            self.sink.row(Table::Minutes, &row)?;
         }
         Ok(())
     }
