@@ -7,7 +7,6 @@
 pub mod arith;
 pub(crate) mod bitset;
 mod error;
-mod find;
 mod flow;
 mod leak;
 mod limited;
@@ -28,7 +27,6 @@ mod volume;
 
 pub(crate) use bitset::bitset;
 pub use error::{Problem, SettingError};
-pub use find::{Number, number_at};
 pub use flow::Flow;
 pub use leak::{Conductance, RootConductance, RootPressure};
 pub use limited::Limited;

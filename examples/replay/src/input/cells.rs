@@ -5,9 +5,8 @@ use csv_core::{ReadRecordResult, Reader, ReaderBuilder};
 
 /// Room for the cells of the longest line.
 pub(crate) struct Cells {
+    delimiter: u8,
     reader: Reader,
-    /// Blanks, however many, stand between cells.
-    blanks: bool,
     line: Vec<u8>,
     text: Vec<u8>,
     ends: Vec<usize>,
@@ -16,37 +15,46 @@ pub(crate) struct Cells {
 /// The cells of one line.
 #[derive(Clone, Copy)]
 pub(crate) struct Record<'a> {
-    text: &'a str,
+    text: &'a [u8],
+    /// Where each ends, and how many bytes lie between two.
     ends: &'a [usize],
+    between: usize,
 }
 
 impl Cells {
     pub(crate) fn new(delimiter: u8) -> Self {
         Self {
+            delimiter,
             reader: ReaderBuilder::new().delimiter(delimiter).build(),
-            blanks: delimiter == b' ',
             line: Vec::new(),
-            text: vec![0; LONGEST + 2],
-            ends: vec![0; LONGEST + 2],
+            text: Vec::new(),
+            ends: Vec::new(),
         }
     }
 
     /// The cells of a line, or why it has none.
-    pub(crate) fn split(&mut self, line: &[u8]) -> Result<Record<'_>, String> {
-        self.line.clear();
-        if self.blanks {
-            let mut last = b' ';
-            for &byte in line {
-                let byte = if byte == b'\t' { b' ' } else { byte };
-                if byte != b' ' || last != b' ' {
-                    self.line.push(byte);
-                }
-                last = byte;
-            }
-        } else {
-            self.line.extend_from_slice(line);
+    pub(crate) fn split<'a>(&'a mut self, line: &'a [u8]) -> Result<Record<'a>, String> {
+        if self.delimiter == b' ' {
+            squeeze(line, &mut self.line);
         }
+        if memchr::memchr(b'"', line).is_some() {
+            if self.delimiter != b' ' {
+                self.line.clear();
+                self.line.extend_from_slice(line);
+            }
+            return self.split_quoted();
+        }
+        let text = if self.delimiter == b' ' { &self.line } else { line };
+        self.ends.clear();
+        self.ends.extend(memchr::memchr_iter(self.delimiter, text));
+        self.ends.push(text.len());
+        Ok(Record { text, ends: &self.ends, between: 1 })
+    }
+
+    fn split_quoted(&mut self) -> Result<Record<'_>, String> {
         self.line.push(b'\n');
+        self.text.resize(LONGEST + 2, 0);
+        self.ends.resize(LONGEST + 2, 0);
         let (result, read, text, ends) =
             self.reader.read_record(&self.line, &mut self.text, &mut self.ends);
         if result != ReadRecordResult::Record {
@@ -56,13 +64,18 @@ impl Cells {
         if read < self.line.len() {
             return Err("the line is broken inside".into());
         }
-        let text = std::str::from_utf8(&self.text[..text]).map_err(|_| "not text")?;
-        let ends = &self.ends[..ends];
-        // A letter that a comma cuts in two would make a cell that cannot be read.
-        if ends.iter().any(|end| !text.is_char_boundary(*end)) {
-            return Err("not text".into());
+        Ok(Record { text: &self.text[..text], ends: &self.ends[..ends], between: 0 })
+    }
+}
+
+/// Blanks and tabs, however many, as one blank.
+fn squeeze(line: &[u8], to: &mut Vec<u8>) {
+    to.clear();
+    for &byte in line {
+        let byte = if byte == b'\t' { b' ' } else { byte };
+        if byte != b' ' || to.last() != Some(&b' ') {
+            to.push(byte);
         }
-        Ok(Record { text, ends })
     }
 }
 
@@ -71,13 +84,15 @@ impl<'a> Record<'a> {
         self.ends.len()
     }
 
-    /// A cell without the blanks around it.
+    /// A cell without the blanks around it; `None` where there is none, or no text: each is looked at
+    /// alone, so that a letter that a delimiter cuts in two is none.
     pub(crate) fn get(self, i: usize) -> Option<&'a str> {
-        let from = if i == 0 { 0 } else { *self.ends.get(i - 1)? };
-        self.text.get(from..*self.ends.get(i)?).map(str::trim)
+        let from = if i == 0 { 0 } else { *self.ends.get(i - 1)? + self.between };
+        std::str::from_utf8(self.text.get(from..*self.ends.get(i)?)?).ok().map(str::trim)
     }
 
-    pub(crate) fn iter(self) -> impl Iterator<Item = &'a str> {
-        (0..self.len()).filter_map(move |i| self.get(i))
+    /// All cells, or that one is no text.
+    pub(crate) fn all(self) -> Result<Vec<&'a str>, String> {
+        (0..self.len()).map(|i| self.get(i).ok_or_else(|| "not text".to_owned())).collect()
     }
 }

@@ -157,7 +157,8 @@ impl Values {
             _ => {}
         }
         let cell = |i: usize| match line.get(i) {
-            None | Some("") => Err(format!("cell {} is empty", i + 1)),
+            None => Err(format!("cell {} is not text", i + 1)),
+            Some("") => Err(format!("cell {} is empty", i + 1)),
             Some(text) => Ok(text),
         };
         let us = match columns.time {
@@ -227,7 +228,8 @@ impl Head {
     fn apart_by(delimiter: u8, line: &[u8], layout: &Layout) -> Result<Self, (usize, String)> {
         let mut cells = Cells::new(delimiter);
         let record = cells.split(line).map_err(|reason| (0, reason))?;
-        let labels: Vec<_> = record.iter().map(Label::new).collect();
+        let names = record.all().map_err(|reason| (record.len(), reason))?;
+        let labels: Vec<_> = names.into_iter().map(Label::new).collect();
         let columns = Columns::find(&labels, layout, None);
         let columns = columns.map_err(|reason| (labels.len(), reason))?;
         let is_sample = layout.is_counted() && Values::new(layout).of(record, &columns).is_ok();

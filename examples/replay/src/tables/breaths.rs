@@ -3,23 +3,20 @@
 use super::column::{Cell, Column};
 use tidevane::alarm::BreathKind;
 use tidevane::breath::Kind;
+use tidevane::leak::{Leak, LungVolume};
+use tidevane::mechanics::FitOutcome;
 use tidevane::monitor::BreathReport;
-use tidevane::quantity::{Limited, Volume, number_at};
+use tidevane::quantity::{Limited, Moment, Volume};
 
-/// Where a column gets its cells from: paths into the report, or what is worked out of it.
+/// How a column gets its cells.
 enum From {
-    /// A time, in µs.
-    Time(&'static str),
-    /// A number: at the first of these paths at which one stands.
-    Number(&'static [&'static str]),
-    /// Worked out.
-    Worked(fn(&BreathReport) -> Option<f64>),
-    /// A word.
+    Time(fn(&BreathReport) -> Moment),
+    Number(fn(&BreathReport) -> Option<f64>),
     Word(fn(&BreathReport) -> String),
 }
 
-const fn time(name: &'static str, path: &'static str) -> (Column, From) {
-    (Column::time(name), From::Time(path))
+const fn time(name: &'static str, of: fn(&BreathReport) -> Moment) -> (Column, From) {
+    (Column::time(name), From::Time(of))
 }
 
 const fn word(name: &'static str, of: fn(&BreathReport) -> String) -> (Column, From) {
@@ -30,39 +27,59 @@ const fn number(
     name: &'static str,
     unit: &'static str,
     places: usize,
-    from: From,
+    of: fn(&BreathReport) -> Option<f64>,
 ) -> (Column, From) {
-    (Column::number(name, unit, places), from)
+    (Column::number(name, unit, places), From::Number(of))
 }
 
 /// The columns; an empty cell is not known.
 const TABLE: [(Column, From); 20] = [
-    time("onset_us", "breath.onset"),
-    time("end_insp_us", "breath.end_insp"),
-    time("end_us", "breath.end"),
+    time("onset_us", |r| r.breath.onset),
+    time("end_insp_us", |r| r.breath.end_insp),
+    time("end_us", |r| r.breath.end),
     word("kind", |r| kind(r.breath.kind).into()),
     word("initiation", |r| r.initiation.map_or("", |i| i.cause.name()).into()),
-    number("insp_ml", "mL", 3, From::Worked(|r| exact(r.breath.inspired))),
-    number("exp_ml", "mL", 3, From::Worked(|r| exact(r.breath.expired))),
-    number("leak_share", "1", 4, From::Number(&["leak.Share", "leak.Negative"])),
-    number("corrected_ml", "mL", 3, From::Number(&["lung.Known.volume"])),
-    number("corrected_sd_ml", "mL", 3, From::Number(&["lung.Known.sd"])),
-    number("peak_cmH2O", "cmH2O", 2, From::Number(&["breath.peak"])),
-    number("baseline_cmH2O", "cmH2O", 2, From::Number(&["breath.baseline"])),
-    number("mean_cmH2O", "cmH2O", 2, From::Worked(mean)),
-    number("compliance_ml_per_cmH2O", "mL/cmH2O", 3, From::Number(&["mechanics.Known.compliance"])),
-    number(
-        "resistance_cmH2O_s_per_l",
-        "cmH2O/(L/s)",
-        1,
-        From::Number(&["mechanics.Known.resistance"]),
-    ),
-    number("fit_r2", "1", 4, From::Number(&["mechanics.Known.goodness"])),
+    number("insp_ml", "mL", 3, |r| exact(r.breath.inspired)),
+    number("exp_ml", "mL", 3, |r| exact(r.breath.expired)),
+    number("leak_share", "1", 4, |r| leak(r.leak)),
+    number("corrected_ml", "mL", 3, |r| lung(r.lung).map(|(volume, _)| volume)),
+    number("corrected_sd_ml", "mL", 3, |r| lung(r.lung).map(|(_, sd)| sd)),
+    number("peak_cmH2O", "cmH2O", 2, |r| Some(r.breath.peak.get().to_num())),
+    number("baseline_cmH2O", "cmH2O", 2, |r| Some(r.breath.baseline.get().to_num())),
+    number("mean_cmH2O", "cmH2O", 2, |r| r.breath.mean_pressure().map(|p| p.get().to_num())),
+    number("compliance_ml_per_cmH2O", "mL/cmH2O", 3, |r| fit(r.mechanics).map(|fit| fit[0])),
+    number("resistance_cmH2O_s_per_l", "cmH2O/(L/s)", 1, |r| fit(r.mechanics).map(|fit| fit[1])),
+    number("fit_r2", "1", 4, |r| fit(r.mechanics).map(|fit| fit[2])),
     word("flags", |r| r.breath.flags.to_string()),
-    time("time_us", "time"),
+    time("time_us", |r| r.time),
     word("support", |r| support(r.kind).into()),
-    number("lag_ms", "ms", 0, From::Worked(|r| Some(r.lag?.to_us() as f64 / 1e3))),
+    number("lag_ms", "ms", 0, |r| r.lag.map(|lag| lag.to_us() as f64 / 1e3)),
 ];
+
+fn leak(leak: Leak) -> Option<f64> {
+    match leak {
+        Leak::Share(share) | Leak::Negative(share) => Some(share.get().to_num()),
+        Leak::Unknown(_) => None,
+    }
+}
+
+/// Volume and standard deviation.
+fn lung(lung: LungVolume) -> Option<(f64, f64)> {
+    match lung {
+        LungVolume::Known { volume, sd, .. } => Some((volume.get().to_num(), sd.get().to_num())),
+        LungVolume::Unknown(_) => None,
+    }
+}
+
+/// Compliance, resistance and goodness.
+fn fit(fit: FitOutcome) -> Option<[f64; 3]> {
+    match fit {
+        FitOutcome::Known { compliance, resistance, goodness, .. } => {
+            Some([compliance.get().to_num(), resistance.get().to_num(), goodness.get().to_num()])
+        }
+        FitOutcome::Unknown(_) => None,
+    }
+}
 
 const fn kind(kind: Kind) -> &'static str {
     match kind {
@@ -78,10 +95,6 @@ const fn support(kind: BreathKind) -> &'static str {
         BreathKind::Supported => "supported",
         BreathKind::Assured => "assured",
     }
-}
-
-fn mean(report: &BreathReport) -> Option<f64> {
-    report.breath.mean_pressure().map(|pressure| pressure.get().to_num())
 }
 
 /// A volume that was not clamped.
@@ -102,17 +115,10 @@ pub(crate) const COLUMNS: [Column; TABLE.len()] = {
 
 /// The cells of a breath.
 pub(crate) fn of(report: &BreathReport) -> [Cell; COLUMNS.len()] {
-    let number = |path: &str| {
-        let number = number_at(report, path)?;
-        Some(number.bits as f64 / 2_f64.powi(number.fraction.into()))
-    };
     TABLE.map(|(_, from)| match from {
-        From::Time(path) => {
-            Cell::Time(number_at(report, path).map_or(0, |number| number.bits.cast_unsigned()))
-        }
-        From::Number(paths) => Cell::Number(paths.iter().find_map(|path| number(path))),
-        From::Worked(work) => Cell::Number(work(report)),
-        From::Word(word) => Cell::Text(word(report)),
+        From::Time(of) => Cell::Time(of(report).to_us()),
+        From::Number(of) => Cell::Number(of(report)),
+        From::Word(of) => Cell::Text(of(report)),
     })
 }
 
@@ -120,13 +126,12 @@ pub(crate) fn of(report: &BreathReport) -> [Cell; COLUMNS.len()] {
 mod tests {
     use super::*;
     use tidevane::monitor::{Monitor, Settings};
-    use tidevane::quantity::{Flow, Moment, Pressure};
+    use tidevane::quantity::{Flow, Pressure};
     use tidevane::signal::Reading;
 
-    /// A column whose path leads nowhere would stay empty without a word: a passive breath and one
-    /// with more out than in fill all of them.
+    /// A passive breath and one with more out than in fill every column.
     #[test]
-    fn every_path_leads_to_a_number() {
+    fn every_column_is_filled() {
         let mut filled = [false; COLUMNS.len()];
         for out in [0.9, 1.1] {
             let mut monitor = Monitor::new(Settings::default());
