@@ -8,6 +8,7 @@ mod config;
 mod doc;
 mod figures;
 mod input;
+mod live;
 mod many;
 mod output;
 mod replay;
@@ -25,10 +26,12 @@ mod trial;
 
 pub use args::Args;
 pub use input::layout::{Layout, Said};
-pub use input::rows::{Row, Rows};
+pub use input::rows::{Row, Rows, read_all};
+pub use live::Live;
 pub use output::scratch::watch;
 pub use replay::Replay;
 pub use run::run;
+#[cfg(feature = "arrow")]
 pub use tables::batch;
 pub use tables::column::{Cell, Column};
 pub use tables::tabulate::{Sink, Table};

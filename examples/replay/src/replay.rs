@@ -2,14 +2,16 @@
 
 use crate::args::Args;
 use crate::config::{self, File, Setup};
+#[cfg(feature = "arrow")]
 use crate::input::arrow::Batches;
 use crate::input::layout::Layout;
 use crate::input::recording::Recording;
+#[cfg(feature = "arrow")]
 use crate::input::rows::Rows;
+use crate::live::Live;
 use crate::source::Source;
 use crate::tables::tabulate::{Sink, tabulate};
-use anyhow::{Context, Result};
-use arrow_array::RecordBatchReader;
+use anyhow::Result;
 use std::path::Path;
 
 /// What recordings are replayed by.
@@ -32,6 +34,12 @@ impl Replay {
         Ok(Self { setup: config::setup(&args, file, File::default())?, layout, strict })
     }
 
+    /// A monitor for samples that come one by one.
+    #[must_use]
+    pub fn live(&self) -> Live {
+        Live::new(self.setup.settings)
+    }
+
     /// A file of any kind that is read.
     ///
     /// # Errors
@@ -46,13 +54,15 @@ impl Replay {
     ///
     /// # Errors
     /// Where they cannot be read, or hold no sample.
+    #[cfg(feature = "arrow")]
     pub fn batches(
         &self,
-        reader: Box<dyn RecordBatchReader>,
+        reader: Box<dyn arrow_array::RecordBatchReader>,
         name: &str,
         sink: &mut impl Sink,
     ) -> Result<()> {
-        let body = Batches::of_reader(reader, &self.layout).with_context(|| name.to_owned())?;
+        let body =
+            Batches::of_reader(reader, &self.layout).map_err(|why| why.context(name.to_owned()))?;
         let rows = Rows::of(Box::new(body));
         self.tabulate(Recording::of_rows(rows, name, self.strict), sink)
     }

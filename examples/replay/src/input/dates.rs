@@ -1,9 +1,9 @@
 //! Dates and times as microseconds since 1970 in UTC.
 
 use crate::text::quoted;
+use jiff::Timestamp;
 use jiff::civil::DateTime;
 use jiff::tz::{AmbiguousOffset, TimeZone};
-use jiff::{SignedDuration, Timestamp};
 
 /// The zone of times that have none, and the time before.
 #[derive(Default)]
@@ -33,9 +33,10 @@ impl Dates {
     }
 
     /// Of a local time, given as microseconds since 1970 on its own clock.
+    #[cfg(any(feature = "arrow", test))]
     pub(crate) fn local_micros(&mut self, us: i64) -> Result<i128, String> {
         let local = DateTime::constant(1970, 1, 1, 0, 0, 0, 0);
-        let local = local.checked_add(SignedDuration::from_micros(us));
+        let local = local.checked_add(jiff::SignedDuration::from_micros(us));
         self.local(local.map_err(|_| format!("time {us} us is out of range"))?)
     }
 

@@ -1,5 +1,6 @@
 //! What a recording is written in, by its first bytes; a packed text is unpacked.
 
+#[cfg(feature = "arrow")]
 use super::arrow::Batches;
 use super::delimited::Delimited;
 use super::edf::Signals;
@@ -11,6 +12,9 @@ use indicatif::ProgressBar;
 use std::fs::File;
 use std::io::{self, Cursor, Read, Seek};
 use std::path::Path;
+
+#[cfg(not(feature = "arrow"))]
+const WITHOUT_ARROW: &str = "Parquet and Arrow are not read: this program was built without them";
 
 /// So many first bytes tell.
 const HEAD: usize = 256;
@@ -75,8 +79,12 @@ pub(crate) fn open(path: &Path, layout: &Layout, progress: &ProgressBar) -> Resu
     }
     file.rewind().with_context(|| format!("cannot read {name}"))?;
     match kind {
+        #[cfg(feature = "arrow")]
         Kind::Parquet => Ok(Box::new(Batches::of_parquet(file, layout, &name)?)),
+        #[cfg(feature = "arrow")]
         Kind::ArrowFile => Ok(Box::new(Batches::of_file(file, layout, &name)?)),
+        #[cfg(not(feature = "arrow"))]
+        Kind::Parquet | Kind::ArrowFile => bail!("{name}: {WITHOUT_ARROW}"),
         Kind::Edf => Ok(Box::new(Signals::open(path, layout, &name)?)),
         Kind::Gzip | Kind::Zstd | Kind::ArrowStream | Kind::Text => {
             progress.set_length(meta.len());
@@ -96,6 +104,9 @@ fn stream(kind: Kind, input: Box<dyn Read>, layout: &Layout, name: &str) -> Resu
         Kind::Text => input,
         Kind::Gzip => Box::new(flate2::read::MultiGzDecoder::new(input)),
         Kind::Zstd => Box::new(zstd::Decoder::new(input).with_context(|| name.to_owned())?),
+        #[cfg(not(feature = "arrow"))]
+        Kind::ArrowStream => bail!("{name}: {WITHOUT_ARROW}"),
+        #[cfg(feature = "arrow")]
         Kind::ArrowStream => return Ok(Box::new(Batches::of_stream(input, layout, name)?)),
         Kind::Parquet | Kind::ArrowFile | Kind::Edf => {
             bail!(

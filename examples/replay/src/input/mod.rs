@@ -1,9 +1,10 @@
 //! Reads recordings.
 
+#[cfg(feature = "arrow")]
 pub(crate) mod arrow;
 mod cells;
 mod clock;
-mod columns;
+pub(crate) mod columns;
 mod dates;
 mod delimited;
 mod edf;

@@ -41,6 +41,7 @@ impl Recording {
     }
 
     /// Of rows that a caller hands over; says nothing.
+    #[cfg(feature = "arrow")]
     pub(crate) fn of_rows(rows: Rows, name: &str, strict: bool) -> Self {
         let (name, progress) = (name.into(), ProgressBar::hidden());
         Self { name, rows, strict, bad_lines: 0, good_lines: 0, progress, mute: true }

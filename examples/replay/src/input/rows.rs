@@ -40,6 +40,23 @@ pub struct Rows {
     clock: Clock,
 }
 
+/// Every row of a file of any kind that is read, each with its number; or why there are none.
+///
+/// # Errors
+/// Where it cannot be read to its end, or does not hold what is needed, in words.
+pub fn read_all(path: &Path) -> Result<Vec<(u64, Row)>, String> {
+    let all = || {
+        let body = kind::open(path, &Layout::default(), &indicatif::ProgressBar::hidden())?;
+        let mut rows = Rows::of(body);
+        let mut all = Vec::new();
+        while let Some(row) = rows.next()? {
+            all.push((rows.number(), row));
+        }
+        anyhow::Ok(all)
+    };
+    all().map_err(|why| format!("{why:#}"))
+}
+
 impl Rows {
     /// Of a text; reads its header.
     ///
@@ -48,14 +65,6 @@ impl Rows {
     /// stands for it in the reason.
     pub fn new(input: impl Read + 'static, layout: &Layout, name: &str) -> Result<Self> {
         Ok(Self::of(Box::new(Delimited::new(Box::new(input), layout, name)?)))
-    }
-
-    /// Of a file of any kind that is read.
-    ///
-    /// # Errors
-    /// Where it cannot be read, or does not hold what is needed.
-    pub fn open(path: &Path, layout: &Layout) -> Result<Self> {
-        Ok(Self::of(kind::open(path, layout, &indicatif::ProgressBar::hidden())?))
     }
 
     pub(crate) fn of(body: Box<dyn Body>) -> Self {

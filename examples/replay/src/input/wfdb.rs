@@ -1,6 +1,7 @@
 //! Recordings in the WFDB format: a header of text, and files of samples beside it.
 
 use super::columns::{Columns, Label, reading};
+use super::guarded::guarded;
 use super::layout::Layout;
 use super::rows::{Body, Timed};
 use anyhow::{Context, Result, anyhow, bail};
@@ -29,17 +30,26 @@ pub(crate) struct Record {
 impl Record {
     pub(crate) fn open(path: &Path, layout: &Layout, name: &str) -> Result<Self> {
         let file = File::open(path).with_context(|| format!("cannot open {name}"))?;
-        let header = Header::from_reader(&mut BufReader::new(file));
-        let header = header.map_err(|error| anyhow!("{name}: {error}"))?;
-        Self::of(header, path, layout).with_context(|| name.to_owned())
+        let open = || {
+            let header = Header::from_reader(&mut BufReader::new(file));
+            Self::of(header.map_err(|error| anyhow!("{error}"))?, path, layout)
+        };
+        guarded(open).with_context(|| name.to_owned())
     }
 
     fn of(header: Header, path: &Path, layout: &Layout) -> Result<Self> {
         let Some(signals) = header.signals().filter(|signals| !signals.is_empty()) else {
             bail!("it has no signals of its own; give one of its segments");
         };
+        let folder = path.parent().unwrap_or(Path::new(".")).to_path_buf();
         for signal in signals {
             check(signal)?;
+            if !folder.join(signal.file_name()).is_file() {
+                bail!(
+                    "its samples should stand in {:?} beside it, which is missing",
+                    signal.file_name()
+                );
+            }
         }
         let hz = header.metadata().sampling_frequency();
         if !(hz.is_finite() && hz > 0.0) {
@@ -54,7 +64,6 @@ impl Record {
         let scale = |at: usize| (f64::from(signals[at].baseline()), signals[at].adc_gain());
         let (flow, pressure) = (scale(columns.flow.at), scale(columns.pressure.at));
         let promised = header.metadata().num_samples();
-        let folder = path.parent().unwrap_or(Path::new(".")).to_path_buf();
         let reader = wfdb::Record::from_header(header, folder).multi_signal_reader();
         Ok(Self {
             reader: reader.map_err(|error| anyhow!("{error}"))?,
@@ -102,7 +111,8 @@ impl Body for Record {
         if self.ended {
             return Ok(None);
         }
-        let frame = self.reader.read_frame().map_err(|error| anyhow!("{error}"));
+        let reader = &mut self.reader;
+        let frame = guarded(|| reader.read_frame().map_err(|error| anyhow!("{error}")));
         let frame = frame.with_context(|| format!("after sample {}", self.number))?;
         let (Some(&flow), Some(&pressure)) =
             (frame.get(self.columns.flow.at), frame.get(self.columns.pressure.at))

@@ -1,6 +1,8 @@
 //! Writes files: whole or not at all, and never over what is read.
 
 pub(crate) mod files;
+#[cfg(feature = "arrow")]
+mod packed;
 mod page;
 pub(crate) mod place;
 pub(crate) mod same;

@@ -1,19 +1,12 @@
 //! A table as a file: CSV, or Parquet by the end of its name.
 
+#[cfg(feature = "arrow")]
+use crate::output::packed::Packed;
 use crate::output::place::Aside;
-use crate::tables::batch;
 use crate::tables::column::{Cell, Column};
 use anyhow::{Context, Result};
 use csv::Writer;
-use parquet::arrow::ArrowWriter;
-use parquet::basic::{Compression, ZstdLevel};
-use parquet::file::properties::WriterProperties;
 use std::path::Path;
-
-/// So many rows of a Parquet file lie together: enough to read quickly, few enough to hold.
-const GROUP: usize = 65_536;
-/// So many rows are put into columns at once.
-const BATCH: usize = 1_024;
 
 /// A table under way.
 pub(crate) struct Sheet {
@@ -25,7 +18,8 @@ pub(crate) struct Sheet {
 
 enum To {
     Csv(Box<Writer<Aside>>),
-    Parquet(Box<ArrowWriter<Aside>>, Vec<Vec<Cell>>),
+    #[cfg(feature = "arrow")]
+    Parquet(Packed),
 }
 
 impl Sheet {
@@ -35,14 +29,14 @@ impl Sheet {
         let columns: Vec<_> = named.into_iter().chain(columns.iter().copied()).collect();
         let end = to.extension().map(|end| end.to_string_lossy().to_ascii_lowercase());
         let to = match end.as_deref() {
+            #[cfg(feature = "arrow")]
+            Some("parquet") => To::Parquet(Packed::create(to, &columns)?),
+            #[cfg(not(feature = "arrow"))]
             Some("parquet") => {
-                let set = WriterProperties::builder()
-                    .set_compression(Compression::ZSTD(ZstdLevel::default()))
-                    .set_max_row_group_row_count(Some(GROUP))
-                    .build();
-                let schema = batch::schema(&columns);
-                let writer = ArrowWriter::try_new(Aside::create(to)?, schema, Some(set))?;
-                To::Parquet(Box::new(writer), Vec::new())
+                anyhow::bail!(
+                    "{}: this program was built without Parquet; give a name in .csv",
+                    to.display()
+                )
             }
             _ => {
                 let mut writer = Writer::from_writer(Aside::create(to)?);
@@ -63,14 +57,10 @@ impl Sheet {
                     writer.write_record(file.map(|name| tame(name)).into_iter().chain(cells));
                 written.with_context(|| writer.get_ref().cannot_write())
             }
-            To::Parquet(writer, rows) => {
+            #[cfg(feature = "arrow")]
+            To::Parquet(packed) => {
                 let file = file.map(|name| Cell::Text(name.clone()));
-                rows.push(file.into_iter().chain(cells.iter().cloned()).collect());
-                if rows.len() >= BATCH {
-                    writer.write(&batch::of(&self.columns, rows)?)?;
-                    rows.clear();
-                }
-                Ok(())
+                packed.row(&self.columns, file.into_iter().chain(cells.iter().cloned()).collect())
             }
         }
     }
@@ -81,12 +71,8 @@ impl Sheet {
                 writer.flush().with_context(|| writer.get_ref().cannot_write())?;
                 writer.into_inner().map_err(|e| e.into_error().into())
             }
-            To::Parquet(mut writer, rows) => {
-                if !rows.is_empty() {
-                    writer.write(&batch::of(&self.columns, &rows)?)?;
-                }
-                Ok(writer.into_inner()?)
-            }
+            #[cfg(feature = "arrow")]
+            To::Parquet(packed) => packed.finish(&self.columns),
         }
     }
 }

@@ -22,6 +22,18 @@ pub struct Column {
 }
 
 impl Column {
+    /// Its name, which ends in its unit.
+    #[must_use]
+    pub const fn name(&self) -> &'static str {
+        self.name
+    }
+
+    /// Its unit; empty for words and counts.
+    #[must_use]
+    pub const fn unit(&self) -> &'static str {
+        self.unit
+    }
+
     pub(crate) const fn time(name: &'static str) -> Self {
         Self { name, unit: "us", kind: Kind::Time }
     }

@@ -1,5 +1,6 @@
 //! The tables that a recording comes to: what stands in which column, in which unit.
 
+#[cfg(feature = "arrow")]
 pub mod batch;
 pub(crate) mod breaths;
 pub(crate) mod column;

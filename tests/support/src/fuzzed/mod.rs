@@ -6,6 +6,7 @@ pub mod alarm;
 mod bounds;
 pub mod bytes;
 pub mod csv;
+pub mod file;
 pub mod journal;
 pub mod leak;
 pub mod limiter;

@@ -1,9 +1,10 @@
-//! The reader on the named seeds in `tests/seeds/csv`, by the property that is also fuzzed.
+//! The readers on the named seeds in `tests/seeds`, by the properties that are also fuzzed.
 
 use std::io::Cursor;
 use std::iter;
-use tidevane_replay::{Layout, Rows};
+use tidevane_replay::{Layout, Rows, read_all};
 use tidevane_support::fuzzed::csv::{self, Line};
+use tidevane_support::fuzzed::file;
 use tidevane_support::seeds;
 
 fn read(text: &[u8]) -> Option<Vec<Line>> {
@@ -14,4 +15,6 @@ fn read(text: &[u8]) -> Option<Vec<Line>> {
 #[test]
 fn seeds_hold() {
     seeds::replay("csv", |data| csv::check(data, read));
+    seeds::replay("wfdb", |data| file::wfdb(data, read_all));
+    seeds::replay("edf", |data| file::edf(data, read_all));
 }
