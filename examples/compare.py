@@ -102,7 +102,7 @@ def by_replay(path, folder):
     took = time.perf_counter() - begun
     with open(out) as breaths:
         rows = [{k: float(v or "nan") for k, v in row.items() if k not in
-                 ("kind", "initiation", "flags")} | {"onset": float(row["onset_us"]) / 1e6}
+                 ("kind", "initiation", "flags", "support")} | {"onset": float(row["onset_us"]) / 1e6}
                 for row in csv.DictReader(breaths) if not row["flags"]]
     return rows, took
 

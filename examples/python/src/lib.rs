@@ -11,7 +11,7 @@ use pyo3::prelude::*;
 use pyo3::types::PyCapsule;
 use std::path::PathBuf;
 use tables::{Collected, Kept};
-use tidevane_replay::{Replay, Sink, printable};
+use tidevane_replay::{Archive, Replay, Sink, printable};
 
 /// What the Arrow project calls a capsule that holds a stream.
 const STREAM: &std::ffi::CStr = c"arrow_array_stream";
@@ -74,6 +74,52 @@ fn replay_stream(
     .map_err(recording)
 }
 
+fn archive(folder: PathBuf, out: PathBuf, settings: &str) -> PyResult<Archive> {
+    let entries = serde_json::from_str(settings)
+        .map_err(|error| SettingsError::new_err(error.to_string()))?;
+    Archive::new(&folder, &out, entries)
+        .map_err(|error| SettingsError::new_err(format!("{error:#}")))
+}
+
+/// The recordings of a folder, by their paths in it.
+#[pyfunction]
+fn archive_recordings(
+    py: Python<'_>,
+    folder: PathBuf,
+    out: PathBuf,
+    settings: &str,
+) -> PyResult<Vec<PathBuf>> {
+    let archive = archive(folder, out, settings)?;
+    py.detach(|| archive.recordings()).map_err(recording)
+}
+
+/// The tables of one of them; true where they were there already.
+#[pyfunction]
+fn archive_replay(
+    py: Python<'_>,
+    folder: PathBuf,
+    out: PathBuf,
+    settings: &str,
+    name: PathBuf,
+) -> PyResult<bool> {
+    let archive = archive(folder, out, settings)?;
+    py.detach(|| archive.replay(&name)).map_err(recording)
+}
+
+/// The summary of all; how many hours and breaths.
+#[pyfunction]
+fn archive_finish(
+    py: Python<'_>,
+    folder: PathBuf,
+    out: PathBuf,
+    settings: &str,
+    failures: Vec<(String, String)>,
+) -> PyResult<(f64, u64)> {
+    let archive = archive(folder, out, settings)?;
+    let total = py.detach(|| archive.finish(&failures)).map_err(recording)?;
+    Ok((total.hours, total.breaths))
+}
+
 /// Takes the stream out of its capsule, which keeps an empty one.
 #[expect(
     unsafe_code,
@@ -106,6 +152,9 @@ fn _tidevane(module: &Bound<'_, PyModule>) -> PyResult<()> {
     let py = module.py();
     module.add_function(wrap_pyfunction!(replay_file, module)?)?;
     module.add_function(wrap_pyfunction!(replay_stream, module)?)?;
+    module.add_function(wrap_pyfunction!(archive_recordings, module)?)?;
+    module.add_function(wrap_pyfunction!(archive_replay, module)?)?;
+    module.add_function(wrap_pyfunction!(archive_finish, module)?)?;
     module.add_class::<Collected>()?;
     module.add_class::<tables::Stream>()?;
     module.add_class::<live::Monitor>()?;

@@ -8,7 +8,7 @@ use std::path::PathBuf;
 /// makes of it. Without FILE the built-in demo shift of an invented infant is simulated.
 ///
 /// Advisory only; not a medical device.
-#[derive(Debug, Default, Parser)]
+#[derive(Debug, Default, Clone, Parser)]
 #[command(name = "replay", version)]
 pub struct Args {
     /// Recording: a table of time, flow and pressure as text, also .gz or .zst, Parquet or Arrow; the

@@ -28,6 +28,7 @@ pub use args::Args;
 pub use input::layout::{Layout, Said};
 pub use input::rows::{Row, Rows, read_all};
 pub use live::Live;
+pub use many::{Archive, Total};
 pub use output::scratch::watch;
 pub use replay::Replay;
 pub use run::run;

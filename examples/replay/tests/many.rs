@@ -199,6 +199,7 @@ fn a_killed_run_goes_on_where_it_was() {
     // As if it had been killed within b, and a recording had come anew.
     fs::remove_file(folder.join("out/summary/b.csv.csv")).unwrap();
     fs::remove_file(folder.join("out/summary.csv")).unwrap();
+    fs::write(folder.join("out/breaths/.tmpX1y2Z3.part"), "half").unwrap();
     fs::write(folder.join("all/d.csv"), HEADER.to_owned() + &wave(0, 5)).unwrap();
     let outcome = many(folder, "out", &[]);
     assert!(
@@ -208,6 +209,7 @@ fn a_killed_run_goes_on_where_it_was() {
     );
     assert_eq!((stamp("breaths/a.csv.parquet"), stamp("breaths/ward/c.csv.parquet")), (a, c));
     assert_eq!(read(folder, "out/summary.csv").lines().count(), 5);
+    assert!(!folder.join("out/breaths/.tmpX1y2Z3.part").exists());
     // Another recording under the same name, other settings: done again. A broken one takes its tables away.
     fs::write(folder.join("all/a.csv"), HEADER.to_owned() + &wave(0, 20)).unwrap();
     fs::write(folder.join("all/b.csv"), "nothing\n").unwrap();

@@ -15,10 +15,10 @@ from typing import NamedTuple
 
 import pyarrow
 
-from ._tidevane import Monitor as _Monitor
-from ._tidevane import RecordingError, SettingsError, __version__, replay_file, replay_stream
+from . import _tidevane
+from ._tidevane import RecordingError, SettingsError, __version__
 
-__all__ = ["Monitor", "RecordingError", "Replayed", "SettingsError", "replay", "__version__"]
+__all__ = ["Archive", "Monitor", "RecordingError", "Replayed", "SettingsError", "replay", "__version__"]
 
 
 class Replayed(NamedTuple):
@@ -52,13 +52,13 @@ def replay(source, settings=None, *, strict=False):
     """
     settings = _json(settings)
     if isinstance(source, (str, os.PathLike)):
-        found = replay_file(os.fspath(source), settings, strict)
+        found = _tidevane.replay_file(os.fspath(source), settings, strict)
     else:
         if isinstance(source, dict):
             source = pyarrow.table(source)
         if not hasattr(source, "__arrow_c_stream__"):
             raise TypeError(f"a recording is a path, a table or a dict of arrays, not {type(source).__name__}")
-        found = replay_stream(source, settings, strict)
+        found = _tidevane.replay_stream(source, settings, strict)
     tables = (found.breaths, found.events, found.minutes, found.summary)
     return Replayed(*(pyarrow.RecordBatchReader.from_stream(table).read_all() for table in tables))
 
@@ -67,7 +67,7 @@ class Monitor:
     """A monitor for samples as they come."""
 
     def __init__(self, settings=None):
-        self._monitor = _Monitor(_json(settings))
+        self._monitor = _tidevane.Monitor(_json(settings))
 
     def push(self, t_us, flow_ml_per_s, paw_cmH2O):
         """One sample: microseconds, mL/s, cmH2O. Gives what there is to say: pairs of
@@ -82,3 +82,34 @@ class Monitor:
     def finish(self):
         """No sample comes any more: the breath under way is closed."""
         return self._monitor.finish()
+
+
+class Archive:
+    """A folder of recordings and the folder of their tables, for one machine or many.
+
+    The same files as the command line's ``--many`` writes: a Parquet file of breaths, events and minutes for each
+    recording, ``summary.csv`` and ``failures.csv``. What any engine distributes are the names of recordings, never
+    rows; both folders are to be seen from every worker. An archive can be pickled.
+    """
+
+    def __init__(self, folder, out, settings=None):
+        self._where = (os.fspath(folder), os.fspath(out), _json(settings))
+
+    def recordings(self):
+        """The recordings, by their paths within the folder."""
+        return [os.fspath(name) for name in _tidevane.archive_recordings(*self._where)]
+
+    def replay(self, name):
+        """Replays one recording; its tables take their places when all are whole. What was done before of the same
+        file by the same settings is not done again. Gives its name and None, or the reason why it failed."""
+        try:
+            _tidevane.archive_replay(*self._where, name)
+        except RecordingError as why:
+            return name, str(why)
+        return name, None
+
+    def finish(self, outcomes):
+        """Writes summary and failures from what ``replay`` gave for each; gives hours, breaths and failures."""
+        failures = [(name, why) for name, why in outcomes if why is not None]
+        hours, breaths = _tidevane.archive_finish(*self._where, failures)
+        return hours, breaths, failures

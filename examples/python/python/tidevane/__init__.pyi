@@ -1,5 +1,5 @@
 from os import PathLike
-from typing import Any, Literal, Mapping, NamedTuple
+from typing import Any, Iterable, Literal, Mapping, NamedTuple
 
 import pyarrow
 
@@ -22,6 +22,14 @@ def replay(
     *,
     strict: bool = False,
 ) -> Replayed: ...
+
+class Archive:
+    def __init__(
+        self, folder: str | PathLike[str], out: str | PathLike[str], settings: Mapping[str, Any] | None = None
+    ) -> None: ...
+    def recordings(self) -> list[str]: ...
+    def replay(self, name: str) -> tuple[str, str | None]: ...
+    def finish(self, outcomes: Iterable[tuple[str, str | None]]) -> tuple[float, int, list[tuple[str, str]]]: ...
 
 class Monitor:
     def __init__(self, settings: Mapping[str, Any] | None = None) -> None: ...

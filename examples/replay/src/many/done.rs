@@ -34,15 +34,19 @@ impl Places {
         &self.tables[table as usize]
     }
 
-    /// The row of a recording that was done before, from the same by the same.
-    pub(super) fn done(&self, fingerprint: &str) -> Option<csv::StringRecord> {
+    /// Whether the recording was done before, from the same by the same.
+    pub(super) fn is_done(&self, fingerprint: &str) -> bool {
+        self.row().is_some_and(|row| row.iter().next_back() == Some(fingerprint))
+    }
+
+    /// Its row of the summary, where all its tables are there.
+    pub(super) fn row(&self) -> Option<csv::StringRecord> {
         if !self.tables.iter().all(|path| path.is_file()) {
             return None;
         }
         let mut reader = csv::Reader::from_path(self.path(Table::Summary)).ok()?;
         let row = reader.records().next()?.ok()?;
-        (row.len() == columns().len() + 1 && row.iter().next_back() == Some(fingerprint))
-            .then_some(row)
+        (row.len() == columns().len() + 1).then_some(row)
     }
 
     /// What is there of it is of another, or of nothing that can be read.

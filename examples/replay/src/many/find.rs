@@ -34,17 +34,33 @@ pub(super) fn recordings(folder: &Path, but: &Path) -> Result<Vec<Found>> {
         if entry.file_type().is_dir() || !is_recording(path) {
             continue;
         }
-        let meta = path.metadata();
-        let refused = match &meta {
-            Ok(meta) if meta.is_file() => None,
-            Ok(meta) if meta.is_dir() => continue,
-            Ok(_) => Some("it is a pipe or a device; give it alone, as FILE"),
-            Err(_) => Some("it is a link that leads nowhere"),
-        };
-        let within = path.strip_prefix(folder).unwrap_or(path).to_path_buf();
-        found.push(Found { path: path.to_path_buf(), within, refused });
+        if !path.is_dir() {
+            found.push(of(folder, path.strip_prefix(folder).unwrap_or(path)));
+        }
     }
     Ok(found)
+}
+
+/// The recording at a path within the folder.
+pub(super) fn of(folder: &Path, within: &Path) -> Found {
+    let path = folder.join(within);
+    let refused = match path.metadata() {
+        Ok(meta) if meta.is_file() => None,
+        Ok(_) => Some("it is a pipe or a device; give it alone, as FILE"),
+        Err(_) if path.is_symlink() => Some("it is a link that leads nowhere"),
+        Err(_) => Some("it is not there"),
+    };
+    Found { path, within: within.into(), refused }
+}
+
+/// Takes away what a process that was killed had under way. One run at a time writes into a folder.
+pub(super) fn remove_scratch(out: &Path) {
+    for entry in WalkDir::new(out).into_iter().flatten() {
+        let name = entry.file_name().as_encoded_bytes();
+        if entry.file_type().is_file() && name.starts_with(b".tmp") && name.ends_with(b".part") {
+            let _ = std::fs::remove_file(entry.path());
+        }
+    }
 }
 
 fn is_recording(path: &Path) -> bool {

@@ -7,6 +7,7 @@ mod settings;
 use crate::args::Args;
 use crate::input::recording::Recording;
 use crate::output::place::Aside;
+use crate::output::sheet::tame;
 use crate::source::Source;
 use crate::tables::tabulate::tabulate;
 use crate::text::printable;
@@ -18,52 +19,76 @@ use rayon::prelude::*;
 use settings::Settings;
 use std::fs;
 use std::io::Write;
-use std::path::Path;
+use std::path::{Path, PathBuf};
+use std::sync::atomic::{AtomicUsize, Ordering};
 
-/// What came of a recording.
-struct Outcome {
-    file: String,
-    /// Its row of the summary, or why there is none.
-    row: Result<csv::StringRecord, String>,
-    /// It was done before.
-    resumed: bool,
+/// A folder of recordings, and the folder of their tables.
+#[expect(missing_debug_implementations, reason = "settings are shown by their entries")]
+pub struct Archive {
+    folder: PathBuf,
+    out: PathBuf,
+    settings: Settings,
 }
 
 /// Replays every recording of a folder on all cores. One that cannot be read is told and left out, and
 /// the run fails when the others are done. What an earlier run has done of the same recordings by the
 /// same settings stays.
 pub(crate) fn replay(folder: &Path, out: &Path, args: &Args) -> Result<()> {
-    if !folder.is_dir() {
-        bail!("cannot read the folder {}: it is none", folder.display());
-    }
     refuse_place(folder, out)?;
-    let settings = Settings::read(args)?;
-    let found = find::recordings(folder, out)?;
-    if found.is_empty() {
-        bail!("{} holds no recording", folder.display());
-    }
-    if let [first, ..] = settings.unknown(&found)[..] {
+    let archive =
+        Archive { folder: folder.into(), out: out.into(), settings: Settings::read(args)? };
+    let found = archive.found()?;
+    if let [first, ..] = archive.settings.unknown(&found)[..] {
         bail!("the table names {first:?}, which {} does not hold", folder.display());
     }
     fs::create_dir_all(out).with_context(|| format!("cannot make the folder {}", out.display()))?;
     let bar = progress(found.len());
-    let outcomes: Vec<_> = found
+    let resumed = AtomicUsize::new(0);
+    let failures: Vec<_> = found
         .par_iter()
-        .map(|found| {
-            let outcome = one(found, out, &settings, args);
-            if let Err(why) = &outcome.row {
-                bar.suspend(|| eprintln!("failed: {}", printable(why)));
-            }
+        .filter_map(|found| {
+            let outcome = archive.one(found);
             bar.inc(1);
-            outcome
+            match outcome {
+                Ok(was_done) => {
+                    resumed.fetch_add(usize::from(was_done), Ordering::Relaxed);
+                    None
+                }
+                Err(why) => {
+                    let why = format!("{why:#}");
+                    bar.suspend(|| eprintln!("failed: {}", printable(&why)));
+                    Some((printed(&found.within), why))
+                }
+            }
         })
         .collect();
     bar.finish_and_clear();
-    finish(&outcomes, out, args)
+    let total = archive.finish(&failures)?;
+    let (all, failed, resumed) = (found.len(), failures.len(), resumed.into_inner());
+    let said = out.join("failures.csv");
+    if failed == all {
+        bail!("none of the {all} recordings could be read; {} says why", said.display());
+    }
+    if !args.quiet {
+        println!(
+            "{} breaths in {:.1} h of {} recordings, {resumed} of them done before; {failed} failed. Advisory \
+             only, not a medical device.",
+            total.breaths,
+            total.hours,
+            all - failed
+        );
+    }
+    if failed > 0 {
+        bail!("{failed} of {all} recordings failed; {} says why", said.display());
+    }
+    Ok(())
 }
 
 /// Results do not stand among what is read.
 fn refuse_place(folder: &Path, out: &Path) -> Result<()> {
+    if !folder.is_dir() {
+        bail!("cannot read the folder {}: it is none", folder.display());
+    }
     if out.exists() && !out.is_dir() {
         bail!("--out is a folder for the tables, and {} is none", out.display());
     }
@@ -73,88 +98,123 @@ fn refuse_place(folder: &Path, out: &Path) -> Result<()> {
     Ok(())
 }
 
-fn one(found: &Found, out: &Path, settings: &Settings<'_>, args: &Args) -> Outcome {
-    let places = Places::of(out, found, args.tables.end());
-    let mut resumed = false;
-    let row = (|| {
+/// What all recordings together came to.
+#[derive(Debug, Default, Clone, Copy)]
+pub struct Total {
+    /// How many hours they last.
+    pub hours: f64,
+    /// How many breaths they hold.
+    pub breaths: u64,
+}
+
+impl Archive {
+    /// By entries as a settings file has them.
+    ///
+    /// # Errors
+    /// Where an entry does not fit, or a folder is none or the other one.
+    pub fn new(folder: &Path, out: &Path, entries: toml::Table) -> Result<Self> {
+        refuse_place(folder, out)?;
+        let settings = Settings::of_all(entries, Args::default())?;
+        Ok(Self { folder: folder.into(), out: out.into(), settings })
+    }
+
+    /// The paths of its recordings within the folder, by name.
+    ///
+    /// # Errors
+    /// Where the folder cannot be read or holds none.
+    pub fn recordings(&self) -> Result<Vec<PathBuf>> {
+        Ok(self.found()?.into_iter().map(|found| found.within).collect())
+    }
+
+    /// Replays one of them, whose tables then stand in their places; true where they already did, of the
+    /// same file by the same settings.
+    ///
+    /// # Errors
+    /// Where it cannot be read; none of its tables is there then.
+    pub fn replay(&self, within: &Path) -> Result<bool> {
+        self.one(&find::of(&self.folder, within))
+    }
+
+    /// Writes the summary of all that are done, and the failures: paths as tables print them, and reasons. What
+    /// killed processes had under way is taken away.
+    ///
+    /// # Errors
+    /// Where these cannot be written.
+    pub fn finish(&self, failures: &[(String, String)]) -> Result<Total> {
+        let table = |name: &str| -> Result<_> {
+            Ok(csv::Writer::from_writer(Aside::create(&self.out.join(name))?))
+        };
+        fs::create_dir_all(&self.out)?;
+        find::remove_scratch(&self.out);
+        let (mut summary, mut failed) = (table("summary.csv")?, table("failures.csv")?);
+        let columns = done::columns();
+        summary
+            .write_record(["file"].into_iter().chain(columns.iter().map(|column| column.name)))?;
+        failed.write_record(["file", "reason"])?;
+        for (file, why) in failures {
+            failed.write_record([&tame(file), why])?;
+        }
+        let place = |name: &str| {
+            columns.iter().position(|column| column.name == name).map_or(0, |at| at + 1)
+        };
+        let (hours, breaths) = (place("hours"), place("breaths"));
+        let mut total = Total::default();
+        for found in self.found()? {
+            let Some(row) = self.places(&found).row() else { continue };
+            let number =
+                |at: usize| row.get(at).and_then(|cell| cell.parse::<f64>().ok()).unwrap_or(0.0);
+            total.hours += number(hours);
+            total.breaths += number(breaths) as u64;
+            summary.write_record(&row)?;
+        }
+        for table in [summary, failed] {
+            let mut aside = table.into_inner().map_err(csv::IntoInnerError::into_error)?;
+            aside.flush()?;
+            aside.keep()?;
+        }
+        Ok(total)
+    }
+
+    fn found(&self) -> Result<Vec<Found>> {
+        let found = find::recordings(&self.folder, &self.out)?;
+        if found.is_empty() {
+            bail!("{} holds no recording", self.folder.display());
+        }
+        Ok(found)
+    }
+
+    fn places(&self, found: &Found) -> Places {
+        Places::of(&self.out, found, self.settings.args.tables.end())
+    }
+
+    /// True where it was done before.
+    fn one(&self, found: &Found) -> Result<bool> {
+        let places = self.places(found);
+        let done = self.unless_done(found, &places);
+        if done.is_err() {
+            places.remove();
+        }
+        done
+    }
+
+    fn unless_done(&self, found: &Found, places: &Places) -> Result<bool> {
         if let Some(refused) = found.refused {
             bail!("{}: {refused}", found.path.display());
         }
-        let own = settings.of(found).with_context(|| found.path.display().to_string())?;
-        let fingerprint = fingerprint(found, &own, args.strict)?;
-        if let Some(row) = places.done(&fingerprint) {
-            resumed = true;
-            return Ok(row);
+        let strict = self.settings.args.strict;
+        let own = self.settings.of(found).with_context(|| found.path.display().to_string())?;
+        let fingerprint = fingerprint(found, &own, strict)?;
+        if places.is_done(&fingerprint) {
+            return Ok(true);
         }
         places.remove();
-        let mut recording = Recording::open(&found.path, &own.layout, args.strict)?;
+        let mut recording = Recording::open(&found.path, &own.layout, strict)?;
         recording.hide();
         let mut tables = places.create(&fingerprint)?;
         tabulate(&mut Source::Recording(Box::new(recording)), &own.setup, &mut tables)?;
         tables.keep()?;
-        places.done(&fingerprint).context("its tables are gone again")
-    })();
-    if row.is_err() {
-        places.remove();
+        Ok(false)
     }
-    Outcome { file: printed(&found.within), row: row.map_err(|why| format!("{why:#}")), resumed }
-}
-
-/// The summary of all and the failures, and what is said of them.
-fn finish(outcomes: &[Outcome], out: &Path, args: &Args) -> Result<()> {
-    let mut summary = csv::Writer::from_writer(Aside::create(&out.join("summary.csv"))?);
-    let mut failures = csv::Writer::from_writer(Aside::create(&out.join("failures.csv"))?);
-    let columns = done::columns();
-    summary.write_record(["file"].into_iter().chain(columns.iter().map(|column| column.name)))?;
-    failures.write_record(["file", "reason"])?;
-    let place =
-        |name: &str| columns.iter().position(|column| column.name == name).map_or(0, |at| at + 1);
-    let (hours, breaths) = (place("hours"), place("breaths"));
-    let (mut total, mut failed) = ((0.0, 0_u64), 0);
-    for outcome in outcomes {
-        match &outcome.row {
-            Ok(row) => {
-                let number = |at: usize| {
-                    row.get(at).and_then(|cell| cell.parse::<f64>().ok()).unwrap_or(0.0)
-                };
-                total = (total.0 + number(hours), total.1 + number(breaths) as u64);
-                summary.write_record(row)?;
-            }
-            Err(why) => {
-                failed += 1;
-                failures.write_record([&crate::output::sheet::tame(&outcome.file), why])?;
-            }
-        }
-    }
-    for table in [summary, failures] {
-        let mut aside = table.into_inner().map_err(csv::IntoInnerError::into_error)?;
-        aside.flush()?;
-        aside.keep()?;
-    }
-    let (all, resumed) =
-        (outcomes.len(), outcomes.iter().filter(|outcome| outcome.resumed).count());
-    if failed == all {
-        bail!(
-            "none of the {all} recordings could be read; {} says why",
-            out.join("failures.csv").display()
-        );
-    }
-    if !args.quiet {
-        println!(
-            "{} breaths in {:.1} h of {} recordings, {resumed} of them done before; {failed} failed. Advisory \
-             only, not a medical device.",
-            total.1,
-            total.0,
-            all - failed
-        );
-    }
-    if failed > 0 {
-        bail!(
-            "{failed} of {all} recordings failed; {} says why",
-            out.join("failures.csv").display()
-        );
-    }
-    Ok(())
 }
 
 fn progress(files: usize) -> ProgressBar {

@@ -10,8 +10,8 @@ use std::path::Path;
 use toml::{Table, Value};
 
 /// What all recordings go by, and what some have of their own.
-pub(super) struct Settings<'a> {
-    args: &'a Args,
+pub(super) struct Settings {
+    pub(super) args: Args,
     common: Table,
     each: BTreeMap<String, Table>,
 }
@@ -24,12 +24,17 @@ pub(super) struct Own {
     pub(super) entries: String,
 }
 
-impl<'a> Settings<'a> {
-    pub(super) fn read(args: &'a Args) -> Result<Self> {
+impl Settings {
+    pub(super) fn read(args: &Args) -> Result<Self> {
         let common = match &args.settings {
             Some(path) => config::read(path)?.1,
             None => Table::new(),
         };
+        Self::of_all(common, args.clone())
+    }
+
+    /// Of entries that stand in no file.
+    pub(super) fn of_all(common: Table, args: Args) -> Result<Self> {
         let each = args.each.as_deref().map(table).transpose()?.unwrap_or_default();
         let settings = Self { args, common, each };
         // What is wrong for all is said once.
@@ -64,8 +69,8 @@ impl<'a> Settings<'a> {
     fn of_entries(&self, entries: Table) -> Result<Own> {
         let text = format!("{entries} {:?}", self.args.settings_of_all());
         let file = File::of_entries(entries)?;
-        let layout = file.layout(self.args)?;
-        Ok(Own { setup: config::setup(self.args, file, File::default())?, layout, entries: text })
+        let layout = file.layout(&self.args)?;
+        Ok(Own { setup: config::setup(&self.args, file, File::default())?, layout, entries: text })
     }
 }
 
