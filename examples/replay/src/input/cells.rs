@@ -84,11 +84,20 @@ impl<'a> Record<'a> {
         self.ends.len()
     }
 
+    /// The bytes of a cell without the blanks around it; empty where there is none.
+    pub(crate) fn bytes(self, i: usize) -> &'a [u8] {
+        self.raw(i).unwrap_or_default().trim_ascii()
+    }
+
+    fn raw(self, i: usize) -> Option<&'a [u8]> {
+        let from = if i == 0 { 0 } else { *self.ends.get(i - 1)? + self.between };
+        self.text.get(from..*self.ends.get(i)?)
+    }
+
     /// A cell without the blanks around it; `None` where there is none, or no text: each is looked at
     /// alone, so that a letter that a delimiter cuts in two is none.
     pub(crate) fn get(self, i: usize) -> Option<&'a str> {
-        let from = if i == 0 { 0 } else { *self.ends.get(i - 1)? + self.between };
-        std::str::from_utf8(self.text.get(from..*self.ends.get(i)?)?).ok().map(str::trim)
+        std::str::from_utf8(self.raw(i)?).ok().map(str::trim)
     }
 
     /// All cells, or that one is no text.

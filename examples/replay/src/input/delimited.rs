@@ -162,11 +162,17 @@ impl Values {
             Some(text) => Ok(text),
         };
         let us = match columns.time {
-            Time::Number(column) => self.decimals.micros(cell(column.at)?, column)?,
+            Time::Number(column) => match Decimals::plain_micros(line.bytes(column.at), column) {
+                Some(us) => us,
+                None => self.decimals.micros(cell(column.at)?, column)?,
+            },
             Time::Dates(at) => self.dates.micros(cell(at)?)?,
             Time::Counted(interval) => (counted as f64 * interval).round() as i128,
         };
-        let mut value = |column: Column| self.decimals.value(cell(column.at)?, column);
+        let mut value = |column: Column| match self.decimals.plain(line.bytes(column.at), column) {
+            Some(value) => Ok(value),
+            None => self.decimals.value(cell(column.at)?, column),
+        };
         let flow = Flow::new(value(columns.flow)?);
         Ok((us, Reading { flow, pressure: Pressure::new(value(columns.pressure)?) }))
     }

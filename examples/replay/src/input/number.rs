@@ -43,14 +43,16 @@ impl Decimals {
         })
     }
 
+    /// A number in its unit, rounded to the nearest 1/65 536: of a cell that is what nearly all are, or `None`.
+    pub(crate) fn plain(&self, cell: &[u8], column: Column) -> Option<I16F16> {
+        if self.mark != Some(Decimal::Point) || column.factor != 1.0 {
+            return None;
+        }
+        Plain::read(cell)?.nearest()
+    }
+
     /// A number in its unit, rounded to the nearest 1/65 536.
     pub(crate) fn value(&mut self, text: &str, column: Column) -> Result<I16F16, String> {
-        if self.mark == Some(Decimal::Point)
-            && column.factor == 1.0
-            && let Some(value) = Plain::read(text.as_bytes()).and_then(Plain::nearest)
-        {
-            return Ok(value);
-        }
         let text = self.pointed(text)?;
         // The library's own way from text is one bit off for one in 300 of seven decimals.
         let plain = Plain::read(text.as_bytes()).filter(|_| column.factor == 1.0);
@@ -61,16 +63,19 @@ impl Decimals {
         I16F16::checked_from_num(value).ok_or_else(|| format!("{} is out of range", quoted(&text)))
     }
 
+    /// A time in whole microseconds of a cell that is what nearly all are, or `None`.
+    pub(crate) fn plain_micros(cell: &[u8], column: Column) -> Option<i128> {
+        let whole = Plain::read(cell).filter(|plain| plain.places == 0 && column.factor == 1.0)?;
+        (cell.last() != Some(&b'.')).then_some(whole.digits.into())
+    }
+
     /// A time in microseconds.
     pub(crate) fn micros(&mut self, text: &str, column: Column) -> Result<i128, String> {
-        if column.factor == 1.0 {
-            let whole = text
-                .parse::<i64>()
-                .map(i128::from)
-                .or_else(|_| text.parse::<u64>().map(i128::from));
-            if let Ok(us) = whole {
-                return Ok(us);
-            }
+        if column.factor == 1.0
+            && let Ok(us) =
+                text.parse::<i64>().map(i128::from).or_else(|_| text.parse::<u64>().map(i128::from))
+        {
+            return Ok(us);
         }
         let text = self.pointed(text)?;
         let us = float(&text).map_err(|why| format!("time {why}"))? * column.factor;
