@@ -20,11 +20,15 @@ impl Monitor {
     fn push<'py>(
         &mut self,
         py: Python<'py>,
-        t_us: u64,
+        t_us: i128,
         flow_ml_per_s: f64,
         paw: f64,
     ) -> PyResult<Bound<'py, PyList>> {
-        let said = self.0.push(t_us, flow_ml_per_s, paw);
+        let Ok(us) = u64::try_from(t_us) else {
+            self.0.lost();
+            return Err(RecordingError::new_err(format!("time {t_us} us is out of range")));
+        };
+        let said = self.0.push(us, flow_ml_per_s, paw);
         rows(py, said.map_err(RecordingError::new_err)?)
     }
 

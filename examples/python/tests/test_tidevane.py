@@ -74,6 +74,9 @@ def test_samples_one_by_one_give_the_same(folder):
         assert rows == pq.read_table(folder / f"{name}.parquet").to_pylist()
     with pytest.raises(tidevane.RecordingError, match="flow is no number"):
         monitor.push(0, float("nan"), 5.0)
+    for t_us in (-1, 1 << 70):
+        with pytest.raises(tidevane.RecordingError, match="out of range"):
+            monitor.push(t_us, 0.0, 5.0)
     assert monitor.lost() == []
 
 
@@ -88,10 +91,14 @@ def test_what_is_wrong_is_said(folder, tmp_path):
         (folder / "demo.csv", {"wieght_g": 3}, tidevane.SettingsError, "wieght_g"),
         (folder / "demo.csv", {"weight_g": 0}, tidevane.SettingsError, "weight"),
         (folder / "demo.csv", [1], tidevane.SettingsError, "dict"),
+        (folder / "demo.csv", {"threshold_lpm": float("nan")}, tidevane.SettingsError, "JSON|float"),
         (3, {}, TypeError, "not int"),
     ]:
         with pytest.raises(kind, match=said):
             tidevane.replay(source, settings)
+    for name in ("../demo.csv", str(folder / "demo.csv"), ""):
+        assert "no path within" in tidevane.Archive(folder, tmp_path / "out").replay(name)[1]
+    assert tidevane.replay(folder / "demo.csv", {"weight_g": np.int64(980)}).summary.num_rows == 1
     with pytest.raises(tidevane.RecordingError, match="bad.csv:3"):
         tidevane.replay(bad, strict=True)
     assert issubclass(tidevane.RecordingError, ValueError)

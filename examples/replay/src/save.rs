@@ -5,7 +5,7 @@ use crate::output::place::Aside;
 use crate::output::sheet::Sheet;
 use crate::source::Source;
 use crate::tables::column::{Cell, Column};
-use anyhow::Result;
+use anyhow::{Result, bail};
 use std::path::Path;
 use tidevane_sim::{Simulator, demo};
 
@@ -20,6 +20,9 @@ const COLUMNS: [Column; 3] = [
 
 /// Writes it; as Parquet where the name ends so, else as CSV.
 pub(crate) fn demo(to: &Path) -> Result<()> {
+    if to.is_file() {
+        bail!("{} is there already; give it another name", to.display());
+    }
     let mut source = Source::Demo(Box::new(Simulator::new(&demo::shift())?));
     let mut sheet = Sheet::create(to, &COLUMNS, None)?;
     while let Some(line) = source.next()? {

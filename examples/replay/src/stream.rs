@@ -16,8 +16,13 @@ pub(crate) enum Step {
     Reading(Moment, Reading),
 }
 
-/// How often time passes where a recording is silent.
-const TICK: Span = Span::from_millis(100);
+/// How often time passes where a recording is silent: finely while alarms may still begin, then in larger steps,
+/// so that a silence costs little however long it is.
+const TICKS: [(Span, Span); 3] = [
+    (Span::from_millis(120_000), Span::from_millis(100)),
+    (Span::from_millis(3_600_000), Span::from_millis(1_000)),
+    (LONGEST, Span::from_millis(60_000)),
+];
 /// So much of a silence is gone through.
 const LONGEST: Span = Span::from_us(24 * 3_600_000_000);
 /// So many readings in a row the gate takes to believe a time far ahead, less the first.
@@ -43,7 +48,9 @@ impl<'a> Stream<'a> {
 
     pub(crate) fn next(&mut self) -> Result<Option<Step>> {
         if let Some((now, until)) = self.silence.take_if(|(now, until)| now < until) {
-            self.silence = Some((now.after(TICK), until));
+            let passed = now.since(self.last.unwrap_or(now));
+            let tick = TICKS.iter().find(|(within, _)| passed < *within).unwrap_or(&TICKS[2]).1;
+            self.silence = Some((now.after(tick), until));
             return Ok(Some(Step::Silent(now)));
         }
         let line = match self.held.pop_front() {
@@ -63,7 +70,7 @@ impl<'a> Stream<'a> {
             let place = self.place();
             if self.goes_on_from(at)? {
                 self.held.push_front((line, place));
-                self.silence = Some((last.after(TICK), at.min(last.after(LONGEST))));
+                self.silence = Some((last.after(TICKS[0].1), at.min(last.after(LONGEST))));
                 return self.next();
             }
         } else {

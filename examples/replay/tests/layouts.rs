@@ -372,7 +372,11 @@ fn what_is_ambiguous_is_an_error_that_names_its_option() {
             &[],
             "column \"flow\" has no unit; say --columns flow=flow:UNIT",
         ),
-        ("a,b,c\n0,1,5\n", &[], "no column is the time; say which: --columns time=NAME:UNIT"),
+        (
+            "a,b,c\n0,1,5\n",
+            &[],
+            "no column is the time; say which by its name or number: --columns time=NAME:UNIT, or --rate-hz N",
+        ),
         ("time,flow_ml_per_s,paw_hpa\n2024-03-31T00:00:00,1,5\n", &[], "has no zone; say --zone"),
         ("0;1,5\t2\n", &["--columns", "time=1:s,flow=2:mL/s,pressure=3:Pa"], "no column 3"),
         (
@@ -399,6 +403,63 @@ fn what_is_ambiguous_is_an_error_that_names_its_option() {
     put("x.csv", "t_us;flow_ml_per_s;paw_cmH2O\n0;1,5;5\n10000;1.5;5\n");
     let outcome = folder.run(&["x.csv", "--quiet"]);
     assert!(outcome.stderr.contains("x.csv:3: \"1.5\" is not a number where decimals are written with a comma; say --decimal point"), "{}", outcome.stderr);
+}
+
+/// Found by fresh eyes: each of these gave an empty or a wrong table, or no end.
+#[test]
+fn what_makes_a_table_wrong_is_said() {
+    let folder = Folder::new();
+    let put = |name: &str, text: String| fs::write(folder.path(name), text).unwrap();
+    // 1,026 mL/min are a thousand and some, not one.
+    let grouped = |x: f64| {
+        let whole = (x * 60.0).round() as i64;
+        if whole.abs() < 1_000 {
+            whole.to_string()
+        } else {
+            format!("{},{:03}", whole / 1_000, whole.abs() % 1_000)
+        }
+    };
+    put(
+        "grouped.csv",
+        text("t_ms;Flow (mL/min);paw_cmH2O", |us, flow, pressure| {
+            format!("{};{};{}", us / 1_000, grouped(flow), pressure.round())
+        }),
+    );
+    let outcome = folder.run(&["grouped.csv", "--breaths", "b.csv"]);
+    assert!(
+        outcome.code == 2 && outcome.stderr.contains("between thousands"),
+        "{}",
+        outcome.stderr
+    );
+    assert!(!folder.names().contains(&"b.csv".into()));
+    // Times rounded to whole seconds.
+    put(
+        "rounded.csv",
+        text("t_s,flow_ml_per_s,paw_cmH2O", |us, flow, pressure| {
+            format!("{},{flow},{pressure}", us / 1_000_000)
+        }),
+    );
+    let said = folder.run(&["rounded.csv", "--quiet"]).stderr;
+    assert!(said.contains("990 of 1000 times are not later than one before"), "{said}");
+    // Words in place of numbers are counted to the last.
+    put(
+        "words.csv",
+        text("t_us,flow_ml_per_s,paw_cmH2O", |us, flow, pressure| {
+            if us % 20_000 == 0 {
+                format!("{us},{flow},{pressure}")
+            } else {
+                format!("{us},x,{pressure}")
+            }
+        }),
+    );
+    let said = folder.run(&["words.csv", "--quiet"]).stderr;
+    assert!(said.contains("words.csv: 500 of 1000 could not be read"), "{said}");
+    // Microseconds taken for seconds: a day between any two samples, and an end all the same.
+    put("units.csv", folder.read("in.csv").replace("t_us", "t_s"));
+    assert_eq!(folder.run(&["units.csv", "--quiet"]).code, 0);
+    // A recording is not written over.
+    let outcome = folder.run(&["--save-demo", "in.csv"]);
+    assert!(outcome.code == 2 && outcome.stderr.contains("is there already"), "{}", outcome.stderr);
 }
 
 #[test]

@@ -251,6 +251,7 @@ fn recordings_have_settings_of_their_own() {
         ("file,weight\nb.csv,900\n", "each.csv:2"),
         ("name,weight_g\nb.csv,900\n", "no column is called file"),
         ("file,weight_g\nz.csv,900\n", "the table names \"z.csv\""),
+        ("file,weight_g,weight_g\nb.csv,900,901\n", "two columns are called \"weight_g\""),
         ("file,weight_g\nb.csv,900\nb.csv,901\n", "each.csv:3: \"b.csv\" stands in it twice"),
     ] {
         put("each.csv", each);

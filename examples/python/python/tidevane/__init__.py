@@ -32,8 +32,10 @@ class Replayed(NamedTuple):
 
 def _json(settings):
     try:
-        return json.dumps({k: v for k, v in (settings or {}).items() if v is not None})
-    except (AttributeError, TypeError) as why:
+        entries = {k: v for k, v in (settings or {}).items() if v is not None}
+        # Numbers of numpy are numbers.
+        return json.dumps(entries, allow_nan=False, default=lambda value: value.item())
+    except (AttributeError, TypeError, ValueError) as why:
         raise SettingsError(f"settings are a dict of entries as in a settings file: {why}") from None
 
 

@@ -159,8 +159,12 @@ fn guessed(role: Role, labels: &[Label]) -> Result<Found, String> {
     let mut places =
         labels.iter().enumerate().filter_map(|(at, label)| Some((at, of_role(label)?)));
     let Some((at, unit)) = places.next() else {
+        let or = match role {
+            Role::Time => ", or --rate-hz N where none is",
+            Role::Flow | Role::Pressure => "",
+        };
         return Err(format!(
-            "no column is the {0}; say which: --columns {0}=NAME:UNIT. {1}",
+            "no column is the {0}; say which by its name or number: --columns {0}=NAME:UNIT{or}. {1}",
             role.name(),
             list(labels)
         ));

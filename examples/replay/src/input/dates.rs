@@ -13,6 +13,9 @@ pub(crate) struct Dates {
     refused: Option<String>,
 }
 
+/// A line may come so late, in microseconds, and be no other hour's: 10 s.
+const STRAY: i128 = 10_000_000;
+
 impl Dates {
     pub(crate) fn new(zone: Option<TimeZone>) -> Self {
         Self { zone, last: None, refused: None }
@@ -40,8 +43,8 @@ impl Dates {
         self.local(local.map_err(|_| format!("time {us} us is out of range"))?)
     }
 
-    /// Of the two times that clocks show twice when they are put back, the one nearer to the time
-    /// before: a recording that runs on loses nothing.
+    /// Of the two times that clocks show twice when they are put back, the first, unless the time before is
+    /// later: a recording that runs on, or pauses, loses nothing.
     fn local(&mut self, local: DateTime) -> Result<i128, String> {
         let Some(zone) = &self.zone else {
             let why =
@@ -57,8 +60,7 @@ impl Dates {
             AmbiguousOffset::Unambiguous { offset } => at(offset)?,
             AmbiguousOffset::Fold { before, after } => {
                 let (first, second) = (at(before)?, at(after)?);
-                let away = |us: i128| self.last.map(|last| (us - last).abs());
-                if away(first) <= away(second) { first } else { second }
+                if self.last.is_none_or(|last| last - first <= STRAY) { first } else { second }
             }
             AmbiguousOffset::Gap { .. } => {
                 let zone = zone.iana_name().unwrap_or("this zone");
@@ -111,6 +113,11 @@ mod tests {
         // one that comes late stays where it belongs
         assert_eq!(dates.micros("2024-10-27T02:00:00"), Ok(first + second));
         assert_eq!(dates.micros("2024-10-27T03:00:00"), Ok(first + 3_601 * second));
-        assert_eq!(dates.local_micros(1_729_998_000_000_000), Ok(first + 3_601 * second));
+        // A pause of 40 min over the change: 02:50, and 02:30 as it comes again.
+        let mut dates = Dates::new(TimeZone::get("Europe/Berlin").ok());
+        let before = dates.micros("2024-10-27T02:50:00").unwrap();
+        assert_eq!(dates.micros("2024-10-27T02:30:00"), Ok(before + 2_400 * second));
+        // 2024-10-27T03:00:00 as microseconds of its own clock: 2,400 + 1,800 s after 02:50 by summer time.
+        assert_eq!(dates.local_micros(1_729_998_000_000_000), Ok(before + 4_200 * second));
     }
 }

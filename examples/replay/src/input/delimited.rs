@@ -90,6 +90,10 @@ impl Body for Delimited {
         }
         let row = loop {
             match self.lines.next()? {
+                None if self.cut.values.decimals.are_ambiguous() => bail!(
+                    "numbers have three digits behind a mark or none: do marks stand between thousands? If they are \
+                     decimals say --decimal point or --decimal comma; thousands are not read"
+                ),
                 None => return Ok(None),
                 Some(Raw::TooLong) => break Err(too_long()),
                 Some(Raw::Line(line)) if is_comment(line) => self.comments = true,

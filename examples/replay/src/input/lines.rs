@@ -31,6 +31,9 @@ impl Lines {
         if first.starts_with(b"\xff\xfe") || first.starts_with(b"\xfe\xff") {
             bail!("this is UTF-16 text; save it as UTF-8");
         }
+        if first.starts_with(b"\xef\xbb\xbf") {
+            first.drain(..3);
+        }
         let line = first.strip_suffix(b"\n").unwrap_or(&first);
         let line = line.strip_suffix(b"\r").unwrap_or(line);
         let separator = if line.contains(&b'\r') { b'\r' } else { b'\n' };

@@ -11,11 +11,45 @@ use std::borrow::Cow;
 pub(crate) struct Decimals {
     pub(crate) mark: Option<Decimal>,
     pub(crate) told: bool,
+    grouped: Grouped,
+}
+
+/// Whether what looks like decimals may group thousands: numbers with a mark have all three digits behind it, and
+/// others have none.
+#[derive(Debug, Clone, Copy, Default)]
+struct Grouped {
+    marked: u32,
+    unmarked: u32,
+    /// They are decimals.
+    no: bool,
+}
+
+impl Grouped {
+    /// So many of each are no chance.
+    const ENOUGH: u32 = 20;
+
+    fn learn(&mut self, plain: Plain, cell: &[u8]) {
+        if self.no {
+            return;
+        }
+        let whole = cell.strip_prefix(b"-").unwrap_or(cell).len()
+            - usize::from(plain.places > 0)
+            - plain.places;
+        match plain.places {
+            0 => self.unmarked += 1,
+            3 if (1..=3).contains(&whole) && plain.digits.abs() >= 1_000 => self.marked += 1,
+            _ => self.no = true,
+        }
+    }
+
+    fn is_likely(self) -> bool {
+        !self.no && self.marked >= Self::ENOUGH && self.unmarked >= Self::ENOUGH
+    }
 }
 
 impl Decimals {
     pub(crate) fn new(told: Option<Decimal>) -> Self {
-        Self { mark: told, told: told.is_some() }
+        Self { mark: told, told: told.is_some(), grouped: Grouped::default() }
     }
 
     /// The number with a point, or why it cannot be one.
@@ -43,20 +77,30 @@ impl Decimals {
         })
     }
 
+    /// Whether it cannot be told if marks stand before decimals or between thousands.
+    pub(crate) fn are_ambiguous(&self) -> bool {
+        !self.told && self.grouped.is_likely()
+    }
+
     /// A number in its unit, rounded to the nearest 1/65 536: of a cell that is what nearly all are, or `None`.
-    pub(crate) fn plain(&self, cell: &[u8], column: Column) -> Option<I16F16> {
+    pub(crate) fn plain(&mut self, cell: &[u8], column: Column) -> Option<I16F16> {
         if self.mark != Some(Decimal::Point) || column.factor != 1.0 {
             return None;
         }
-        Plain::read(cell)?.nearest()
+        let plain = Plain::read(cell)?;
+        self.grouped.learn(plain, cell);
+        plain.nearest()
     }
 
     /// A number in its unit, rounded to the nearest 1/65 536.
     pub(crate) fn value(&mut self, text: &str, column: Column) -> Result<I16F16, String> {
         let text = self.pointed(text)?;
         // The library's own way from text is one bit off for one in 300 of seven decimals.
-        let plain = Plain::read(text.as_bytes()).filter(|_| column.factor == 1.0);
-        if let Some(value) = plain.and_then(Plain::nearest) {
+        let plain = Plain::read(text.as_bytes());
+        if let Some(plain) = plain {
+            self.grouped.learn(plain, text.as_bytes());
+        }
+        if let Some(value) = plain.filter(|_| column.factor == 1.0).and_then(Plain::nearest) {
             return Ok(value);
         }
         let value = float(&text)? * column.factor;

@@ -20,6 +20,9 @@ pub(crate) struct Recording {
     strict: bool,
     pub(crate) bad_lines: u64,
     good_lines: u64,
+    /// The latest time, and how many came that were not later.
+    last: Option<Moment>,
+    unordered: u64,
     progress: ProgressBar,
     /// Nothing is said on standard error.
     mute: bool,
@@ -37,14 +40,34 @@ impl Recording {
         let name = kind::name(path);
         let progress = progress();
         let rows = Rows::of(kind::open(path, layout, &progress)?);
-        Ok(Self { name, rows, strict, bad_lines: 0, good_lines: 0, progress, mute: false })
+        Ok(Self {
+            name,
+            rows,
+            strict,
+            bad_lines: 0,
+            good_lines: 0,
+            last: None,
+            unordered: 0,
+            progress,
+            mute: false,
+        })
     }
 
     /// Of rows that a caller hands over; says nothing.
     #[cfg(feature = "arrow")]
     pub(crate) fn of_rows(rows: Rows, name: &str, strict: bool) -> Self {
         let (name, progress) = (name.into(), ProgressBar::hidden());
-        Self { name, rows, strict, bad_lines: 0, good_lines: 0, progress, mute: true }
+        Self {
+            name,
+            rows,
+            strict,
+            bad_lines: 0,
+            good_lines: 0,
+            last: None,
+            unordered: 0,
+            progress,
+            mute: true,
+        }
     }
 
     /// The next line; `None` at the end.
@@ -53,11 +76,14 @@ impl Recording {
         let row = self.rows.next().with_context(|| format!("cannot read {}", self.name))?;
         let Some(row) = row else {
             self.progress.finish_and_clear();
+            self.say_at_end();
             return Ok(None);
         };
         match row {
             Ok((at, reading)) => {
                 self.good_lines += 1;
+                self.unordered += u64::from(self.last.is_some_and(|last| at <= last));
+                self.last = self.last.max(Some(at));
                 if first {
                     self.say_guessed();
                 }
@@ -97,6 +123,21 @@ impl Recording {
     /// What may be wrong with the recording as a whole.
     pub(crate) fn remark(&self) -> Option<&'static str> {
         self.rows.body().remark()
+    }
+
+    /// What is lost is counted, so that an empty table is no riddle.
+    fn say_at_end(&self) {
+        let all = self.good_lines + self.bad_lines;
+        if self.bad_lines > BAD_LINES_SHOWN {
+            self.print(&format!("{}: {} of {all} could not be read", self.name, self.bad_lines));
+        }
+        if 100 * self.unordered > all {
+            self.print(&format!(
+                "{}: {} of {all} times are not later than one before: are they rounded, or out of order? \
+                 --rate-hz N counts samples instead",
+                self.name, self.unordered
+            ));
+        }
     }
 
     /// A layout that was found is said, so that a wrong one is seen.

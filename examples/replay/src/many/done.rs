@@ -7,10 +7,12 @@ use crate::output::sheet::Sheet;
 use crate::tables::column::{Cell, Column};
 use crate::tables::tabulate::{Sink, Table};
 use anyhow::{Context, Result};
+use std::collections::HashSet;
 use std::collections::hash_map::DefaultHasher;
 use std::fs;
 use std::hash::{Hash, Hasher};
 use std::path::{Path, PathBuf};
+use walkdir::WalkDir;
 
 /// The column behind those of the summary: another where recording, settings or program are.
 const FINGERPRINT: Column = Column::text("fingerprint");
@@ -56,6 +58,15 @@ impl Places {
         }
     }
 
+    /// What an earlier run wrote in the other kind may be by other settings.
+    pub(super) fn remove_other_kind(&self) {
+        for path in &self.tables[..3] {
+            let other =
+                if path.extension().is_some_and(|end| end == "csv") { "parquet" } else { "csv" };
+            let _ = fs::remove_file(path.with_extension(other));
+        }
+    }
+
     pub(super) fn create(&self, fingerprint: &str) -> Result<Tables> {
         let create = |table: Table| {
             let path = self.path(table);
@@ -75,6 +86,25 @@ impl Places {
             ],
             fingerprint: fingerprint.into(),
         })
+    }
+}
+
+/// Takes away the tables of recordings that are not there any more.
+pub(super) fn remove_others(out: &Path, found: &[Found]) {
+    let summaries = out.join(Table::Summary.name());
+    let known: HashSet<PathBuf> =
+        found.iter().map(|found| with_end(&summaries.join(&found.within), ".csv")).collect();
+    for entry in WalkDir::new(&summaries).into_iter().flatten() {
+        let path = entry.path();
+        if !entry.file_type().is_file() || known.contains(path) {
+            continue;
+        }
+        let Ok(within) = path.strip_prefix(&summaries) else { continue };
+        let within = within.with_extension("");
+        for end in ["csv", "parquet"] {
+            let gone = Found { path: PathBuf::new(), within: within.clone(), refused: None };
+            Places::of(out, &gone, end).remove();
+        }
     }
 }
 

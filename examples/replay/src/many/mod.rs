@@ -19,7 +19,7 @@ use rayon::prelude::*;
 use settings::Settings;
 use std::fs;
 use std::io::Write;
-use std::path::{Path, PathBuf};
+use std::path::{Component, Path, PathBuf};
 use std::sync::atomic::{AtomicUsize, Ordering};
 
 /// A folder of recordings, and the folder of their tables.
@@ -42,6 +42,7 @@ pub(crate) fn replay(folder: &Path, out: &Path, args: &Args) -> Result<()> {
         bail!("the table names {first:?}, which {} does not hold", folder.display());
     }
     fs::create_dir_all(out).with_context(|| format!("cannot make the folder {}", out.display()))?;
+    let _alone = alone(out)?;
     let bar = progress(found.len());
     let resumed = AtomicUsize::new(0);
     let failures: Vec<_> = found
@@ -81,6 +82,24 @@ pub(crate) fn replay(folder: &Path, out: &Path, args: &Args) -> Result<()> {
     if failed > 0 {
         bail!("{failed} of {all} recordings failed; {} says why", said.display());
     }
+    Ok(())
+}
+
+/// Held as long as a run writes into a folder: two at once would take each other's files away.
+#[cfg(unix)]
+fn alone(out: &Path) -> Result<fs::File> {
+    let folder = fs::File::open(out).with_context(|| format!("cannot read {}", out.display()))?;
+    match folder.try_lock() {
+        Err(fs::TryLockError::WouldBlock) => {
+            bail!("another run writes into {} now", out.display())
+        }
+        // Not every file system locks.
+        Ok(()) | Err(fs::TryLockError::Error(_)) => Ok(folder),
+    }
+}
+
+#[cfg(not(unix))]
+fn alone(_: &Path) -> Result<()> {
     Ok(())
 }
 
@@ -132,6 +151,10 @@ impl Archive {
     /// # Errors
     /// Where it cannot be read; none of its tables is there then.
     pub fn replay(&self, within: &Path) -> Result<bool> {
+        let is_within = within.components().all(|part| matches!(part, Component::Normal(_)));
+        if within.as_os_str().is_empty() || !is_within {
+            bail!("{} is no path within the folder of the recordings", within.display());
+        }
         self.one(&find::of(&self.folder, within))
     }
 
@@ -146,6 +169,8 @@ impl Archive {
         };
         fs::create_dir_all(&self.out)?;
         find::remove_scratch(&self.out);
+        let found = self.found()?;
+        done::remove_others(&self.out, &found);
         let (mut summary, mut failed) = (table("summary.csv")?, table("failures.csv")?);
         let columns = done::columns();
         summary
@@ -159,8 +184,8 @@ impl Archive {
         };
         let (hours, breaths) = (place("hours"), place("breaths"));
         let mut total = Total::default();
-        for found in self.found()? {
-            let Some(row) = self.places(&found).row() else { continue };
+        for found in &found {
+            let Some(row) = self.places(found).row() else { continue };
             let number =
                 |at: usize| row.get(at).and_then(|cell| cell.parse::<f64>().ok()).unwrap_or(0.0);
             total.hours += number(hours);
@@ -190,6 +215,7 @@ impl Archive {
     /// True where it was done before.
     fn one(&self, found: &Found) -> Result<bool> {
         let places = self.places(found);
+        places.remove_other_kind();
         let done = self.unless_done(found, &places);
         if done.is_err() {
             places.remove();

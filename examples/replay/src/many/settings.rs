@@ -83,6 +83,11 @@ fn table(path: &Path) -> Result<BTreeMap<String, Table>> {
     let Some(key) = header.iter().position(|name| name == "file") else {
         bail!("{}: no column is called file", path.display());
     };
+    let mut names: Vec<_> = header.iter().collect();
+    names.sort_unstable();
+    if let Some(twice) = names.windows(2).find(|pair| pair[0] == pair[1]) {
+        bail!("{}: two columns are called {:?}", path.display(), twice[0]);
+    }
     let mut rows = BTreeMap::new();
     for (line, row) in reader.records().enumerate() {
         let row = row.with_context(context)?;
