@@ -23,6 +23,7 @@ def main(folder, out, scheduler=None):
         outcomes = [outcome for _, outcome in as_completed(futures, with_results=True)]
     hours, breaths, failures = archive.finish(outcomes)
     print(f"{breaths} breaths in {hours:.1f} h of {len(outcomes) - len(failures)} recordings; {len(failures)} failed")
+    print("Advisory only, not a medical device.")
     return 2 if failures else 0
 
 

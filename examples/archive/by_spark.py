@@ -33,6 +33,7 @@ def main(folder, out):
     spark.stop()
     hours, breaths, failures = archive.finish([(row["name"], row["why"]) for row in rows])
     print(f"{breaths} breaths in {hours:.1f} h of {len(rows) - len(failures)} recordings; {len(failures)} failed")
+    print("Advisory only, not a medical device.")
     return 2 if failures else 0
 
 

@@ -432,6 +432,15 @@ fn what_makes_a_table_wrong_is_said() {
         outcome.stderr
     );
     assert!(!folder.names().contains(&"b.csv".into()));
+    // Whole numbers in one column and three decimals in another are no thousands.
+    put(
+        "whole.csv",
+        text("t_us,flow_ml_per_s,paw_cmH2O", |us, flow, pressure| {
+            format!("{us},{},{pressure:.3}", flow.round())
+        }),
+    );
+    let outcome = folder.run(&["whole.csv", "--quiet"]);
+    assert_eq!(outcome.code, 0, "{}", outcome.stderr);
     // Times rounded to whole seconds.
     put(
         "rounded.csv",

@@ -124,7 +124,7 @@ fn minutes_and_summary_are_sums_of_the_breaths() {
     assert_eq!(column(&minutes, "breaths"), [61.0, 60.0, 4.0]);
     // By trapezoids 30 mL/s x (0.29 + 0.005 + 0.0029) s = 8.94 mL of each breath; the first is flagged and does
     // not count: 60 x 8.94 = 536 mL.
-    let inspired = column(&minutes, "insp_ml");
+    let inspired = column(&minutes, "trusted_insp_ml");
     assert!((inspired[0] - 536.0).abs() < 1.0 && (inspired[1] - 536.0).abs() < 1.0, "{inspired:?}");
     let onsets = column(&breaths, "onset_us");
     let summary = table("out/summary.csv");
@@ -135,7 +135,7 @@ fn minutes_and_summary_are_sums_of_the_breaths() {
     assert_eq!(column(&summary, "breaths")[2], onsets.len() as f64);
     // 12,500 samples 10 ms apart: 124.99 s are 0.0347 h, 100 a second.
     assert_eq!(column(&summary, "hours")[2], 0.0347);
-    assert_eq!(column(&summary, "rate_hz"), [100.0; 3]);
+    assert_eq!(column(&summary, "samples_per_s"), [100.0; 3]);
     assert_eq!(column(&summary, "flagged")[2], 2.0);
     assert!((column(&summary, "insp_mean_ml")[2] - 8.94).abs() < 0.02);
 }

@@ -7,11 +7,12 @@ use fixed::types::I16F16;
 use std::borrow::Cow;
 
 /// What decimals are written with: as the caller says, or as the first of them is.
-#[derive(Debug, Clone, Copy)]
+#[derive(Debug, Clone)]
 pub(crate) struct Decimals {
     pub(crate) mark: Option<Decimal>,
     pub(crate) told: bool,
-    grouped: Grouped,
+    /// Of each column by its place: numbers that group thousands do so in their own.
+    grouped: Vec<(usize, Grouped)>,
 }
 
 /// Whether what looks like decimals may group thousands: numbers with a mark have all three digits behind it, and
@@ -49,7 +50,7 @@ impl Grouped {
 
 impl Decimals {
     pub(crate) fn new(told: Option<Decimal>) -> Self {
-        Self { mark: told, told: told.is_some(), grouped: Grouped::default() }
+        Self { mark: told, told: told.is_some(), grouped: Vec::new() }
     }
 
     /// The number with a point, or why it cannot be one.
@@ -77,9 +78,20 @@ impl Decimals {
         })
     }
 
+    fn learn(&mut self, plain: Plain, cell: &[u8], at: usize) {
+        match self.grouped.iter_mut().find(|(place, _)| *place == at) {
+            Some((_, grouped)) => grouped.learn(plain, cell),
+            None => {
+                let mut grouped = Grouped::default();
+                grouped.learn(plain, cell);
+                self.grouped.push((at, grouped));
+            }
+        }
+    }
+
     /// Whether it cannot be told if marks stand before decimals or between thousands.
     pub(crate) fn are_ambiguous(&self) -> bool {
-        !self.told && self.grouped.is_likely()
+        !self.told && self.grouped.iter().any(|(_, grouped)| grouped.is_likely())
     }
 
     /// A number in its unit, rounded to the nearest 1/65 536: of a cell that is what nearly all are, or `None`.
@@ -88,17 +100,17 @@ impl Decimals {
             return None;
         }
         let plain = Plain::read(cell)?;
-        self.grouped.learn(plain, cell);
+        self.learn(plain, cell, column.at);
         plain.nearest()
     }
 
     /// A number in its unit, rounded to the nearest 1/65 536.
     pub(crate) fn value(&mut self, text: &str, column: Column) -> Result<I16F16, String> {
         let text = self.pointed(text)?;
-        // The library's own way from text is one bit off for one in 300 of seven decimals.
+        // The library's own way from text is one bit off for one in 400 of seven decimals.
         let plain = Plain::read(text.as_bytes());
         if let Some(plain) = plain {
-            self.grouped.learn(plain, text.as_bytes());
+            self.learn(plain, text.as_bytes(), column.at);
         }
         if let Some(value) = plain.filter(|_| column.factor == 1.0).and_then(Plain::nearest) {
             return Ok(value);

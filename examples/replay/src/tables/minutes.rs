@@ -8,7 +8,8 @@ use tidevane::mechanics::FitOutcome;
 use tidevane::monitor::{BreathReport, Event, Happening};
 use tidevane::quantity::{Moment, Volume};
 
-/// Volumes, pressures and the leak are those of trusted breaths; a mean of none is not known.
+/// Volumes, pressures and the leak are those of trusted breaths, and less than all where some are flagged; a mean of
+/// none is not known.
 pub(crate) const COLUMNS: [Column; 17] = [
     Column::count("minute"),
     Column::time("start_us"),
@@ -20,8 +21,8 @@ pub(crate) const COLUMNS: [Column; 17] = [
     Column::count("self_cycled"),
     Column::count("missed_efforts"),
     Column::count("alarms"),
-    Column::number("insp_ml", "mL", 1),
-    Column::number("exp_ml", "mL", 1),
+    Column::number("trusted_insp_ml", "mL", 1),
+    Column::number("trusted_exp_ml", "mL", 1),
     Column::number("leak_share", "1", 4),
     Column::number("corrected_mean_ml", "mL", 3),
     Column::number("inflation_peak_mean_cmH2O", "cmH2O", 2),

@@ -9,10 +9,11 @@ use tidevane::quantity::Volume;
 use tidevane::trigger::Cause;
 use tidevane::wean::Verdict;
 
-/// The leak is that of all trusted breaths together; `verdict` is the last that was said of the load.
+/// Volumes and the leak are those of all trusted breaths together; verdict and threshold are what is made of them
+/// at the end, with the reason where that cannot be told.
 pub(crate) const COLUMNS: [Column; 28] = [
     Column::number("hours", "h", 4),
-    Column::number("rate_hz", "1/s", 1),
+    Column::number("samples_per_s", "1/s", 1),
     Column::count("samples"),
     Column::count("bad_rows"),
     Column::count("refused"),
@@ -62,7 +63,6 @@ pub(crate) struct Totals {
     reverse: u64,
     alarms: BTreeMap<String, u64>,
     step_backs: u64,
-    verdict: Option<Verdict>,
 }
 
 impl Totals {
@@ -99,7 +99,6 @@ impl Totals {
             Happening::ReverseTrigger(_) => self.reverse += 1,
             Happening::Load(verdict) => {
                 self.step_backs += u64::from(matches!(verdict, Verdict::StepBack(_)));
-                self.verdict = Some(verdict);
             }
             Happening::Alarm(alarm) if alarm.change == Change::On => {
                 *self.alarms.entry(alarm.condition.to_string()).or_default() += 1;
@@ -112,12 +111,13 @@ impl Totals {
     pub(crate) fn row(&self, seconds: f64, monitor: &Monitor) -> Vec<Cell> {
         let mean = |sum: f64| (self.trusted > 0).then(|| sum / self.trusted as f64);
         let leak = (self.inspired > 0.0).then(|| (self.inspired - self.expired) / self.inspired);
-        let rate = (self.samples > 1 && seconds > 0.0).then(|| (self.samples - 1) as f64 / seconds);
+        let samples_per_s =
+            (self.samples > 1 && seconds > 0.0).then(|| (self.samples - 1) as f64 / seconds);
         let alarms: Vec<_> = self.alarms.iter().map(|(name, n)| format!("{name} {n}")).collect();
         let [timed, effort, self_leak, self_ripple, unknown] = self.causes.map(Cell::Count);
         vec![
             Cell::Number(Some(seconds / 3_600.0)),
-            Cell::Number(rate),
+            Cell::Number(samples_per_s),
             Cell::Count(self.samples),
             Cell::Count(self.bad_rows),
             Cell::Count(self.refused),
@@ -141,7 +141,7 @@ impl Totals {
             Cell::Count(self.alarms.values().sum()),
             Cell::Text(alarms.join("; ")),
             Cell::Count(self.step_backs),
-            Cell::Text(self.verdict.map_or_else(String::new, |verdict| verdict.to_string())),
+            Cell::Text(monitor.verdict().to_string()),
             Cell::Text(monitor.threshold_advice().to_string()),
             Cell::Number(Some(monitor.blind().to_us() as f64 / 1e6)),
         ]
