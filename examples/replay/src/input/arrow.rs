@@ -170,12 +170,8 @@ impl Body for Batches {
         self.number
     }
 
-    fn place(&self, name: &str) -> String {
-        format!("{name}: row {}", self.number)
-    }
-
-    fn guessed(&self) -> Vec<String> {
-        self.columns.guessed.clone()
+    fn columns(&self) -> &Columns {
+        &self.columns
     }
 }
 

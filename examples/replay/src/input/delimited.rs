@@ -110,6 +110,10 @@ impl Body for Delimited {
         self.lines.number
     }
 
+    fn columns(&self) -> &Columns {
+        &self.cut.columns
+    }
+
     fn place(&self, name: &str) -> String {
         format!("{name}:{}", self.lines.number)
     }

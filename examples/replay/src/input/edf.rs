@@ -169,11 +169,7 @@ impl Body for Signals {
         self.number
     }
 
-    fn place(&self, name: &str) -> String {
-        format!("{name}: sample {}", self.number)
-    }
-
-    fn guessed(&self) -> Vec<String> {
-        self.columns.guessed.clone()
+    fn columns(&self) -> &Columns {
+        &self.columns
     }
 }

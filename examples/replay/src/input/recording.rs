@@ -40,23 +40,16 @@ impl Recording {
         let name = kind::name(path);
         let progress = progress();
         let rows = Rows::of(kind::open(path, layout, &progress)?);
-        Ok(Self {
-            name,
-            rows,
-            strict,
-            bad_lines: 0,
-            good_lines: 0,
-            last: None,
-            unordered: 0,
-            progress,
-            mute: false,
-        })
+        Ok(Self::new(rows, name, strict, progress))
     }
 
     /// Of rows that a caller hands over; says nothing.
     #[cfg(feature = "arrow")]
     pub(crate) fn of_rows(rows: Rows, name: &str, strict: bool) -> Self {
-        let (name, progress) = (name.into(), ProgressBar::hidden());
+        Self { mute: true, ..Self::new(rows, name.into(), strict, ProgressBar::hidden()) }
+    }
+
+    fn new(rows: Rows, name: String, strict: bool, progress: ProgressBar) -> Self {
         Self {
             name,
             rows,
@@ -66,7 +59,7 @@ impl Recording {
             last: None,
             unordered: 0,
             progress,
-            mute: true,
+            mute: false,
         }
     }
 

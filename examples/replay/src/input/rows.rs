@@ -2,6 +2,7 @@
 //! neither.
 
 use super::clock::Clock;
+use super::columns::Columns;
 use super::delimited::Delimited;
 use super::kind;
 use super::layout::Layout;
@@ -23,10 +24,15 @@ pub(crate) trait Body {
     fn next(&mut self) -> Result<Option<Timed>>;
     /// The number of the line or sample read last, from 1.
     fn number(&self) -> u64;
-    /// The same, with the name of the recording.
-    fn place(&self, name: &str) -> String;
+    fn columns(&self) -> &Columns;
+    /// Where the line or sample read last stands in a recording of this name.
+    fn place(&self, name: &str) -> String {
+        format!("{name}: sample {}", self.number())
+    }
     /// What was found of its layout without being told.
-    fn guessed(&self) -> Vec<String>;
+    fn guessed(&self) -> Vec<String> {
+        self.columns().guessed.clone()
+    }
     /// What may be wrong with it as a whole.
     fn remark(&self) -> Option<&'static str> {
         None

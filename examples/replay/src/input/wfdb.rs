@@ -140,11 +140,7 @@ impl Body for Record {
         self.number
     }
 
-    fn place(&self, name: &str) -> String {
-        format!("{name}: sample {}", self.number)
-    }
-
-    fn guessed(&self) -> Vec<String> {
-        self.columns.guessed.clone()
+    fn columns(&self) -> &Columns {
+        &self.columns
     }
 }
