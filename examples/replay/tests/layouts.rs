@@ -441,6 +441,15 @@ fn what_makes_a_table_wrong_is_said() {
     );
     let outcome = folder.run(&["whole.csv", "--quiet"]);
     assert_eq!(outcome.code, 0, "{}", outcome.stderr);
+    // Nor is a number that stands for none.
+    put(
+        "none.csv",
+        text("t_us,flow_ml_per_s,paw_cmH2O", |us, flow, pressure| {
+            let flow = if us % 50_000 == 0 { "-999".into() } else { format!("{:.3}", flow + 40.0) };
+            format!("{us},{flow},{pressure:.3}")
+        }),
+    );
+    assert_eq!(folder.run(&["none.csv", "--quiet"]).code, 0);
     // Times rounded to whole seconds.
     put(
         "rounded.csv",

@@ -16,11 +16,13 @@ pub(crate) struct Decimals {
 }
 
 /// Whether what looks like decimals may group thousands: numbers with a mark have all three digits behind it, and
-/// others have none.
+/// beside them stand whole numbers of three digits, ever another. A sensor that dies, or a number that stands for
+/// none, is always the same.
 #[derive(Debug, Clone, Copy, Default)]
 struct Grouped {
     marked: u32,
-    unmarked: u32,
+    hundreds: u32,
+    last: i64,
     /// They are decimals.
     no: bool,
 }
@@ -29,22 +31,21 @@ impl Grouped {
     /// So many of each are no chance.
     const ENOUGH: u32 = 20;
 
-    fn learn(&mut self, plain: Plain, cell: &[u8]) {
-        if self.no {
-            return;
-        }
-        let whole = cell.strip_prefix(b"-").unwrap_or(cell).len()
-            - usize::from(plain.places > 0)
-            - plain.places;
-        match plain.places {
-            0 => self.unmarked += 1,
-            3 if (1..=3).contains(&whole) && plain.digits.abs() >= 1_000 => self.marked += 1,
+    fn learn(&mut self, Plain { digits, places }: Plain) {
+        match places {
+            _ if self.no => {}
+            0 if (100..1_000).contains(&digits.abs()) => {
+                self.hundreds += u32::from(digits != self.last);
+                self.last = digits;
+            }
+            0 => {}
+            3 if (1_000..1_000_000).contains(&digits.abs()) => self.marked += 1,
             _ => self.no = true,
         }
     }
 
     fn is_likely(self) -> bool {
-        !self.no && self.marked >= Self::ENOUGH && self.unmarked >= Self::ENOUGH
+        !self.no && self.marked >= Self::ENOUGH && self.hundreds >= Self::ENOUGH
     }
 }
 
@@ -78,14 +79,11 @@ impl Decimals {
         })
     }
 
-    fn learn(&mut self, plain: Plain, cell: &[u8], at: usize) {
+    fn learn(&mut self, plain: Plain, at: usize) {
         match self.grouped.iter_mut().find(|(place, _)| *place == at) {
-            Some((_, grouped)) => grouped.learn(plain, cell),
-            None => {
-                let mut grouped = Grouped::default();
-                grouped.learn(plain, cell);
-                self.grouped.push((at, grouped));
-            }
+            Some((_, grouped)) => grouped.learn(plain),
+            // The first of a column tells nothing alone.
+            None => self.grouped.push((at, Grouped::default())),
         }
     }
 
@@ -100,7 +98,7 @@ impl Decimals {
             return None;
         }
         let plain = Plain::read(cell)?;
-        self.learn(plain, cell, column.at);
+        self.learn(plain, column.at);
         plain.nearest()
     }
 
@@ -110,7 +108,7 @@ impl Decimals {
         // The library's own way from text is one bit off for one in 400 of seven decimals.
         let plain = Plain::read(text.as_bytes());
         if let Some(plain) = plain {
-            self.learn(plain, text.as_bytes(), column.at);
+            self.learn(plain, column.at);
         }
         if let Some(value) = plain.filter(|_| column.factor == 1.0).and_then(Plain::nearest) {
             return Ok(value);
