@@ -412,7 +412,7 @@ fn what_makes_a_table_wrong_is_said() {
     let put = |name: &str, text: String| fs::write(folder.path(name), text).unwrap();
     // 1,026 mL/min are a thousand and some, not one.
     let grouped = |x: f64| {
-        let whole = (x * 60.0).round() as i64;
+        let whole = (x * 40.0).round() as i64;
         if whole.abs() < 1_000 {
             whole.to_string()
         } else {
