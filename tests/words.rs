@@ -404,7 +404,7 @@ fn what_an_event_says() {
         (
             Happening::Tiring(LoadSigns::TIRING),
             "tiring",
-            "faster and smaller breaths, a costly step",
+            "faster and smaller breaths, too large a step",
         ),
         (Happening::Load(Verdict::NoSign), "load", "no sign of overload in what flow shows"),
         (

@@ -244,12 +244,7 @@ impl fmt::Display for ThresholdJudgement {
         if worst.self_cycled > 0 {
             write!(f, " ({} of {} in the worst stretch)", worst.self_cycled, worst.inflations)?;
         }
-        write!(
-            f,
-            ", {} of {} efforts in expiration set nothing off",
-            whole.missed,
-            whole.efforts()
-        )?;
+        write!(f, ", {} of {} efforts in expiration were missed", whole.missed, whole.efforts())?;
         let worst = &self.worst_missed;
         if worst.missed > 0 {
             write!(f, " ({} of {} in the worst stretch)", worst.missed, worst.efforts())?;

@@ -20,7 +20,7 @@ bitset! {
         /// The infant draws harder through the tube: more pressure is lost in it.
         TUBE_LOSS = 5: "more pressure lost in the tube";
         /// Against the step before, breaths are faster and smaller than a loss of support explains.
-        COSTLY_STEP = 6: "a costly step";
+        COSTLY_STEP = 6: "too large a step";
         /// Minute volume is under 125 mL/kg.
         LITTLE_VOLUME = 7: "little minute volume";
         /// What of the minute volume goes beyond the dead space has fallen by far more than the whole,

@@ -74,6 +74,9 @@ pub struct Args {
         next_help_heading = "Layout of the recording, where its header does not tell"
     )]
     pub(crate) recording: Said,
+    /// Print the whole report, not its top alone
+    #[arg(long)]
+    pub(crate) full: bool,
     /// Print no report
     #[arg(long)]
     pub(crate) quiet: bool,

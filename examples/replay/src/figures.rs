@@ -1,49 +1,23 @@
 //! The figures that the report quotes.
 
 use crate::config::Setup;
+use crate::row::Row;
 use crate::steps::Steps;
 use crate::target::Target;
-use crate::text::decimals;
+use crate::timeline::Timeline;
 use crate::trial::Trial;
 use std::collections::BTreeMap;
-use tidevane::alarm::{BreathKind, Burden, Change, Signs, VolumeHistory};
-use tidevane::breath::{Implausible, Kind};
-use tidevane::leak::{Belief, Leak, LeakFit, LungVolume};
-use tidevane::mechanics::{Bend, Emptying, FitOutcome, Jump};
+use tidevane::alarm::{Burden, Change, Signs, VolumeHistory, anatomical_dead_space};
+use tidevane::breath::{Implausible, Kind, Phase};
+use tidevane::leak::{Belief, Leak, LeakFit};
+use tidevane::mechanics::Jump;
 use tidevane::monitor::{BreathReport, Event, Happening, Journal, Monitor, Report, Settings};
-use tidevane::quantity::{Flow, Moment};
+use tidevane::quantity::{Flow, Span};
 use tidevane::signal::Flags;
 use tidevane::trigger::{
-    Advice, Cause, Expected, Initiation, Synchrony, ThresholdJudgement, TriggerCheck, Verdict,
+    Advice, Expected, Initiation, Synchrony, ThresholdJudgement, TriggerCheck,
 };
 use tidevane::wean::Tally;
-
-/// One breath, as far as the report needs it.
-pub(crate) struct Row {
-    pub(crate) onset_s: f64,
-    pub(crate) kind: Kind,
-    pub(crate) whose: BreathKind,
-    pub(crate) trusted: bool,
-    pub(crate) flags: Flags,
-    pub(crate) self_cycled: bool,
-    pub(crate) inspired_ml: f64,
-    pub(crate) expired_ml: f64,
-    pub(crate) peak: f64,
-    pub(crate) baseline: f64,
-    pub(crate) peak_flow: f64,
-    /// Rate and minute volume of the last eight.
-    pub(crate) rate: Option<f64>,
-    pub(crate) minute_ml: Option<f64>,
-    pub(crate) leak_window: Option<f64>,
-    pub(crate) lung_ml: Option<f64>,
-    /// Compliance, resistance and time constant (s) of a passive breath.
-    pub(crate) mechanics: Option<[f64; 3]>,
-    /// The share of the elastance at the end of a passive breath that came with volume.
-    pub(crate) bend: Option<f64>,
-    /// Whether a breath's expiration was too short to empty the lung.
-    pub(crate) short: Option<bool>,
-    pub(crate) verdict: Option<Verdict>,
-}
 
 /// What the last minutes look back on, in seconds.
 const LATE: f64 = 180.0;
@@ -92,6 +66,10 @@ pub(crate) struct Summary {
     pub(crate) opened: u64,
     /// When compliance or resistance jumped, in seconds, and from what to what.
     pub(crate) jumps: Vec<(f64, Jump)>,
+    /// When efforts were missed, in seconds, and whether that was in expiration.
+    pub(crate) missed: Vec<(f64, bool)>,
+    /// Heart rate and saturation as they changed, with their time in seconds.
+    pub(crate) signs_at: Vec<(f64, Signs)>,
     pub(crate) refused: u64,
     /// Why numbers cannot be, of how many breaths, and when first, in seconds.
     pub(crate) implausible: BTreeMap<Implausible, (usize, f64)>,
@@ -105,10 +83,6 @@ pub(crate) struct Summary {
 
 pub(crate) fn float(bits: i32) -> f64 {
     f64::from(bits) / 65_536.0
-}
-
-fn seconds(at: Moment) -> f64 {
-    at.to_us() as f64 / 1e6
 }
 
 impl Summary {
@@ -144,6 +118,8 @@ impl Summary {
             clipped: 0,
             opened: 0,
             jumps: Vec::new(),
+            missed: Vec::new(),
+            signs_at: Vec::new(),
             refused: 0,
             implausible: BTreeMap::new(),
             blind_s: 0.0,
@@ -152,22 +128,27 @@ impl Summary {
         }
     }
 
-    /// Takes a report at a time in seconds.
-    pub(crate) fn take(&mut self, report: &Report, at_s: f64) {
+    /// Takes a report.
+    pub(crate) fn take(&mut self, report: &Report, timeline: &Timeline) {
         self.journal.take(report);
-        report.events.iter().for_each(|event| self.event(event, at_s));
+        report.events.iter().for_each(|event| self.event(event, timeline));
         if let Some(breath) = &report.breath {
-            self.breath(breath);
+            self.breath(breath, timeline.seconds_at(breath.breath.onset));
         }
     }
 
-    fn event(&mut self, event: &Event, at_s: f64) {
+    fn event(&mut self, event: &Event, timeline: &Timeline) {
+        let at_s = timeline.seconds();
         match event.what {
             Happening::Gap { .. } | Happening::ClockReset { .. } => self.gaps += 1,
             Happening::Stuck => self.stuck += 1,
             Happening::Clipped => self.clipped += 1,
             Happening::OpenCircuit => self.opened += 1,
             Happening::LungChanged(jump) => self.jumps.push((at_s, jump)),
+            Happening::MissedEffort(effort) => {
+                let in_expiration = effort.during != Phase::Inspiration;
+                self.missed.push((timeline.seconds_at(event.at), in_expiration));
+            }
             Happening::Refused(_) => self.refused += 1,
             Happening::LimitReached(_) => self.limits_reached += 1,
             Happening::LimitUnknown => self.limits_unknown += 1,
@@ -184,8 +165,7 @@ impl Summary {
         }
     }
 
-    fn breath(&mut self, report: &BreathReport) {
-        let breath = &report.breath;
+    fn breath(&mut self, report: &BreathReport, onset_s: f64) {
         let believable = |share| Belief::at(share) == Belief::Usable;
         if report.leak_window.share().is_none_or(believable)
             && let Some(volumes) = self.volumes.last_mut()
@@ -193,61 +173,23 @@ impl Summary {
             volumes.learn(&report.view());
         }
         if let Some(why) = report.implausible {
-            self.implausible.entry(why).or_insert((0, seconds(breath.onset))).0 += 1;
+            self.implausible.entry(why).or_insert((0, onset_s)).0 += 1;
             // It is told of breaths before this one too: none of them counts.
             let told = why.breaths().saturating_sub(1) as usize;
             self.rows.iter_mut().rev().take(told).for_each(|row| row.trusted = false);
         }
-        self.rows.push(Self::row(report));
+        self.rows.push(Row::of(report, onset_s));
         if let Some(trial) = &mut self.trial {
             trial.breath(report);
         }
         if let Some(initiation) = report.initiation.filter(|i| i.cause.is_self_cycled()) {
-            self.self_cycled.get_or_insert((seconds(breath.onset), initiation));
+            self.self_cycled.get_or_insert((onset_s, initiation));
         }
         if let Some(proposed) = report.proposal {
-            self.target.take(proposed, seconds(breath.onset));
+            self.target.take(proposed, onset_s);
         }
         self.trigger = report.trigger.or(self.trigger);
         self.leak = Some(report.leak_window);
-    }
-
-    fn row(report: &BreathReport) -> Row {
-        let breath = &report.breath;
-        Row {
-            onset_s: seconds(breath.onset),
-            kind: breath.kind,
-            whose: report.kind,
-            trusted: breath.is_trusted(),
-            flags: breath.flags,
-            self_cycled: report.initiation.is_some_and(|i| Cause::is_self_cycled(i.cause)),
-            inspired_ml: float(breath.inspired.value.to_bits()),
-            expired_ml: float(breath.expired.value.to_bits()),
-            peak: float(breath.peak.to_bits()),
-            baseline: float(breath.baseline.to_bits()),
-            peak_flow: float(breath.peak_insp_flow.to_bits()),
-            rate: report.rate.map(|rate| float(rate.to_bits())),
-            minute_ml: report.minute_volume.map(|volume| float(volume.to_bits())),
-            leak_window: report.leak_window.share().map(|s| float(s.to_bits())),
-            lung_ml: match report.lung {
-                LungVolume::Known { volume, .. } => Some(float(volume.to_bits())),
-                LungVolume::Unknown(_) => None,
-            },
-            mechanics: match report.mechanics {
-                FitOutcome::Known { compliance, resistance, time_constant, .. } => Some([
-                    float(compliance.to_bits()),
-                    float(resistance.to_bits()),
-                    time_constant.to_us() as f64 / 1e6,
-                ]),
-                FitOutcome::Unknown(_) => None,
-            },
-            bend: match report.bend {
-                Bend::Known { share, .. } => Some(float(share.to_bits())),
-                Bend::Unknown(_) => None,
-            },
-            short: report.emptying.map(|e| matches!(e, Emptying::Short { .. })),
-            verdict: report.trigger.map(|t| t.verdict),
-        }
     }
 
     /// The threshold that is set is about to change, or the recording ends: what is made of it.
@@ -274,6 +216,17 @@ impl Summary {
         self.blind_s = monitor.blind().to_us() as f64 / 1e6;
     }
 
+    /// The weight in kilograms, where it is known.
+    pub(crate) fn kg(&self) -> Option<f64> {
+        self.settings.weight().map(|weight| f64::from(weight.grams()) / 1_000.0)
+    }
+
+    /// The whole anatomical dead space at birth in mL, where the weight is known.
+    pub(crate) fn dead_space_ml(&self) -> Option<f64> {
+        let weight = self.settings.weight()?;
+        Some(anatomical_dead_space(weight, Span::ZERO).get().to_num())
+    }
+
     /// The trusted breaths.
     pub(crate) fn trusted(&self) -> impl DoubleEndedIterator<Item = &Row> + Clone {
         self.rows.iter().filter(|row| row.trusted)
@@ -283,38 +236,4 @@ impl Summary {
     pub(crate) fn of_kind(&self, kind: Kind) -> impl Iterator<Item = &Row> + Clone {
         self.trusted().filter(move |row| row.kind == kind)
     }
-}
-
-/// The value under which a share of all lies (nearest rank); `None` for nothing.
-pub(crate) fn quantile(values: impl Iterator<Item = f64>, share: f64) -> Option<f64> {
-    let mut sorted: Vec<_> = values.collect();
-    sorted.sort_by(f64::total_cmp);
-    let rank = (share * sorted.len() as f64).ceil().max(1.0) as usize - 1;
-    sorted.get(rank).copied()
-}
-
-/// Median with the middle half beside it, as `5.1 (4.8 to 5.4)`.
-pub(crate) fn spread(values: impl Iterator<Item = f64> + Clone, places: usize) -> Option<String> {
-    let at = |share| Some(decimals(quantile(values.clone(), share)?, places));
-    Some(format!("{} ({} to {})", at(0.5)?, at(0.25)?, at(0.75)?))
-}
-
-/// The stretches in which something held, from the first to the last breath of each; gaps shorter
-/// than `bridge` seconds are bridged.
-pub(crate) fn stretches<'a>(
-    rows: impl Iterator<Item = &'a Row>,
-    held: impl Fn(&Row) -> bool,
-    bridge: f64,
-) -> Vec<(f64, f64, usize)> {
-    let mut out: Vec<(f64, f64, usize)> = Vec::new();
-    for row in rows.filter(|row| held(row)) {
-        match out.last_mut() {
-            Some(last) if row.onset_s - last.1 <= bridge => {
-                last.1 = row.onset_s;
-                last.2 += 1;
-            }
-            _ => out.push((row.onset_s, row.onset_s, 1)),
-        }
-    }
-    out
 }

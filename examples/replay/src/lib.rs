@@ -2,6 +2,7 @@
 //!
 //! Advisory only; not a medical device.
 
+mod answer;
 mod args;
 mod chart;
 mod config;
@@ -11,11 +12,14 @@ mod input;
 mod live;
 mod many;
 mod output;
+mod page;
 mod replay;
 mod report;
+mod row;
 mod run;
 mod save;
 mod source;
+mod spread;
 mod steps;
 mod stream;
 mod tables;

@@ -3,7 +3,8 @@
 use crate::args::Args;
 use crate::output::files::Outputs;
 use crate::output::same;
-use crate::{config, many, report, save, source};
+use crate::report::Report;
+use crate::{config, many, save, source};
 use anyhow::{Context, Result};
 use std::io::{self, Write};
 
@@ -24,11 +25,12 @@ pub fn run(args: &Args) -> Result<()> {
     let setup = config::setup(args, file, source.defaults())?;
     let mut outputs = Outputs::create(args)?;
     let summary = source::replay(&mut source, &setup, &mut outputs, args.strict)?;
-    let report = report::write(&summary, &setup);
-    outputs.keep(&report, &summary.steps)?;
+    let report = Report::new(&summary, &setup);
+    outputs.keep(&report)?;
     if !args.quiet {
+        let text = if args.full { report.markdown() } else { report.brief() };
         let mut out = io::stdout().lock();
-        match out.write_all(report.text().as_bytes()).and_then(|()| out.flush()) {
+        match out.write_all(text.as_bytes()).and_then(|()| out.flush()) {
             // A reader that has seen enough is no error.
             Err(e) if e.kind() == io::ErrorKind::BrokenPipe => {}
             done => done.context("cannot write the report")?,

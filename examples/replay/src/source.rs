@@ -160,6 +160,9 @@ impl Run<'_> {
         self.take(&report)?;
         let seconds = self.timeline.seconds();
         let signs = change.signs(self.summary.signs);
+        if signs != self.summary.signs {
+            self.summary.signs_at.push((seconds, signs));
+        }
         self.summary.signs = signs;
         self.monitor.signs(signs);
         let (was, settings) =
@@ -201,7 +204,7 @@ impl Run<'_> {
         if let Some(breath) = &report.breath {
             self.outputs.breath(breath, &self.timeline)?;
         }
-        self.summary.take(report, self.timeline.seconds());
+        self.summary.take(report, &self.timeline);
         Ok(())
     }
 

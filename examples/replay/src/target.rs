@@ -60,6 +60,11 @@ impl Target {
         }
     }
 
+    /// What binds now.
+    pub(crate) fn binds(&self) -> Option<Bound> {
+        self.run.map(|(bound, ..)| bound)
+    }
+
     /// What binds now, how many in a row, and since when, in seconds.
     pub(crate) fn now(&self) -> Option<(&'static str, usize, f64)> {
         let (bound, n, since) = self.run?;

@@ -218,10 +218,49 @@ fn a_trial_that_leaves_little_beyond_the_dead_space_is_not_praised() {
     holds(
         "demo",
         &said,
-        &[
-            "step 10 from 4:08 on (less volume beyond the dead space",
-            "No verdict follows from these",
-        ],
+        &["step 10 from 4:08 (less volume beyond the dead space", "no verdict follows from these"],
         &["| 10 | 4:00 | 15.0 min | 0 / 15.0 / - | 4:07 no sign |"],
+    );
+}
+
+/// The top of the report as it is printed, and whether each line of it says what it must.
+fn brief(text: &str, extra: &[&str]) -> String {
+    let folder = tempfile::TempDir::new().unwrap();
+    std::fs::write(folder.path().join("in.csv"), text).unwrap();
+    let args: Vec<&str> = ["in.csv"].into_iter().chain(extra.iter().copied()).collect();
+    let outcome = common::cli::replay_brief(folder.path(), &args);
+    assert_eq!(outcome.code, 0, "{}", outcome.stderr);
+    let lines: Vec<&str> = outcome.stdout.lines().collect();
+    assert!(lines.len() <= 25, "{} lines\n{}", lines.len(), outcome.stdout);
+    assert!(lines.iter().all(|line| line.chars().count() <= 100), "{}", outcome.stdout);
+    outcome.stdout
+}
+
+#[test]
+fn what_is_printed_fits_a_screen_and_comforts_nobody_who_is_blind() {
+    // A minute of breaths, then ten of a sensor that repeats one reading: no answer stands for now.
+    let mut text = HEADER.to_owned() + &wave(0, 60);
+    for n in 6_000..66_000_u64 {
+        writeln!(text, "{},0.000,5.000", n * 10_000).unwrap();
+    }
+    let said = brief(&text, &INFANT);
+    assert!(said.contains("NO USABLE INPUT at the end, for 10.0 min"), "{said}");
+    assert!(!said.contains("no sign  "), "{said}");
+    assert_eq!(said.matches("\nnot known").count(), 8, "{said}");
+    // Nothing given but the recording: what is missing is named together.
+    let said = brief(&(HEADER.to_owned() + &wave(0, 300)), &[]);
+    assert!(said.contains("not given: weight (--weight-g), threshold (--threshold-lpm)"), "{said}");
+}
+
+#[test]
+fn what_asks_for_a_look_stands_first() {
+    // Inflations of 8.9 mL: 9.9 mL/kg in an infant of 900 g, 5.0 in one of 1,800 g.
+    let text = HEADER.to_owned() + &wave(0, 600);
+    let said = brief(&text, &["--weight-g", "900", "--set-rate", "60"]);
+    assert!(said.contains("Look first: What reaches the lung? above 8 mL/kg, 9.9 mL/kg"), "{said}");
+    let said = brief(&text, &["--weight-g", "1800", "--set-rate", "60"]);
+    assert!(
+        said.contains("no sign    What reaches the lung?      within usual settings; 5.0 mL/kg"),
+        "{said}"
     );
 }

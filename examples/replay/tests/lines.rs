@@ -103,7 +103,7 @@ fn a_counter_that_turns_over_goes_on() {
     let outcome = folder.run(&["wrap.csv", "--strict", "--breaths", "b.csv", "--chart", "c.svg"]);
     assert_eq!(outcome.code, 0, "{}", outcome.stderr);
     assert!(
-        outcome.stdout.contains("1000 samples over 10.0 s; breaths: 10 ("),
+        outcome.stdout.contains("1000 samples over 10.0 s; 10 breaths: "),
         "{}",
         outcome.stdout
     );

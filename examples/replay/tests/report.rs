@@ -22,20 +22,20 @@ fn the_demo_is_a_shift_to_hand_over() {
     assert_eq!((outcome.code, outcome.stderr.as_str()), (0, ""));
     let text = flat(&outcome.stdout);
     for said in [
-        "What was set lay below the leak from 0:20 to 0:32",
-        "Above 40 % from 0:20 to 0:32, from 1:40 to 1:55",
-        "a step back was asked for in step 5 from 2:19 on",
-        "step 10 from 4:08 on (less volume beyond the dead space",
+        "It lay below the leak from 0:20 to 0:32",
+        "above 40 % from 0:20 to 0:32, from 1:40 to 1:55",
+        "a step back was asked for in step 5 from 2:19 (faster",
+        "step 10 from 4:08 (less volume beyond the dead space",
         "faster and smaller breaths",
-        "Without inflations from 4:00 for 15.0 min",
+        "own breathing from 4:00 for 15.0 min",
         "not decided (saturation under 85 % for 12.0 s, and whether oxygen was raised was not told",
         "sensitivity 97 % (87 to 100), specificity 73 % (43 to 90)",
         "Levels as step 4 advises them, in step 5,",
         "minute volume under 189 mL at 2:15",
-        "Above 6 and 8 mL/kg in the lung in the last three minutes: assured 100 %",
+        "30 set-rate breaths of the last 3 min, leak taken off; 83 % above 8 mL/kg",
         "by itself, on ripple or noise | 1 | 63 | 98 |",
         "that it fails above is our converse",
-        "Trigger threshold 0.30 L/min: nothing measured asks for another; 1 of 11256 inflations",
+        "set from 0:34 now: nothing measured asks for another; 1 of 11256 inflations",
         "0.10 L/min, set from 0:00 until 0:34: raise to 0.30 L/min; 1073 of 2135 inflations",
         "While a step back was asked for in step 5, from 2:19 to 2:36, none rang.",
         "2:18 hold; 2:19 step back",
@@ -51,7 +51,7 @@ fn the_demo_is_a_shift_to_hand_over() {
     assert!(html.starts_with("<!DOCTYPE html>") && html.trim_end().ends_with("</html>"));
     assert!(html.contains("<h2>Is the infant carrying the load?</h2>") && html.contains("<svg"));
     // One file, complete in itself.
-    for outside in ["src=\"http", "href=\"http", "<script", "<link"] {
+    for outside in ["src=", "href=\"http", "url(http", "<link", "@import"] {
         assert!(!html.contains(outside), "{outside}");
     }
     let events = fs::read_to_string(folder.path().join("e.csv")).unwrap();
@@ -116,7 +116,7 @@ fn markup_in_a_name_stays_text() {
     let outcome = replay_in(folder.path(), &[name, "--report", "r.html"]);
     assert_eq!(outcome.code, 0, "{}", outcome.stderr);
     let html = fs::read_to_string(folder.path().join("r.html")).unwrap();
-    assert!(html.contains("a'b'/c.csv") && !html.contains("<b>"));
+    assert!(html.contains("a&lt;b&gt;|c.csv") && !html.contains("<b>"));
 }
 
 #[test]
@@ -128,7 +128,10 @@ fn a_link_in_a_name_stays_text() {
         assert_eq!(outcome.code, 0, "{}", outcome.stderr);
         let html = fs::read_to_string(folder.path().join("r.html")).unwrap();
         assert!(html.contains(name), "{name} is not told");
-        assert!(!html.contains("<a ") && !html.contains("<img"), "{name} became markup");
+        assert!(
+            !html.contains("<a href=\"javascript") && !html.contains("<img"),
+            "{name} became markup"
+        );
     }
 }
 

@@ -60,7 +60,7 @@ fn keep_needs_all_of_it_low() {
     assert_eq!(
         judged.to_string(),
         "nothing measured asks for another; 2 of 102 inflations were recognised as set off by the machine \
-         itself, 5 of 105 efforts in expiration set nothing off; margin over leak and noise 0.20 L/min"
+         itself, 5 of 105 efforts in expiration were missed; margin over leak and noise 0.20 L/min"
     );
     // Leak and noise now reach 0.21: 0.09 is less than a step of 0.1.
     let noise = Noise { reach: l_min(160), spread: l_min(20) };

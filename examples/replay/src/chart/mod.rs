@@ -13,6 +13,7 @@ use crate::figures::float;
 use crate::steps::Steps;
 use crate::timeline::Timeline;
 use anyhow::{Result, anyhow, bail};
+use base64::{Engine, prelude::BASE64_STANDARD};
 use breaths::Breaths;
 use panel::{Group, WIDTH};
 use plotters::prelude::*;
@@ -77,6 +78,13 @@ impl Chart {
             root.present().map_err(failed)?;
         }
         Ok(svg)
+    }
+
+    /// A drawn chart as the last section of a Markdown text.
+    pub(crate) fn as_markdown(svg: &str) -> String {
+        let data = BASE64_STANDARD.encode(svg);
+        let alt = "Flow, pressure and breaths of the recording, as trends and at its end";
+        format!("\n## Chart\n\n![{alt}](data:image/svg+xml;base64,{data})\n")
     }
 
     /// What is drawn of a recording of this length, from top to bottom.

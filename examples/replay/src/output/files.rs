@@ -2,11 +2,12 @@
 
 use crate::args::Args;
 use crate::chart::Chart;
-use crate::doc::Doc;
-use crate::output::page::Page;
+use crate::figures::float;
+use crate::output::format::Format;
 use crate::output::place::Aside;
 use crate::output::sheet::Sheet;
-use crate::steps::Steps;
+use crate::page::{self, Windows};
+use crate::report::Report;
 use crate::tables::column::Column;
 use crate::tables::minutes::Minutes;
 use crate::tables::{breaths, events, minutes};
@@ -25,22 +26,27 @@ pub(crate) struct Outputs {
     minutes: Option<(Sheet, Minutes)>,
     drawing: Option<Chart>,
     chart: Option<Aside>,
-    report: Option<(Aside, Page)>,
+    report: Option<(Aside, Format)>,
+    /// Of a page that shows waveforms.
+    windows: Option<Windows>,
 }
 
 impl Outputs {
     pub(crate) fn create(args: &Args) -> Result<Self> {
+        let report = match &args.report {
+            None => None,
+            Some(to) => Some((Aside::create(to)?, Format::of(to)?)),
+        };
+        let is = |format| report.as_ref().is_some_and(|(_, kind)| *kind == format);
         Ok(Self {
+            drawing: (args.chart.is_some() || is(Format::Markdown)).then(Chart::default),
+            windows: is(Format::Html).then(Windows::default),
             breaths: table(args.breaths.as_deref(), &breaths::COLUMNS)?,
             events: table(args.events.as_deref(), &events::COLUMNS)?,
             minutes: table(args.minutes.as_deref(), &minutes::COLUMNS)?
                 .map(|sheet| (sheet, Minutes::default())),
-            drawing: (args.chart.is_some() || args.report.is_some()).then(Chart::default),
             chart: args.chart.as_deref().map(Aside::create).transpose()?,
-            report: match &args.report {
-                None => None,
-                Some(to) => Some((Aside::create(to)?, Page::of(to)?)),
-            },
+            report,
         })
     }
 
@@ -59,6 +65,10 @@ impl Outputs {
         if let Some(chart) = &mut self.drawing {
             chart.reading(timeline, reading);
         }
+        if let Some(windows) = &mut self.windows {
+            let (flow, pressure) = (reading.flow.to_bits(), reading.pressure.to_bits());
+            windows.reading(timeline.seconds(), float(flow), float(pressure));
+        }
         Ok(())
     }
 
@@ -69,6 +79,12 @@ impl Outputs {
         if let Some((_, minutes)) = &mut self.minutes {
             minutes.breath(report, timeline.seconds_at(report.breath.onset));
         }
+        if let Some(windows) = &mut self.windows
+            && report.initiation.is_some_and(|initiation| initiation.cause.is_self_cycled())
+        {
+            let at = timeline.seconds_at(report.breath.onset);
+            windows.choose("The first inflation that the machine set off by itself", at);
+        }
         let Some(table) = &mut self.breaths else { return Ok(()) };
         table.row(&breaths::of(report))
     }
@@ -78,28 +94,40 @@ impl Outputs {
         if let Some((_, minutes)) = &mut self.minutes {
             minutes.event(event, timeline.seconds_at(event.at));
         }
+        if let (Some(windows), Some(title)) = (&mut self.windows, page::moment(&event.what)) {
+            windows.choose(title, timeline.seconds_at(event.at));
+        }
         let Some(table) = &mut self.events else { return Ok(()) };
         table.row(&events::of(event, time))
     }
 
     /// The recording was read to its end: everything is made ready, then takes its place. What
     /// goes into pipes goes first, since those can fail.
-    pub(crate) fn keep(self, report: &Doc, steps: &Steps) -> Result<()> {
+    pub(crate) fn keep(self, report: &Report<'_>) -> Result<()> {
         let mut ready = Vec::new();
-        if let Some(mut chart) = self.drawing {
-            chart.steps(steps);
-            let svg = chart.draw().context("cannot draw the chart")?;
-            let mut put = |mut aside: Aside, text: &str| {
-                aside.write_all(text.as_bytes()).with_context(|| aside.cannot_write())?;
-                ready.push(aside);
-                Ok::<_, anyhow::Error>(())
+        let mut put = |mut aside: Aside, text: &str| {
+            aside.write_all(text.as_bytes()).with_context(|| aside.cannot_write())?;
+            ready.push(aside);
+            Ok::<_, anyhow::Error>(())
+        };
+        let svg = match self.drawing {
+            None => String::new(),
+            Some(mut chart) => {
+                chart.steps(&report.summary.steps);
+                chart.draw().context("cannot draw the chart")?
+            }
+        };
+        if let Some(aside) = self.chart {
+            put(aside, &svg)?;
+        }
+        if let Some((aside, format)) = self.report {
+            let mut windows = self.windows.unwrap_or_default();
+            windows.finish(report.summary.seconds);
+            let text = match format {
+                Format::Html => page::write(report, &windows),
+                Format::Markdown => format!("{}{}", report.markdown(), Chart::as_markdown(&svg)),
             };
-            if let Some(aside) = self.chart {
-                put(aside, &svg)?;
-            }
-            if let Some((aside, page)) = self.report {
-                put(aside, &page.render(report, &svg))?;
-            }
+            put(aside, &text)?;
         }
         let minutes = match self.minutes {
             None => None,

@@ -3,12 +3,13 @@
 use super::{levels, limits};
 use crate::config::Bedside;
 use crate::doc::Doc;
-use crate::figures::{Summary, quantile};
+use crate::figures::Summary;
+use crate::spread::quantile;
 use crate::text::{clock, decimals, percent, times};
 use tidevane::quantity::Span;
 
 pub(super) fn write(doc: &mut Doc, summary: &Summary, bedside: &Bedside, set: &[String]) {
-    doc.section("Which alarm levels would catch the infant's own breaths?");
+    doc.section("levels", "Which alarm levels would catch the infant's own breaths?");
     levels::write(doc, summary, bedside);
     limits::advice(doc, summary);
     doc.say(format!("Alarms set here to rehearse: {}.", set.join(", ")));

@@ -1,19 +1,20 @@
 //! The published tests of readiness, each with what it was worth.
 
-use super::worth::{interval, worth};
+use super::worth::worth;
 use crate::doc::Doc;
 use crate::figures::{Summary, float};
+use crate::spread::interval;
 use crate::text::{clock, decimals, length, percent};
 use crate::trial::Trial;
 use tidevane::alarm::anatomical_dead_space;
-use tidevane::quantity::{Span, Volume};
+use tidevane::quantity::{Mass, Span, Volume};
 use tidevane::wean::{
     BELOW_THRESHOLD_GROUPS, BelowShare, Beside, Evidence, FailReason, Met, NoBelowShare, NoRatio,
     PUBLISHED_TESTS, RatioOutcome, ReadinessState, SHALLOW_CUTOFFS, TrialOutcome,
 };
 
 pub(super) fn write(doc: &mut Doc, summary: &Summary) {
-    doc.section("Can the tube come out?");
+    doc.section("tube", "Can the tube come out?");
     let Some(trial) = &summary.trial else {
         return doc.say(
             "Not known: the published tests need a stretch without inflations and without support, \
@@ -31,9 +32,12 @@ pub(super) fn write(doc: &mut Doc, summary: &Summary) {
     points.extend(shallow(trial));
     points.extend(small(summary, trial));
     doc.points(&points);
-    let rows: Vec<_> = PUBLISHED_TESTS
-        .iter()
-        .filter(|test| !test.name.starts_with("tension"))
+    let grams = summary.settings.weight().map(Mass::grams);
+    let mut tests: Vec<_> =
+        PUBLISHED_TESTS.iter().filter(|test| !test.name.starts_with("tension")).collect();
+    tests.sort_by_key(|test| nearness(test.population, grams));
+    let rows: Vec<_> = tests
+        .into_iter()
         .map(|test| {
             let n = test.n.map_or("-".into(), |n| n.to_string());
             let evidence = match test.evidence {
@@ -49,12 +53,29 @@ pub(super) fn write(doc: &mut Doc, summary: &Summary) {
             ]
         })
         .collect();
-    doc.table(&["published test", "worth", "in whom", "where"], &rows);
-    doc.say(
+    doc.prose_table(
+        "Published tests",
+        &["published test", "worth", "in whom", "where"],
+        rows,
+        &[1, 2, 3],
+    );
+    doc.method(
         "In brackets 95 % intervals (Wilson score) from the counts behind a figure, worked back from it \
          where the paper does not print them. A test that foretells success in others does not foretell it here; infants who passed \
          have failed, and others succeeded who had not passed.",
     );
+}
+
+/// Those tried on infants of this weight before others.
+fn nearness(population: &str, grams: Option<u32>) -> u8 {
+    let is_small = grams.map(|grams| grams < 1_250);
+    match population {
+        "under 1250 g" | "below 1250 g" if is_small == Some(true) => 0,
+        "above 1250 g" if is_small == Some(false) => 0,
+        "under 1250 g" | "below 1250 g" | "above 1250 g" if is_small.is_some() => 2,
+        "children" => 3,
+        _ => 1,
+    }
 }
 
 fn seconds(span: Span) -> f64 {
@@ -111,7 +132,7 @@ fn entry(trial: &Trial) -> String {
 
 /// What the breathing trial came to. Nobody tells here whether oxygen was raised, so a low
 /// saturation leaves it open.
-pub(super) fn trial(of: &ReadinessState) -> String {
+pub(crate) fn trial(of: &ReadinessState) -> String {
     let low = of.totals().low_saturation;
     match of.trial() {
         TrialOutcome::Completed if low > Span::ZERO => format!(

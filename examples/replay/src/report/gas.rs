@@ -1,7 +1,9 @@
 //! Gas lost and gas moved.
 
 use crate::doc::Doc;
-use crate::figures::{Row, Summary, quantile, spread, stretches};
+use crate::figures::Summary;
+use crate::row::{Row, stretches};
+use crate::spread::{quantile, spread};
 use crate::text::{clock, decimals};
 use tidevane::alarm::BreathKind;
 use tidevane::breath::Kind;
@@ -9,7 +11,7 @@ use tidevane::leak::{Belief, Leak, LeakFit, NoLeak};
 use tidevane::quantity::{Mass, Share};
 
 pub(super) fn leak(doc: &mut Doc, summary: &Summary) {
-    doc.section("How much gas escapes beside the tube?");
+    doc.section("leak", "How much gas escapes beside the tube?");
     if summary.trusted().next().is_none() {
         return doc.say("Not known: no breath is to be trusted.");
     }
@@ -44,7 +46,7 @@ pub(super) fn leak(doc: &mut Doc, summary: &Summary) {
 }
 
 /// When more than 40 % was lost for longer than a few breaths.
-pub(super) fn doubtful_from(summary: &Summary) -> Option<String> {
+pub(crate) fn doubtful_from(summary: &Summary) -> Option<String> {
     let above = |row: &Row| row.leak_window.is_some_and(|s| Belief::at(share(s)) != Belief::Usable);
     let when: Vec<_> = stretches(summary.trusted(), above, 60.0)
         .into_iter()
@@ -109,9 +111,9 @@ fn per_kg(weight: Option<Mass>, ml: f64) -> String {
 
 pub(super) fn volume(doc: &mut Doc, summary: &Summary) {
     let weight = summary.settings.weight();
-    doc.section("What volumes were moved, and inside which pressures?");
+    doc.section("volume", "What volumes were moved, and inside which pressures?");
     let kinds = [
-        (BreathKind::Assured, "Assured inflations"),
+        (BreathKind::Assured, "Set-rate inflations"),
         (BreathKind::Supported, "Supported breaths"),
         (BreathKind::Own, "Own breaths"),
     ];
@@ -133,7 +135,7 @@ pub(super) fn volume(doc: &mut Doc, summary: &Summary) {
             per_kg(weight, median)
         ));
     }
-    for (kind, name) in [(BreathKind::Assured, "assured"), (BreathKind::Supported, "supported")] {
+    for (kind, name) in [(BreathKind::Assured, "set-rate"), (BreathKind::Supported, "supported")] {
         let rows = || summary.trusted().filter(move |row| row.whose == kind);
         let (peak, base) =
             (spread(rows().map(|r| r.peak), 1), spread(rows().map(|r| r.baseline), 1));

@@ -1,39 +1,21 @@
-//! Does the lung get more than it should: volumes above 6 and 8 mL/kg, by kind, now and by step.
+//! Does the lung get more than it should: volumes above 6 and 8 mL/kg, by kind and step.
 
 use crate::doc::Doc;
-use crate::figures::{Row, Summary};
-use crate::text::{clock, percent};
+use crate::figures::Summary;
+use crate::row::Row;
+use crate::text::{clock, decimals};
 use tidevane::alarm::BreathKind;
 use tidevane::quantity::Mass;
 
 /// The upper end of usual settings (4 to 6 mL/kg; J Perinatol, doi 10.1038/s41372-018-0228-2), and of
 /// full support by volume (5 to 8 mL/kg; Gupta 2009).
 const LIMITS: [f64; 2] = [6.0, 8.0];
-/// What "now" looks back on, in seconds.
-const NOW: f64 = 180.0;
 /// Fewer breaths are not told.
 const FEW: usize = 10;
 /// A smaller share above is not told.
 const LEAST: f64 = 0.05;
 
-const KINDS: [(BreathKind, &str); 3] = [
-    (BreathKind::Assured, "assured"),
-    (BreathKind::Supported, "supported"),
-    (BreathKind::Own, "own"),
-];
-
-/// The kinds of which more than a few breaths were above in the last three minutes.
-pub(super) fn now(summary: &Summary) -> Option<String> {
-    let told: Vec<_> = KINDS
-        .iter()
-        .filter_map(|(kind, name)| {
-            let [six, eight] = above(summary, *kind, summary.seconds - NOW, f64::INFINITY)?;
-            let share = |share: f64| percent(share);
-            (six > LEAST).then(|| format!("{name} {} and {}", share(six), share(eight)))
-        })
-        .collect();
-    (!told.is_empty()).then(|| told.join(", "))
-}
+const KINDS: [BreathKind; 3] = [BreathKind::Assured, BreathKind::Supported, BreathKind::Own];
 
 pub(super) fn write(doc: &mut Doc, summary: &Summary) {
     if summary.settings.weight().is_none() {
@@ -46,16 +28,14 @@ pub(super) fn write(doc: &mut Doc, summary: &Summary) {
         .iter()
         .enumerate()
         .filter_map(|(i, step)| {
-            let of = |(kind, _)| above(summary, kind, step.from_s, step.to_s);
+            let of = |kind| above(summary, kind, step.from_s, step.to_s);
             let kinds = KINDS.map(of);
             let is_told = kinds.iter().flatten().any(|[six, _]| *six > LEAST);
-            let cell = |shares: Option<[f64; 2]>| {
-                shares.map_or("-".into(), |[six, eight]| {
-                    format!("{} / {}", percent(six), percent(eight))
-                })
-            };
             let mut row = vec![(i + 1).to_string(), clock(step.from_s)];
-            row.extend(kinds.map(cell));
+            row.extend(kinds.iter().flat_map(|shares| match shares {
+                Some(shares) => shares.map(|share| decimals(100.0 * share, 0)),
+                None => ["-".into(), "-".into()],
+            }));
             is_told.then_some(row)
         })
         .collect();
@@ -73,8 +53,18 @@ pub(super) fn write(doc: &mut Doc, summary: &Summary) {
         "Breaths above {limits}, by step; a dash: fewer than ten with a known volume."
     ));
     doc.table(
-        &["step", "from", "assured, above 6 / 8", "supported, above 6 / 8", "own, above 6 / 8"],
-        &rows,
+        "Breaths above 6 and 8 mL/kg in the lung, % of their kind",
+        &[
+            "step",
+            "from",
+            "set-rate > 6",
+            "set-rate > 8",
+            "supported > 6",
+            "supported > 8",
+            "own > 6",
+            "own > 8",
+        ],
+        rows,
     );
 }
 

@@ -25,7 +25,7 @@ pub(super) fn write(doc: &mut Doc, summary: &Summary, bedside: &Bedside) {
     let named = [
         (BreathKind::Own, "own"),
         (BreathKind::Supported, "supported"),
-        (BreathKind::Assured, "assured"),
+        (BreathKind::Assured, "set-rate"),
     ];
     let mut points = Vec::new();
     let mut assured = None;
@@ -62,7 +62,7 @@ pub(super) fn write(doc: &mut Doc, summary: &Summary, bedside: &Bedside) {
         && let Some((step, history)) = latest(summary, &advice, BreathKind::Own)
     {
         doc.say(format!(
-            "The level of assured breaths, {level:.1}, set on the own breaths of step {step}{}",
+            "The level of set-rate breaths, {level:.1}, set on the own breaths of step {step}{}",
             rehearsed(history, BreathKind::Own, level)
         ));
     }
@@ -77,7 +77,7 @@ pub(super) fn write(doc: &mut Doc, summary: &Summary, bedside: &Bedside) {
 }
 
 /// The level advice for this infant: never under the dead space, never above target or need.
-pub(super) fn advice(
+pub(crate) fn advice(
     summary: &Summary,
     bedside: &Bedside,
     weight: Mass,
@@ -142,7 +142,7 @@ fn one_for_all(summary: &Summary, advice: &LevelAdvice) -> Option<String> {
 }
 
 /// The latest step with enough breaths of a kind, by its number, and their volumes.
-fn latest<'a>(
+pub(crate) fn latest<'a>(
     summary: &'a Summary,
     advice: &LevelAdvice,
     kind: BreathKind,

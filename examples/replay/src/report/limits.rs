@@ -3,7 +3,9 @@
 use super::levels;
 use crate::config::Bedside;
 use crate::doc::Doc;
-use crate::figures::{Row, Summary, quantile};
+use crate::figures::Summary;
+use crate::row::Row;
+use crate::spread::quantile;
 use crate::steps::Step;
 use crate::text::{clock, decimals};
 use tidevane::alarm::{BreathKind, Level};
@@ -28,29 +30,44 @@ struct Limit {
 }
 
 impl Limit {
-    /// When it would have rung: values beyond it for as long as an alarm waits.
+    /// When it would have rung.
     fn rings(&self, summary: &Summary, from_s: f64, to_s: f64) -> Vec<f64> {
         let within = |row: &&Row| {
             row.onset_s >= from_s
                 && row.onset_s < to_s
                 && self.kind.is_none_or(|kind| kind == row.whose)
         };
-        let (mut since, mut rang, mut rings) = (None, false, Vec::new());
-        for row in summary.trusted().filter(within) {
-            let Some(value) = (self.value)(row) else { continue };
-            let beyond = if self.is_low { value < self.limit } else { value > self.limit };
-            if !beyond {
-                (since, rang) = (None, false);
-                continue;
-            }
-            let begun: f64 = *since.get_or_insert(row.onset_s);
-            if !rang && row.onset_s - begun >= WAIT {
-                rang = true;
-                rings.push(row.onset_s);
-            }
-        }
-        rings
+        let beyond = |row: &Row| {
+            let value = (self.value)(row)?;
+            Some(if self.is_low { value < self.limit } else { value > self.limit })
+        };
+        rings(summary.trusted().filter(within), beyond).into_iter().map(|ring| ring.0).collect()
     }
+}
+
+/// From when to when something rings that waits: its condition must hold for as long, breath by breath; where it is
+/// not known, nothing changes.
+pub(crate) fn rings<'a>(
+    rows: impl Iterator<Item = &'a Row>,
+    beyond: impl Fn(&Row) -> Option<bool>,
+) -> Vec<(f64, f64)> {
+    let (mut since, mut rang, mut rings) = (None, false, Vec::<(f64, f64)>::new());
+    for row in rows {
+        let Some(is_beyond) = beyond(row) else { continue };
+        if let Some(last) = rings.last_mut().filter(|_| rang) {
+            last.1 = row.onset_s;
+        }
+        if !is_beyond {
+            (since, rang) = (None, false);
+            continue;
+        }
+        let begun: f64 = *since.get_or_insert(row.onset_s);
+        if !rang && row.onset_s - begun >= WAIT {
+            rang = true;
+            rings.push((row.onset_s, row.onset_s));
+        }
+    }
+    rings
 }
 
 /// Minute volume low and high and rate low and high around the medians of a step.
@@ -152,7 +169,7 @@ fn volumes(summary: &Summary, bedside: &Bedside, step: usize) -> Vec<Limit> {
     let kinds = [
         (BreathKind::Own, "own"),
         (BreathKind::Supported, "supported"),
-        (BreathKind::Assured, "assured"),
+        (BreathKind::Assured, "set-rate"),
     ];
     kinds
         .into_iter()

@@ -1,14 +1,15 @@
 //! How stiff, how narrow, and how far it empties.
 
 use crate::doc::Doc;
-use crate::figures::{Summary, spread};
+use crate::figures::Summary;
+use crate::spread::spread;
 use crate::text::clock;
 
 /// More changes of the lung make no point of their own.
 const MOST_JUMPS: usize = 6;
 
 pub(super) fn write(doc: &mut Doc, summary: &Summary) {
-    doc.section("How stiff is the lung, and how narrow the way to it?");
+    doc.section("lung", "How stiff is the lung, and how narrow the way to it?");
     let fits = |i: usize| summary.trusted().filter_map(move |r| r.mechanics.map(|m| m[i]));
     let (Some(compliance), Some(resistance), Some(tau)) =
         (spread(fits(0), 2), spread(fits(1), 0), spread(fits(2), 3))
@@ -16,9 +17,12 @@ pub(super) fn write(doc: &mut Doc, summary: &Summary) {
         return doc.say("Not known: no breath was passive enough to tell.");
     };
     let mut points = vec![format!(
-        "From {} passive breaths: compliance {compliance} mL/cmH2O, resistance {resistance} \
+        "From {}: compliance {compliance} mL/cmH2O, resistance {resistance} \
          cmH2O·s/L with the tube in it, time constant {tau} s; median (middle half).",
-        fits(0).count()
+        match fits(0).count() {
+            1 => "one passive breath".to_owned(),
+            n => format!("{n} passive breaths"),
+        }
     )];
     if let Some(bend) = spread(summary.trusted().filter_map(|r| r.bend.map(|b| 100.0 * b)), 0) {
         points.push(format!(

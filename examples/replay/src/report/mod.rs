@@ -1,14 +1,14 @@
-//! The report: a shift in short, then one section for each question asked at the bedside.
+//! The sections of the report: one for each question asked at the bedside.
 
 mod alarms;
-mod brief;
 mod extubation;
 mod gas;
 mod journal;
 mod large;
-mod levels;
-mod limits;
+pub(crate) mod levels;
+pub(crate) mod limits;
 mod lung;
+mod pauses;
 mod plan;
 mod support;
 mod target;
@@ -16,26 +16,62 @@ mod trigger;
 mod wean;
 mod worth;
 
+use crate::answer::Top;
 use crate::config::Setup;
-use crate::doc::Doc;
-use crate::figures::{Row, Summary};
+use crate::doc::{Block, Doc};
+use crate::figures::Summary;
+use crate::row::Row;
 use crate::text::{clock, length, name, percent};
 use std::collections::BTreeMap;
 use tidevane::breath::Kind;
 use tidevane::monitor::MachineSet;
 use tidevane::quantity::Pressure;
 
-const CAUTION: &str = "Advisory only, not a medical device. These are sums on a recording, not a \
-                       judgement on a patient: licensed practice and local protocol decide.";
+pub(crate) use extubation::trial;
+pub(crate) use gas::doubtful_from;
+pub(crate) use support::full as full_inflation;
 
-/// After so many seconds without input the report begins with it.
-const BLIND: f64 = 10.0;
+pub(crate) const CAUTION: &str =
+    "Advisory only, not a medical device. Licensed practice and local protocol decide.";
 
-/// The whole report.
-pub(crate) fn write(summary: &Summary, setup: &Setup) -> Doc {
-    let mut doc = Doc::new("tidevane: an independent second check, breath by breath");
-    heading(&mut doc, summary, setup);
-    brief::write(&mut doc, summary);
+/// The report: what stands on top, and the sections under it.
+pub(crate) struct Report<'a> {
+    pub(crate) summary: &'a Summary,
+    pub(crate) setup: &'a Setup,
+    pub(crate) given: Vec<String>,
+    pub(crate) top: Top,
+    pub(crate) doc: Doc,
+}
+
+impl<'a> Report<'a> {
+    pub(crate) fn new(summary: &'a Summary, setup: &'a Setup) -> Self {
+        let (top, doc) = (Top::new(summary, setup), sections(summary, setup));
+        Self { summary, setup, given: given(summary, setup), top, doc }
+    }
+
+    /// The top alone, as text.
+    pub(crate) fn brief(&self) -> String {
+        self.top.text(&name(&self.summary.source), CAUTION)
+    }
+
+    /// All of it.
+    pub(crate) fn markdown(&self) -> String {
+        let given = Block::Points(self.given.clone()).markdown();
+        let caution = Block::Say(CAUTION.into()).markdown();
+        let alerts = match self.top.alerts.as_slice() {
+            [] => String::new(),
+            alerts => Block::Points(alerts.into()).markdown(),
+        };
+        let (top, rest) = (self.top.markdown(), self.doc.markdown());
+        format!(
+            "# tidevane: an independent second check, breath by breath\n{alerts}{caution}{given}{top}{rest}"
+        )
+    }
+}
+
+/// The sections, in the order of the questions.
+fn sections(summary: &Summary, setup: &Setup) -> Doc {
+    let mut doc = Doc::default();
     trigger::threshold(&mut doc, summary);
     trigger::causes(&mut doc, summary);
     gas::leak(&mut doc, summary);
@@ -44,29 +80,18 @@ pub(crate) fn write(summary: &Summary, setup: &Setup) -> Doc {
     support::write(&mut doc, summary, &setup.bedside);
     alarms::write(&mut doc, summary, &setup.bedside, &setup.alarms);
     wean::write(&mut doc, summary);
+    pauses::write(&mut doc, summary);
     plan::write(&mut doc, summary, &setup.bedside);
     extubation::write(&mut doc, summary);
     journal::write(&mut doc, summary);
     not_known(&mut doc, summary);
-    doc.section("Cautions");
+    doc.section("cautions", "Cautions");
     doc.say(CAUTION);
     doc
 }
 
-/// Nothing was heard at the end: what follows is of the time before.
-fn blind(doc: &mut Doc, summary: &Summary) {
-    if summary.blind_s >= BLIND {
-        doc.points(&[format!(
-            "NO USABLE INPUT at the end, for {}: all figures are of the time before. Look at the infant.",
-            length(summary.blind_s)
-        )]);
-    }
-}
-
-fn heading(doc: &mut Doc, summary: &Summary, setup: &Setup) {
-    blind(doc, summary);
-    implausible(doc, summary);
-    doc.say(CAUTION);
+/// What was read, and what was told of it.
+pub(crate) fn given(summary: &Summary, setup: &Setup) -> Vec<String> {
     let own = summary.rows.iter().filter(|row| row.kind == Kind::Own).count();
     let flagged = summary.rows.iter().filter(|row| !row.trusted).count();
     let weight = setup.settings.weight().map_or("not given".into(), |w| format!("{} g", w.grams()));
@@ -74,12 +99,15 @@ fn heading(doc: &mut Doc, summary: &Summary, setup: &Setup) {
         .bedside
         .oxygen
         .map_or(String::new(), |share| format!(", oxygen {}", percent(share.get().to_num())));
-    doc.points(&[
+    vec![
         format!("Recording: {}", name(&summary.source)),
         format!(
-            "{} samples over {}; breaths: {} (inflations {}, own {own}), of which {flagged} flagged \
-             and left out of all figures below.",
-            summary.samples,
+            "{} over {}; {} breaths: {} inflations and {own} own. {flagged} flagged and left out of all \
+             figures.",
+            match summary.samples {
+                1 => "one sample".to_owned(),
+                n => format!("{n} samples"),
+            },
             length(summary.seconds),
             summary.rows.len(),
             summary.rows.len() - own,
@@ -88,26 +116,7 @@ fn heading(doc: &mut Doc, summary: &Summary, setup: &Setup) {
             "Given at the start: weight {weight}; {}{oxygen}. Times are hours:minutes from the start.",
             summary.steps.all.first().map(|step| step.machine).unwrap_or_default()
         ),
-    ]);
-}
-
-/// What cannot be stands before all figures.
-fn implausible(doc: &mut Doc, summary: &Summary) {
-    let points: Vec<_> = summary
-        .implausible
-        .iter()
-        .map(|(why, (breaths, first))| {
-            format!(
-                "NUMBERS THAT CANNOT BE, in {breaths} of {} breaths, first at {}: {why}. They are left \
-                 out of all figures below.",
-                summary.rows.len(),
-                clock(*first)
-            )
-        })
-        .collect();
-    if !points.is_empty() {
-        doc.points(&points);
-    }
+    ]
 }
 
 /// Rate, peak and support as short as a table needs them.
@@ -127,7 +136,7 @@ fn reasons(flagged: &[&Row]) -> String {
 }
 
 fn not_known(doc: &mut Doc, summary: &Summary) {
-    doc.section("What the sensors could not tell");
+    doc.section("sensors", "What the sensors could not tell");
     let told = [
         (summary.bad_lines, "lines could not be read and were taken as gaps"),
         (summary.gaps, "gaps in the samples"),

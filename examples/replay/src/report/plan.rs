@@ -19,7 +19,7 @@ pub(super) const NEEDED: MinuteVolumePerKg = MinuteVolumePerKg::from_int(240);
 const SHOWN: usize = 12;
 
 pub(super) fn write(doc: &mut Doc, summary: &Summary, bedside: &Bedside) {
-    doc.section("Which steps would come next?");
+    doc.section("plan", "Which steps would come next?");
     let Some(full) = support::full(summary) else {
         return doc.say("Not known: no trusted inflation to start from.");
     };
@@ -58,20 +58,22 @@ pub(super) fn write(doc: &mut Doc, summary: &Summary, bedside: &Bedside) {
          were taken out in 21 trials (median rate 20, peak 16; Giaccone 2014, Arch Dis Child Fetal \
          Neonatal Ed):"
     ));
-    doc.table(
+    doc.prose_table(
+        "Steps by this way",
         &[
             "step",
             "rate /min",
             "peak, cmH2O",
             "support to, cmH2O",
-            "assured alone, mL/kg/min",
+            "set-rate alone, mL/kg/min",
             "by what was measured",
         ],
-        &rows,
+        rows,
+        &[5],
     );
     let needed = bedside.needed.unwrap_or(NEEDED);
     doc.say(format!(
-        "Assured alone is what the set inflations would still move if the infant did nothing more. A \
+        "Set-rate alone is what the set inflations would still move if the infant did nothing more. A \
          step is carried where that and the infant's own volume of the last minutes reach {} mL/kg \
          a minute{}. A table to think about, not an order.",
         decimals(float(needed.to_bits()), 0),

@@ -2,14 +2,15 @@
 
 use crate::config::Bedside;
 use crate::doc::Doc;
-use crate::figures::{Summary, float, quantile};
+use crate::figures::{Summary, float};
+use crate::spread::quantile;
 use crate::text::{decimals, percent};
 use tidevane::alarm::BreathKind;
 use tidevane::quantity::{Flow, Pressure, Rate};
 use tidevane::wean::{Inflation, ShareOfPeak, ShareOfRise, Support, Supported};
 
 pub(super) fn write(doc: &mut Doc, summary: &Summary, bedside: &Bedside) {
-    doc.section("What does a support of 80 % mean in pressure, and for which breaths?");
+    doc.section("support", "What does a support of 80 % mean in pressure, and for which breaths?");
     let Some(full) = full(summary) else {
         return doc.say("Not known: no trusted inflation to take it from.");
     };
@@ -35,12 +36,13 @@ pub(super) fn write(doc: &mut Doc, summary: &Summary, bedside: &Bedside) {
         bedside.grid.step()
     ));
     doc.table(
+        "Where a support ends by either convention",
         &["support", "of the peak: ends at, cmH2O", "of the rise above baseline: ends at, cmH2O"],
-        &rows,
+        rows,
     );
     if let Some(peak) = summary.settings.machine().support_peak {
-        let of_peak = ShareOfPeak::of_peak(peak, &full).map(|s| s.to_string());
-        let of_rise = ShareOfRise::of_peak(peak, &full).map(|s| s.to_string());
+        let of_peak = ShareOfPeak::of_peak(peak, &full).map(|s| percent(s.share().get().to_num()));
+        let of_rise = ShareOfRise::of_peak(peak, &full).map(|s| percent(s.share().get().to_num()));
         if let (Ok(of_peak), Ok(of_rise)) = (of_peak, of_rise) {
             doc.say(format!(
                 "Set now: support to {peak:.1}, which is {of_peak} of the peak or {of_rise} of the rise."
@@ -52,9 +54,9 @@ pub(super) fn write(doc: &mut Doc, summary: &Summary, bedside: &Bedside) {
 }
 
 /// The full inflation: as set, else the median of what was seen.
-pub(super) fn full(summary: &Summary) -> Option<Inflation> {
+pub(crate) fn full(summary: &Summary) -> Option<Inflation> {
     let assured = || summary.trusted().filter(|row| row.whose == BreathKind::Assured);
-    let middle = |value: &dyn Fn(&crate::figures::Row) -> f64| {
+    let middle = |value: &dyn Fn(&crate::row::Row) -> f64| {
         quantile(assured().map(value), 0.5).map(|x| Pressure::from_bits((x * 65_536.0) as i32))
     };
     let peak = summary.settings.machine().peak.or(middle(&|row| row.peak))?;

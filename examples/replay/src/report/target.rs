@@ -1,6 +1,8 @@
 //! Is the target volume reached inside the pressure limits, and what would keep it without a target?
 
-use crate::figures::{Row, Summary, float, spread};
+use crate::figures::{Summary, float};
+use crate::row::Row;
+use crate::spread::spread;
 use crate::target::BOUNDS;
 use crate::text::{clock, decimals};
 use tidevane::alarm::BreathKind;

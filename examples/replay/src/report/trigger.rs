@@ -1,7 +1,8 @@
 //! What was asked of the machine: its trigger, and its inflations.
 
 use crate::doc::Doc;
-use crate::figures::{Summary, stretches};
+use crate::figures::Summary;
+use crate::row::stretches;
 use crate::text::{clock, decimals};
 use tidevane::breath::Kind;
 use tidevane::quantity::Share;
@@ -10,7 +11,7 @@ use tidevane::trigger::{
 };
 
 pub(super) fn threshold(doc: &mut Doc, summary: &Summary) {
-    doc.section("Is the trigger threshold above leak and noise?");
+    doc.section("threshold", "Is the trigger threshold above leak and noise?");
     let machine = summary.settings.machine();
     if machine.trigger != TriggerKind::Flow {
         return doc.say(format!(
@@ -113,10 +114,15 @@ fn ranges(doc: &mut Doc, summary: &Summary) {
     }
     let alike = summary.expected.chunk_by(|a, b| Meaning::of(a) == Meaning::of(b));
     let rows: Vec<_> = alike.filter_map(row).collect();
-    doc.table(&["threshold, L/min", "self-cycling, %", "efforts missed, %", "by this"], &rows);
-    doc.say(
+    doc.prose_table(
+        "What each threshold would have meant",
+        &["threshold, L/min", "self-cycling, %", "efforts missed, %", "by this"],
+        rows,
+        &[3],
+    );
+    doc.method(
         "Shares of the breaths of this recording: of those whose leak and noise reached the threshold, \
-         and of efforts, all that set nothing off in expiration among them. The smaller figure of a \
+         and of efforts, all that were missed in expiration among them. The smaller figure of a \
          range of misses counts what is too small for certain, the larger also efforts whose size an \
          inflation hid. Efforts that fell into a running inflation are counted below.",
     );
@@ -144,7 +150,7 @@ fn span(low: String, high: String) -> String {
 }
 
 pub(super) fn causes(doc: &mut Doc, summary: &Summary) {
-    doc.section("Which inflations did the infant ask for?");
+    doc.section("asked", "Which inflations did the infant ask for?");
     if summary.of_kind(Kind::Inflation).next().is_none() {
         return doc.say("No inflation was seen.");
     }
@@ -240,16 +246,20 @@ fn counts(doc: &mut Doc, summary: &Summary) {
     let missed = [CountAccuracy::MISSED_IN_EXPIRATION, CountAccuracy::MISSED_IN_INFLATION]
         .map(|accuracy| Some(accuracy).filter(|_| by_flow));
     rows.push(row("not told", s.unknown, None));
-    rows.push(row("efforts in expiration that set nothing off", s.missed, missed[0]));
-    rows.push(row("efforts while an inflation ran already", s.overlapped, missed[1]));
-    doc.table(&["what", "counted", "sensitivity, %", "specificity, %"], &rows);
+    rows.push(row("efforts missed in expiration", s.missed, missed[0]));
+    rows.push(row("efforts missed during an inflation", s.overlapped, missed[1]));
+    doc.table(
+        "What started inflations, and what efforts came to",
+        &["what", "counted", "sensitivity, %", "specificity, %"],
+        rows,
+    );
     if !by_flow {
         return doc.say(
             "Without a threshold of flow none of these counts was measured against simulations, and no \
              inflation is called the machine's own: one that neither infant nor timer explains is not told.",
         );
     }
-    doc.say(
+    doc.method(
         "Sensitivity and specificity as counted in simulated recordings: what a count misses, and what it \
          takes for another, in the simulator that this program brings. A patient is not one.",
     );

@@ -9,10 +9,15 @@ use tidevane::quantity::{Mass, Volume};
 use tidevane::wean::{Form, Tally, Verdict};
 
 pub(super) fn write(doc: &mut Doc, summary: &Summary) {
-    doc.section("Is the infant carrying the load?");
+    doc.section("load", "Is the infant carrying the load?");
     let steps = &summary.steps.all;
     let rows: Vec<_> = steps.iter().enumerate().map(|(i, step)| what(i, step)).collect();
-    doc.table(&["step", "from", "for", "set rate, peak, support to", "what was made of it"], &rows);
+    doc.prose_table(
+        "The steps, and what was made of each",
+        &["step", "from", "for", "set rate / peak / support to", "what was made of it"],
+        rows,
+        &[1, 2, 3, 4],
+    );
     let weight = summary.settings.weight();
     let mut rows = Vec::new();
     for (i, step) in steps.iter().enumerate() {
@@ -25,23 +30,21 @@ pub(super) fn write(doc: &mut Doc, summary: &Summary) {
         }
     }
     let per_kg = if weight.is_some() { "mL/kg" } else { "mL" };
-    let (volumes, minute) =
-        (format!("own / supported / assured, {per_kg}"), format!("minute volume, {per_kg}/min"));
-    doc.table(
-        &[
-            "step",
-            "rate /min",
-            &volumes,
-            &minute,
-            "own + supported",
-            "f/VT",
-            "set nothing off /min",
-            "self-cycled /min",
-            "leak",
-        ],
-        &rows,
-    );
-    doc.say(
+    let names = [
+        "step".to_owned(),
+        "rate /min".into(),
+        format!("set-rate, {per_kg}"),
+        format!("supported, {per_kg}"),
+        format!("own, {per_kg}"),
+        format!("minute volume, {per_kg}/min"),
+        "own + supported, %".into(),
+        "f/VT".into(),
+        "missed efforts /min".into(),
+        "self-cycled /min".into(),
+        "leak, %".into(),
+    ];
+    doc.table("Each step as it began and as it ended", &names.each_ref().map(String::as_str), rows);
+    doc.method(
         "Began: the first minutes after the step had settled; ended: its last three whole minutes. \
          Volumes are means of what the lung got, corrected for leak by its law: they hold where \
          displayed ones do not, as far as the leak follows that. Own + supported is the share of those breaths in the minute volume, not of the \
@@ -63,10 +66,10 @@ pub(super) fn write(doc: &mut Doc, summary: &Summary) {
     }
     let load = summary.settings.load_limits();
     let share = |times: f64| crate::text::percent(times * load.change().get().to_num::<f64>());
-    doc.say(format!(
+    doc.method(format!(
         "A verdict rests on minutes, never on one breath. Signs: rate up and volume down by {} \
-         within a step, or by {} against the step before (a costly step); minute volume down by {}; \
-         own breaths halved; more pauses, more efforts that set nothing off, more pressure lost in \
+         within a step, or by {} against the step before (a step that cost much); minute volume down by {}; \
+         own breaths halved; more pauses, more missed efforts, more pressure lost in \
          the tube; each in {} windows of three minutes, one ending every minute. The limits were \
          chosen on simulated shifts and have no published source. Nothing here knows gas exchange.",
         share(1.0),
@@ -108,18 +111,20 @@ fn figures(name: &str, t: &Tally, weight: Option<Mass>) -> Vec<String> {
         decimals(float(volume.to_bits()) / kg, places)
     };
     let rate = |count| t.a_minute(count).map_or("-".into(), |r| decimals(float(r.to_bits()), 0));
-    let kinds = BreathKind::ALL.map(|kind| ml(t.volume(kind), 1)).join(" / ");
     let own = t.infant_share().map(|s| float(s.to_bits()));
+    let whole = |share: f64| decimals(100.0 * share, 0);
     let index = weight.and_then(|w| t.rapid_shallow(Form::PerMlPerKg, w));
     vec![
         name.into(),
         rate(t.breaths()),
-        kinds,
+        ml(t.volume(BreathKind::Assured), 1),
+        ml(t.volume(BreathKind::Supported), 1),
+        ml(t.volume(BreathKind::Own), 1),
         ml(t.minute_volume(), 0),
-        own.map_or("-".into(), crate::text::percent),
+        own.map_or("-".into(), whole),
         index.map_or("-".into(), |i| decimals(i.value.value.to_num(), 1)),
         rate(t.missed()),
         rate(t.self_cycled()),
-        t.leak().map_or("-".into(), |s| crate::text::percent(float(s.to_bits()))),
+        t.leak().map_or("-".into(), |s| whole(float(s.to_bits()))),
     ]
 }

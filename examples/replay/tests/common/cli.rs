@@ -12,8 +12,17 @@ pub(crate) struct Outcome {
     pub(crate) stderr: String,
 }
 
+/// The program, told to print the whole report.
 fn program() -> Command {
-    Command::new(env!("CARGO_BIN_EXE_replay"))
+    let mut program = Command::new(env!("CARGO_BIN_EXE_replay"));
+    program.arg("--full");
+    program
+}
+
+/// Runs inside a folder and prints the top of the report alone.
+pub(crate) fn replay_brief(folder: &Path, args: &[&str]) -> Outcome {
+    let mut program = Command::new(env!("CARGO_BIN_EXE_replay"));
+    run(program.current_dir(folder).args(args).stdout(Stdio::piped()), "")
 }
 
 /// Runs with arguments and nothing on standard input.

@@ -1,0 +1,78 @@
+//! Which inflations did the infant ask for?
+
+use super::late::{self, NOW};
+use super::{Answer, Question, Standing};
+use crate::figures::Summary;
+use crate::row::{Row, stretches};
+use crate::spread::interval;
+use crate::text::{clock, percent};
+use tidevane::breath::Kind;
+use tidevane::trigger::{Cause, CountAccuracy};
+
+const QUESTION: Question = Question::Asked;
+/// From this share on it is a matter to look at: a tenth is called severe in adults (Anesthesiology
+/// 2021;134:629).
+const MANY: f64 = 0.1;
+/// And from this on one to watch: chosen here, no source.
+const SOME: f64 = 0.02;
+/// So many in a stretch of the past are told.
+const STRETCH: usize = 10;
+
+pub(super) fn answer(summary: &Summary) -> Answer {
+    let inflations = || late::rows(summary).filter(|row| row.kind == Kind::Inflation);
+    let all = inflations().count();
+    let count =
+        |is: fn(Cause) -> bool| inflations().filter(|row| row.cause.is_some_and(is)).count();
+    let cycled = count(Cause::is_self_cycled);
+    let unknown = count(|cause| matches!(cause, Cause::Unknown(_)));
+    let efforts = count(|cause| matches!(cause, Cause::Effort));
+    let from = summary.seconds - NOW;
+    // Those during an inflation are counted less surely, and are none of the published share.
+    let late = summary.missed.iter().rev().take_while(|(at, _)| *at >= from);
+    let missed = late.filter(|(_, in_expiration)| *in_expiration).count();
+    if all == 0 {
+        return Answer::unknown(QUESTION, "no inflation in the last 3 min");
+    }
+    if 4 * unknown > all {
+        let why = format!("the cause of {unknown} of the last {all} inflations is not known");
+        return Answer::unknown(QUESTION, why);
+    }
+    let share = |part: usize, whole: usize| part as f64 / whole.max(1) as f64;
+    let (cycles, misses) = (share(cycled, all), share(missed, efforts + missed));
+    let past = past(summary);
+    let (standing, word) = match () {
+        () if cycles > MANY => (Standing::Look, "the machine sets itself off"),
+        () if misses > MANY => (Standing::Look, "efforts are missed"),
+        () if cycles > SOME => (Standing::Watch, "some set off by itself"),
+        () if misses > SOME => (Standing::Watch, "some efforts missed"),
+        () if past.is_some() => (Standing::Watch, "now it did; not always"),
+        () => (Standing::NoSign, "no self-cycling seen"),
+    };
+    let (part, whole, what) = if misses > cycles {
+        (missed, efforts + missed, "efforts missed")
+    } else {
+        (cycled, all, "self-cycled")
+    };
+    let number = format!("{part} of {whole} {what} ({} %)", interval(part as u32, whole as u32));
+    let mut why =
+        format!("last 3 min: {efforts} on an effort, {missed} efforts missed in expiration");
+    if let Some(past) = past {
+        why += &format!("; {past}");
+    } else if let Some(seen) = CountAccuracy::of_cause(Cause::SelfRipple).filter(|_| cycled == 0) {
+        let found = percent(seen.sensitivity.get().to_num());
+        why +=
+            &format!("; of those set off by ripple or water {found} are recognised in simulations");
+    }
+    Answer::new(QUESTION, standing, word, number, why)
+}
+
+/// The stretches of the past in which the machine set itself off.
+fn past(summary: &Summary) -> Option<String> {
+    let is_cycled = |row: &Row| row.self_cycled;
+    let told: Vec<_> = stretches(summary.trusted(), is_cycled, 60.0)
+        .into_iter()
+        .filter(|(.., n)| *n >= STRETCH)
+        .map(|(from, to, n)| format!("{n} from {} to {}", clock(from), clock(to)))
+        .collect();
+    (!told.is_empty()).then(|| format!("self-cycled: {}", told.join(", ")))
+}

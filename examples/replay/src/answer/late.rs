@@ -1,0 +1,77 @@
+//! What stands for now: the last minutes of a recording.
+
+use crate::figures::Summary;
+use crate::row::Row;
+use crate::spread::quantile;
+use crate::text::{decimals, length};
+use tidevane::alarm::BreathKind;
+
+/// What "now" looks back on, in seconds.
+pub(super) const NOW: f64 = 180.0;
+/// Fewer breaths to be trusted say nothing of now.
+pub(super) const FEW: usize = 20;
+/// After so many seconds without input nothing is said of now.
+pub(super) const BLIND: f64 = 10.0;
+
+/// The trusted breaths of now.
+pub(super) fn rows(summary: &Summary) -> impl Iterator<Item = &Row> + Clone {
+    let from = summary.seconds - NOW;
+    summary.rows.iter().rev().take_while(move |row| row.onset_s >= from).filter(|row| row.trusted)
+}
+
+/// Why now is not known.
+pub(super) fn silence(summary: &Summary) -> Option<String> {
+    if summary.blind_s >= BLIND {
+        return Some(format!("nothing usable came for the last {}", length(summary.blind_s)));
+    }
+    let from = summary.seconds - NOW;
+    let all = summary.rows.iter().rev().take_while(|row| row.onset_s >= from).count();
+    let trusted = rows(summary).count();
+    (trusted < FEW || 2 * trusted < all)
+        .then(|| format!("{trusted} of the last {all} breaths can be trusted"))
+}
+
+/// Median and middle half of something of the breaths of now.
+#[derive(Clone, Copy)]
+pub(super) struct Middle {
+    pub(super) low: f64,
+    pub(super) median: f64,
+    pub(super) high: f64,
+    pub(super) count: usize,
+}
+
+impl Middle {
+    pub(super) fn of(values: impl Iterator<Item = f64> + Clone) -> Option<Self> {
+        Some(Self {
+            low: quantile(values.clone(), 0.25)?,
+            median: quantile(values.clone(), 0.5)?,
+            high: quantile(values.clone(), 0.75)?,
+            count: values.count(),
+        })
+    }
+
+    /// As `5.1 mL/kg (4.8 to 5.4)`, in multiples of a unit.
+    pub(super) fn told(&self, unit: &str, each: f64, places: usize) -> String {
+        let [low, median, high] =
+            [self.low, self.median, self.high].map(|v| decimals(v / each, places));
+        if low == high {
+            format!("{median} {unit}")
+        } else {
+            format!("{median} {unit} ({low} to {high})")
+        }
+    }
+}
+
+/// What the lung got, by kind of breath: set-rate inflations before supported ones before own breaths.
+pub(super) fn lung(summary: &Summary, kind: BreathKind) -> Option<Middle> {
+    Middle::of(rows(summary).filter(move |row| row.whose == kind).filter_map(|row| row.lung_ml))
+}
+
+/// A kind of breath as it is called here.
+pub(crate) const fn kind_name(kind: BreathKind) -> &'static str {
+    match kind {
+        BreathKind::Assured => "set-rate",
+        BreathKind::Supported => "supported",
+        BreathKind::Own => "own",
+    }
+}

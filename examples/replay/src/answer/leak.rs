@@ -1,0 +1,36 @@
+//! How much gas escapes beside the tube, and can a displayed volume be believed?
+
+use super::late::{self, Middle};
+use super::{Answer, Question, Standing};
+use crate::figures::Summary;
+use crate::report::doubtful_from;
+use crate::text::percent;
+use tidevane::leak::{Belief, LeakFit};
+use tidevane::quantity::Share;
+
+const QUESTION: Question = Question::Leak;
+
+pub(super) fn answer(summary: &Summary) -> Answer {
+    let Some(seen) = Middle::of(late::rows(summary).filter_map(|row| row.leak_window)) else {
+        return Answer::unknown(QUESTION, "no trusted breath in the last 3 min tells");
+    };
+    let belief = Belief::at(Share::from_bits((seen.median * 65_536.0).round() as i32));
+    let past = doubtful_from(summary);
+    let (standing, word) = match belief {
+        Belief::TargetingHopeless => (Standing::Look, "volume targeting may fail"),
+        Belief::Unreliable => (Standing::Look, "displayed volume unreliable"),
+        Belief::Usable if past.is_some() => (Standing::Watch, "usable now; not always"),
+        Belief::Usable => (Standing::NoSign, "displayed volume usable"),
+    };
+    let number =
+        format!("{} ({} to {})", percent(seen.median), percent(seen.low), percent(seen.high));
+    let fits = match summary.leak_fit {
+        LeakFit::Unknown => String::new(),
+        fit => format!("{fit}; "),
+    };
+    let why = past.map_or_else(
+        || format!("{fits}never above 40 %, where a displayed tidal volume stops being usable"),
+        |when| format!("above 40 % {when}: displayed volumes of that time are not to be believed"),
+    );
+    Answer::new(QUESTION, standing, word, number, why)
+}

@@ -1,0 +1,65 @@
+//! Which alarm level catches every own breath without ringing all shift?
+
+use super::late;
+use super::{Answer, Question, Standing};
+use crate::config::Bedside;
+use crate::figures::Summary;
+use crate::report::levels::{advice, latest};
+use crate::text::{clock, decimals, percent};
+use tidevane::alarm::{BreathKind, Level, NoLevel};
+
+const QUESTION: Question = Question::Levels;
+/// Rings an hour above which an alarm is heard less: chosen here, no source.
+const OFTEN: f64 = 6.0;
+
+pub(super) fn answer(summary: &Summary, bedside: &Bedside) -> Answer {
+    let Some(weight) = summary.settings.weight() else {
+        return Answer::unknown(
+            QUESTION,
+            "no weight was given, and so no dead space to stand above",
+        );
+    };
+    let Ok(advice) = advice(summary, bedside, weight) else {
+        return Answer::unknown(QUESTION, "no advice can be made for this weight");
+    };
+    let kinds = [BreathKind::Own, BreathKind::Supported, BreathKind::Assured];
+    let is_now = |kind| late::rows(summary).filter(|row| row.whose == kind).count() >= late::FEW;
+    let advised = |kind| {
+        let (step, history) = latest(summary, &advice, kind)?;
+        Some((late::kind_name(kind), step, advice.advise(history, kind)))
+    };
+    let now = kinds.into_iter().filter(|kind| is_now(*kind)).find_map(advised);
+    let Some((name, step, level)) = now.or_else(|| kinds.into_iter().find_map(advised)) else {
+        return Answer::unknown(QUESTION, "fewer than thirty breaths of a kind were seen");
+    };
+    // None to be had for own breaths, even of an earlier step, is told: they come back as support goes.
+    let own = advised(BreathKind::Own).filter(|(.., level)| matches!(level, Level::None(_)));
+    let own = own.filter(|_| !is_now(BreathKind::Own));
+    let hours = (summary.seconds / 3_600.0).max(1.0);
+    let an_hour = summary.rang.len() as f64 / hours;
+    let rang = match summary.rang.last() {
+        None if summary.has_limits => "of the alarms set none would have rung".to_owned(),
+        None => "no limit of volume, rate, pressure or leak was set".to_owned(),
+        Some((at, last)) => {
+            format!("of those set {} rings, the last at {}: {last}", summary.rang.len(), clock(*at))
+        }
+    };
+    let (standing, word, number) = match level {
+        Level::Set { level, captures, .. } => (
+            if an_hour > OFTEN || own.is_some() { Standing::Watch } else { Standing::NoSign },
+            format!("{level:.1}"),
+            format!("reached by {} of {name} breaths", percent(captures.get().to_num())),
+        ),
+        Level::None(NoLevel::UnderDeadSpace { would_be }) => (
+            Standing::Look,
+            format!("none serves {name} breaths"),
+            format!("95 % of them reach only {would_be:.1}"),
+        ),
+        Level::None(_) => return Answer::unknown(QUESTION, format!("{name} breaths do not tell")),
+    };
+    let earlier = own.map_or(String::new(), |(_, step, _)| {
+        format!("none served the own breaths of step {step}; ")
+    });
+    let why = format!("by step {step}; {earlier}{rang} ({} an hour)", decimals(an_hour, 1));
+    Answer::new(QUESTION, standing, word, number, why)
+}

@@ -1,0 +1,59 @@
+//! Is the infant carrying the load?
+
+use super::{Answer, Question, Standing};
+use crate::figures::Summary;
+use crate::text::{clock, decimals};
+use tidevane::wean::{Form, Verdict};
+
+const QUESTION: Question = Question::Load;
+
+pub(super) fn answer(summary: &Summary) -> Answer {
+    let steps = &summary.steps.all;
+    let Some(step) = steps.last() else { return Answer::unknown(QUESTION, "no step was seen") };
+    let index = summary
+        .latest
+        .zip(summary.settings.weight())
+        .and_then(|(tally, weight)| tally.rapid_shallow(Form::PerMlPerKg, weight));
+    let number = index.map_or(String::new(), |index| {
+        format!("rapid-shallow index {}", decimals(index.value.value.to_num(), 1))
+    });
+    let back: Vec<_> = steps
+        .iter()
+        .enumerate()
+        .filter_map(|(i, step)| Some((i + 1, step.asked_back()?)))
+        .map(|(n, (at, signs))| format!("step {n} from {} ({signs})", clock(at)))
+        .collect();
+    let past = if back.is_empty() {
+        match steps.len() {
+            1 => "no change of rate, peak or support was told".into(),
+            n => format!("{n} steps, none asked back"),
+        }
+    } else {
+        format!("a step back was asked for in {}", back.join(", "))
+    };
+    let since = |at: f64| format!("since {}", clock(at));
+    match step.verdicts.last() {
+        None => Answer::unknown(QUESTION, format!("the present step is too young; {past}")),
+        Some((_, Verdict::CannotTell(why))) => Answer::unknown(QUESTION, format!("{why}; {past}")),
+        Some((at, Verdict::StepBack(signs))) => Answer::new(
+            QUESTION,
+            Standing::Look,
+            "a step back is asked for",
+            number,
+            format!("{}: {signs}", since(*at)),
+        ),
+        Some((at, Verdict::Hold(signs))) => Answer::new(
+            QUESTION,
+            Standing::Watch,
+            "hold",
+            number,
+            format!("{}: {signs}; {past}", since(*at)),
+        ),
+        Some((_, Verdict::NoSign)) if back.is_empty() => {
+            Answer::new(QUESTION, Standing::NoSign, "no sign of overload", number, past)
+        }
+        Some((_, Verdict::NoSign)) => {
+            Answer::new(QUESTION, Standing::Watch, "now no sign; earlier yes", number, past)
+        }
+    }
+}

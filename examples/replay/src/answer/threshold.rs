@@ -1,0 +1,47 @@
+//! Is the threshold above leak, noise and ripple, and below the infant's effort?
+
+use super::{Answer, Question, Standing};
+use crate::figures::Summary;
+use tidevane::trigger::{ThresholdAnswer, TriggerKind};
+
+const QUESTION: Question = Question::Threshold;
+
+pub(super) fn answer(summary: &Summary) -> Answer {
+    let machine = summary.settings.machine();
+    if machine.trigger != TriggerKind::Flow {
+        let why = format!("the trigger does not watch the flow ({})", machine.trigger);
+        return Answer::unknown(QUESTION, why);
+    }
+    if machine.threshold.is_none() {
+        return Answer::unknown(QUESTION, "no threshold was given");
+    }
+    let Some((_, judged, set)) = summary.judged.last() else {
+        return Answer::unknown(QUESTION, "no breath was seen under it");
+    };
+    let set = set.to_l_per_min();
+    let (standing, word) = match judged.answer {
+        ThresholdAnswer::Keep => (Standing::NoSign, format!("keep {set:.2} L/min")),
+        ThresholdAnswer::Just => (Standing::Watch, format!("{set:.2} L/min just clears")),
+        ThresholdAnswer::Raise(to) => {
+            (Standing::Look, format!("raise to {:.2} L/min", to.threshold.to_l_per_min()))
+        }
+        ThresholdAnswer::Lower(to) => {
+            (Standing::Look, format!("lower to {:.2} L/min", to.threshold.to_l_per_min()))
+        }
+        ThresholdAnswer::NoLevel(_) => (Standing::Look, "no level serves".into()),
+        ThresholdAnswer::CannotTell(why) => return Answer::unknown(QUESTION, why.to_string()),
+    };
+    let number = judged.margin.map_or_else(
+        || format!("set {set:.2} L/min"),
+        |margin| format!("margin {:.2} L/min", margin.to_l_per_min()),
+    );
+    let whole = &judged.whole;
+    let why = format!(
+        "since it was set: {} of {} inflations set off by the machine itself, {} of {} efforts missed",
+        whole.self_cycled,
+        whole.inflations,
+        whole.missed,
+        whole.efforts()
+    );
+    Answer::new(QUESTION, standing, word, number, why)
+}

@@ -1,0 +1,275 @@
+//! What stands on top of a report: what to look at first, the answers, now, what changed, what to watch, and what is
+//! not known.
+
+use super::late::{self, Middle, kind_name};
+use super::{Answer, Standing};
+use crate::config::Setup;
+use crate::figures::Summary;
+use crate::steps::Step;
+use crate::text::{clock, decimals, length, percent, times};
+use tidevane::alarm::BreathKind;
+use tidevane::monitor::MachineSet;
+use tidevane::wean::{Form, Tally};
+
+/// So many questions without an answer leave nothing to be said of the others first.
+const MANY: usize = 4;
+/// More changes than these stand in the sections alone.
+const CHANGES: usize = 3;
+
+/// The top of the report.
+pub(crate) struct Top {
+    /// What makes everything below doubtful.
+    pub(crate) alerts: Vec<String>,
+    pub(crate) lead: String,
+    pub(crate) answers: Vec<Answer>,
+    pub(crate) now: Vec<String>,
+    pub(crate) changed: Vec<String>,
+    pub(crate) watch: Vec<String>,
+    pub(crate) unknown: Vec<String>,
+}
+
+impl Top {
+    pub(crate) fn new(summary: &Summary, setup: &Setup) -> Self {
+        let (alerts, answers) = (alerts(summary), super::all(summary, setup));
+        Self {
+            lead: lead(&answers, !alerts.is_empty()),
+            alerts,
+            now: now(summary),
+            changed: changed(summary),
+            watch: watch(summary),
+            unknown: unknown(summary, setup, &answers),
+            answers,
+        }
+    }
+}
+
+/// Nothing was heard at the end, or what was heard cannot be.
+fn alerts(summary: &Summary) -> Vec<String> {
+    let mut alerts = Vec::new();
+    if summary.blind_s >= late::BLIND {
+        alerts.push(format!(
+            "NO USABLE INPUT at the end, for {}: all figures are of the time before. Look at the infant.",
+            length(summary.blind_s)
+        ));
+    }
+    alerts.extend(summary.implausible.iter().map(|(why, (breaths, first))| {
+        format!(
+            "NUMBERS THAT CANNOT BE, in {breaths} of {} breaths, first at {}: {why}. They are left out of \
+             all figures below.",
+            summary.rows.len(),
+            clock(*first)
+        )
+    }));
+    alerts
+}
+
+fn lead(answers: &[Answer], is_alarmed: bool) -> String {
+    if is_alarmed {
+        return "Look at the infant and at the sensor first; the answers are of what could be believed.".into();
+    }
+    let count = |standing| answers.iter().filter(|a| a.standing == standing).count();
+    let rest = |more: usize| {
+        let watch = count(Standing::Watch);
+        let unknown = count(Standing::Unknown);
+        let also = if more > 0 { format!("{more} more to look at, ") } else { String::new() };
+        format!("{also}{watch} to watch, {unknown} not known. No sign is not the same as none.")
+    };
+    match answers.first() {
+        Some(first) if first.standing == Standing::Look => {
+            let number =
+                if first.number.is_empty() { String::new() } else { format!(", {}", first.number) };
+            let more = count(Standing::Look) - 1;
+            format!("Look first: {} {}{number}. {}", first.question.short(), first.word, rest(more))
+        }
+        _ if count(Standing::Unknown) >= MANY => format!(
+            "{} of {} questions have no answer; {} to watch. What is not known is not well.",
+            count(Standing::Unknown),
+            answers.len(),
+            count(Standing::Watch)
+        ),
+        _ => format!("Nothing measured asks for a look first: {}", rest(0)),
+    }
+}
+
+/// The last minutes.
+fn now(summary: &Summary) -> Vec<String> {
+    let kg = summary.kg();
+    let (each, unit) = kg.map_or((1.0, "mL"), |kg| (kg, "mL/kg"));
+    let mut lines = Vec::new();
+    let rate = Middle::of(late::rows(summary).filter_map(|row| row.rate));
+    let minute = Middle::of(late::rows(summary).filter_map(|row| row.minute_ml));
+    if let (Some(rate), Some(minute)) = (rate, minute) {
+        lines.push(format!(
+            "{}, {}",
+            rate.told("breaths a minute", 1.0, 0),
+            minute.told(&format!("{unit} a minute at the sensor"), each, 0)
+        ));
+    } else {
+        lines.push("rate not known, minute volume not known".into());
+    }
+    let kinds = [BreathKind::Assured, BreathKind::Supported, BreathKind::Own];
+    let moved: Vec<_> = kinds
+        .into_iter()
+        .filter_map(|kind| {
+            let got = late::lung(summary, kind)?;
+            Some(format!("{} {}", kind_name(kind), got.told(unit, each, 1)))
+        })
+        .collect();
+    if !moved.is_empty() {
+        lines.push(format!("in the lung: {}", moved.join(", ")));
+    }
+    let of =
+        |i: usize| Middle::of(late::rows(summary).filter_map(move |row| Some(row.mechanics?[i])));
+    if let (Some(compliance), Some(resistance)) = (of(0), of(1)) {
+        lines.push(format!(
+            "compliance {}, resistance {}",
+            compliance.told("mL/cmH2O", 1.0, 2),
+            resistance.told("cmH2O·s/L", 1.0, 0)
+        ));
+    }
+    if let Some(step) = summary.steps.all.last() {
+        let machine = summary.settings.machine();
+        let set = [
+            machine.set_rate.map(|rate| format!("rate {rate:.0}")),
+            machine.peak.map(|peak| format!("peak {peak:.1}")),
+            machine.support_peak.map(|peak| format!("support to {peak:.1}")),
+            machine
+                .threshold
+                .map(|set| format!("threshold {:.2} L/min", set.flow().to_l_per_min())),
+        ];
+        let set: Vec<_> = set.into_iter().flatten().collect();
+        if !set.is_empty() {
+            lines.push(format!("set {} ago: {}", length(step.to_s - step.from_s), set.join(", ")));
+        }
+    }
+    lines
+}
+
+/// The latest steps, each with what it was like before and at its end, and jumps of the lung.
+fn changed(summary: &Summary) -> Vec<String> {
+    let steps = &summary.steps.all;
+    let pairs = steps.windows(2).rev().take(CHANGES);
+    let mut lines: Vec<_> = pairs.map(|pair| change(&pair[0], &pair[1], summary.kg())).collect();
+    lines.extend(
+        summary
+            .jumps
+            .iter()
+            .rev()
+            .take(CHANGES)
+            .map(|(at, jump)| format!("{}: {jump}", clock(*at))),
+    );
+    if lines.is_empty() {
+        lines.push(
+            "no change of rate, peak or support was told, and no jump of the lung seen".into(),
+        );
+    }
+    lines
+}
+
+fn change(before: &Step, step: &Step, kg: Option<f64>) -> String {
+    let mut said = format!("{}: {}", clock(step.from_s), settings(&before.machine, &step.machine));
+    if let (Some(was), Some(is)) = (before.last, step.last) {
+        let between = |value: &dyn Fn(&Tally) -> Option<f64>, places| {
+            Some(format!("{} to {}", decimals(value(&was)?, places), decimals(value(&is)?, places)))
+        };
+        let (each, unit) = kg.map_or((1.0, "mL/min"), |kg| (kg, "mL/kg/min"));
+        let minute = |t: &Tally| Some(t.minute_volume()?.get().to_num::<f64>() / each);
+        let rate = |t: &Tally| Some(t.rate()?.get().to_num::<f64>());
+        if let Some(volumes) = between(&minute, 0) {
+            said += &format!("; {unit} {volumes}");
+        }
+        if let Some(rates) = between(&rate, 0) {
+            said += &format!("; rate {rates}");
+        }
+    }
+    if let Some((at, _)) = step.asked_back() {
+        said += &format!("; step back asked for at {}", clock(at));
+    }
+    said
+}
+
+/// What was set anew.
+fn settings(was: &MachineSet, is: &MachineSet) -> String {
+    let number = |value: Option<f64>| value.map_or("none".into(), |v| decimals(v, 0));
+    let pairs = [
+        ("set rate", was.set_rate.map(|r| r.get().to_num()), is.set_rate.map(|r| r.get().to_num())),
+        ("peak", was.peak.map(|p| p.get().to_num()), is.peak.map(|p| p.get().to_num())),
+        (
+            "support",
+            was.support_peak.map(|p| p.get().to_num()),
+            is.support_peak.map(|p| p.get().to_num()),
+        ),
+    ];
+    let told = pairs.into_iter().filter(|(_, was, is)| was != is);
+    told.map(|(name, was, is)| format!("{name} {} to {}", number(was), number(is)))
+        .collect::<Vec<_>>()
+        .join(", ")
+}
+
+/// What happened to the sensor and which alarms would have rung.
+fn watch(summary: &Summary) -> Vec<String> {
+    let mut lines = Vec::new();
+    if !summary.alarms.is_empty() {
+        let rung: Vec<_> =
+            summary.alarms.iter().map(|(name, n)| format!("{name} {}", times(*n))).collect();
+        lines.push(format!("of the alarms set these would have rung: {}", rung.join(", ")));
+    }
+    let sensor = [
+        (summary.opened, "circuit open or suction"),
+        (summary.clipped, "flow at one extreme"),
+        (summary.stuck, "readings that stopped changing"),
+        (summary.gaps, "gaps"),
+        (summary.refused, "refused readings"),
+        (summary.bad_lines, "lines that could not be read"),
+    ];
+    let told: Vec<_> = sensor
+        .iter()
+        .filter(|(n, _)| *n > 0)
+        .map(|(n, what)| format!("{what} {}", times(*n)))
+        .collect();
+    if !told.is_empty() {
+        lines.push(format!("sensor: {}", told.join(", ")));
+    }
+    let flagged = summary.rows.iter().filter(|row| !row.trusted).count();
+    lines.push(format!(
+        "{flagged} of {} breaths flagged and left out ({})",
+        summary.rows.len(),
+        percent(flagged as f64 / summary.rows.len().max(1) as f64)
+    ));
+    if let Some(index) = summary
+        .latest
+        .zip(summary.settings.weight())
+        .and_then(|(tally, weight)| tally.rapid_shallow(Form::PerMlPerKg, weight))
+    {
+        lines.push(format!(
+            "rapid-shallow index {} breaths/min per mL/kg, of all breaths",
+            decimals(index.value.value.to_num(), 1)
+        ));
+    }
+    lines
+}
+
+/// What no answer could be given to, and which settings would help.
+fn unknown(summary: &Summary, setup: &Setup, answers: &[Answer]) -> Vec<String> {
+    let machine = summary.settings.machine();
+    let settings = [
+        (summary.settings.weight().is_none(), "weight (--weight-g)"),
+        (machine.threshold.is_none(), "threshold (--threshold-lpm)"),
+        (machine.set_rate.is_none(), "set rate (--set-rate)"),
+        (machine.peak.is_none(), "peak (peak_cmH2O)"),
+        (setup.bedside.tube.is_none(), "tube (tube_mm, tube_length_mm)"),
+        (summary.settings.proposal().is_none(), "target volume (target_ml), if there is one"),
+    ];
+    let missing: Vec<_> = settings.iter().filter(|(is, _)| *is).map(|(_, name)| *name).collect();
+    let mut lines = Vec::new();
+    if !missing.is_empty() {
+        lines.push(format!("not given: {}", missing.join(", ")));
+    }
+    let unanswered = answers
+        .iter()
+        .filter(|answer| answer.standing == Standing::Unknown)
+        .map(|answer| format!("{} {}", answer.question.short(), answer.why));
+    lines.extend(unanswered);
+    lines.push("blood gas, weight gain and how the infant looks".into());
+    lines
+}

@@ -1,0 +1,44 @@
+//! Can the tube come out? Numbers beside published ones, never a verdict.
+
+use super::{Answer, Question, Standing};
+use crate::figures::Summary;
+use crate::text::{clock, decimals, length, percent};
+use tidevane::wean::{BELOW_THRESHOLD_GROUPS, RatioOutcome, TrialOutcome};
+
+const QUESTION: Question = Question::Tube;
+
+pub(super) fn answer(summary: &Summary) -> Answer {
+    let Some(trial) = &summary.trial else {
+        return Answer::unknown(QUESTION, "no stretch without inflations and support was told");
+    };
+    let own = trial.readiness.own_per_kg(&trial.state).map(|v| v.get().to_num::<f64>());
+    let lowest = BELOW_THRESHOLD_GROUPS
+        .iter()
+        .map(|g| g.median.get().to_num::<f64>())
+        .fold(f64::MAX, f64::min);
+    let is_small = own.is_some_and(|own| own < lowest);
+    let failed = matches!(trial.state.trial(), TrialOutcome::Failed { .. });
+    let lasted = length(trial.state.lasted().to_us() as f64 / 1e6);
+    let stretch = format!(
+        "own breathing from {} for {lasted}; 3-min trial: {}; no verdict follows from these",
+        clock(trial.from_s),
+        crate::report::trial(&trial.state)
+    );
+    let number = own.map_or(String::new(), |own| {
+        format!("own {} mL/kg/min (published: failed {})", decimals(own, 0), decimals(lowest, 0))
+    });
+    let (standing, word) = match trial.readiness.ratio(&trial.state) {
+        _ if failed => (Standing::Look, "breathing trial failed".to_owned()),
+        RatioOutcome::NotReached(share) => {
+            (Standing::Look, format!("ratio {} of 50 % not reached", percent(share.get().to_num())))
+        }
+        RatioOutcome::Reached(share) => (
+            if is_small { Standing::Watch } else { Standing::NoSign },
+            format!("ratio {} reached", percent(share.get().to_num())),
+        ),
+        RatioOutcome::Unknown(why) => {
+            return Answer::unknown(QUESTION, format!("{why}; {stretch}"));
+        }
+    };
+    Answer::new(QUESTION, standing, word, number, stretch)
+}

@@ -1,0 +1,52 @@
+//! The steps of weaning and what was made of each, along the axis of time.
+
+use super::plot::{Plot, Side};
+use crate::figures::Summary;
+use crate::text::clock;
+use maud::Markup;
+use tidevane::wean::Verdict;
+
+/// The steps by number, with a line where each begins.
+pub(super) fn steps(summary: &Summary) -> Markup {
+    let mut plot = Plot::new((0.0, summary.seconds), (0.0, 1.0), 18);
+    let mut told = Vec::new();
+    for (i, step) in summary.steps.all.iter().enumerate() {
+        plot.upright("step", step.from_s);
+        if step.to_s - step.from_s > summary.seconds / 30.0 {
+            let x = 100.0 * step.from_s / summary.seconds.max(1.0) + 0.4;
+            plot.words_at("tick", x, 13.0, Side::Left, &(i + 1).to_string());
+        }
+        told.push(format!("{} at {}: {}", i + 1, clock(step.from_s), step.machine));
+    }
+    plot.svg("steps", "Steps", &told.join("; "))
+}
+
+/// The verdicts on each step: the higher the bar the more it asks.
+pub(super) fn load(summary: &Summary) -> Markup {
+    let mut plot = Plot::new((0.0, summary.seconds), (0.0, 1.0), 20);
+    let mut told = Vec::new();
+    for step in &summary.steps.all {
+        plot.upright("step", step.from_s);
+        let ends = step.verdicts.iter().skip(1).map(|v| v.0).chain([step.to_s]);
+        for ((from, verdict), to) in step.verdicts.iter().zip(ends) {
+            let (class, high) = match verdict {
+                Verdict::StepBack(_) => ("back", 1.0),
+                Verdict::Hold(_) => ("hold", 0.5),
+                Verdict::NoSign => ("quiet", 0.12),
+                Verdict::CannotTell(_) => continue,
+            };
+            plot.band(class, (*from, to), (0.0, high));
+            if !matches!(verdict, Verdict::NoSign) {
+                told.push(format!("{} from {}", verdict.name(), clock(*from)));
+            }
+        }
+    }
+    if told.is_empty() {
+        told.push("no sign wherever it could be told".into());
+    }
+    plot.svg(
+        "load",
+        "Load: full height a step back, half hold, a line no sign, nothing not known",
+        &told.join("; "),
+    )
+}
