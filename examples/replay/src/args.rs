@@ -35,7 +35,10 @@ pub struct Args {
     /// Write one row per minute
     #[arg(long, value_name = "OUT.csv|OUT.parquet")]
     pub(crate) minutes: Option<PathBuf>,
-    /// Write the report, with the chart in it: one file, .md or .html
+    /// Write one row per step of weaning
+    #[arg(long, value_name = "OUT.csv|OUT.parquet")]
+    pub(crate) steps: Option<PathBuf>,
+    /// Write the report: a page to look at (.html), or its text with the chart (.md)
     #[arg(long, value_name = "OUT.md|OUT.html")]
     pub(crate) report: Option<PathBuf>,
     /// Draw flow, pressure and volume with the breaths marked
@@ -46,7 +49,7 @@ pub struct Args {
         long,
         value_name = "DIR",
         requires = "out",
-        conflicts_with_all = ["file", "breaths", "events", "minutes", "report", "chart"]
+        conflicts_with_all = ["file", "breaths", "events", "minutes", "steps", "report", "chart"]
     )]
     pub(crate) many: Option<PathBuf>,
     /// With --many: a folder for the tables of breaths, events and minutes, a file of each for each

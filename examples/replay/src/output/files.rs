@@ -10,7 +10,7 @@ use crate::page::{self, Windows};
 use crate::report::Report;
 use crate::tables::column::Column;
 use crate::tables::minutes::Minutes;
-use crate::tables::{breaths, events, minutes};
+use crate::tables::{breaths, events, minutes, steps};
 use crate::timeline::Timeline;
 use anyhow::{Context, Result};
 use std::io::Write;
@@ -24,6 +24,7 @@ pub(crate) struct Outputs {
     breaths: Option<Sheet>,
     events: Option<Sheet>,
     minutes: Option<(Sheet, Minutes)>,
+    steps: Option<Sheet>,
     drawing: Option<Chart>,
     chart: Option<Aside>,
     report: Option<(Aside, Format)>,
@@ -45,6 +46,7 @@ impl Outputs {
             events: table(args.events.as_deref(), &events::COLUMNS)?,
             minutes: table(args.minutes.as_deref(), &minutes::COLUMNS)?
                 .map(|sheet| (sheet, Minutes::default())),
+            steps: table(args.steps.as_deref(), &steps::COLUMNS)?,
             chart: args.chart.as_deref().map(Aside::create).transpose()?,
             report,
         })
@@ -138,7 +140,16 @@ impl Outputs {
                 Some(sheet)
             }
         };
-        for table in [self.breaths, self.events, minutes].into_iter().flatten() {
+        let steps = match self.steps {
+            None => None,
+            Some(mut sheet) => {
+                for (i, step) in report.summary.steps.all.iter().enumerate() {
+                    sheet.row(&steps::of(i + 1, step, report.summary.settings.weight()))?;
+                }
+                Some(sheet)
+            }
+        };
+        for table in [self.breaths, self.events, minutes, steps].into_iter().flatten() {
             ready.push(table.finish()?);
         }
         ready.sort_by_key(Aside::is_replacing);

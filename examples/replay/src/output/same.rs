@@ -14,6 +14,7 @@ pub(crate) fn refuse(args: &Args) -> Result<()> {
         ("--breaths", &args.breaths),
         ("--events", &args.events),
         ("--minutes", &args.minutes),
+        ("--steps", &args.steps),
         ("--report", &args.report),
         ("--each", &args.each),
         ("--chart", &args.chart),

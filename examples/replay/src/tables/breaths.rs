@@ -4,9 +4,10 @@ use super::column::{Cell, Column};
 use tidevane::alarm::BreathKind;
 use tidevane::breath::Kind;
 use tidevane::leak::{Leak, LungVolume};
-use tidevane::mechanics::FitOutcome;
+use tidevane::mechanics::{Emptying, FitOutcome};
 use tidevane::monitor::BreathReport;
-use tidevane::quantity::{Limited, Moment, Volume};
+use tidevane::quantity::{Limited, Moment, Span, Volume};
+use tidevane::trigger::{Cause, Verdict};
 
 /// How a column gets its cells.
 enum From {
@@ -33,7 +34,7 @@ const fn number(
 }
 
 /// The columns; an empty cell is not known.
-const TABLE: [(Column, From); 20] = [
+const TABLE: [(Column, From); 27] = [
     time("onset_us", |r| r.breath.onset),
     time("end_insp_us", |r| r.breath.end_insp),
     time("end_us", |r| r.breath.end),
@@ -54,7 +55,44 @@ const TABLE: [(Column, From); 20] = [
     time("time_us", |r| r.time),
     word("support", |r| support(r.kind).into()),
     number("lag_ms", "ms", 0, |r| r.lag.map(|lag| lag.to_us() as f64 / 1e3)),
+    number("insp_s", "s", 3, |r| Some(seconds(r.breath.insp_time()))),
+    number("rate_per_min", "1/min", 2, |r| r.rate.map(|rate| rate.get().to_num())),
+    number("minute_ml", "mL/min", 2, |r| r.minute_volume.map(|volume| volume.get().to_num())),
+    word("threshold_verdict", |r| r.trigger.map_or("", |check| verdict(check.verdict)).into()),
+    number("margin_l_per_min", "L/min", 3, |r| Some(r.trigger?.clearance?.to_l_per_min().to_num())),
+    number("delay_ms", "ms", 0, |r| delay(r).map(|delay| 1e3 * seconds(delay))),
+    number("left_share", "1", 4, |r| left(r.emptying?)),
 ];
+
+fn seconds(span: Span) -> f64 {
+    span.to_us() as f64 / 1e6
+}
+
+const fn verdict(verdict: Verdict) -> &'static str {
+    match verdict {
+        Verdict::Clear => "clear",
+        Verdict::InNoise => "in-noise",
+        Verdict::AboveLeak => "above-leak",
+        Verdict::BelowLeak => "below-leak",
+        Verdict::Unknown => "",
+    }
+}
+
+/// From the beginning of an effort to that of the inflation which it set off.
+fn delay(report: &BreathReport) -> Option<Span> {
+    let cause = report.initiation?.cause;
+    (cause == Cause::Effort).then(|| report.breath.lead.until.since(report.breath.onset))
+}
+
+/// What of the volume had not come out when the next breath began, where that was a twentieth and more; none after
+/// three time constants.
+fn left(emptying: Emptying) -> Option<f64> {
+    match emptying {
+        Emptying::Complete => Some(0.0),
+        Emptying::Short { left } => Some(left.get().to_num()),
+        Emptying::Unknown => None,
+    }
+}
 
 fn leak(leak: Leak) -> Option<f64> {
     match leak {
@@ -128,11 +166,31 @@ mod tests {
     use tidevane::monitor::{Monitor, Settings};
     use tidevane::quantity::{Flow, Pressure};
     use tidevane::signal::Reading;
+    use tidevane::trigger::Threshold;
+    use tidevane_sim::{Simulator, demo};
 
-    /// A passive breath and one with more out than in fill every column.
+    /// The beginning of the demo shift, a passive breath and one with more out than in fill every column.
     #[test]
     fn every_column_is_filled() {
         let mut filled = [false; COLUMNS.len()];
+        let mut take = |report: Option<BreathReport>| {
+            let Some(closed) = report else { return };
+            for ((filled, cell), column) in filled.iter_mut().zip(of(&closed)).zip(&COLUMNS) {
+                *filled |= !cell.text(column).is_empty();
+            }
+        };
+        let threshold = Threshold::new(Flow::from_milli_l_per_min(200).value).unwrap();
+        let settings = Settings::builder().threshold(threshold).build().unwrap();
+        let (mut monitor, mut simulator) =
+            (Monitor::new(settings), Simulator::new(&demo::shift()).unwrap());
+        for _ in 0..30_000 {
+            let output = simulator.step();
+            let Some(sample) = output.sample else { continue };
+            let (flow, pressure) = (sample.flow_bits(), sample.pressure_bits());
+            let reading =
+                Reading { flow: Flow::from_bits(flow), pressure: Pressure::from_bits(pressure) };
+            take(monitor.push_at(Moment::from_us(output.at_us), reading).breath);
+        }
         for out in [0.9, 1.1] {
             let mut monitor = Monitor::new(Settings::default());
             for n in 0..6_000_u64 {
@@ -144,11 +202,7 @@ mod tests {
                     flow: Flow::from_bits((flow * 65_536.0) as i32),
                     pressure: Pressure::from_int(pressure),
                 };
-                let report = monitor.push_at(Moment::from_us(n * 5_000), reading);
-                let Some(closed) = report.breath else { continue };
-                for ((filled, cell), column) in filled.iter_mut().zip(of(&closed)).zip(&COLUMNS) {
-                    *filled |= !cell.text(column).is_empty();
-                }
+                take(monitor.push_at(Moment::from_us(n * 5_000), reading).breath);
             }
         }
         let empty: Vec<_> = COLUMNS.iter().zip(filled).filter(|(_, filled)| !filled).collect();

@@ -6,5 +6,6 @@ pub(crate) mod breaths;
 pub(crate) mod column;
 pub(crate) mod events;
 pub(crate) mod minutes;
+pub(crate) mod steps;
 pub(crate) mod summary;
 pub(crate) mod tabulate;
