@@ -1,5 +1,6 @@
 //! What started an inflation.
 
+use super::threshold::shown;
 use super::{Floor, Noise, Pull};
 use crate::breath::{Breath, Kind};
 use crate::quantity::{Flow, Moment, Pressure, Problem, Rate, SettingError, Span};
@@ -367,7 +368,7 @@ impl fmt::Display for Initiation {
             Cause::Unknown(why) => return write!(f, "The cause cannot be told: {why}."),
         })?;
         let Some(e) = self.evidence else { return f.write_str(".") };
-        let lpm = Flow::to_l_per_min;
+        let lpm = |flow| Flow::to_l_per_min(shown(flow));
         write!(
             f,
             ": the sensor saw {:.2} L/min (leak {:.2}) over {} before the pressure rose, threshold \

@@ -66,6 +66,8 @@ record! {
         /// Ripple moves the muscle pressure, and before more than half of the inflations no quiet flow showed
         /// how far it reaches.
         RippleUnseen = 4,
+        /// Inflations that count as the infant's came as regularly as a clock: ripple or water may set them off.
+        Clockwork = 5,
     }
 }
 
@@ -128,8 +130,10 @@ impl ThresholdEvidence<'_> {
             || self.advice == Advice::None(NoThreshold::TooFewBreaths)
         {
             ThresholdAnswer::CannotTell(NoJudgement::TooFew)
-        } else if cycles || misses {
+        } else if cycles || (misses && !self.tally.is_clockwork()) {
             self.change(cycles, misses)
+        } else if self.tally.is_clockwork() {
+            ThresholdAnswer::CannotTell(NoJudgement::Clockwork)
         } else if whole.unknown_share().is_some_and(|unknown| unknown > QUARTER) {
             ThresholdAnswer::CannotTell(NoJudgement::CausesUnknown)
         } else if self.ripple >= RIPPLE && self.tally.unseen_share().is_some_and(|n| n > HALF) {
@@ -200,6 +204,10 @@ impl fmt::Display for NoJudgement {
             Self::RippleUnseen => {
                 "ripple moves the muscle pressure, and before most inflations no quiet flow showed how far \
                  it reaches"
+            }
+            Self::Clockwork => {
+                "inflations that count as the infant's come as regularly as a clock: ripple or water may set them \
+                 off"
             }
             Self::FewEfforts => {
                 "too few efforts were caught or missed in expiration to tell whether it is too high"

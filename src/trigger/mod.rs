@@ -8,6 +8,7 @@ mod judgement;
 mod kind;
 mod measured;
 mod muscle;
+mod regular;
 mod synchrony;
 mod tally;
 mod threshold;

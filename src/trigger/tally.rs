@@ -2,6 +2,7 @@
 //! over all of the time that it was set and over the worst stretch of it.
 
 use super::floor::LONG_ENOUGH;
+use super::regular::Regular;
 use super::{Cause, Floor, Initiation, Threshold};
 use crate::breath::{Breath, Kind};
 use crate::quantity::{Share, arith};
@@ -43,6 +44,7 @@ record! {
         reached: u32,
         /// Inflations before which no quiet flow was seen for long enough to show noise.
         unseen: u32,
+        regular: Regular,
     }
 }
 
@@ -106,6 +108,7 @@ impl TriggerTally {
     pub fn inflation(&mut self, initiation: Initiation) {
         self.whole = self.whole.with(initiation);
         self.stretch = self.stretch.with(initiation);
+        self.regular.inflation(&initiation);
         self.end_stretch();
     }
 
@@ -142,6 +145,13 @@ impl TriggerTally {
     #[must_use]
     pub fn unseen_share(&self) -> Option<Share> {
         share(self.unseen, self.whole.inflations)
+    }
+
+    /// Whether inflations that count as the infant's came as regularly as a clock for a stretch of them: ripple or
+    /// water may have set them off.
+    #[must_use]
+    pub const fn is_clockwork(&self) -> bool {
+        self.regular.is_seen()
     }
 
     /// Takes an effort in expiration that set nothing off.

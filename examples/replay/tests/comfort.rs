@@ -237,6 +237,27 @@ fn brief(text: &str, extra: &[&str]) -> String {
 }
 
 #[test]
+fn a_heart_that_sets_the_machine_off_after_a_quiet_time_is_no_effort() {
+    // 144 beats a minute, as large as an effort, from the tenth minute on: each second beat sets an inflation off.
+    let mut scenario = Scenario::default();
+    scenario.sensor.ripple = Schedule::constant(0.5).then(600.0, 6.0);
+    scenario.effort.rate = Schedule::constant(20.0);
+    let text = recording(&scenario, 1_500);
+    let said = brief(&text, &INFANT);
+    assert!(
+        said.contains("Look first: Did the infant ask for it? as regular as a clock"),
+        "{said}"
+    );
+    let said = report("heart", &text, &INFANT);
+    holds(
+        "heart",
+        &said,
+        &["cannot tell: inflations that count as the infant's"],
+        &[KEEPS, "lower to"],
+    );
+}
+
+#[test]
 fn what_is_printed_fits_a_screen_and_comforts_nobody_who_is_blind() {
     // A minute of breaths, then ten of a sensor that repeats one reading: no answer stands for now.
     let mut text = HEADER.to_owned() + &wave(0, 60);
@@ -257,10 +278,15 @@ fn what_asks_for_a_look_stands_first() {
     // Inflations of 8.9 mL: 9.9 mL/kg in an infant of 900 g, 5.0 in one of 1,800 g.
     let text = HEADER.to_owned() + &wave(0, 600);
     let said = brief(&text, &["--weight-g", "900", "--set-rate", "60"]);
-    assert!(said.contains("Look first: What reaches the lung? above 8 mL/kg, 9.9 mL/kg"), "{said}");
+    assert!(
+        said.contains("Look first: What reaches the lung? above 8 mL/kg, set-rate 9.9 mL/kg"),
+        "{said}"
+    );
     let said = brief(&text, &["--weight-g", "1800", "--set-rate", "60"]);
     assert!(
-        said.contains("no sign    What reaches the lung?      within usual settings; 5.0 mL/kg"),
+        said.contains(
+            "no sign    What reaches the lung?      within usual settings; set-rate 5.0 mL/kg"
+        ),
         "{said}"
     );
 }

@@ -1,6 +1,7 @@
 use super::*;
 use crate::breath::{Breath, Kind, Quiet};
 use crate::quantity::Span;
+use crate::trigger::regular::tests::after;
 use crate::trigger::{Cause, Initiation, NoCause, Noise};
 use std::string::ToString;
 
@@ -152,6 +153,19 @@ fn what_cannot_be_told_is_said() {
     let tally = counted(100, 0, 0, 0);
     let drifted = ThresholdEvidence { is_zero_off: true, ..evidence(&tally) };
     assert_eq!(answer(drifted), no(NoJudgement::ZeroOff));
+}
+
+#[test]
+fn efforts_as_regular_as_a_clock_are_not_praised_and_lower_nothing() {
+    // Inflations, each 833 ms after the one before; then missed efforts too, of which a quarter would lower it.
+    let mut tally = TriggerTally::default();
+    (0..129).for_each(|_| tally.inflation(after(833, Cause::Effort)));
+    assert_eq!(answer(evidence(&tally)), ThresholdAnswer::CannotTell(NoJudgement::Clockwork));
+    (0..50).for_each(|_| tally.missed());
+    assert_eq!(answer(evidence(&tally)), ThresholdAnswer::CannotTell(NoJudgement::Clockwork));
+    // What the machine is known to have set off by itself still raises it.
+    (0..20).for_each(|_| tally.inflation(Initiation { cause: Cause::SelfLeak, evidence: None }));
+    assert!(!matches!(answer(evidence(&tally)), ThresholdAnswer::CannotTell(_)));
 }
 
 #[test]

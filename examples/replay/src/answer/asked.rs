@@ -7,7 +7,7 @@ use crate::row::{Row, stretches};
 use crate::spread::interval;
 use crate::text::{clock, percent};
 use tidevane::breath::Kind;
-use tidevane::trigger::{Cause, CountAccuracy};
+use tidevane::trigger::{Cause, CountAccuracy, NoJudgement, ThresholdAnswer};
 
 const QUESTION: Question = Question::Asked;
 /// From this share on it is a matter to look at: a tenth is called severe in adults (Anesthesiology
@@ -37,25 +37,32 @@ pub(super) fn answer(summary: &Summary) -> Answer {
         let why = format!("the cause of {unknown} of the last {all} inflations is not known");
         return Answer::unknown(QUESTION, why);
     }
+    let clock = clockwork(inflations()).filter(|_| is_clockwork(summary));
     let share = |part: usize, whole: usize| part as f64 / whole.max(1) as f64;
     let (cycles, misses) = (share(cycled, all), share(missed, efforts + missed));
     let past = past(summary);
     let (standing, word) = match () {
         () if cycles > MANY => (Standing::Look, "the machine sets itself off"),
         () if misses > MANY => (Standing::Look, "efforts are missed"),
+        () if clock.is_some() => (Standing::Look, "as regular as a clock"),
         () if cycles > SOME => (Standing::Watch, "some set off by itself"),
         () if misses > SOME => (Standing::Watch, "some efforts missed"),
         () if past.is_some() => (Standing::Watch, "now it did; not always"),
         () => (Standing::NoSign, "no self-cycling seen"),
     };
-    let (part, whole, what) = if misses > cycles {
+    let (part, whole, what) = if let Some((alike, pairs)) = clock {
+        (alike, pairs, "intervals alike")
+    } else if misses > cycles {
         (missed, efforts + missed, "efforts missed")
     } else {
         (cycled, all, "self-cycled")
     };
     let number = format!("{part} of {whole} {what} ({} %)", interval(part as u32, whole as u32));
-    let mut why =
-        format!("last 3 min: {efforts} on an effort, {missed} efforts missed in expiration");
+    let regular =
+        clock.map_or("", |_| "no infant breathes so regularly: ripple or water may set them off; ");
+    let mut why = format!(
+        "{regular}last 3 min: {efforts} on an effort, {missed} efforts missed in expiration"
+    );
     if let Some(past) = past {
         why += &format!("; {past}");
     } else if let Some(seen) = CountAccuracy::of_cause(Cause::SelfRipple).filter(|_| cycled == 0) {
@@ -64,6 +71,30 @@ pub(super) fn answer(summary: &Summary) -> Answer {
             &format!("; of those set off by ripple or water {found} are recognised in simulations");
     }
     Answer::new(QUESTION, standing, word, number, why)
+}
+
+/// Whether inflations that count as the infant's came as regularly as a clock since the threshold was set.
+fn is_clockwork(summary: &Summary) -> bool {
+    let clock = ThresholdAnswer::CannotTell(NoJudgement::Clockwork);
+    summary.judged.last().is_some_and(|(_, judged, _)| judged.answer == clock)
+}
+
+/// How many intervals between inflations by an effort of late were nearly the same as the one before, of how many,
+/// where those are at least half: a third are by chance.
+fn clockwork<'a>(late: impl Iterator<Item = &'a Row>) -> Option<(usize, usize)> {
+    // From the latest to the earliest.
+    let rows: Vec<&Row> = late.collect();
+    let by_effort = |row: &Row| row.cause == Some(Cause::Effort);
+    let intervals: Vec<Option<f64>> = rows
+        .windows(2)
+        .map(|pair| {
+            (by_effort(pair[0]) && by_effort(pair[1])).then(|| pair[0].onset_s - pair[1].onset_s)
+        })
+        .collect();
+    let pairs = intervals.windows(2).filter_map(|pair| Some((pair[0]?, pair[1]?)));
+    let is_alike: Vec<bool> = pairs.map(|(a, b)| 24.0 * (a - b).abs() < a).collect();
+    let alike = is_alike.iter().filter(|alike| **alike).count();
+    (is_alike.len() >= 64 && 2 * alike >= is_alike.len()).then_some((alike, is_alike.len()))
 }
 
 /// The stretches of the past in which the machine set itself off.

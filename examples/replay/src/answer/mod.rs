@@ -115,17 +115,18 @@ impl Answer {
     }
 }
 
-/// All eight, the one to look at first before the others.
+/// All eight, the one to look at first before the others; of two that ask alike, what the infant bears stands before
+/// what is set.
 pub(crate) fn all(summary: &Summary, setup: &Setup) -> Vec<Answer> {
     let mut answers = vec![
-        threshold::answer(summary),
-        asked::answer(summary),
-        leak::answer(summary),
+        load::answer(summary),
         volume::answer(summary),
+        asked::answer(summary),
+        threshold::answer(summary),
+        leak::answer(summary),
+        tube::answer(summary),
         support::answer(summary, &setup.bedside),
         levels::answer(summary, &setup.bedside),
-        load::answer(summary),
-        tube::answer(summary),
     ];
     if let Some(why) = late::silence(summary) {
         // What is not heard now shows no sign either: no comfort, and no advice, from the time before.

@@ -2,9 +2,12 @@
 
 use super::{Answer, Question, Standing};
 use crate::figures::Summary;
+use tidevane::quantity::Share;
 use tidevane::trigger::{ThresholdAnswer, TriggerKind};
 
 const QUESTION: Question = Question::Threshold;
+/// Missed efforts of all: called severe asynchrony in adults (Anesthesiology 2021;134:629).
+const TENTH: Share = Share::from_percent(10);
 
 pub(super) fn answer(summary: &Summary) -> Answer {
     let machine = summary.settings.machine();
@@ -25,8 +28,11 @@ pub(super) fn answer(summary: &Summary) -> Answer {
         ThresholdAnswer::Raise(to) => {
             (Standing::Look, format!("raise to {:.2} L/min", to.threshold.to_l_per_min()))
         }
+        // Efforts that are missed weigh less than inflations nobody asked for, unless they are many.
         ThresholdAnswer::Lower(to) => {
-            (Standing::Look, format!("lower to {:.2} L/min", to.threshold.to_l_per_min()))
+            let many = judged.whole.missed_share().is_some_and(|missed| missed > TENTH);
+            let standing = if many { Standing::Look } else { Standing::Watch };
+            (standing, format!("lower to {:.2} L/min", to.threshold.to_l_per_min()))
         }
         ThresholdAnswer::NoLevel(_) => (Standing::Look, "no level serves".into()),
         ThresholdAnswer::CannotTell(why) => return Answer::unknown(QUESTION, why.to_string()),

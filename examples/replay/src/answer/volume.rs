@@ -1,6 +1,6 @@
 //! What reaches the lung, and is a target reached inside the pressure limits?
 
-use super::late::{self, kind_name};
+use super::late::{self, Middle, kind_name};
 use super::{Answer, Question, Standing};
 use crate::figures::Summary;
 use crate::text::{clock, percent};
@@ -12,42 +12,64 @@ const QUESTION: Question = Question::Volume;
 /// Gupta 2009, Arch Dis Child Fetal Neonatal Ed), in mL/kg.
 const USUAL: f64 = 6.0;
 const FULL: f64 = 8.0;
+/// Beyond this leak a displayed volume is not to be believed (Mahmoud 2009), and what is worked out rests on a model.
+const BELIEVED: f64 = 0.4;
+/// Fewer breaths of a kind do not speak for it.
+const FEW: usize = 10;
 
 pub(super) fn answer(summary: &Summary) -> Answer {
     let kinds = [BreathKind::Assured, BreathKind::Supported, BreathKind::Own];
-    let Some((kind, got)) =
-        kinds.into_iter().find_map(|kind| Some((kind, late::lung(summary, kind)?)))
-    else {
+    let seen: Vec<_> = kinds
+        .into_iter()
+        .filter_map(|kind| Some((kind, late::lung(summary, kind)?)))
+        .filter(|(_, got)| got.count >= FEW)
+        .collect();
+    let Some((kind, got)) = seen.first().copied() else {
         return Answer::unknown(QUESTION, "no volume in the lung is known of the last 3 min");
     };
-    let name = kind_name(kind);
     let Some(kg) = summary.kg() else {
-        let number = got.told("mL", 1.0, 1);
-        let why = format!("no weight was given: {name} breaths moved {number}");
-        return Answer::unknown(QUESTION, why);
+        let (name, number) = (kind_name(kind), got.told("mL", 1.0, 1));
+        return Answer::unknown(
+            QUESTION,
+            format!("no weight was given: {name} breaths moved {number}"),
+        );
     };
-    let space = summary.dead_space_ml();
+    // The kind that asks most for a look.
+    let space = summary.dead_space_ml().unwrap_or_default();
+    let judged = seen.into_iter().map(|(kind, got)| (judge(&got, kg, space), kind, got));
+    let most = judged.min_by_key(|((standing, _), ..)| *standing);
+    let ((mut standing, mut word), kind, got) = most.unwrap_or((judge(&got, kg, space), kind, got));
     let above = late::rows(summary)
         .filter(|row| row.whose == kind && row.lung_ml.is_some_and(|ml| ml > FULL * kg))
         .count();
-    let (mut standing, mut word) = match got.median / kg {
-        _ if space.is_some_and(|space| got.median < space) => {
-            (Standing::Look, "below the dead space")
-        }
-        per_kg if per_kg > FULL => (Standing::Look, "above 8 mL/kg"),
-        per_kg if per_kg > USUAL => (Standing::Watch, "above 6 mL/kg"),
-        _ => (Standing::NoSign, "within usual settings"),
-    };
     let mut why = format!(
-        "{} {name} breaths of the last 3 min, leak taken off; {} above 8 mL/kg",
+        "{} {} breaths of the last 3 min, leak taken off; {} above 8 mL/kg",
         got.count,
+        kind_name(kind),
         percent(above as f64 / got.count as f64)
     );
+    let leaks = Middle::of(late::rows(summary).filter_map(|row| row.leak_window));
+    if let Some(leak) = leaks.filter(|leak| leak.median > BELIEVED && standing == Standing::NoSign)
+    {
+        (standing, word) = (Standing::Watch, "by a model of the leak alone");
+        why += &format!("; {} leaks", percent(leak.median));
+    }
     if let Some((held, n, since)) = summary.target.now() {
         why += &format!("; target held {held} since {}, {n} in a row", clock(since));
         if summary.target.binds() == Some(Bound::Ceiling) {
             (standing, word) = (Standing::Look, "target not reached");
         }
     }
-    Answer::new(QUESTION, standing, word, got.told("mL/kg", kg, 1), why)
+    let number = format!("{} {}", kind_name(kind), got.told("mL/kg", kg, 1));
+    Answer::new(QUESTION, standing, word, number, why)
+}
+
+/// What a kind of breath of now asks for.
+fn judge(got: &Middle, kg: f64, space: f64) -> (Standing, &'static str) {
+    match got.median / kg {
+        _ if got.median < space => (Standing::Look, "below the dead space"),
+        per_kg if per_kg > FULL => (Standing::Look, "above 8 mL/kg"),
+        per_kg if per_kg > USUAL => (Standing::Watch, "above 6 mL/kg"),
+        _ => (Standing::NoSign, "within usual settings"),
+    }
 }
