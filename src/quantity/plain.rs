@@ -86,7 +86,7 @@ macro_rules! tuples {
 tuples!((A 0 B 1) (A 0 B 1 C 2) (A 0 B 1 C 2 D 3));
 
 fn save_all<T: Record>(items: &[T], to: &mut impl Sink) {
-    for (index, item) in items.iter().enumerate() {
+    for (index, item) in (0..items.len()).zip(items) {
         to.enter_item(index);
         item.save(to);
         to.leave();

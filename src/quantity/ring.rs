@@ -99,7 +99,7 @@ impl<T: Copy + Default + Record, const N: usize> Record for Ring<T, N> {
     /// How many, then each, oldest first.
     fn save(&self, to: &mut impl Sink) {
         self.len.save(to);
-        for (index, item) in self.iter().enumerate() {
+        for (index, item) in (0..N).zip(self.iter()) {
             to.enter_item(index);
             item.save(to);
             to.leave();

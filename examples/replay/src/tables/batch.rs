@@ -1,13 +1,15 @@
 //! Rows as Arrow batches, units in the fields' metadata.
 
 use super::column::{Cell, Column, Kind};
+use crate::report::CAUTION;
 use anyhow::Result;
 use arrow_array::builder::{Float64Builder, Int64Builder, StringBuilder};
 use arrow_array::{ArrayRef, RecordBatch};
 use arrow_schema::{DataType, Field, Schema, SchemaRef};
 use std::sync::Arc;
 
-/// Times and counts as integers, numbers as doubles that may be missing, words as UTF-8.
+/// Times and counts as integers, numbers as doubles that may be missing, words as UTF-8; the caution stands with
+/// them, since a table goes further than the report.
 pub fn schema(columns: &[Column]) -> SchemaRef {
     let field = |column: &Column| {
         let (kind, missing) = match column.kind {
@@ -22,7 +24,8 @@ pub fn schema(columns: &[Column]) -> SchemaRef {
         let unit = std::collections::HashMap::from([("unit".to_owned(), column.unit.to_owned())]);
         field.with_metadata(unit)
     };
-    Arc::new(Schema::new(columns.iter().map(field).collect::<Vec<_>>()))
+    let caution = [("caution".to_owned(), CAUTION.to_owned())].into();
+    Arc::new(Schema::new_with_metadata(columns.iter().map(field).collect::<Vec<_>>(), caution))
 }
 
 /// The rows as one batch.
