@@ -35,8 +35,8 @@ record! {
         minute: Tally,
         recent: [Tally; RECENT],
         minutes: u16,
-        /// What a breath usually moves; a sixteenth of the way follows each.
-        usual: Volume,
+        /// What a breath of each kind usually moves; a sixteenth of the way follows each.
+        usual: [Volume; 3],
         baseline: Tally,
         /// Empty where there was no step before.
         before: Tally,
@@ -135,18 +135,19 @@ impl Trend {
 }
 
 impl TrendState {
-    /// Counts a breath so that no single one decides: its volume up to twice the usual, its length
+    /// Counts a breath so that no single one decides: its volume up to twice what its kind usually moves, its length
     /// up to 20 s (longer ones are the apnoea alarm's).
     fn take(&mut self, breath: &TrendBreath, dead_space: Option<Volume>) {
         let mut breath = *breath;
         breath.length = breath.length.min(LONGEST);
-        if let Some(volume) = breath.volume.filter(|_| breath.trusted) {
-            if self.usual == Volume::ZERO {
-                self.usual = volume;
+        let usual = self.usual.get_mut(breath.kind.index());
+        if let Some((volume, usual)) = breath.volume.filter(|_| breath.trusted).zip(usual) {
+            if *usual == Volume::ZERO {
+                *usual = volume;
             }
-            let most = self.usual.saturating_add(self.usual).value;
+            let most = usual.saturating_add(*usual).value;
             let volume = volume.min(most).max(Volume::ZERO);
-            self.usual = self.usual.lowpass(volume, 4);
+            *usual = usual.lowpass(volume, 4);
             breath.volume = Some(volume);
             breath.shallow = dead_space.is_some_and(|space| volume < space);
         }
@@ -207,6 +208,27 @@ mod tests {
         let own = breath(BreathKind::Own, length, 4_000);
         let times = (from + every..=to).step_by(usize::try_from(every).unwrap());
         times.filter(|t| Trend::default().breath(state, at(*t), &own)).count()
+    }
+
+    #[test]
+    fn large_breaths_among_small_ones_keep_their_size() {
+        // Own breaths of 1.4 mL each second, but for each sixth an inflation of 6.1: its mean is that, not twice the
+        // usual of all. A single one of 61 counts as twice 6.1: of 30 in three minutes (29 x 6.1 + 12.2) / 30 = 6.3.
+        let mut state = TrendState::default();
+        for second in 1..=430 {
+            let (kind, thousandths) = match second {
+                410 => (BreathKind::Assured, 61_000),
+                n if n % 6 == 2 => (BreathKind::Assured, 6_100),
+                _ => (BreathKind::Own, 1_400),
+            };
+            Trend::default().breath(&mut state, at(second), &breath(kind, 1_000, thousandths));
+            if second == 400 {
+                let mean = state.recent().and_then(|t| t.volume(BreathKind::Assured)).unwrap();
+                assert_eq!(std::format!("{mean:.2}"), "6.10 mL");
+            }
+        }
+        let mean = state.recent().and_then(|t| t.volume(BreathKind::Assured)).unwrap();
+        assert_eq!(std::format!("{mean:.1}"), "6.3 mL");
     }
 
     #[test]
