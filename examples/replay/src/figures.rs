@@ -77,8 +77,11 @@ pub(crate) struct Summary {
     pub(crate) blind_s: f64,
     /// Whether any limit is rehearsed beside what always is.
     pub(crate) has_limits: bool,
-    /// Length of the recording.
+    /// Length of the recording, and whether silences are left out of it.
     pub(crate) seconds: f64,
+    pub(crate) is_shortened: bool,
+    /// Changes that lie after the end.
+    pub(crate) unmade: usize,
 }
 
 pub(crate) fn float(bits: i32) -> f64 {
@@ -125,6 +128,8 @@ impl Summary {
             blind_s: 0.0,
             has_limits: setup.has_limits,
             seconds: 0.0,
+            is_shortened: false,
+            unmade: 0,
         }
     }
 

@@ -135,6 +135,7 @@ pub(crate) fn replay(
     }
     let mut summary = run.finish()?;
     summary.bad_lines = source.bad_lines();
+    summary.unmade = course.left();
     if summary.samples == 0 {
         bail!("{}", source.unusable());
     }
@@ -217,6 +218,7 @@ impl Run<'_> {
             self.take(&report)?;
         }
         self.summary.seconds = self.timeline.seconds();
+        self.summary.is_shortened = self.timeline.is_shortened();
         self.summary.finish(&self.monitor);
         Ok(self.summary)
     }

@@ -47,15 +47,14 @@ pub(crate) fn decimals(value: f64, places: usize) -> String {
 
 /// A length of time in the unit that suits it.
 pub(crate) fn length(seconds: f64) -> String {
-    if 0.0 < seconds && seconds < 1.0 {
-        format!("{seconds:.3} s")
-    } else if seconds < 120.0 {
-        format!("{seconds:.1} s")
-    } else if seconds < 7_200.0 {
-        format!("{:.1} min", seconds / 60.0)
-    } else {
-        format!("{:.1} h", seconds / 3_600.0)
-    }
+    let (value, unit, places) = match seconds {
+        s if 0.0 < s && s < 1.0 => (s, "s", 3),
+        s if s < 120.0 => (s, "s", 1),
+        s if s < 7_200.0 => (s / 60.0, "min", 1),
+        s => (s / 3_600.0, "h", 1),
+    };
+    let text = decimals(value, places);
+    format!("{} {unit}", text.strip_suffix(".0").unwrap_or(&text))
 }
 
 /// A time from the start, as hours and minutes to the nearest; in seconds within the first two
@@ -68,6 +67,12 @@ pub(crate) fn clock(seconds: f64) -> String {
     format!("{}:{:02}", minutes / 60, minutes % 60)
 }
 
+/// A time from the start to the second, as hours:minutes:seconds.
+pub(crate) fn moment(seconds: f64) -> String {
+    let whole = seconds.max(0.0) as u64;
+    format!("{}:{:02}:{:02}", whole / 3_600, whole / 60 % 60, whole % 60)
+}
+
 /// How often, in words.
 pub(crate) fn times(n: u64) -> String {
     match n {
@@ -75,6 +80,11 @@ pub(crate) fn times(n: u64) -> String {
         2 => "twice".into(),
         n => format!("{n} times"),
     }
+}
+
+/// So many of something, in the singular where it is one.
+pub(crate) fn many(n: usize, one: &str, more: &str) -> String {
+    if n == 1 { format!("one {one}") } else { format!("{n} {more}") }
 }
 
 /// A share as whole percent.

@@ -75,7 +75,7 @@ fn one_sample_is_no_breath() {
     let (outcome, breaths, events) = with_file(&format!("{HEADER}0,1.5,5\n"), &[]);
     assert_eq!((outcome.code, breaths.len(), events.len()), (0, 1, 1), "{}", outcome.stderr);
     assert!(
-        outcome.stdout.contains("one sample over 0.0 s; 0 breaths: 0 inflations and 0 own"),
+        outcome.stdout.contains("one sample over 0 s; 0 breaths: 0 inflations and 0 own"),
         "{}",
         outcome.stdout
     );

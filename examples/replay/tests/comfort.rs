@@ -219,7 +219,7 @@ fn a_trial_that_leaves_little_beyond_the_dead_space_is_not_praised() {
         "demo",
         &said,
         &["step 10 from 4:08 (less volume beyond the dead space", "no verdict follows from these"],
-        &["| 10 | 4:00 | 15.0 min | 0 / 15.0 / - | 4:07 no sign |"],
+        &["| 10 | 4:00 | 15 min | 0 / 15.0 / - | 4:07 no sign |"],
     );
 }
 
@@ -265,7 +265,7 @@ fn what_is_printed_fits_a_screen_and_comforts_nobody_who_is_blind() {
         writeln!(text, "{},0.000,5.000", n * 10_000).unwrap();
     }
     let said = brief(&text, &INFANT);
-    assert!(said.contains("NO USABLE INPUT at the end, for 10.0 min"), "{said}");
+    assert!(said.contains("NO USABLE INPUT at the end, for 10 min"), "{said}");
     assert!(!said.contains("no sign  "), "{said}");
     assert_eq!(said.matches("\nnot known").count(), 8, "{said}");
     // Nothing given but the recording: what is missing is named together.
@@ -289,4 +289,41 @@ fn what_asks_for_a_look_stands_first() {
         ),
         "{said}"
     );
+}
+
+#[test]
+fn an_infant_that_stops_breathing_before_a_noisy_sensor_is_no_calm_one() {
+    // Five minutes of breaths, then half a minute of noise around nothing: the sensor is heard, no breath is.
+    let mut text = HEADER.to_owned() + &wave(0, 300);
+    for n in 30_000..33_000_u64 {
+        let noise = (n % 7) as f64 * 0.01;
+        writeln!(text, "{},{noise:.3},{:.3}", n * 10_000, 5.0 + noise).unwrap();
+    }
+    let said = brief(&text, &INFANT);
+    assert!(said.contains("NO BREATH for 30"), "{said}");
+    assert!(!said.contains("Nothing measured asks") && !said.contains("no sign  "), "{said}");
+}
+
+#[test]
+fn what_was_told_is_held_against_what_is_measured() {
+    // Sixty inflations a minute to 15 cmH2O over 5.
+    let text = HEADER.to_owned() + &wave(0, 300);
+    let with = |settings: &str| {
+        let folder = tempfile::TempDir::new().unwrap();
+        std::fs::write(folder.path().join("in.csv"), &text).unwrap();
+        std::fs::write(folder.path().join("s.toml"), settings).unwrap();
+        common::cli::replay_brief(folder.path(), &["in.csv", "--settings", "s.toml"]).stdout
+    };
+    let disagree = "TOLD AND MEASURED DISAGREE";
+    let said = with("weight_g = 1800\nset_rate = 60\npeak_cmH2O = 15\n");
+    assert!(!said.contains(disagree), "{said}");
+    let said = with("weight_g = 1800\nset_rate = 60\npeak_cmH2O = 22\n");
+    assert!(
+        said.contains(disagree) && said.contains("peak told 22.0 cmH2O, measured 15"),
+        "{said}"
+    );
+    let said = with("weight_g = 1800\nset_rate = 100\npeak_cmH2O = 15\n");
+    assert!(said.contains("rate told 100, inflations measured 60 a minute"), "{said}");
+    let said = with("weight_g = 1800\nset_rate = 0\n");
+    assert!(said.contains("rate told 0, inflations measured 60 a minute"), "{said}");
 }

@@ -167,7 +167,7 @@ fn the_demo_is_saved_in_both_kinds() {
         assert_eq!(folder.run(&["--save-demo", name]).code, 0);
         let outcome =
             folder.run(&[name, "--weight-g", "980", "--breaths", "b.csv", "--minutes", "m.csv"]);
-        assert!(outcome.stdout.contains("360000 samples over 60.0 min"), "{}", outcome.stdout);
+        assert!(outcome.stdout.contains("360000 samples over 60 min"), "{}", outcome.stdout);
         assert_eq!(folder.read("m.csv").lines().count(), 61);
         fs::rename(folder.path("b.csv"), folder.path(&format!("{name}.breaths"))).unwrap();
     }

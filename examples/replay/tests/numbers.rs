@@ -136,7 +136,6 @@ fn the_curves_of_the_page_come_from_the_tables() {
     let breaths = table(at, "b.csv");
     let curves = [
         ("Rate", "rate_per_min", 1.0),
-        ("Minute volume", "minute_ml", KG),
         ("Mean airway pressure", "mean_cmH2O", 1.0),
         ("Compliance", "compliance_ml_per_cmH2O", 1.0),
     ];

@@ -27,15 +27,15 @@ fn the_demo_is_a_shift_to_hand_over() {
         "a step back was asked for in step 5 from 2:19 (faster",
         "step 10 from 4:08 (less volume beyond the dead space",
         "faster and smaller breaths",
-        "own breathing from 4:00 for 15.0 min",
-        "not decided (saturation under 85 % for 12.0 s, and whether oxygen was raised was not told",
+        "own breathing from 4:00 for 15 min",
+        "not decided (saturation under 85 % for 12 s, and whether oxygen was raised was not told",
         "sensitivity 97 % (87 to 100), specificity 73 % (43 to 90)",
         "Levels as step 4 advises them, in step 5,",
         "minute volume under 189 mL at 2:15",
         "30 set-rate breaths of the last 3 min, leak taken off; 83 % above 8 mL/kg",
         "by itself, on ripple or noise | 1 | 63 | 98 |",
         "that it fails above is our converse",
-        "set from 0:34 now: nothing measured asks for another; 1 of 11256 inflations",
+        "set from 0:34 until now: nothing measured asks for another; 1 of 11256 inflations",
         "0.10 L/min, set from 0:00 until 0:34: raise to 0.30 L/min; 1073 of 2135 inflations",
         "While a step back was asked for in step 5, from 2:19 to 2:36, none rang.",
         "2:18 hold; 2:19 step back",
@@ -46,7 +46,9 @@ fn the_demo_is_a_shift_to_hand_over() {
     }
     // Only the step too large and the stretch without inflations asked for a step back.
     assert_eq!(text.matches("In step 5 a step back was asked for").count(), 1);
-    assert_eq!(text.matches("a step back was asked for").count(), 7, "{}", outcome.stdout);
+    for other in [1, 2, 3, 4, 6, 7, 8, 9, 11] {
+        assert!(!text.contains(&format!("In step {other} a step back")), "{}", outcome.stdout);
+    }
     let html = fs::read_to_string(folder.path().join("r.html")).unwrap();
     assert!(html.starts_with("<!DOCTYPE html>") && html.trim_end().ends_with("</html>"));
     assert!(html.contains("<h2>Is the infant carrying the load?</h2>") && html.contains("<svg"));

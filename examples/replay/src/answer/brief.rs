@@ -24,10 +24,10 @@ impl Top {
         }
         lines.push(String::new());
         let lists = [
-            ("now", &self.now, 3),
+            ("now", &self.now, 4),
             ("changed", &self.changed, 2),
             ("watch", &self.watch, 2),
-            ("unknown", &self.unknown, 3),
+            ("unknown", &self.unknown, 2),
         ];
         for (head, list, most) in lists {
             for (i, line) in list.iter().take(most).enumerate() {

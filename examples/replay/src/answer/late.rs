@@ -10,6 +10,8 @@ use tidevane::alarm::BreathKind;
 pub(super) const NOW: f64 = 180.0;
 /// Fewer breaths to be trusted say nothing of now.
 pub(super) const FEW: usize = 20;
+/// So many seconds without a breath are an apnoea.
+const APNOEA: f64 = 20.0;
 /// After so many seconds without input nothing is said of now.
 pub(super) const BLIND: f64 = 10.0;
 
@@ -19,10 +21,21 @@ pub(super) fn rows(summary: &Summary) -> impl Iterator<Item = &Row> + Clone {
     summary.rows.iter().rev().take_while(move |row| row.onset_s >= from).filter(|row| row.trusted)
 }
 
+/// For how long no breath had ended and none was under way at the end, where that is long: an apnoea (AAP clinical
+/// report 2016, Pediatrics 137:e20153757), though the sensor was heard.
+pub(super) fn no_breath(summary: &Summary) -> Option<f64> {
+    let since = summary.rows.last().map_or(0.0, |row| row.onset_s + row.insp_s);
+    let quiet = summary.seconds - since;
+    (quiet >= APNOEA && summary.blind_s < BLIND).then_some(quiet)
+}
+
 /// Why now is not known.
 pub(super) fn silence(summary: &Summary) -> Option<String> {
     if summary.blind_s >= BLIND {
         return Some(format!("nothing usable came for the last {}", length(summary.blind_s)));
+    }
+    if let Some(quiet) = no_breath(summary) {
+        return Some(format!("no breath for the last {}", length(quiet)));
     }
     let from = summary.seconds - NOW;
     let all = summary.rows.iter().rev().take_while(|row| row.onset_s >= from).count();
@@ -48,6 +61,11 @@ impl Middle {
             high: quantile(values.clone(), 0.75)?,
             count: values.count(),
         })
+    }
+
+    /// Of shares: as `14 % (12 to 15)`.
+    pub(super) fn percent(&self) -> String {
+        self.told("%", 0.01, 0)
     }
 
     /// As `5.1 mL/kg (4.8 to 5.4)`, in multiples of a unit.

@@ -4,11 +4,12 @@ use super::late::{self, Middle};
 use super::{Answer, Question, Standing};
 use crate::figures::Summary;
 use crate::report::doubtful_from;
-use crate::text::percent;
 use tidevane::leak::{Belief, LeakFit};
 use tidevane::quantity::Share;
 
 const QUESTION: Question = Question::Leak;
+/// So much more out than in is no noise: a sensor off its zero or gain, or the wrong gas.
+const OUT: f64 = 0.1;
 
 pub(super) fn answer(summary: &Summary) -> Answer {
     let Some(seen) = Middle::of(late::rows(summary).filter_map(|row| row.leak_window)) else {
@@ -17,20 +18,19 @@ pub(super) fn answer(summary: &Summary) -> Answer {
     let belief = Belief::at(Share::from_bits((seen.median * 65_536.0).round() as i32));
     let past = doubtful_from(summary);
     let (standing, word) = match belief {
+        _ if seen.median < -OUT => (Standing::Look, "more comes out than goes in"),
         Belief::TargetingHopeless => (Standing::Look, "volume targeting may fail"),
         Belief::Unreliable => (Standing::Look, "displayed volume unreliable"),
         Belief::Usable if past.is_some() => (Standing::Watch, "usable now; not always"),
         Belief::Usable => (Standing::NoSign, "displayed volume usable"),
     };
-    let number =
-        format!("{} ({} to {})", percent(seen.median), percent(seen.low), percent(seen.high));
     let fits = match summary.leak_fit {
-        LeakFit::Unknown => String::new(),
+        LeakFit::Unknown => "what the flow past the lung is, is not known; ".to_owned(),
         fit => format!("{fit}; "),
     };
     let why = past.map_or_else(
         || format!("{fits}never above 40 %, where a displayed tidal volume stops being usable"),
         |when| format!("above 40 % {when}: displayed volumes of that time are not to be believed"),
     );
-    Answer::new(QUESTION, standing, word, number, why)
+    Answer::new(QUESTION, standing, word, seen.percent(), why)
 }

@@ -5,12 +5,15 @@ use super::{Answer, Question, Standing};
 use crate::config::Bedside;
 use crate::figures::Summary;
 use crate::report::levels::{advice, latest};
-use crate::text::{clock, decimals, percent};
+use crate::text::{clock, many, percent};
 use tidevane::alarm::{BreathKind, Level, NoLevel};
+use tidevane::wean::Verdict;
 
 const QUESTION: Question = Question::Levels;
 /// Rings an hour above which an alarm is heard less: chosen here, no source.
 const OFTEN: f64 = 6.0;
+/// Beyond this leak an expired volume is not to be believed (Mahmoud 2009, Acta Paediatr, quoted second-hand).
+const BELIEVED: f64 = 0.4;
 
 pub(super) fn answer(summary: &Summary, bedside: &Bedside) -> Answer {
     let Some(weight) = summary.settings.weight() else {
@@ -35,13 +38,27 @@ pub(super) fn answer(summary: &Summary, bedside: &Bedside) -> Answer {
     // None to be had for own breaths, even of an earlier step, is told: they come back as support goes.
     let own = advised(BreathKind::Own).filter(|(.., level)| matches!(level, Level::None(_)));
     let own = own.filter(|_| !is_now(BreathKind::Own));
+    let leaks = late::Middle::of(late::rows(summary).filter_map(|row| row.leak_window));
+    if let Some(leak) = leaks.filter(|leak| leak.median > BELIEVED) {
+        let why = format!(
+            "{} leaks: what comes back at the sensor is no volume to ring by",
+            leak.percent()
+        );
+        return Answer::unknown(QUESTION, why);
+    }
+    let last = summary.steps.all.last().and_then(|step| step.verdicts.last());
+    if let Some((_, Verdict::StepBack(_))) = last {
+        let why = "a step back is asked for: what a tiring infant reaches is no level to ring by";
+        return Answer::unknown(QUESTION, why);
+    }
     let hours = (summary.seconds / 3_600.0).max(1.0);
     let an_hour = summary.rang.len() as f64 / hours;
     let rang = match summary.rang.last() {
         None if summary.has_limits => "of the alarms set none would have rung".to_owned(),
         None => "no limit of volume, rate, pressure or leak was set".to_owned(),
         Some((at, last)) => {
-            format!("of those set {} rings, the last at {}: {last}", summary.rang.len(), clock(*at))
+            let rings = many(summary.rang.len(), "ring", "rings");
+            format!("of those set {rings}, the last at {}: {last}", clock(*at))
         }
     };
     let (standing, word, number) = match level {
@@ -60,6 +77,6 @@ pub(super) fn answer(summary: &Summary, bedside: &Bedside) -> Answer {
     let earlier = own.map_or(String::new(), |(_, step, _)| {
         format!("none served the own breaths of step {step}; ")
     });
-    let why = format!("by step {step}; {earlier}{rang} ({} an hour)", decimals(an_hour, 1));
+    let why = format!("by step {step}; {earlier}{rang}");
     Answer::new(QUESTION, standing, word, number, why)
 }

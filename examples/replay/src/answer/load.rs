@@ -32,15 +32,18 @@ pub(super) fn answer(summary: &Summary) -> Answer {
         format!("a step back was asked for in {}", back.join(", "))
     };
     let since = |at: f64| format!("since {}", clock(at));
+    // What was borne before: the way back.
+    let borne = steps.iter().rev().skip(1).find(|step| step.asked_back().is_none());
+    let before = borne.map_or(String::new(), |step| format!("; before it: {}", step.machine));
     match step.verdicts.last() {
         None => Answer::unknown(QUESTION, format!("the present step is too young; {past}")),
         Some((_, Verdict::CannotTell(why))) => Answer::unknown(QUESTION, format!("{why}; {past}")),
-        Some((at, Verdict::StepBack(signs))) => Answer::new(
+        Some((_, Verdict::StepBack(signs))) => Answer::new(
             QUESTION,
             Standing::Look,
             "a step back is asked for",
             number,
-            format!("{}: {signs}", since(*at)),
+            format!("{}: {signs}{before}", since(step.asked_back().map_or(0.0, |(at, _)| at))),
         ),
         Some((at, Verdict::Hold(signs))) => Answer::new(
             QUESTION,

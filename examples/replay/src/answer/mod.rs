@@ -9,6 +9,7 @@ mod load;
 mod markdown;
 mod support;
 mod threshold;
+mod told;
 mod top;
 mod tube;
 mod volume;
@@ -86,6 +87,9 @@ impl Question {
     }
 }
 
+/// Where there is no answer.
+const UNKNOWN: &str = "not known";
+
 /// An answer.
 #[derive(Debug)]
 pub(crate) struct Answer {
@@ -111,7 +115,7 @@ impl Answer {
     }
 
     fn unknown(question: Question, why: impl Into<String>) -> Self {
-        Self::new(question, Standing::Unknown, "not known", "", why)
+        Self::new(question, Standing::Unknown, UNKNOWN, "", why)
     }
 }
 
@@ -120,10 +124,10 @@ impl Answer {
 pub(crate) fn all(summary: &Summary, setup: &Setup) -> Vec<Answer> {
     let mut answers = vec![
         load::answer(summary),
+        leak::answer(summary),
         volume::answer(summary),
         asked::answer(summary),
         threshold::answer(summary),
-        leak::answer(summary),
         tube::answer(summary),
         support::answer(summary, &setup.bedside),
         levels::answer(summary, &setup.bedside),
@@ -137,8 +141,10 @@ pub(crate) fn all(summary: &Summary, setup: &Setup) -> Vec<Answer> {
             if answer.standing == Standing::Unknown {
                 continue;
             }
+            let was = std::mem::replace(&mut answer.word, UNKNOWN.into());
             answer.standing = Standing::Unknown;
-            answer.why = format!("{why}; before that: {}", answer.why);
+            answer.number.clear();
+            answer.why = format!("{why}; before that: {was}");
         }
     }
     answers.sort_by_key(|answer| answer.standing);

@@ -8,6 +8,7 @@ use tidevane::trigger::{ThresholdAnswer, TriggerKind};
 const QUESTION: Question = Question::Threshold;
 /// Missed efforts of all: called severe asynchrony in adults (Anesthesiology 2021;134:629).
 const TENTH: Share = Share::from_percent(10);
+const HALF: Share = Share::from_percent(50);
 
 pub(super) fn answer(summary: &Summary) -> Answer {
     let machine = summary.settings.machine();
@@ -23,6 +24,9 @@ pub(super) fn answer(summary: &Summary) -> Answer {
     };
     let set = set.to_l_per_min();
     let (standing, word) = match judged.answer {
+        ThresholdAnswer::Keep if may_miss(summary, set.to_num()) => {
+            (Standing::Watch, format!("{set:.2} L/min may miss efforts"))
+        }
         ThresholdAnswer::Keep => (Standing::NoSign, format!("keep {set:.2} L/min")),
         ThresholdAnswer::Just => (Standing::Watch, format!("{set:.2} L/min just clears")),
         ThresholdAnswer::Raise(to) => {
@@ -50,4 +54,14 @@ pub(super) fn answer(summary: &Summary) -> Answer {
         whole.efforts()
     );
     Answer::new(QUESTION, standing, word, number, why)
+}
+
+/// Whether of the efforts heard more than half may be too small for a threshold: their size was hidden.
+fn may_miss(summary: &Summary, lpm: f64) -> bool {
+    let below = summary
+        .expected
+        .iter()
+        .rev()
+        .find(|e| e.threshold.to_l_per_min().to_num::<f64>() <= lpm + 0.001);
+    below.and_then(|e| e.missed_at_most).is_some_and(|missed| missed > HALF)
 }

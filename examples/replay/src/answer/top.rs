@@ -6,7 +6,7 @@ use super::{Answer, Standing};
 use crate::config::Setup;
 use crate::figures::Summary;
 use crate::steps::Step;
-use crate::text::{clock, decimals, length, percent, times};
+use crate::text::{clock, decimals, length, many, percent, times};
 use tidevane::alarm::BreathKind;
 use tidevane::monitor::MachineSet;
 use tidevane::wean::{Form, Tally};
@@ -48,8 +48,22 @@ fn alerts(summary: &Summary) -> Vec<String> {
     let mut alerts = Vec::new();
     if summary.blind_s >= late::BLIND {
         alerts.push(format!(
-            "NO USABLE INPUT at the end, for {}: all figures are of the time before. Look at the infant.",
+            "NO USABLE INPUT at the end, for {}: all figures are of the time before, and whether \
+             the infant breathes cannot be told. Look at the infant.",
             length(summary.blind_s)
+        ));
+    }
+    if let Some(quiet) = late::no_breath(summary) {
+        alerts.push(format!(
+            "NO BREATH for {} at the end: neither an inflation nor an own breath was seen. Look at the infant.",
+            length(quiet)
+        ));
+    }
+    let told = super::told::disagreements(summary);
+    if !told.is_empty() {
+        alerts.push(format!(
+            "TOLD AND MEASURED DISAGREE: {}. One of them is wrong, and with it what rests on it.",
+            told.join("; ")
         ));
     }
     alerts.extend(summary.implausible.iter().map(|(why, (breaths, first))| {
@@ -65,14 +79,16 @@ fn alerts(summary: &Summary) -> Vec<String> {
 
 fn lead(answers: &[Answer], is_alarmed: bool) -> String {
     if is_alarmed {
-        return "Look at the infant and at the sensor first; the answers are of what could be believed.".into();
+        return "Look at the infant, the sensor and the settings first; the answers are of what could be believed.".into();
     }
     let count = |standing| answers.iter().filter(|a| a.standing == standing).count();
     let rest = |more: usize| {
         let watch = count(Standing::Watch);
         let unknown = count(Standing::Unknown);
         let also = if more > 0 { format!("{more} more to look at, ") } else { String::new() };
-        format!("{also}{watch} to watch, {unknown} not known. No sign is not the same as none.")
+        format!(
+            "{also}{watch} to watch, {unknown} without an answer. What shows no sign may be wrong all the same."
+        )
     };
     match answers.first() {
         Some(first) if first.standing == Standing::Look => {
@@ -127,6 +143,14 @@ fn now(summary: &Summary) -> Vec<String> {
             resistance.told("cmH2O·s/L", 1.0, 0)
         ));
     }
+    if let Some((_, signs)) = summary.signs_at.last() {
+        let told = |value: Option<String>| value.unwrap_or_else(|| "not told".into());
+        lines.push(format!(
+            "heart rate {}, saturation {}",
+            told(signs.heart_rate.map(|rate| format!("{rate} /min"))),
+            told(signs.saturation.map(|share| format!("{share} %")))
+        ));
+    }
     if let Some(step) = summary.steps.all.last() {
         let machine = summary.settings.machine();
         let set = [
@@ -150,6 +174,9 @@ fn changed(summary: &Summary) -> Vec<String> {
     let steps = &summary.steps.all;
     let pairs = steps.windows(2).rev().take(CHANGES);
     let mut lines: Vec<_> = pairs.map(|pair| change(&pair[0], &pair[1], summary.kg())).collect();
+    if let Some(more) = steps.len().checked_sub(CHANGES + 1).filter(|more| *more > 0) {
+        lines.push(format!("{} before these", many(more, "change", "changes")));
+    }
     lines.extend(
         summary
             .jumps
@@ -230,6 +257,12 @@ fn watch(summary: &Summary) -> Vec<String> {
     if !told.is_empty() {
         lines.push(format!("sensor: {}", told.join(", ")));
     }
+    if summary.unmade > 0 {
+        lines.push(format!(
+            "{} told lie after the end and were not made",
+            many(summary.unmade, "change", "changes")
+        ));
+    }
     let flagged = summary.rows.iter().filter(|row| !row.trusted).count();
     lines.push(format!(
         "{flagged} of {} breaths flagged and left out ({})",
@@ -257,6 +290,7 @@ fn unknown(summary: &Summary, setup: &Setup, answers: &[Answer]) -> Vec<String> 
         (machine.threshold.is_none(), "threshold (--threshold-lpm)"),
         (machine.set_rate.is_none(), "set rate (--set-rate)"),
         (machine.peak.is_none(), "peak (peak_cmH2O)"),
+        (summary.signs_at.is_empty(), "heart rate and saturation"),
         (setup.bedside.tube.is_none(), "tube (tube_mm, tube_length_mm)"),
         (summary.settings.proposal().is_none(), "target volume (target_ml), if there is one"),
     ];

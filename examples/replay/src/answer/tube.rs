@@ -2,8 +2,10 @@
 
 use super::{Answer, Question, Standing};
 use crate::figures::Summary;
+use crate::steps::Step;
 use crate::text::{clock, decimals, length, percent};
-use tidevane::wean::{BELOW_THRESHOLD_GROUPS, RatioOutcome, TrialOutcome};
+use tidevane::quantity::Span;
+use tidevane::wean::{BELOW_THRESHOLD_GROUPS, Beside, RatioOutcome, SHALLOW_CUTOFFS, TrialOutcome};
 
 const QUESTION: Question = Question::Tube;
 
@@ -27,18 +29,47 @@ pub(super) fn answer(summary: &Summary) -> Answer {
     let number = own.map_or(String::new(), |own| {
         format!("own {} mL/kg/min (published: failed {})", decimals(own, 0), decimals(lowest, 0))
     });
+    let against = against(summary, is_small);
     let (standing, word) = match trial.readiness.ratio(&trial.state) {
         _ if failed => (Standing::Look, "breathing trial failed".to_owned()),
         RatioOutcome::NotReached(share) => {
             (Standing::Look, format!("ratio {} of 50 % not reached", percent(share.get().to_num())))
         }
-        RatioOutcome::Reached(share) => (
-            if is_small { Standing::Watch } else { Standing::NoSign },
-            format!("ratio {} reached", percent(share.get().to_num())),
-        ),
+        RatioOutcome::Reached(share) if against.is_empty() => {
+            (Standing::NoSign, format!("ratio {} reached", percent(share.get().to_num())))
+        }
+        RatioOutcome::Reached(share) => {
+            let ratio = format!("ratio {} reached", percent(share.get().to_num()));
+            let stretch = format!("{}; for it: {ratio}; {stretch}", against.join(", "));
+            return Answer::new(QUESTION, Standing::Watch, "the numbers disagree", number, stretch);
+        }
         RatioOutcome::Unknown(why) => {
             return Answer::unknown(QUESTION, format!("{why}; {stretch}"));
         }
     };
     Answer::new(QUESTION, standing, word, number, stretch)
+}
+
+/// What speaks against it while the minute-volume ratio speaks for it.
+fn against(summary: &Summary, is_small: bool) -> Vec<String> {
+    let Some(trial) = &summary.trial else { return Vec::new() };
+    let mut against = Vec::new();
+    if is_small {
+        against.push("own minute volume below the median of those who failed".to_owned());
+    }
+    let index = trial.readiness.rapid_shallow(&trial.state);
+    let above = SHALLOW_CUTOFFS
+        .iter()
+        .any(|cutoff| index.as_ref().is_some_and(|index| cutoff.beside(index) == Beside::Above));
+    if above {
+        against.push("rapid-shallow index above a published cut-off".into());
+    }
+    if trial.state.totals().low_saturation > Span::ZERO {
+        against.push("low saturation".into());
+    }
+    let tired = |step: &Step| step.from_s == trial.from_s && step.asked_back().is_some();
+    if summary.steps.all.iter().any(tired) {
+        against.push("a step back was asked for in it".into());
+    }
+    against
 }

@@ -3,17 +3,26 @@
 use super::late::{self, Middle, kind_name};
 use super::{Answer, Question, Standing};
 use crate::figures::Summary;
-use crate::text::{clock, percent};
+use crate::text::{clock, decimals, percent};
 use tidevane::alarm::BreathKind;
 use tidevane::volume::Bound;
 
 const QUESTION: Question = Question::Volume;
-/// The upper ends of usual settings and of full support (J Perinatol, doi 10.1038/s41372-018-0228-2;
+/// The ends of usual settings and the upper one of full support (J Perinatol, doi 10.1038/s41372-018-0228-2;
 /// Gupta 2009, Arch Dis Child Fetal Neonatal Ed), in mL/kg.
+const LOW: f64 = 4.0;
 const USUAL: f64 = 6.0;
 const FULL: f64 = 8.0;
 /// Beyond this leak a displayed volume is not to be believed (Mahmoud 2009), and what is worked out rests on a model.
 const BELIEVED: f64 = 0.4;
+/// Up to about this leak volume targeting was found to work (Klingenberg 2011, J Perinatol).
+const HOPELESS: f64 = 0.5;
+/// A bound that held so many inflations in a row is no passing one.
+const HELD: usize = 60;
+/// A minute volume under this is little (Vento 2004, J Matern Fetal Neonatal Med), and one under that below the band
+/// held while weaning (Mallya 2017, abstract), in mL/kg.
+const LITTLE: f64 = 125.0;
+const BAND: f64 = 240.0;
 /// Fewer breaths of a kind do not speak for it.
 const FEW: usize = 10;
 
@@ -49,14 +58,29 @@ pub(super) fn answer(summary: &Summary) -> Answer {
         percent(above as f64 / got.count as f64)
     );
     let leaks = Middle::of(late::rows(summary).filter_map(|row| row.leak_window));
+    if let Some(leak) = leaks.filter(|leak| leak.median > HOPELESS) {
+        let (model, leak) = (got.told("mL/kg", kg, 1), percent(leak.median));
+        let why = format!("{leak} leaks: a volume rests on a model of the leak alone ({model})");
+        return Answer::unknown(QUESTION, why);
+    }
     if let Some(leak) = leaks.filter(|leak| leak.median > BELIEVED && standing == Standing::NoSign)
     {
         (standing, word) = (Standing::Watch, "by a model of the leak alone");
         why += &format!("; {} leaks", percent(leak.median));
     }
+    let minute = Middle::of(late::rows(summary).filter_map(|row| Some(row.lung_ml? * row.rate?)));
+    if let Some(minute) = minute.map(|minute| minute.median / kg) {
+        why += &format!("; {} mL/kg a minute", decimals(minute, 0));
+        if minute < LITTLE && standing != Standing::Look {
+            (standing, word) = (Standing::Look, "little minute volume");
+        } else if minute < BAND && standing == Standing::NoSign {
+            (standing, word) = (Standing::Watch, "below 240 mL/kg a minute");
+        }
+    }
     if let Some((held, n, since)) = summary.target.now() {
         why += &format!("; target held {held} since {}, {n} in a row", clock(since));
-        if summary.target.binds() == Some(Bound::Ceiling) {
+        let binds = summary.target.binds();
+        if binds == Some(Bound::Ceiling) || (n >= HELD && binds != Some(Bound::None)) {
             (standing, word) = (Standing::Look, "target not reached");
         }
     }
@@ -70,6 +94,7 @@ fn judge(got: &Middle, kg: f64, space: f64) -> (Standing, &'static str) {
         _ if got.median < space => (Standing::Look, "below the dead space"),
         per_kg if per_kg > FULL => (Standing::Look, "above 8 mL/kg"),
         per_kg if per_kg > USUAL => (Standing::Watch, "above 6 mL/kg"),
+        per_kg if per_kg < LOW => (Standing::Watch, "below 4 mL/kg"),
         _ => (Standing::NoSign, "within usual settings"),
     }
 }

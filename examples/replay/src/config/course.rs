@@ -92,6 +92,11 @@ impl Course {
         Self { coming }
     }
 
+    /// How many are still to come.
+    pub(crate) fn left(&self) -> usize {
+        self.coming.len()
+    }
+
     /// The next change that is due at a time in seconds.
     pub(crate) fn due(&mut self, seconds: f64) -> Option<Change> {
         if self.coming.front()?.at_s > seconds {

@@ -45,7 +45,8 @@ pub(super) fn json(summary: &Summary, multiples: &Multiples, windows: &Windows) 
 
 /// To four places, which is finer than anything measured here.
 fn rounded(value: f64) -> f64 {
-    (value * 1e4).round() / 1e4
+    // No zero with a sign.
+    (value * 1e4).round() / 1e4 + 0.0
 }
 
 fn readings(summary: &Summary, windows: &Windows) -> Value {

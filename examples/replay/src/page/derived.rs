@@ -12,29 +12,33 @@ pub(super) const BELOW_TUBE: f64 = 1.03;
 pub(super) fn cycled(summary: &Summary, bins: Bins) -> Vec<Option<[f64; 3]>> {
     let inflations = summary.trusted().filter(|row| row.cause.is_some());
     let shares = inflations.map(|row| (row.onset_s, if row.self_cycled { 100.0 } else { 0.0 }));
-    bins.gather(shares, |values| {
-        let mean = values.iter().sum::<f64>() / values.len() as f64;
-        (values.len() >= 3).then_some([mean; 3])
-    })
+    bins.gather(shares, mean)
+}
+
+/// The mean volume in the lung times the rate of each bin, per kilogram where that is known.
+pub(super) fn minute_volume(summary: &Summary, bins: Bins, each: f64) -> Vec<Option<[f64; 3]>> {
+    let minutes = |row: &crate::row::Row| Some((row.onset_s, row.lung_ml? * row.rate? / each));
+    bins.gather(summary.trusted().filter_map(minutes), mean)
+}
+
+fn mean(values: Vec<f64>) -> Option<[f64; 3]> {
+    let mean = values.iter().sum::<f64>() / values.len() as f64;
+    (values.len() >= 3).then_some([mean; 3])
 }
 
 /// Minute volume less the dead space of as many breaths: the lower end with all of it, the upper with its part below
 /// a tube.
 pub(super) fn alveolar(summary: &Summary, bins: Bins, kg: f64) -> Option<Curve> {
     let whole = summary.dead_space_ml()? / kg;
-    let rows =
-        || summary.trusted().filter_map(|row| Some((row.onset_s, row.minute_ml? / kg, row.rate?)));
     let less = |space: f64| {
-        bins.spread(
-            rows()
-                .map(|(at, minute, rate)| (at, (minute - rate * space).max(0.0)))
-                .collect::<Vec<_>>()
-                .into_iter(),
-        )
+        let beyond = summary
+            .trusted()
+            .filter_map(|row| Some((row.onset_s, (row.lung_ml? / kg - space) * row.rate?)));
+        bins.gather(beyond, mean)
     };
     let ends = less(whole).into_iter().zip(less(BELOW_TUBE));
     let bins = ends.map(|(low, high)| {
-        let (low, high) = (low?[1], high?[1]);
+        let (low, high) = (low?[1].max(0.0), high?[1].max(0.0));
         Some([low, f64::midpoint(low, high), high])
     });
     Some(Curve { name: "alveolar part", class: "own", bins: bins.collect() })
@@ -45,13 +49,16 @@ pub(super) fn signs(summary: &Summary, setup: &Setup, bins: Bins) -> Vec<Line> {
     let told = |value: &dyn Fn(&tidevane::alarm::Signs) -> Option<f64>| {
         let mut told = summary.signs_at.iter().peekable();
         let mut now = None;
+        // The lowest of each bin: a fall that lasts seconds must not drown in minutes.
         let of_bin = |bin: usize| {
+            let mut lowest: Option<f64> = now;
             while let Some((_, signs)) =
                 told.next_if(|(at, _)| *at < (bin as f64 + 1.0) * bins.each)
             {
-                now = Some(*signs);
+                now = value(signs);
+                lowest = lowest.into_iter().chain(now).reduce(f64::min);
             }
-            now.as_ref().and_then(value).map(|v| [v; 3])
+            lowest.map(|v| [v; 3])
         };
         (0..bins.count).map(of_bin).collect::<Vec<_>>()
     };

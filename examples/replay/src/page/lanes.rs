@@ -6,12 +6,23 @@ use crate::text::clock;
 use maud::Markup;
 use tidevane::wean::Verdict;
 
+/// More steps than these would hide what is drawn over them.
+const MOST: usize = 60;
+
+/// A line where each step begins.
+pub(super) fn borders(plot: &mut Plot, summary: &Summary) {
+    let steps = &summary.steps.all;
+    for step in steps.iter().skip(1).take(if steps.len() > MOST { 0 } else { MOST }) {
+        plot.upright("step", step.from_s);
+    }
+}
+
 /// The steps by number, with a line where each begins.
 pub(super) fn steps(summary: &Summary) -> Markup {
     let mut plot = Plot::new((0.0, summary.seconds), (0.0, 1.0), 18);
     let mut told = Vec::new();
+    borders(&mut plot, summary);
     for (i, step) in summary.steps.all.iter().enumerate() {
-        plot.upright("step", step.from_s);
         if step.to_s - step.from_s > summary.seconds / 30.0 {
             let x = 100.0 * step.from_s / summary.seconds.max(1.0) + 0.4;
             plot.words_at("tick", x, 13.0, Side::Left, &(i + 1).to_string());
@@ -25,8 +36,8 @@ pub(super) fn steps(summary: &Summary) -> Markup {
 pub(super) fn load(summary: &Summary) -> Markup {
     let mut plot = Plot::new((0.0, summary.seconds), (0.0, 1.0), 20);
     let mut told = Vec::new();
+    borders(&mut plot, summary);
     for step in &summary.steps.all {
-        plot.upright("step", step.from_s);
         let ends = step.verdicts.iter().skip(1).map(|v| v.0).chain([step.to_s]);
         for ((from, verdict), to) in step.verdicts.iter().zip(ends) {
             let (class, high) = match verdict {

@@ -54,26 +54,27 @@ pub(super) fn figure(summary: &Summary, windows: &Windows) -> Markup {
             None => String::new(),
         }
     );
-    let draw = |id, title, i: usize, unit| {
-        let mut plot = Plot::new((0.0, top(0)), (low(i), top(i)), 220);
+    // Which of volume, pressure and flow stands across and which upright: as loops are drawn at the bedside.
+    let draw = |id, title, [x, y]: [usize; 2], units: [&str; 2]| {
+        let mut plot = Plot::new((low(x), top(x)), (low(y), top(y)), 220);
+        let point = |p: &[f64; 3]| Some((p[x], p[y]));
         for single in after.iter().take(SINGLE) {
-            plot.line("thin", single.iter().map(|p| Some((p[0], p[i]))));
+            plot.line("thin", single.iter().map(point));
         }
-        let lines = [("dashed", &middle_before), ("heavy", &middle_after)];
-        for (class, middle) in lines {
-            plot.line(class, middle.iter().flatten().map(|p| Some((p[0], p[i]))));
+        for (class, middle) in [("dashed", &middle_before), ("heavy", &middle_after)] {
+            plot.line(class, middle.iter().flatten().map(point));
         }
-        plot.scale(&decimals(low(i), 0), &format!("{} {unit}", decimals(top(i), 0)));
+        plot.scale(&decimals(low(y), 0), &format!("{} {}", decimals(top(y), 0), units[1]));
         plot.words_at("tick", 100.0, 10.0, Side::Right, title);
-        let ticks = rounds((0.0, top(0)), 5).into_iter().map(|v| (v, decimals(v, 0)));
-        plot.ticks(&ticks.collect::<Vec<_>>(), "mL since the onset");
+        let ticks = rounds((low(x), top(x)), 5).into_iter().map(|v| (v, decimals(v, 0)));
+        plot.ticks(&ticks.collect::<Vec<_>>(), units[0]);
         plot.svg(id, title, &caption)
     };
     html! {
         figure {
             .pair {
-                (draw("pv", "Pressure over volume", 1, "cmH2O"))
-                (draw("fv", "Flow over volume", 2, "mL/s"))
+                (draw("pv", "Volume over pressure", [1, 0], ["cmH2O", "mL"]))
+                (draw("fv", "Flow over volume", [0, 2], ["mL since the onset", "mL/s"]))
             }
             figcaption { (caption) }
         }

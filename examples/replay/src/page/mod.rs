@@ -38,7 +38,8 @@ pub(crate) fn write(report: &Report<'_>, windows: &Windows) -> String {
     let (summary, setup) = (report.summary, report.setup);
     let multiples = Multiples::new(summary, setup);
     let name = printable(&summary.source);
-    let title = format!("Second check of {name}");
+    let file = name.rsplit(['/', '\\']).next().unwrap_or(&name);
+    let title = format!("Second check of {file}");
     let figure = |id: &str| -> Option<Markup> {
         match id {
             "threshold" => Some(tradeoff::figure(summary)),
@@ -72,7 +73,7 @@ pub(crate) fn write(report: &Report<'_>, windows: &Windows) -> String {
                 main {
                     (top::write(&report.top))
                     (top::legend())
-                    ul.given { @for line in &report.given { li { (line) } } }
+                    ul.given { @for line in &report.given { li { (line.replace('`', "")) } } }
                     nav aria-label="Contents" {
                         a href="#time" { "Over time" }
                         @for section in report.doc.sections() { a href={ "#" (section.id) } { (section.title) } }

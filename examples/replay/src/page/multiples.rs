@@ -21,6 +21,13 @@ pub(super) struct Curve {
     pub(super) bins: Vec<Option<[f64; 3]>>,
 }
 
+impl Curve {
+    /// Whether a key has to tell it from others.
+    fn is_named(&self) -> bool {
+        !self.name.is_empty() && self.bins.iter().any(Option::is_some)
+    }
+}
+
 /// A quantity over time.
 pub(super) struct Line {
     pub(super) title: &'static str,
@@ -81,10 +88,10 @@ impl Multiples {
             Line {
                 band: kg.map(|_| ("published", 240.0, 360.0)),
                 ..line(
-                    "Minute volume",
+                    "Minute volume in the lung",
                     &format!("{unit}/min"),
                     0,
-                    one(of(&|row| row.minute_ml.map(|v| v / each))),
+                    one(derived::minute_volume(summary, bins, each)),
                     1.0,
                 )
             },
@@ -113,7 +120,8 @@ impl Multiples {
         if let Some(kg) = kg {
             let shallow = of(&|row| {
                 row.rate
-                    .map(|rate| rate / (row.expired_ml / kg))
+                    .zip(row.lung_ml)
+                    .map(|(rate, ml)| rate / (ml / kg))
                     .filter(|i| i.is_finite() && *i > 0.0)
             });
             lines.insert(3, line("Rapid-shallow index", "/min per mL/kg", 1, one(shallow), 10.0));
@@ -140,7 +148,7 @@ impl Multiples {
                     .row {
                         .label {
                             (line.title) small { (line.unit) }
-                            @for curve in line.curves.iter().filter(|curve| !curve.name.is_empty()) {
+                            @for curve in line.curves.iter().filter(|curve| curve.is_named()) {
                                 span.key { (swatch(curve.class)) (curve.name) }
                             }
                         }
@@ -149,12 +157,14 @@ impl Multiples {
                 }
                 .row { .label {} (foot.svg("axis", "Time", axis)) }
                 figcaption {
-                    "Medians of each " (self.each()) " with the middle 80 % of the breaths in shade; a gap where fewer \
-                     than three told. Bands: 4 to 6 mL/kg (usual settings, J Perinatol, doi 10.1038/s41372-018-0228-2); \
-                     240 to 360 mL/kg a minute (held while weaning, Mallya 2017, abstract); hatched: a leak above 40 %. \
-                     The alveolar part is what is left of the minute volume without the dead space: a range, between \
-                     the whole anatomical one and what of it lies below a tube (3.28 and 1.03 mL/kg, Numa and Newth \
-                     1996); sensor and connector take more."
+                    "Load: a full bar asks for a step back, half a bar to hold, a line shows no sign, nothing is not \
+                     known. Curves: medians of each " (self.each()) " with the middle 80 % of the breaths in shade; a \
+                     gap where fewer than three told. Minute volume: the mean of what the lung got times the rate. \
+                     Bands: 4 to 6 mL/kg (usual settings, J Perinatol, doi 10.1038/s41372-018-0228-2); 240 to 360 \
+                     mL/kg a minute (held while weaning, Mallya 2017, abstract); hatched: a leak above 40 %. The \
+                     alveolar part is what is left of the minute volume without the dead space: a range, between the \
+                     whole anatomical one and what of it lies below a tube (3.28 and 1.03 mL/kg, Numa and Newth 1996); \
+                     sensor and connector take more. Heart rate and saturation: the lowest of each."
                 }
             }
         }
@@ -177,9 +187,7 @@ impl Multiples {
         if let Some((class, from, to)) = line.band {
             plot.across_all(class, (from.min(high), to.min(high)));
         }
-        for step in summary.steps.all.iter().skip(1) {
-            plot.upright("step", step.from_s);
-        }
+        lanes::borders(&mut plot, summary);
         for curve in &line.curves {
             let at = |i: usize| self.bins.middle(i).min(summary.seconds);
             let class = |of: &str| format!("{of} {}", curve.class);

@@ -13,6 +13,8 @@
     for (const [key, value] of Object.entries(attributes)) node.setAttribute(key, value);
     return parent.appendChild(node);
   };
+  // As many decimals as make sense, and no zero with a sign.
+  const text = (value, places) => value.toFixed(places).replace(/^-(0(\.0*)?)$/, "$1");
   const show = (id) => (at(id).closest(".try").hidden = false);
 
   // A level on its figures, and what it would mean.
@@ -95,12 +97,14 @@
     }
     const told = data.lines
       .filter((line) => line.values[bin] !== null && line.values[bin] !== undefined)
-      .map((line) => `${line.name} ${line.values[bin].toFixed(line.places)} ${line.unit}`);
+      .map((line) => `${line.name} ${text(line.values[bin], line.places)} ${line.unit}`);
     at("said-moment").textContent = `${clock(seconds)}: ` + (told.join("; ") || "nothing known");
     if (waves) draw(seconds);
   };
-  if (plots.length) {
+  if (plots.length && data.end > 0) {
     show("moment");
+    moment.value = moment.max;
+    tell(false);
     moment.addEventListener("input", () => tell(true));
     const point = (waves) => (event) => {
       const box = event.currentTarget.getBoundingClientRect();

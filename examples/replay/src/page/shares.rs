@@ -1,6 +1,6 @@
 //! Who moved the minute volume at the end of each step: the set rate, or breaths that the infant began.
 
-use super::plot::{Plot, Side};
+use super::plot::{Plot, Side, swatch};
 use crate::figures::{Summary, float};
 use crate::text::decimals;
 use maud::{Markup, html};
@@ -50,8 +50,8 @@ pub(super) fn figure(summary: &Summary) -> Option<Markup> {
         figure {
             (plot.svg("shares", "Minute volume at the end of each step", &told.join(", ")))
             figcaption {
-                "Lower part: breaths that the infant began, supported or own; upper part: the set rate. Above each its \
-                 rapid-shallow index; ! where a step back was asked for."
+                (swatch("own")) " lower part: breaths that the infant began, supported or own; " (swatch("set"))
+                " upper part: the set rate. Above each its rapid-shallow index; ! where a step back was asked for."
             }
         }
     })

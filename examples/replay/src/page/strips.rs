@@ -4,7 +4,7 @@ use super::plot::{Plot, Side};
 use super::windows::{LONG, Window, Windows};
 use crate::figures::Summary;
 use crate::row::Row;
-use crate::text::{clock, decimals};
+use crate::text::{decimals, moment};
 use maud::{Markup, html};
 use tidevane::trigger::Cause;
 
@@ -31,9 +31,13 @@ pub(super) fn figures(summary: &Summary, windows: &Windows) -> Markup {
         }
     }
     html! {
+        p.key-line {
+            "Over each breath what began it: effort, the infant; timer; leak or ripple, the machine by itself; own, a \
+             breath without inflation; ?, not told; flagged, left out. × an effort that was missed."
+        }
         @for (i, (title, window)) in shown.iter().enumerate() {
             figure {
-                figcaption { (title) ", from " (clock(window.from_s)) }
+                figcaption { (title) ", from " (moment(window.from_s)) }
                 (strip(summary, window, &format!("strip{i}"), title))
             }
         }
@@ -79,11 +83,12 @@ fn strip(summary: &Summary, window: &Window, id: &str, title: &str) -> Markup {
         lower = row.onset_s - last < NEAR && !lower;
         last = row.onset_s;
         let x = 100.0 * (row.onset_s - time.0) / LONG;
+        let (x, side) = if x > 93.0 { (100.0, Side::Right) } else { (x, Side::Left) };
         names.words_at(
             &format!("name {}", class(row)),
             x,
             if lower { 24.0 } else { 11.0 },
-            Side::Left,
+            side,
             named(row),
         );
     }

@@ -9,6 +9,8 @@ use maud::{Markup, html};
 use tidevane::wean::{ShareOfPeak, ShareOfRise};
 
 pub(super) fn figure(summary: &Summary, bedside: &Bedside) -> Option<Markup> {
+    // Without a support the table says enough.
+    summary.settings.machine().support_peak?;
     let full = full_inflation(summary)?;
     let number = |p: tidevane::quantity::Pressure| p.get().to_num::<f64>();
     let (base, peak) = (number(full.baseline()), number(full.peak()));

@@ -68,7 +68,7 @@ pub(super) fn legend() -> Markup {
             @for standing in Standing::ALL {
                 span class=(class(standing)) { (sign(standing)) (standing.name()) }
             }
-            "No sign was seen is not the same as none."
+            "What shows no sign may be wrong all the same."
         }
     }
 }

@@ -74,7 +74,9 @@ pub(super) fn figure(summary: &Summary) -> Markup {
         figure {
             (plot.svg("tradeoff", "Self-cycling and missed efforts by threshold", &desc))
             .try hidden { label { "Try a threshold" input type="range" id="try-threshold" min="0" max=(levels.len() - 1) value=(near); } output id="said-threshold" {} }
-            figcaption { "By all breaths of the recording. The pale band: up to a tenth, what this program lets pass." }
+            figcaption { "By all breaths of the recording. Shaded: from efforts too small for certain to those whose size an \
+                 inflation hid. The pale band: up to a tenth of efforts missed; of self-cycling a fiftieth is let \
+                 pass. Dotted: the threshold tried." }
         }
     }
 }

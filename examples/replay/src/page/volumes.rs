@@ -68,7 +68,7 @@ pub(super) fn histogram(summary: &Summary) -> Markup {
             @for (kind, class) in &seen { (row(*kind, class)) }
             figcaption {
                 "Each kind to its own height. Pale: the anatomical dead space, from what of it lies below a tube to \
-                 the whole."
+                 the whole. Dotted: the alarm level tried below."
             }
         }
     }
@@ -123,13 +123,14 @@ pub(super) fn rings(summary: &Summary) -> Markup {
     let ticks: Vec<_> = rounds((0.0, most), 6).into_iter().map(|v| (v, decimals(v, 0))).collect();
     plot.ticks(&ticks, "alarm level, mL expired");
     let quiet = tried.iter().take_while(|t| t.rings_an_hour == 0.0).last();
+    let quietest = tried.iter().take_while(|t| t.rings_an_hour == 0.0).count().saturating_sub(1);
     let desc = quiet.map_or("every level tried would have rung".into(), |t| {
         format!("up to {} mL none would have rung", decimals(t.level, 1))
     });
     html! {
         figure {
             (plot.svg("rings", "Rings an hour by alarm level", &desc))
-            .try hidden { label { "Try an alarm level" input type="range" id="try-level" min="0" max=(tried.len() - 1) value=(tried.len() / 2); } output id="said-level" {} }
+            .try hidden { label { "Try an alarm level" input type="range" id="try-level" min="0" max=(tried.len() - 1) value=(quietest); } output id="said-level" {} }
             figcaption {
                 "One level for all breaths of the last hour, each alarm after 10 s under it. Few rings at a high level \
                  mean that it never stops: the dashed line."

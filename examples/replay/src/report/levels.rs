@@ -3,7 +3,7 @@
 use crate::config::Bedside;
 use crate::doc::Doc;
 use crate::figures::{Summary, float};
-use crate::text::{decimals, percent};
+use crate::text::{decimals, many, percent};
 use tidevane::alarm::{
     BreathKind, Level, LevelAdvice, LevelBy, LimitAlarm, Limits, NoLevel, VolumeHistory,
     anatomical_dead_space,
@@ -165,8 +165,11 @@ fn rehearsed(history: &VolumeHistory, kind: BreathKind, level: Volume) -> String
         return String::new();
     }
     format!(
-        ": of the last {} of these breaths {} were under it, in {} runs, of which {} lasted the 10 s \
+        ": of the last {} of these breaths {} were under it, in {}, of which {} lasted the 10 s \
          that an alarm waits.",
-        seen.breaths, seen.below, seen.runs, seen.rang
+        seen.breaths,
+        seen.below,
+        many(seen.runs as usize, "run", "runs"),
+        seen.rang
     )
 }

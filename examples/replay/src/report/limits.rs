@@ -7,7 +7,7 @@ use crate::figures::Summary;
 use crate::row::Row;
 use crate::spread::quantile;
 use crate::steps::Step;
-use crate::text::{clock, decimals};
+use crate::text::{clock, decimals, times};
 use tidevane::alarm::{BreathKind, Level};
 
 /// Either side of the median: common practice, no source.
@@ -110,6 +110,12 @@ pub(super) fn advice(doc: &mut Doc, summary: &Summary) {
     let Some((n, step, limits)) = found else {
         return doc.say("Limits for minute volume and rate: not known, too few breaths in a row.");
     };
+    if step.asked_back().is_some() {
+        return doc.say(format!(
+            "No limits for minute volume and rate from step {n}: a step back was asked for in it, and what a \
+             tiring infant does is no measure."
+        ));
+    }
     if is_self_cycled(summary, step) {
         return doc.say(format!(
             "No limits for minute volume and rate from step {n}: the machine set more than a tenth of its \
@@ -120,7 +126,7 @@ pub(super) fn advice(doc: &mut Doc, summary: &Summary) {
         .iter()
         .map(|limit| {
             let rings = limit.rings(summary, step.from_s, step.to_s).len();
-            format!("{} ({rings} times)", limit.name)
+            format!("{} ({})", limit.name, times(rings as u64))
         })
         .collect();
     doc.say(format!(

@@ -64,7 +64,8 @@ impl<'a> Report<'a> {
         };
         let (top, rest) = (self.top.markdown(), self.doc.markdown());
         format!(
-            "# tidevane: an independent second check, breath by breath\n{alerts}{caution}{given}{top}{rest}"
+            "# tidevane: an independent second check, breath by breath\n{alerts}{caution}{given}{top}{rest}\n\
+             ## Cautions\n{caution}"
         )
     }
 }
@@ -113,8 +114,9 @@ pub(crate) fn given(summary: &Summary, setup: &Setup) -> Vec<String> {
             summary.rows.len() - own,
         ),
         format!(
-            "Given at the start: weight {weight}; {}{oxygen}. Times are hours:minutes from the start.",
-            summary.steps.all.first().map(|step| step.machine).unwrap_or_default()
+            "Given at the start: weight {weight}; {}{oxygen}. Times are hours:minutes from the start{}.",
+            summary.steps.all.first().map(|step| step.machine).unwrap_or_default(),
+            if summary.is_shortened { ", without the silences in the recording" } else { "" }
         ),
     ]
 }

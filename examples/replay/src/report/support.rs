@@ -72,6 +72,9 @@ fn receivers(doc: &mut Doc, summary: &Summary) {
              rate. Without a set rate and some minutes of breathing they cannot be counted.",
         );
     };
+    if summary.settings.machine().support_peak.is_none() {
+        return doc.say("No support was told, so no breath is counted as getting it.");
+    }
     let shared = Supported::AboveSetRate.share_out(set, total);
     let rate = |rate: Rate| decimals(float(rate.to_bits()), 0);
     doc.say(format!(

@@ -61,7 +61,7 @@ fn judged(doc: &mut Doc, summary: &Summary) {
     let last = summary.judged.len().saturating_sub(1);
     let mut points = Vec::new();
     for (i, (to, judged, threshold)) in summary.judged.iter().enumerate() {
-        let when = if i == last { "now".to_owned() } else { format!("until {}", clock(*to)) };
+        let when = if i == last { "until now".to_owned() } else { format!("until {}", clock(*to)) };
         points.push(format!(
             "{:.2} L/min, set from {} {when}: {judged}.",
             threshold.to_l_per_min(),

@@ -24,7 +24,7 @@ pub fn schema(columns: &[Column]) -> SchemaRef {
         let unit = std::collections::HashMap::from([("unit".to_owned(), column.unit.to_owned())]);
         field.with_metadata(unit)
     };
-    let caution = [("caution".to_owned(), CAUTION.to_owned())].into();
+    let caution = std::collections::HashMap::from([("caution".to_owned(), CAUTION.to_owned())]);
     Arc::new(Schema::new_with_metadata(columns.iter().map(field).collect::<Vec<_>>(), caution))
 }
 

@@ -103,7 +103,7 @@ def test_by_keyboard_alone(opened):
     assert page.locator("#said-threshold").text_content() != before
     assert line.get_attribute("x1") != at
     page.locator("#moment").focus()
-    page.keyboard.press("End")
+    page.keyboard.press("ArrowLeft")
     assert "mL/kg" in page.locator("#said-moment").text_content()
     assert page.locator("#waves path").count() == 2
     # Whatever can be used can be reached.
