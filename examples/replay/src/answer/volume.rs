@@ -68,8 +68,10 @@ pub(super) fn answer(summary: &Summary) -> Answer {
         (standing, word) = (Standing::Watch, "by a model of the leak alone");
         why += &format!("; {} leaks", percent(leak.median));
     }
-    let minute = Middle::of(late::rows(summary).filter_map(|row| Some(row.lung_ml? * row.rate?)));
-    if let Some(minute) = minute.map(|minute| minute.median / kg) {
+    let minutes: Vec<f64> =
+        late::rows(summary).filter_map(|row| Some(row.lung_ml? * row.rate? / kg)).collect();
+    if minutes.len() >= late::FEW {
+        let minute = minutes.iter().sum::<f64>() / minutes.len() as f64;
         why += &format!("; {} mL/kg a minute", decimals(minute, 0));
         if minute < LITTLE && standing != Standing::Look {
             (standing, word) = (Standing::Look, "little minute volume");
