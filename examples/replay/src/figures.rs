@@ -20,7 +20,7 @@ use tidevane::trigger::{
 use tidevane::wean::Tally;
 
 /// What the last minutes look back on, in seconds.
-const LATE: f64 = 180.0;
+pub(crate) const LATE: f64 = 180.0;
 
 /// How many entries of the journal are kept.
 const JOURNAL: usize = 4_096;
@@ -230,6 +230,11 @@ impl Summary {
     pub(crate) fn dead_space_ml(&self) -> Option<f64> {
         let weight = self.settings.weight()?;
         Some(anatomical_dead_space(weight, Span::ZERO).get().to_num())
+    }
+
+    /// When the last breath began that told compliance and resistance.
+    pub(crate) fn last_passive_s(&self) -> Option<f64> {
+        self.trusted().filter(|row| row.mechanics.is_some()).map(|row| row.onset_s).next_back()
     }
 
     /// The trusted breaths.

@@ -327,3 +327,12 @@ fn what_was_told_is_held_against_what_is_measured() {
     let said = with("weight_g = 1800\nset_rate = 0\n");
     assert!(said.contains("rate told 0, inflations measured 60 a minute"), "{said}");
 }
+
+#[test]
+fn without_a_threshold_no_self_cycling_is_no_finding() {
+    // Then no inflation is called the machine's own, whatever set it off.
+    let text = HEADER.to_owned() + &wave(0, 300);
+    let said = brief(&text, &["--weight-g", "1800", "--set-rate", "60"]);
+    assert!(said.contains("without a flow threshold no self-cycling is told"), "{said}");
+    assert!(!said.contains("no self-cycling seen"), "{said}");
+}

@@ -1,13 +1,13 @@
 //! Which inflations did the infant ask for?
 
-use super::late::{self, NOW};
+use super::late;
 use super::{Answer, Question, Standing};
-use crate::figures::Summary;
+use crate::figures::{LATE, Summary};
 use crate::row::{Row, stretches};
 use crate::spread::interval;
 use crate::text::{clock, percent};
 use tidevane::breath::Kind;
-use tidevane::trigger::{Cause, CountAccuracy, NoJudgement, ThresholdAnswer};
+use tidevane::trigger::{Cause, CountAccuracy, NoJudgement, ThresholdAnswer, TriggerKind};
 
 const QUESTION: Question = Question::Asked;
 /// From this share on it is a matter to look at: a tenth is called severe in adults (Anesthesiology
@@ -26,7 +26,7 @@ pub(super) fn answer(summary: &Summary) -> Answer {
     let cycled = count(Cause::is_self_cycled);
     let unknown = count(|cause| matches!(cause, Cause::Unknown(_)));
     let efforts = count(|cause| matches!(cause, Cause::Effort));
-    let from = summary.seconds - NOW;
+    let from = summary.seconds - LATE;
     // Those during an inflation are counted less surely, and are none of the published share.
     let late = summary.missed.iter().rev().take_while(|(at, _)| *at >= from);
     let missed = late.filter(|(_, in_expiration)| *in_expiration).count();
@@ -35,6 +35,14 @@ pub(super) fn answer(summary: &Summary) -> Answer {
     }
     if 4 * unknown > all {
         let why = format!("the cause of {unknown} of the last {all} inflations is not known");
+        return Answer::unknown(QUESTION, why);
+    }
+    let machine = summary.settings.machine();
+    if machine.threshold.is_none() || machine.trigger != TriggerKind::Flow {
+        // Then no inflation is called the machine's own: none seen is none looked for.
+        let why = format!(
+            "without a flow threshold no self-cycling is told; {efforts} of {all} on an effort"
+        );
         return Answer::unknown(QUESTION, why);
     }
     let clock = clockwork(inflations()).filter(|_| is_clockwork(summary));
@@ -47,7 +55,7 @@ pub(super) fn answer(summary: &Summary) -> Answer {
         () if clock.is_some() => (Standing::Look, "as regular as a clock"),
         () if cycles > SOME => (Standing::Watch, "some set off by itself"),
         () if misses > SOME => (Standing::Watch, "some efforts missed"),
-        () if past.is_some() => (Standing::Watch, "now it did; not always"),
+        () if past.is_some() => (Standing::Watch, "none now; earlier yes"),
         () => (Standing::NoSign, "no self-cycling seen"),
     };
     let (part, whole, what) = if let Some((alike, pairs)) = clock {
@@ -58,8 +66,10 @@ pub(super) fn answer(summary: &Summary) -> Answer {
         (cycled, all, "self-cycled")
     };
     let number = format!("{part} of {whole} {what} ({} %)", interval(part as u32, whole as u32));
-    let regular =
-        clock.map_or("", |_| "no infant breathes so regularly: ripple or water may set them off; ");
+    let regular = clock.map_or(
+        "",
+        |_| "an infant seldom breathes so regularly: ripple or water may set them off; ",
+    );
     let mut why = format!(
         "{regular}last 3 min: {efforts} on an effort, {missed} efforts missed in expiration"
     );

@@ -6,11 +6,11 @@ use super::{Standing, Top};
 const WIDTH: usize = 100;
 
 impl Top {
-    /// At most 25 lines.
+    /// At most 25 lines: what makes all doubtful first, and what does not fit of the lists is left out.
     pub(crate) fn text(&self, name: &str, caution: &str) -> String {
         let mut lines = vec![cut(&format!("tidevane: second check of {name}")), caution.to_owned()];
         let first = self.alerts.iter().chain([&self.lead]);
-        lines.extend(first.flat_map(|text| textwrap::wrap(text, WIDTH)).map(Into::into).take(4));
+        lines.extend(first.flat_map(|text| textwrap::wrap(text, WIDTH)).map(Into::into));
         lines.push(String::new());
         for answer in &self.answers {
             // Why there is no answer stands where the answer would.

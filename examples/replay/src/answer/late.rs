@@ -1,13 +1,13 @@
 //! What stands for now: the last minutes of a recording.
 
-use crate::figures::Summary;
+use crate::figures::{LATE, Summary};
+use crate::report::belief;
 use crate::row::Row;
 use crate::spread::quantile;
 use crate::text::{decimals, length};
 use tidevane::alarm::BreathKind;
+use tidevane::leak::Belief;
 
-/// What "now" looks back on, in seconds.
-pub(super) const NOW: f64 = 180.0;
 /// Fewer breaths to be trusted say nothing of now.
 pub(super) const FEW: usize = 20;
 /// So many seconds without a breath are an apnoea.
@@ -17,7 +17,7 @@ pub(super) const BLIND: f64 = 10.0;
 
 /// The trusted breaths of now.
 pub(super) fn rows(summary: &Summary) -> impl Iterator<Item = &Row> + Clone {
-    let from = summary.seconds - NOW;
+    let from = summary.seconds - LATE;
     summary.rows.iter().rev().take_while(move |row| row.onset_s >= from).filter(|row| row.trusted)
 }
 
@@ -37,11 +37,17 @@ pub(super) fn silence(summary: &Summary) -> Option<String> {
     if let Some(quiet) = no_breath(summary) {
         return Some(format!("no breath for the last {}", length(quiet)));
     }
-    let from = summary.seconds - NOW;
+    let from = summary.seconds - LATE;
     let all = summary.rows.iter().rev().take_while(|row| row.onset_s >= from).count();
     let trusted = rows(summary).count();
     (trusted < FEW || 2 * trusted < all)
         .then(|| format!("{trusted} of the last {all} breaths can be trusted"))
+}
+
+/// What share of the gas leaks, and what that leaves of a displayed volume.
+pub(super) fn leak(summary: &Summary) -> Option<(Middle, Belief)> {
+    let leak = Middle::of(rows(summary).filter_map(|row| row.leak_window))?;
+    Some((leak, belief(leak.median)))
 }
 
 /// Median and middle half of something of the breaths of now.

@@ -1,21 +1,20 @@
 //! How much gas escapes beside the tube, and can a displayed volume be believed?
 
-use super::late::{self, Middle};
+use super::late;
 use super::{Answer, Question, Standing};
 use crate::figures::Summary;
 use crate::report::doubtful_from;
 use tidevane::leak::{Belief, LeakFit};
-use tidevane::quantity::Share;
 
 const QUESTION: Question = Question::Leak;
-/// So much more out than in is no noise: a sensor off its zero or gain, or the wrong gas.
+/// So much more out than in is no noise: a sensor off its zero or gain, or the wrong gas. Chosen here, no
+/// source.
 const OUT: f64 = 0.1;
 
 pub(super) fn answer(summary: &Summary) -> Answer {
-    let Some(seen) = Middle::of(late::rows(summary).filter_map(|row| row.leak_window)) else {
+    let Some((seen, belief)) = late::leak(summary) else {
         return Answer::unknown(QUESTION, "no trusted breath in the last 3 min tells");
     };
-    let belief = Belief::at(Share::from_bits((seen.median * 65_536.0).round() as i32));
     let past = doubtful_from(summary);
     let (standing, word) = match belief {
         _ if seen.median < -OUT => (Standing::Look, "more comes out than goes in"),

@@ -7,13 +7,12 @@ use crate::figures::Summary;
 use crate::report::levels::{advice, latest};
 use crate::text::{clock, many, percent};
 use tidevane::alarm::{BreathKind, Level, NoLevel};
+use tidevane::leak::Belief;
 use tidevane::wean::Verdict;
 
 const QUESTION: Question = Question::Levels;
 /// Rings an hour above which an alarm is heard less: chosen here, no source.
 const OFTEN: f64 = 6.0;
-/// Beyond this leak an expired volume is not to be believed (Mahmoud 2009, Acta Paediatr, quoted second-hand).
-const BELIEVED: f64 = 0.4;
 
 pub(super) fn answer(summary: &Summary, bedside: &Bedside) -> Answer {
     let Some(weight) = summary.settings.weight() else {
@@ -38,8 +37,7 @@ pub(super) fn answer(summary: &Summary, bedside: &Bedside) -> Answer {
     // None to be had for own breaths, even of an earlier step, is told: they come back as support goes.
     let own = advised(BreathKind::Own).filter(|(.., level)| matches!(level, Level::None(_)));
     let own = own.filter(|_| !is_now(BreathKind::Own));
-    let leaks = late::Middle::of(late::rows(summary).filter_map(|row| row.leak_window));
-    if let Some(leak) = leaks.filter(|leak| leak.median > BELIEVED) {
+    if let Some((leak, _)) = late::leak(summary).filter(|leak| leak.1 != Belief::Usable) {
         let why = format!(
             "{} leaks: what comes back at the sensor is no volume to ring by",
             leak.percent()

@@ -125,7 +125,7 @@ pub(crate) fn all(summary: &Summary, setup: &Setup) -> Vec<Answer> {
     let mut answers = vec![
         load::answer(summary),
         leak::answer(summary),
-        volume::answer(summary),
+        volume::answer(summary, &setup.bedside),
         asked::answer(summary),
         threshold::answer(summary),
         tube::answer(summary),

@@ -1,7 +1,7 @@
 //! What was told of the machine held against what was measured of late: where they disagree, one of them is wrong.
 
-use super::late::{self, NOW};
-use crate::figures::Summary;
+use super::late;
+use crate::figures::{LATE, Summary};
 use crate::row::Row;
 use crate::spread::quantile;
 use crate::text::decimals;
@@ -41,7 +41,7 @@ pub(super) fn disagreements(summary: &Summary) -> Vec<String> {
     pressure("peak", machine.peak, BreathKind::Assured);
     pressure("support", machine.support_peak, BreathKind::Supported);
     let inflations = |row: &&Row| row.kind == Kind::Inflation;
-    let minutes = (summary.seconds - since).min(NOW) / 60.0;
+    let minutes = (summary.seconds - since).min(LATE) / 60.0;
     let a_minute = rows().filter(inflations).count() as f64 / minutes.max(1.0);
     let told = machine.set_rate.map(|rate| rate.get().to_num::<f64>());
     if let Some(told) = told.filter(|_| minutes >= 1.0) {

@@ -9,7 +9,7 @@ use crate::steps::Step;
 use crate::text::{clock, decimals, length, many, percent, times};
 use tidevane::alarm::BreathKind;
 use tidevane::monitor::MachineSet;
-use tidevane::wean::{Form, Tally};
+use tidevane::wean::Tally;
 
 /// So many questions without an answer leave nothing to be said of the others first.
 const MANY: usize = 4;
@@ -269,16 +269,6 @@ fn watch(summary: &Summary) -> Vec<String> {
         summary.rows.len(),
         percent(flagged as f64 / summary.rows.len().max(1) as f64)
     ));
-    if let Some(index) = summary
-        .latest
-        .zip(summary.settings.weight())
-        .and_then(|(tally, weight)| tally.rapid_shallow(Form::PerMlPerKg, weight))
-    {
-        lines.push(format!(
-            "rapid-shallow index {} breaths/min per mL/kg, of all breaths",
-            decimals(index.value.value.to_num(), 1)
-        ));
-    }
     lines
 }
 

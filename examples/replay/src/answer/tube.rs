@@ -35,6 +35,11 @@ pub(super) fn answer(summary: &Summary) -> Answer {
         RatioOutcome::NotReached(share) => {
             (Standing::Look, format!("ratio {} of 50 % not reached", percent(share.get().to_num())))
         }
+        RatioOutcome::Reached(share) if against.is_empty() && !rest_known(summary) => {
+            let word =
+                format!("ratio {} reached, the rest not known", percent(share.get().to_num()));
+            (Standing::Watch, word)
+        }
         RatioOutcome::Reached(share) if against.is_empty() => {
             (Standing::NoSign, format!("ratio {} reached", percent(share.get().to_num())))
         }
@@ -48,6 +53,15 @@ pub(super) fn answer(summary: &Summary) -> Answer {
         }
     };
     Answer::new(QUESTION, standing, word, number, stretch)
+}
+
+/// Whether what could speak against it was told: weight, heart and saturation.
+fn rest_known(summary: &Summary) -> bool {
+    summary.trial.as_ref().is_some_and(|trial| {
+        trial.readiness.own_per_kg(&trial.state).is_some()
+            && trial.readiness.rapid_shallow(&trial.state).is_some()
+            && !matches!(trial.state.trial(), TrialOutcome::Unknown(_))
+    })
 }
 
 /// What speaks against it while the minute-volume ratio speaks for it.

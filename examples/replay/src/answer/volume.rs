@@ -2,31 +2,29 @@
 
 use super::late::{self, Middle, kind_name};
 use super::{Answer, Question, Standing};
+use crate::config::Bedside;
 use crate::figures::Summary;
+use crate::report::{LIMITS, NEEDED};
 use crate::text::{clock, decimals, percent};
 use tidevane::alarm::BreathKind;
+use tidevane::leak::Belief;
 use tidevane::volume::Bound;
 
 const QUESTION: Question = Question::Volume;
-/// The ends of usual settings and the upper one of full support (J Perinatol, doi 10.1038/s41372-018-0228-2;
-/// Gupta 2009, Arch Dis Child Fetal Neonatal Ed), in mL/kg.
+/// The lower end of usual settings (J Perinatol, doi 10.1038/s41372-018-0228-2), in mL/kg.
 const LOW: f64 = 4.0;
-const USUAL: f64 = 6.0;
-const FULL: f64 = 8.0;
-/// Beyond this leak a displayed volume is not to be believed (Mahmoud 2009), and what is worked out rests on a model.
-const BELIEVED: f64 = 0.4;
-/// Up to about this leak volume targeting was found to work (Klingenberg 2011, J Perinatol).
-const HOPELESS: f64 = 0.5;
-/// A bound that held so many inflations in a row is no passing one.
+/// Their upper end, and that of full support.
+const USUAL: f64 = LIMITS[0];
+const FULL: f64 = LIMITS[1];
+/// A bound that held so many inflations in a row is no passing one: chosen here, no source.
 const HELD: usize = 60;
-/// A minute volume under this is little (Vento 2004, J Matern Fetal Neonatal Med), and one under that below the band
-/// held while weaning (Mallya 2017, abstract), in mL/kg.
+/// A minute volume under this is little (Vento 2004, J Matern Fetal Neonatal Med), in mL/kg.
 const LITTLE: f64 = 125.0;
-const BAND: f64 = 240.0;
 /// Fewer breaths of a kind do not speak for it.
 const FEW: usize = 10;
 
-pub(super) fn answer(summary: &Summary) -> Answer {
+pub(super) fn answer(summary: &Summary, bedside: &Bedside) -> Answer {
+    let needed = bedside.needed.unwrap_or(NEEDED).get().to_num::<f64>();
     let kinds = [BreathKind::Assured, BreathKind::Supported, BreathKind::Own];
     let seen: Vec<_> = kinds
         .into_iter()
@@ -57,26 +55,32 @@ pub(super) fn answer(summary: &Summary) -> Answer {
         kind_name(kind),
         percent(above as f64 / got.count as f64)
     );
-    let leaks = Middle::of(late::rows(summary).filter_map(|row| row.leak_window));
-    if let Some(leak) = leaks.filter(|leak| leak.median > HOPELESS) {
-        let (model, leak) = (got.told("mL/kg", kg, 1), percent(leak.median));
-        let why = format!("{leak} leaks: a volume rests on a model of the leak alone ({model})");
-        return Answer::unknown(QUESTION, why);
-    }
-    if let Some(leak) = leaks.filter(|leak| leak.median > BELIEVED && standing == Standing::NoSign)
-    {
-        (standing, word) = (Standing::Watch, "by a model of the leak alone");
-        why += &format!("; {} leaks", percent(leak.median));
+    match late::leak(summary) {
+        Some((leak, Belief::TargetingHopeless)) => {
+            let (model, leak) = (got.told("mL/kg", kg, 1), percent(leak.median));
+            let why =
+                format!("{leak} leaks: a volume rests on a model of the leak alone ({model})");
+            return Answer::unknown(QUESTION, why);
+        }
+        Some((leak, Belief::Unreliable)) if standing == Standing::NoSign => {
+            (standing, word) = (Standing::Watch, "by a model of the leak alone");
+            why += &format!("; {} leaks", percent(leak.median));
+        }
+        _ => {}
     }
     let minutes: Vec<f64> =
         late::rows(summary).filter_map(|row| Some(row.lung_ml? * row.rate? / kg)).collect();
     if minutes.len() >= late::FEW {
         let minute = minutes.iter().sum::<f64>() / minutes.len() as f64;
-        why += &format!("; {} mL/kg a minute", decimals(minute, 0));
+        why += &format!(
+            "; {} mL/kg a minute of {} to plan by",
+            decimals(minute, 0),
+            decimals(needed, 0)
+        );
         if minute < LITTLE && standing != Standing::Look {
             (standing, word) = (Standing::Look, "little minute volume");
-        } else if minute < BAND && standing == Standing::NoSign {
-            (standing, word) = (Standing::Watch, "below 240 mL/kg a minute");
+        } else if minute < needed && standing == Standing::NoSign {
+            (standing, word) = (Standing::Watch, "less a minute than needed");
         }
     }
     if let Some((held, n, since)) = summary.target.now() {

@@ -3,22 +3,20 @@
 use super::plot::{Plot, Side, clock_ticks, swatch};
 use super::series::Bins;
 use crate::figures::Summary;
+use crate::report::belief;
 use crate::row::Row;
 use crate::text::decimals;
 use maud::{Markup, html};
 use tidevane::breath::Kind;
-
-/// A displayed tidal volume stops being usable there (Mahmoud 2009, Acta Paediatr, quoted second-hand).
-const DOUBT: f64 = 0.4;
+use tidevane::leak::Belief;
 
 pub(super) fn figure(summary: &Summary) -> Markup {
     let bins = Bins::of(summary.seconds);
     let kg = summary.kg();
     let (each, unit) = kg.map_or((1.0, "mL"), |kg| (kg, "mL/kg"));
     let of = |value: &dyn Fn(&Row) -> Option<f64>| {
-        let rows =
-            summary.of_kind(Kind::Inflation).filter_map(|row| Some((row.onset_s, value(row)?)));
-        bins.spread(rows.collect::<Vec<_>>().into_iter())
+        let rows = summary.of_kind(Kind::Inflation);
+        bins.spread(rows.filter_map(|row| Some((row.onset_s, value(row)?))))
     };
     let displayed = of(&|row| Some(row.expired_ml / each));
     let lung = of(&|row| row.lung_ml.map(|ml| ml / each));
@@ -29,7 +27,11 @@ pub(super) fn figure(summary: &Summary) -> Markup {
     let medians = displayed.iter().chain(&lung).flatten().map(|b| b[1]);
     let high = medians.fold(1.0, f64::max) * 1.1;
     let mut plot = Plot::new((0.0, summary.seconds), (0.0, high), 120);
-    for (i, _) in leak.iter().enumerate().filter(|(_, bin)| bin.is_some_and(|b| b[1] > DOUBT)) {
+    for (i, _) in leak
+        .iter()
+        .enumerate()
+        .filter(|(_, bin)| bin.is_some_and(|b| belief(b[1]) != Belief::Usable))
+    {
         let from = bins.each * i as f64;
         plot.band("doubt", (from, from + bins.each), (0.0, high));
     }

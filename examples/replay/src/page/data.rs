@@ -2,7 +2,7 @@
 
 use super::multiples::Multiples;
 use super::strips::{breaths, named};
-use super::volumes;
+use super::volumes::Tried;
 use super::windows::{READINGS, Windows};
 use super::{tradeoff, windows};
 use crate::figures::Summary;
@@ -12,7 +12,12 @@ use serde_json::{Value, json};
 /// So many steps from the lowest to the highest reading; 0 stands for none.
 const STEPS: f64 = 254.0;
 
-pub(super) fn json(summary: &Summary, multiples: &Multiples, windows: &Windows) -> String {
+pub(super) fn json(
+    summary: &Summary,
+    multiples: &Multiples,
+    tried: &[Tried],
+    windows: &Windows,
+) -> String {
     let lines = multiples.lines.iter().flat_map(|line| {
         line.curves.iter().map(move |curve| {
             let medians = curve.bins.iter().map(|bin| bin.map(|b| rounded(b[1])));
@@ -27,7 +32,6 @@ pub(super) fn json(summary: &Summary, multiples: &Multiples, windows: &Windows) 
     let thresholds = tradeoff::levels(summary).into_iter().map(|level| {
         json!({ "at": rounded(level.lpm), "cycled": rounded(level.cycled), "missed": level.missed.map(|(a, b)| [rounded(a), rounded(b)]) })
     });
-    let tried = volumes::tried(summary);
     let levels = tried.iter().map(|t| {
         json!({ "at": rounded(t.level), "rings": rounded(t.rings_an_hour), "ringing": rounded(t.ringing), "under": rounded(t.under) })
     });

@@ -36,7 +36,7 @@ const SCRIPT: &str = include_str!("script.js");
 /// The whole page.
 pub(crate) fn write(report: &Report<'_>, windows: &Windows) -> String {
     let (summary, setup) = (report.summary, report.setup);
-    let multiples = Multiples::new(summary, setup);
+    let (multiples, tried) = (Multiples::new(summary, setup), volumes::tried(summary));
     let name = printable(&summary.source);
     let file = name.rsplit(['/', '\\']).next().unwrap_or(&name);
     let title = format!("Second check of {file}");
@@ -50,7 +50,7 @@ pub(crate) fn write(report: &Report<'_>, windows: &Windows) -> String {
             "tube" => beside::figure(summary),
             "volume" => Some(volumes::histogram(summary)),
             "lung" => Some(html! { (loops::figure(summary, windows)) (timing::figure(summary)) }),
-            "levels" => Some(volumes::rings(summary)),
+            "levels" => Some(volumes::rings(summary, &tried)),
             _ => None,
         }
     };
@@ -93,7 +93,7 @@ pub(crate) fn write(report: &Report<'_>, windows: &Windows) -> String {
                     @for section in report.doc.sections() { (section::write(section, figure(section.id))) }
                 }
                 footer { p { (CAUTION) } }
-                script type="application/json" id="data" { (PreEscaped(data::json(summary, &multiples, windows))) }
+                script type="application/json" id="data" { (PreEscaped(data::json(summary, &multiples, &tried, windows))) }
                 script { (PreEscaped(SCRIPT)) }
             }
         }

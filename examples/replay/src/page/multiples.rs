@@ -52,8 +52,7 @@ impl Multiples {
         let kg = summary.kg();
         let (each, unit) = kg.map_or((1.0, "mL"), |kg| (kg, "mL/kg"));
         let of = |value: &dyn Fn(&Row) -> Option<f64>| {
-            let rows = summary.trusted().filter_map(|row| Some((row.onset_s, value(row)?)));
-            bins.spread(rows.collect::<Vec<_>>().into_iter())
+            bins.spread(summary.trusted().filter_map(|row| Some((row.onset_s, value(row)?))))
         };
         let one = |bins| vec![Curve { name: "", class: "ink", bins }];
         let kind = |kind: BreathKind, class| Curve {
@@ -164,7 +163,9 @@ impl Multiples {
                      mL/kg a minute (held while weaning, Mallya 2017, abstract); hatched: a leak above 40 %. The \
                      alveolar part is what is left of the minute volume without the dead space: a range, between the \
                      whole anatomical one and what of it lies below a tube (3.28 and 1.03 mL/kg, Numa and Newth 1996); \
-                     sensor and connector take more. Heart rate and saturation: the lowest of each."
+                     sensor and connector take more. Heart rate and saturation: the lowest of each, as told. The oxygen saturation index, with the \
+                     oxygen told at the start: 100 × oxygen × mean airway pressure / saturation (textbooks; no \
+                     cut-off is drawn)."
                 }
             }
         }

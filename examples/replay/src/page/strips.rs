@@ -11,7 +11,7 @@ use tidevane::trigger::Cause;
 /// Names that stand nearer than this go one below the other, in seconds.
 const NEAR: f64 = 1.6;
 
-/// The chosen moments in the order of time, before them the worst stretch of all.
+/// The chosen moments and the worst stretch of all, in the order of time.
 pub(super) fn figures(summary: &Summary, windows: &Windows) -> Markup {
     let mut all: Vec<_> = windows
         .chosen

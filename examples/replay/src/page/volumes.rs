@@ -106,8 +106,7 @@ pub(super) fn tried(summary: &Summary) -> Vec<Tried> {
 }
 
 /// Rings an hour by level, and the share of the time that it rings.
-pub(super) fn rings(summary: &Summary) -> Markup {
-    let tried = tried(summary);
+pub(super) fn rings(summary: &Summary, tried: &[Tried]) -> Markup {
     if tried.is_empty() {
         return html! {};
     }

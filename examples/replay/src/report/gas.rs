@@ -26,7 +26,7 @@ pub(super) fn leak(doc: &mut Doc, summary: &Summary) {
         percent(most),
         summary.leak_fit
     ));
-    let at = |belief| shares().filter(|s| Belief::at(share(*s)) == belief).count();
+    let at = |wanted| shares().filter(|share| belief(*share) == wanted).count();
     let (doubtful, hopeless) = (at(Belief::Unreliable), at(Belief::TargetingHopeless));
     if doubtful + hopeless == 0 {
         return doc.say(
@@ -47,7 +47,7 @@ pub(super) fn leak(doc: &mut Doc, summary: &Summary) {
 
 /// When more than 40 % was lost for longer than a few breaths.
 pub(crate) fn doubtful_from(summary: &Summary) -> Option<String> {
-    let above = |row: &Row| row.leak_window.is_some_and(|s| Belief::at(share(s)) != Belief::Usable);
+    let above = |row: &Row| row.leak_window.is_some_and(|share| belief(share) != Belief::Usable);
     let when: Vec<_> = stretches(summary.trusted(), above, 60.0)
         .into_iter()
         .filter(|(_, _, n)| *n >= 20)
@@ -99,8 +99,9 @@ fn percent(share: f64) -> String {
     }
 }
 
-fn share(value: f64) -> Share {
-    Share::from_bits((value * 65_536.0).round() as i32)
+/// What a leak share leaves of a displayed volume.
+pub(crate) fn belief(share: f64) -> Belief {
+    Belief::at(Share::from_bits((share * 65_536.0).round() as i32))
 }
 
 fn per_kg(weight: Option<Mass>, ml: f64) -> String {

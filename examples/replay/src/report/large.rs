@@ -9,7 +9,7 @@ use tidevane::quantity::Mass;
 
 /// The upper end of usual settings (4 to 6 mL/kg; J Perinatol, doi 10.1038/s41372-018-0228-2), and of
 /// full support by volume (5 to 8 mL/kg; Gupta 2009).
-const LIMITS: [f64; 2] = [6.0, 8.0];
+pub(crate) const LIMITS: [f64; 2] = [6.0, 8.0];
 /// Fewer breaths are not told.
 const FEW: usize = 10;
 /// A smaller share above is not told.

@@ -72,7 +72,7 @@ pub(crate) fn rings<'a>(
 
 /// Minute volume low and high and rate low and high around the medians of a step.
 fn around(summary: &Summary, step: &Step) -> Vec<Limit> {
-    let within = |row: &&Row| row.onset_s >= step.from_s && row.onset_s < step.to_s;
+    let within = |row: &&Row| step.holds(row);
     let median = |value: Value| {
         let values: Vec<_> = summary.trusted().filter(within).filter_map(value).collect();
         (values.len() >= FEW).then(|| quantile(values.into_iter(), 0.5)).flatten()
@@ -96,7 +96,7 @@ fn around(summary: &Summary, step: &Step) -> Vec<Limit> {
 const CYCLED: f64 = 0.1;
 
 fn is_self_cycled(summary: &Summary, step: &Step) -> bool {
-    let rows = || summary.rows.iter().filter(|r| r.onset_s >= step.from_s && r.onset_s < step.to_s);
+    let rows = || summary.rows.iter().filter(|row| step.holds(row));
     let cycled = rows().filter(|row| row.self_cycled).count();
     cycled as f64 > CYCLED * rows().count() as f64
 }

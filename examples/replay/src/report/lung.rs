@@ -18,11 +18,13 @@ pub(super) fn write(doc: &mut Doc, summary: &Summary) {
     };
     let mut points = vec![format!(
         "From {}: compliance {compliance} mL/cmH2O, resistance {resistance} \
-         cmH2O·s/L with the tube in it, time constant {tau} s; median (middle half).",
+         cmH2O·s/L with the tube in it, time constant {tau} s; median (middle half). The last of them was \
+         at {}: what has changed since is not known.",
         match fits(0).count() {
             1 => "one passive breath".to_owned(),
             n => format!("{n} passive breaths"),
-        }
+        },
+        clock(summary.last_passive_s().unwrap_or_default())
     )];
     if let Some(bend) = spread(summary.trusted().filter_map(|r| r.bend.map(|b| 100.0 * b)), 0) {
         points.push(format!(

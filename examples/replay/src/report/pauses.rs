@@ -79,8 +79,7 @@ pub(super) fn write(doc: &mut Doc, summary: &Summary) {
         .iter()
         .enumerate()
         .filter_map(|(i, step)| {
-            let within = |row: &&Row| row.onset_s >= step.from_s && row.onset_s < step.to_s;
-            let all = || summary.rows.iter().filter(within);
+            let all = || summary.rows.iter().filter(|row| step.holds(row));
             let own = intervals(all(), is_begun_by_infant);
             let any = intervals(all(), |_| true);
             let is_seen = all().any(is_begun_by_infant);

@@ -14,7 +14,7 @@ use tidevane::wean::{
 
 /// The lower end of the band that minute volume is held in while weaning (Mallya 2017, Neonatal
 /// Society abstract): what is needed where nothing else was given.
-pub(super) const NEEDED: MinuteVolumePerKg = MinuteVolumePerKg::from_int(240);
+pub(crate) const NEEDED: MinuteVolumePerKg = MinuteVolumePerKg::from_int(240);
 /// So many steps are printed.
 const SHOWN: usize = 12;
 

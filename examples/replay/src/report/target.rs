@@ -1,15 +1,12 @@
 //! Is the target volume reached inside the pressure limits, and what would keep it without a target?
 
-use crate::figures::{Summary, float};
+use crate::figures::{LATE, Summary, float};
 use crate::row::Row;
 use crate::spread::spread;
 use crate::target::BOUNDS;
 use crate::text::{clock, decimals};
 use tidevane::alarm::BreathKind;
 use tidevane::volume::Proposal;
-
-/// What "now" looks back on, in seconds.
-const NOW: f64 = 180.0;
 
 pub(super) fn points(summary: &Summary) -> Vec<String> {
     let Some(proposal) = summary.settings.proposal() else {
@@ -72,13 +69,13 @@ fn blame(summary: &Summary) -> Vec<String> {
 /// What a fixed peak would be that keeps the volume.
 fn without(summary: &Summary, proposal: &Proposal) -> Option<String> {
     let late =
-        |row: &&Row| row.onset_s >= summary.seconds - NOW && row.whose == BreathKind::Assured;
+        |row: &&Row| row.onset_s >= summary.seconds - LATE && row.whose == BreathKind::Assured;
     let peaks = || summary.trusted().filter(late).map(|row| row.peak);
     let moved = spread(summary.trusted().filter(late).filter_map(|row| row.lung_ml), 1);
     Some(format!(
         "Taken away, the fixed peak that keeps what the last {} min moved is {} cmH2O, of which the lung \
          got {} mL (median and middle half); the ceiling of {} cmH2O is not that peak.",
-        decimals(NOW / 60.0, 0),
+        decimals(LATE / 60.0, 0),
         spread(peaks(), 1)?,
         moved.unwrap_or("unknown".into()),
         decimals(float(proposal.ceiling().to_bits()), 1),

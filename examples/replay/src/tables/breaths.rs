@@ -34,7 +34,7 @@ const fn number(
 }
 
 /// The columns; an empty cell is not known.
-const TABLE: [(Column, From); 27] = [
+const TABLE: [(Column, From); 28] = [
     time("onset_us", |r| r.breath.onset),
     time("end_insp_us", |r| r.breath.end_insp),
     time("end_us", |r| r.breath.end),
@@ -61,6 +61,7 @@ const TABLE: [(Column, From); 27] = [
     word("threshold_verdict", |r| r.trigger.map_or("", |check| verdict(check.verdict)).into()),
     number("margin_l_per_min", "L/min", 3, |r| Some(r.trigger?.clearance?.to_l_per_min().to_num())),
     number("delay_ms", "ms", 0, |r| delay(r).map(|delay| 1e3 * seconds(delay))),
+    word("emptying", |r| r.emptying.map_or("", emptying).into()),
     number("left_share", "1", 4, |r| left(r.emptying?)),
 ];
 
@@ -84,13 +85,20 @@ fn delay(report: &BreathReport) -> Option<Span> {
     (cause == Cause::Effort).then(|| report.breath.lead.until.since(report.breath.onset))
 }
 
-/// What of the volume had not come out when the next breath began, where that was a twentieth and more; none after
-/// three time constants.
+/// Whether three time constants passed, after which less than a twentieth is left.
+const fn emptying(emptying: Emptying) -> &'static str {
+    match emptying {
+        Emptying::Complete => "complete",
+        Emptying::Short { .. } => "short",
+        Emptying::Unknown => "",
+    }
+}
+
+/// What of the volume had not come out when the next breath began, where that was a twentieth and more.
 fn left(emptying: Emptying) -> Option<f64> {
     match emptying {
-        Emptying::Complete => Some(0.0),
         Emptying::Short { left } => Some(left.get().to_num()),
-        Emptying::Unknown => None,
+        Emptying::Complete | Emptying::Unknown => None,
     }
 }
 
@@ -194,7 +202,9 @@ mod tests {
         for out in [0.9, 1.1] {
             let mut monitor = Monitor::new(Settings::default());
             for n in 0..6_000_u64 {
-                let t = (n % 200) as f64 * 0.005;
+                // At last too fast to empty: 0.1 s for a lung of 0.05 s.
+                let length = if n < 4_800 { 200 } else { 100 };
+                let t = (n % length) as f64 * 0.005;
                 // A lung of 50 ms under 10 cmH2O: 1 mL/cmH2O, 50 cmH2O*s/L; noise so that it lives.
                 let (way, t, pressure) = if t < 0.4 { (1.0, t, 15) } else { (-out, t - 0.4, 5) };
                 let flow = way * 200.0 * (-t / 0.05).exp() + (n % 3) as f64 * 0.05;
