@@ -2,9 +2,7 @@
 
 use fixed::types::I16F16;
 use proptest::prelude::*;
-use tidevane::quantity::{
-    Mass, MinuteVolumePerKg, Moment, Pressure, Rate, Share, Span, Volume, arith,
-};
+use tidevane::quantity::{Mass, MinuteVolumePerKg, Moment, Pressure, Rate, Share, Span, Volume};
 use tidevane::wean::{
     BelowShare, Beside, BreathingTrial, FailReason, Held, Inflation, MOST_PLAN_STEPS, Mark,
     Measurements, NoMark, Plan, PlanStep, Present, PressureGrid, RapidShallow, SHALLOW_CUTOFFS,
@@ -112,23 +110,6 @@ proptest! {
         prop_assert_eq!(grid.nearest(on).within(), Some(on));
         let off = float(on.to_bits()) - float(bits);
         prop_assert!(off.abs() <= f64::from(step) / 2_000.0 + 2.0 / 65_536.0, "{off}");
-    }
-
-    /// Products and quotients against doubles, at any operand.
-    #[test]
-    fn scaled_products_are_near(
-        value in any::<i32>(), a in any::<u32>(), b in any::<u32>(), c in any::<u32>(), d in any::<u32>(),
-        parts in any::<u16>(),
-    ) {
-        let want = f64::from(value) * f64::from(a) * f64::from(b) / f64::from(c) / f64::from(d);
-        match arith::scaled_by_products(value, (a, b), (c, d)) {
-            None => prop_assert!(c == 0 || d == 0),
-            Some(got) if got.saturated => prop_assert!(want.abs() > 2_147_483_640.0, "{want}"),
-            Some(got) => {
-                prop_assert!((f64::from(got.value) - want).abs() <= 0.5 + 3e-9 * want.abs(), "{want}");
-            }
-        }
-        let _ = (arith::parts_of(value, parts), arith::parts_in(value, a as i32), arith::on_grid(value, parts));
     }
 
     /// The index in its three forms, the minute volume and the mean peak, in doubles.

@@ -1,26 +1,23 @@
 //! Gas flow.
 
+use super::Quantity;
 use super::arith;
-use super::newtype::quantity;
+use super::unit::MlPerS;
 use super::{Limited, Span, Volume};
 
-quantity! {
-    /// Flow in mL/s, positive into the patient. Range ±32 768 mL/s (±1 966 L/min).
-    Flow, "mL/s"
-}
+/// Flow in mL/s, positive into the patient. Range ±32 768 mL/s (±1 966 L/min).
+pub type Flow = Quantity<MlPerS>;
 
 impl Flow {
     /// From L/min: 1 L/min is exactly 50/3 mL/s; rounded half away from zero.
     pub const fn from_l_per_min(value: fixed::types::I16F16) -> Limited<Self> {
-        let r = arith::scale_ratio(value.to_bits(), 50, 3);
-        Limited { value: Self::from_bits(r.value), saturated: r.saturated }
+        Self::limited(arith::scale_ratio(value.to_bits(), 50, 3))
     }
 
     /// From thousandths of L/min, the grid of most threshold settings.
     pub const fn from_milli_l_per_min(thousandths: i32) -> Limited<Self> {
         // 65 536 × 50 ÷ 3 ÷ 1 000 = 3 276 800 ÷ 3 000
-        let r = arith::scale_ratio(thousandths, 3_276_800, 3_000);
-        Limited { value: Self::from_bits(r.value), saturated: r.saturated }
+        Self::limited(arith::scale_ratio(thousandths, 3_276_800, 3_000))
     }
 
     /// In L/min (× 3/50), rounded half away from zero; cannot clamp.

@@ -1,18 +1,13 @@
 //! What drives a leak, and how well it conducts.
 
-use super::newtype::quantity;
+use super::Quantity;
+use super::unit::{MlPerSCmH2O, MlPerSRootCmH2O, RootCmH2O};
 
-quantity! {
-    /// Square root of a pressure in √cmH2O, with the pressure's sign: what drives a leak round a tube.
-    RootPressure, "√cmH2O"
-}
+/// Square root of a pressure in √cmH2O, with the pressure's sign: what drives a leak round a tube.
+pub type RootPressure = Quantity<RootCmH2O>;
 
-quantity! {
-    /// Flow past the lung for each cmH2O at the tip of the tube, in mL/s/cmH2O.
-    Conductance, "mL/s/cmH2O"
-}
+/// Flow past the lung for each cmH2O at the tip of the tube, in mL/s/cmH2O.
+pub type Conductance = Quantity<MlPerSCmH2O>;
 
-quantity! {
-    /// Flow past the lung for each root of the pressure at the tip of the tube, in mL/s/√cmH2O.
-    RootConductance, "mL/s/√cmH2O"
-}
+/// Flow past the lung for each root of the pressure at the tip of the tube, in mL/s/√cmH2O.
+pub type RootConductance = Quantity<MlPerSRootCmH2O>;

@@ -1,29 +1,22 @@
 //! Compliance, elastance and resistance, and their SI units by explicit conversion.
 
 use super::Limited;
+use super::Quantity;
 use super::arith;
-use super::newtype::quantity;
+use super::unit::{CmH2OPerMl, CmH2OPerMlL, CmH2OSecondPerL, MlPerCmH2O};
 use fixed::types::I16F16;
 
-quantity! {
-    /// Compliance in mL/cmH2O.
-    Compliance, "mL/cmH2O"
-}
+/// Compliance in mL/cmH2O.
+pub type Compliance = Quantity<MlPerCmH2O>;
 
-quantity! {
-    /// Resistance in cmH2O·s/L (the same as cmH2O/(L/s)).
-    Resistance, "cmH2O*s/L"
-}
+/// Resistance in cmH2O·s/L (the same as cmH2O/(L/s)).
+pub type Resistance = Quantity<CmH2OSecondPerL>;
 
-quantity! {
-    /// Elastance in cmH2O/mL: one over compliance.
-    Elastance, "cmH2O/mL"
-}
+/// Elastance in cmH2O/mL: one over compliance.
+pub type Elastance = Quantity<CmH2OPerMl>;
 
-quantity! {
-    /// How fast elastance grows with volume, in cmH2O/mL for each litre: cmH2O/(mL·L).
-    Curvature, "cmH2O/(mL*L)"
-}
+/// How fast elastance grows with volume, in cmH2O/mL for each litre: cmH2O/(mL·L).
+pub type Curvature = Quantity<CmH2OPerMlL>;
 
 impl Compliance {
     /// From mL/kPa: × 0.0980665, as 1 kPa = 10.19716 cmH2O; rounded half away from zero, cannot
@@ -37,8 +30,7 @@ impl Compliance {
 impl Resistance {
     /// From kPa·s/L: ÷ 0.0980665; rounded half away from zero, clamped above 3 213 kPa·s/L.
     pub const fn from_kpa_s_per_l(value: I16F16) -> Limited<Self> {
-        let r = arith::scale_ratio(value.to_bits(), 10_000_000, 980_665);
-        Limited { value: Self::from_bits(r.value), saturated: r.saturated }
+        Self::limited(arith::scale_ratio(value.to_bits(), 10_000_000, 980_665))
     }
 }
 

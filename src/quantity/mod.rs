@@ -1,18 +1,18 @@
 //! Numbers with units: the bottom room, which imports no other.
 //!
-//! Every quantity is a newtype over `fixed::types::I16F16` (sixteen integer and sixteen fraction
-//! bits: ±32 768 in steps of 1/65 536). All raw arithmetic sits in [`arith`]; its page holds the
-//! operator table. What can clamp returns [`Limited`], which remembers that it did.
+//! Every quantity is a [`Quantity`] of its unit over `fixed::types::I16F16` (sixteen integer and sixteen
+//! fraction bits: ±32 768 in steps of 1/65 536). All raw arithmetic sits in one private room, `arith`,
+//! whose page holds the operator table. What can clamp returns [`Limited`], which remembers that it did.
 
-pub mod arith;
+pub(crate) mod arith;
 pub(crate) mod bitset;
 mod error;
+mod fixed_point;
 mod flow;
 mod leak;
 mod limited;
 mod lung;
 mod mass;
-mod newtype;
 mod plain;
 mod pressure;
 mod rate;
@@ -23,10 +23,12 @@ mod ring;
 mod share;
 mod term;
 mod time;
+pub mod unit;
 mod volume;
 
 pub(crate) use bitset::bitset;
 pub use error::{Problem, SettingError};
+pub use fixed_point::Quantity;
 pub use flow::Flow;
 pub use leak::{Conductance, RootConductance, RootPressure};
 pub use limited::Limited;

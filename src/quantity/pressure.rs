@@ -1,14 +1,13 @@
 //! Pressure, and its other units by explicit conversion.
 
+use super::Quantity;
 use super::arith;
-use super::newtype::quantity;
+use super::unit::CmH2O;
 use super::{Limited, RootPressure};
 use fixed::types::I16F16;
 
-quantity! {
-    /// Pressure in cmH2O. Range ±32 768 cmH2O; airway pressures are relative to ambient.
-    Pressure, "cmH2O"
-}
+/// Pressure in cmH2O. Range ±32 768 cmH2O; airway pressures are relative to ambient.
+pub type Pressure = Quantity<CmH2O>;
 
 impl Pressure {
     /// From hPa (or mbar, the same): 1 cmH2O = 0.980665 hPa by definition (at 4 °C and standard
@@ -47,8 +46,7 @@ impl Pressure {
     }
 
     const fn by_ratio(value: I16F16, numerator: u32, denominator: u32) -> Limited<Self> {
-        let r = arith::scale_ratio(value.to_bits(), numerator, denominator);
-        Limited { value: Self::from_bits(r.value), saturated: r.saturated }
+        Self::limited(arith::scale_ratio(value.to_bits(), numerator, denominator))
     }
 
     /// Square root of the magnitude with the sign kept.

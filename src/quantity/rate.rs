@@ -1,12 +1,11 @@
 //! Rates in events per minute.
 
-use super::newtype::quantity;
+use super::Quantity;
+use super::unit::PerMinute;
 use super::{Limited, Span, arith};
 
-quantity! {
-    /// Rate per minute: breaths, inflations or heartbeats.
-    Rate, "/min"
-}
+/// Rate per minute: breaths, inflations or heartbeats.
+pub type Rate = Quantity<PerMinute>;
 
 impl Rate {
     /// The rate of one event every `period`; `None` for a zero period. Toward zero; clamps for

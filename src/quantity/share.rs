@@ -1,12 +1,11 @@
 //! Shares and plain factors.
 
+use super::Quantity;
 use super::arith;
-use super::newtype::quantity;
+use super::unit::One;
 
-quantity! {
-    /// A dimensionless number: a share (1 = the whole) or a factor near one.
-    Share, "of 1"
-}
+/// A dimensionless number: a share (1 = the whole) or a factor near one.
+pub type Share = Quantity<One>;
 
 impl Share {
     /// The whole.

@@ -1,31 +1,26 @@
 //! Gas volume, and minute volume per body mass.
 
-use super::newtype::quantity;
+use super::Quantity;
+use super::unit::{Ml, MlPerMinKg};
 use super::{Limited, Mass, Rate, arith};
 
-quantity! {
-    /// Volume in mL, at the conditions of the flow it came from. Range ±32 768 mL.
-    Volume, "mL"
-}
+/// Volume in mL, at the conditions of the flow it came from. Range ±32 768 mL.
+pub type Volume = Quantity<Ml>;
 
-quantity! {
-    /// Minute volume for each kilogram of body mass, in mL/min/kg. Range ±32 768.
-    MinuteVolumePerKg, "mL/min/kg"
-}
+/// Minute volume for each kilogram of body mass, in mL/min/kg. Range ±32 768.
+pub type MinuteVolumePerKg = Quantity<MlPerMinKg>;
 
 impl Volume {
     /// So much for each kilogram of a body: half away from zero, clamped. One wide divide.
     pub const fn for_each_kg(self, mass: Mass) -> Limited<Self> {
-        let r = arith::scale_ratio(self.to_bits(), mass.grams(), 1_000);
-        Limited { value: Self::from_bits(r.value), saturated: r.saturated }
+        Self::limited(arith::scale_ratio(self.to_bits(), mass.grams(), 1_000))
     }
 }
 
 impl MinuteVolumePerKg {
     /// From a volume moved in a minute; half away from zero, clamped. One wide divide.
     pub const fn of(minute: Volume, mass: Mass) -> Limited<Self> {
-        let r = arith::scale_ratio(minute.to_bits(), 1_000, mass.grams());
-        Limited { value: Self::from_bits(r.value), saturated: r.saturated }
+        Self::limited(arith::scale_ratio(minute.to_bits(), 1_000, mass.grams()))
     }
 
     /// From a tidal volume and a rate, so that the minute volume itself need not fit: 2⁻³⁰ relative
@@ -43,8 +38,7 @@ impl MinuteVolumePerKg {
 
     /// The volume in a minute of a whole body; half away from zero, clamped. One wide divide.
     pub const fn of_body(self, mass: Mass) -> Limited<Volume> {
-        let r = arith::scale_ratio(self.to_bits(), mass.grams(), 1_000);
-        Limited { value: Volume::from_bits(r.value), saturated: r.saturated }
+        Volume::limited(arith::scale_ratio(self.to_bits(), mass.grams(), 1_000))
     }
 }
 

@@ -101,8 +101,7 @@ impl Limiter {
 
     /// The volume at which it stops, delay aside.
     pub const fn limit(&self) -> Limited<Volume> {
-        let r = arith::area_to_q16(self.limit);
-        Limited { value: Volume::from_bits(r.value), saturated: r.saturated }
+        Volume::limited(arith::area_to_q16(self.limit))
     }
 
     /// An inflation begins, having moved this much already.

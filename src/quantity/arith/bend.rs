@@ -12,14 +12,14 @@ use super::{Limited, ONE, clamp, quotient, ratio_q16, root_q16};
 
 /// Square of a value with 12 fraction bits (at most 181) with 8 fraction bits.
 #[must_use]
-pub const fn square_q8(value_q12: i32) -> i32 {
+pub(crate) const fn square_q8(value_q12: i32) -> i32 {
     // 2^31 squared, plus half a step, fits
     clamp((value_q12 as i64 * value_q12 as i64 + (1 << 15)) >> 16).value
 }
 
 /// With up to 16 more fraction bits.
 #[must_use]
-pub const fn finer(bits: i32, shift: u32) -> i32 {
+pub(crate) const fn finer(bits: i32, shift: u32) -> i32 {
     let shift = if shift > 16 { 16 } else { shift };
     clamp((bits as i64) << shift).value
 }
@@ -27,7 +27,7 @@ pub const fn finer(bits: i32, shift: u32) -> i32 {
 /// Sum of three products.
 #[must_use]
 #[inline(never)]
-pub const fn sum_of_three(a: [i64; 3], b: [i64; 3]) -> i128 {
+pub(crate) const fn sum_of_three(a: [i64; 3], b: [i64; 3]) -> i128 {
     let ([a0, a1, a2], [b0, b1, b2]) = (a, b);
     (a0 as i128 * b0 as i128)
         .saturating_add(a1 as i128 * b1 as i128)
@@ -36,7 +36,7 @@ pub const fn sum_of_three(a: [i64; 3], b: [i64; 3]) -> i128 {
 
 /// E2·V ÷ (E1 + E2·V) for E1 in cmH2O/mL, E2 in cmH2O/(mL·L) and V in mL.
 #[must_use]
-pub const fn bend_share(first: i32, second: i32, volume: i32) -> Option<Limited<i32>> {
+pub(crate) const fn bend_share(first: i32, second: i32, volume: i32) -> Option<Limited<i32>> {
     let bent = second as i128 * volume as i128; // Q32, thousandths
     let whole = first as i128 * (1_000 << 16) + bent; // 2^57 + 2^62
     if whole <= 0 { None } else { quotient(bent, whole, 1, 16) }
@@ -46,7 +46,7 @@ pub const fn bend_share(first: i32, second: i32, volume: i32) -> Option<Limited<
 /// x·VT with (1 − e)·x + e·x² = 0.8, so x = 1.6 ÷ (1 − e + √((1 − e)² + 3.2·e)), and C20/C is
 /// 5·(1 − x). The curve rises to its end for e above −1 only. One wide divide.
 #[must_use]
-pub fn c20_of_bend(share: i32) -> Option<i32> {
+pub(crate) fn c20_of_bend(share: i32) -> Option<i32> {
     const EIGHT: i64 = 8 << 16;
     if share <= -ONE || share as i64 > EIGHT {
         return None;

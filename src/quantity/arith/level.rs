@@ -4,19 +4,19 @@ use super::ratio_q16;
 
 /// Whole percents of a span, toward zero; the product stays below 2⁶⁴ for spans below 2⁵⁶ µs.
 #[must_use]
-pub const fn percent_of(us: u64, percent: u8) -> u64 {
+pub(crate) const fn percent_of(us: u64, percent: u8) -> u64 {
     us.saturating_mul(percent as u64) / 100
 }
 
 /// How far into the current of many equal periods; all of it where the period is zero.
 #[must_use]
-pub const fn within_period(us: u64, period_us: u64) -> u64 {
+pub(crate) const fn within_period(us: u64, period_us: u64) -> u64 {
     if period_us == 0 { us } else { us % period_us }
 }
 
 /// Events an hour in Q16, toward zero, clamped; `None` for no time. 2³² × 3.6·10⁹ fits `u64`.
 #[must_use]
-pub const fn per_hour_q16(count: u32, span_us: u64) -> Option<i32> {
+pub(crate) const fn per_hour_q16(count: u32, span_us: u64) -> Option<i32> {
     let (events, halves) = (count as u64 * 1_800_000_000, span_us >> 1);
     match ratio_q16(events as i64, halves as i64) {
         Some(r) => Some(r.value),
@@ -26,17 +26,17 @@ pub const fn per_hour_q16(count: u32, span_us: u64) -> Option<i32> {
 
 /// Milliseconds of a moment, toward zero, wrapping after 49.7 days.
 #[must_use]
-pub const fn wrapping_millis(us: u64) -> u32 {
+pub(crate) const fn wrapping_millis(us: u64) -> u32 {
     ((us / 1_000) & 0xffff_ffff) as u32
 }
 
 /// Bins of [`log_bin`].
-pub const LOG_BINS: usize = 64;
+pub(crate) const LOG_BINS: usize = 64;
 
 /// The bin of a Q16 value on a grid of eight equal steps an octave from 0.5 on; 0 below that, the
 /// last from 112 on.
 #[must_use]
-pub const fn log_bin(bits: i32) -> usize {
+pub(crate) const fn log_bin(bits: i32) -> usize {
     if bits < 1 << 15 {
         return 0;
     }
@@ -49,7 +49,7 @@ pub const fn log_bin(bits: i32) -> usize {
 
 /// The lower edge of a bin of [`log_bin`], exact; zero for bin 0.
 #[must_use]
-pub const fn log_edge(bin: usize) -> i32 {
+pub(crate) const fn log_edge(bin: usize) -> i32 {
     if bin == 0 {
         return 0;
     }
@@ -60,12 +60,12 @@ pub const fn log_edge(bin: usize) -> i32 {
 
 /// A number with the one bit of a place set; none from place 32 on.
 #[must_use]
-pub const fn bit(place: usize) -> u32 {
+pub(crate) const fn bit(place: usize) -> u32 {
     if place > 31 { 0 } else { 1 << place }
 }
 
 /// All bits one place up, and a new one at the lowest; the highest falls out.
 #[must_use]
-pub const fn push_bit(bits: u32, low: bool) -> u32 {
+pub(crate) const fn push_bit(bits: u32, low: bool) -> u32 {
     (bits << 1) | low as u32
 }

@@ -14,10 +14,10 @@
 use super::{isqrt, ratio_q16};
 
 /// Σw, Σwx and Σwy in Q24, Σwx² and Σwxy in Q36.
-pub type LineSums = [i64; 5];
+pub(crate) type LineSums = [i64; 5];
 
 /// A weight of one.
-pub const LINE_ONE: i64 = 1 << 12;
+pub(crate) const LINE_ONE: i64 = 1 << 12;
 
 const MOST_WEIGHT: i64 = 16 * LINE_ONE;
 /// In Q12.
@@ -38,7 +38,7 @@ const fn cut(x: i32, most: i64) -> i64 {
 
 /// The sums of one point. With a weight up to 2¹⁶, x up to 2¹⁹ and y up to 2²² none is above 2⁵⁷.
 #[must_use]
-pub const fn line_point(weight: i64, x: i32, y: i32) -> LineSums {
+pub(crate) const fn line_point(weight: i64, x: i32, y: i32) -> LineSums {
     let w = if weight > MOST_WEIGHT {
         MOST_WEIGHT
     } else if weight < 0 {
@@ -53,11 +53,11 @@ pub const fn line_point(weight: i64, x: i32, y: i32) -> LineSums {
 
 /// What the points say.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub struct LineFit {
+pub(crate) struct LineFit {
     /// y per x; zero where all points have one x.
-    pub slope: i32,
+    pub(crate) slope: i32,
     /// y at no x.
-    pub offset: i32,
+    pub(crate) offset: i32,
 }
 
 /// By a weight; zero for none.
@@ -83,7 +83,7 @@ const fn middle(sums: &LineSums) -> Option<(i64, i64, i64)> {
 /// Nothing wraps: a window keeps at most eight times the largest sums of a point, each product below
 /// stays below 2⁶⁰, and their sum below 2⁶².
 #[must_use]
-pub const fn line_fit(sums: &LineSums) -> Option<LineFit> {
+pub(crate) const fn line_fit(sums: &LineSums) -> Option<LineFit> {
     let [w, wx, _, wy, wxy] = *sums;
     let Some((x, left, spread)) = middle(sums) else { return None };
     let beside = x.wrapping_mul(wy).wrapping_add(divided(wy << 12, w).wrapping_mul(left));
@@ -102,7 +102,7 @@ pub const fn line_fit(sums: &LineSums) -> Option<LineFit> {
 
 /// The mean y, Q16, toward zero; zero without weight.
 #[must_use]
-pub const fn line_mean(sums: &LineSums) -> i32 {
+pub(crate) const fn line_mean(sums: &LineSums) -> i32 {
     match ratio_q16(sums[3], sums[0]) {
         Some(mean) => mean.value,
         None => 0,
@@ -112,7 +112,7 @@ pub const fn line_mean(sums: &LineSums) -> i32 {
 /// How far, in standard deviations of a point of weight one, the line is in doubt at x: the root of
 /// 1/Σw + (x − middle)² ÷ spread. `i32::MAX` without weight.
 #[must_use]
-pub const fn line_doubt(sums: &LineSums, x: i32) -> i32 {
+pub(crate) const fn line_doubt(sums: &LineSums, x: i32) -> i32 {
     let Some((middle, _, spread)) = middle(sums) else { return i32::MAX };
     let away = cut(x, MOST_X).wrapping_sub(middle);
     // 1/Σw in Q32: 2⁵⁶ ÷ Q24. Q24 ÷ Q36 is Q−12: × 2⁴⁴ for Q32, of which 24 by shortening the spread;
@@ -133,7 +133,7 @@ pub const fn line_doubt(sums: &LineSums, x: i32) -> i32 {
 
 /// The square of a span in seconds, Q12, at most 16.
 #[must_use]
-pub const fn square_weight(us: u64) -> i64 {
+pub(crate) const fn square_weight(us: u64) -> i64 {
     let us = if us > 4_000_000 { 4_000_000 } else { us };
     // 1.6·10¹³ × 2¹² is below 2⁵⁶.
     (us.wrapping_mul(us).wrapping_mul(4_096) / 1_000_000_000_000) as i64
@@ -141,7 +141,7 @@ pub const fn square_weight(us: u64) -> i64 {
 
 /// A weight of one at most ÷ (1 + (apart ÷ usual)²)²; zero for no usual.
 #[must_use]
-pub const fn shrunk_weight(weight: i64, apart: i32, usual: i32) -> i64 {
+pub(crate) const fn shrunk_weight(weight: i64, apart: i32, usual: i32) -> i64 {
     // Q12, squares below 2⁵⁰, × 2¹² below 2⁶².
     const MOST: u64 = (1 << 25) - 1;
     let (a, u) = ((apart.unsigned_abs() >> 4) as u64, (usual.unsigned_abs() >> 4) as u64);
@@ -157,14 +157,14 @@ pub const fn shrunk_weight(weight: i64, apart: i32, usual: i32) -> i64 {
 
 /// What a tail over a stretch of blocks of 50 ms makes over a quarter of a second.
 #[must_use]
-pub const fn tail_of(tail: i32, us: u32) -> i32 {
+pub(crate) const fn tail_of(tail: i32, us: u32) -> i32 {
     let us = if us < 90_000 { 40_000 } else { us as i64 - 50_000 };
     super::clamp(tail as i64 * 250_000 / us).value
 }
 
 /// A weight of up to one as a share in Q16.
 #[must_use]
-pub const fn weight_share(weight: i64) -> i32 {
+pub(crate) const fn weight_share(weight: i64) -> i32 {
     if weight > LINE_ONE {
         super::ONE
     } else if weight < 0 {

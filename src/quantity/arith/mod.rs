@@ -30,9 +30,6 @@
 //!
 //! A 64-bit divide is a library call on a Cortex-M, so [`scale_ratio`], [`ratio_q16`],
 //! the means and the rates belong to breaths, never to samples.
-//!
-//! The module is public for this table and for tests against it; only the rows above are covered
-//! by the promise of semantic versioning.
 #![expect(
     clippy::arithmetic_side_effects,
     clippy::as_conversions,
@@ -44,51 +41,56 @@
 )]
 
 mod bend;
+#[cfg(test)]
+mod digest_tests;
 mod level;
 mod line;
 mod motion;
 mod muscle;
+#[cfg(test)]
+mod oracle_tests;
 mod share;
 mod spread;
 mod step;
 mod tally;
 mod time;
 
-pub use bend::*;
-pub use level::*;
-pub use line::*;
-pub use motion::*;
-pub use muscle::*;
-pub use share::*;
-pub use spread::*;
-pub use step::*;
-pub use tally::*;
-pub use time::*;
+pub(crate) use bend::*;
+pub(crate) use level::*;
+pub(crate) use line::*;
+pub(crate) use motion::*;
+pub(crate) use muscle::*;
+pub(crate) use share::*;
+pub(crate) use spread::*;
+pub(crate) use step::*;
+pub(crate) use tally::*;
+pub(crate) use time::*;
 
 use super::Limited;
 
 /// One in Q16.
-pub const ONE: i32 = 1 << 16;
+pub(crate) const ONE: i32 = 1 << 16;
 /// One half in Q16.
-pub const HALF: i32 = 1 << 15;
+pub(crate) const HALF: i32 = 1 << 15;
 /// Microseconds in a second.
-pub const SECOND_US: u32 = 1_000_000;
+pub(crate) const SECOND_US: u32 = 1_000_000;
 
 /// An `i32` in 64 bits.
 #[must_use]
-pub const fn widen(x: i32) -> i64 {
+pub(crate) const fn widen(x: i32) -> i64 {
     x as i64
 }
 
 /// A whole number in Q16. |i16| × 2¹⁶ fits `i32`.
 #[must_use]
-pub const fn whole_to_bits(whole: i16) -> i32 {
+pub(crate) const fn whole_to_bits(whole: i16) -> i32 {
     (whole as i32) << 16
 }
 
 /// Whole part and thousandths (toward zero) of the magnitude, for printing.
+#[cfg(any(test, feature = "defmt"))]
 #[must_use]
-pub const fn whole_and_milli(bits: i32) -> (u32, u32) {
+pub(crate) const fn whole_and_milli(bits: i32) -> (u32, u32) {
     let magnitude = bits.unsigned_abs();
     // fraction < 2^16, × 1000 < 2^26
     (magnitude >> 16, ((magnitude & 0xffff) * 1_000) >> 16)
@@ -105,24 +107,24 @@ const fn clamp(wide: i64) -> Limited<i32> {
 /// Sum of two values of one unit: one instruction where the core saturates by itself and nobody
 /// asks whether it did.
 #[inline]
-pub const fn add(a: i32, b: i32) -> Limited<i32> {
+pub(crate) const fn add(a: i32, b: i32) -> Limited<i32> {
     Limited::new(a.saturating_add(b), a.checked_add(b).is_none())
 }
 
 /// Difference of two values of one unit; as [`add`].
 #[inline]
-pub const fn sub(a: i32, b: i32) -> Limited<i32> {
+pub(crate) const fn sub(a: i32, b: i32) -> Limited<i32> {
     Limited::new(a.saturating_sub(b), a.checked_sub(b).is_none())
 }
 
 /// Product of two Q16 values. The largest product is 2⁶², plus half a step fits.
-pub const fn mul_q16(a: i32, b: i32) -> Limited<i32> {
+pub(crate) const fn mul_q16(a: i32, b: i32) -> Limited<i32> {
     clamp((a as i64 * b as i64 + (1 << 15)) >> 16)
 }
 
 /// `value × numerator ÷ denominator`, rounded half away from zero. `value` and `numerator` are 32
 /// bits wide, so the product fits.
-pub const fn scale_ratio(value: i32, numerator: u32, denominator: u32) -> Limited<i32> {
+pub(crate) const fn scale_ratio(value: i32, numerator: u32, denominator: u32) -> Limited<i32> {
     if denominator == 0 {
         return Limited::new(if value < 0 { i32::MIN } else { i32::MAX }, true);
     }
@@ -139,7 +141,7 @@ const fn divide_rounded(numerator: i64, denominator: u32) -> i64 {
 
 /// Ratio of two wide numbers of one unit, in Q16; `None` where the denominator is zero.
 #[must_use]
-pub const fn ratio_q16(numerator: i64, denominator: i64) -> Option<Limited<i32>> {
+pub(crate) const fn ratio_q16(numerator: i64, denominator: i64) -> Option<Limited<i32>> {
     if denominator == 0 {
         return None;
     }
@@ -164,7 +166,7 @@ pub const fn ratio_q16(numerator: i64, denominator: i64) -> Option<Limited<i32>>
 /// unit/65 536 × µs ÷ 2. |a + b| ≤ 2³² and a span below 2³¹ (longer ones are cut to that; see
 /// [`short_us`]) stay below 2⁶³.
 #[must_use]
-pub const fn trapezoid(a: i32, b: i32, span_us: u32) -> i64 {
+pub(crate) const fn trapezoid(a: i32, b: i32, span_us: u32) -> i64 {
     let span = if span_us > LONGEST_US { LONGEST_US } else { span_us } as i32;
     match a.checked_add(b) {
         // Nearly always: one product of 32-bit numbers.
@@ -174,7 +176,7 @@ pub const fn trapezoid(a: i32, b: i32, span_us: u32) -> i64 {
 }
 
 /// Adds to a wide sum, clamping and saying so.
-pub const fn accumulate(sum: i64, more: i64) -> Limited<i64> {
+pub(crate) const fn accumulate(sum: i64, more: i64) -> Limited<i64> {
     match sum.checked_add(more) {
         Some(total) => Limited::exact(total),
         None => Limited::new(sum.saturating_add(more), true),
@@ -183,7 +185,7 @@ pub const fn accumulate(sum: i64, more: i64) -> Limited<i64> {
 
 /// Adds to a wide sum whose own bound keeps it below 2⁶³.
 #[must_use]
-pub const fn add_bounded(sum: i64, more: i64) -> i64 {
+pub(crate) const fn add_bounded(sum: i64, more: i64) -> i64 {
     sum.wrapping_add(more)
 }
 
@@ -191,7 +193,7 @@ pub const fn add_bounded(sum: i64, more: i64) -> i64 {
 /// x below 2⁵⁷ (here at most (2⁶³ + 10⁶) ÷ 2⁷) ⌊x·⌈2⁷⁷ ÷ 15 625⌉ ÷ 2⁷⁷⌋ is ⌊x ÷ 15 625⌋, since the
 /// factor is rounded up by 5 478 ÷ 15 625 of a step and 5 478 is below 2⁷⁷⁻⁵⁷.
 #[inline(never)]
-pub const fn area_to_q16(doubled: i64) -> Limited<i32> {
+pub(crate) const fn area_to_q16(doubled: i64) -> Limited<i32> {
     const FACTOR: u64 = 9_671_406_556_917_033_398;
     let x = doubled.unsigned_abs().wrapping_add(SECOND_US as u64) >> 7;
     let quotient = ((x as u128 * FACTOR as u128) >> 77) as i64;
@@ -200,14 +202,14 @@ pub const fn area_to_q16(doubled: i64) -> Limited<i32> {
 
 /// unit × second in Q16 as a doubled area; exact.
 #[must_use]
-pub const fn q16_to_area(bits: i32) -> i64 {
+pub(crate) const fn q16_to_area(bits: i32) -> i64 {
     // 2^31 × 2×10^6 < 2^52
     bits as i64 * (2 * SECOND_US) as i64
 }
 
 /// The mean value behind a doubled area over a span; `None` where the span is zero.
 #[must_use]
-pub const fn mean_q16(doubled: i64, span_us: u64) -> Option<Limited<i32>> {
+pub(crate) const fn mean_q16(doubled: i64, span_us: u64) -> Option<Limited<i32>> {
     if span_us == 0 || span_us > (i64::MAX as u64) / 2 {
         return None;
     }
@@ -215,7 +217,7 @@ pub const fn mean_q16(doubled: i64, span_us: u64) -> Option<Limited<i32>> {
 }
 
 /// A wide sum times a Q16 factor, for factors of at most a few hundred; clamps and says so.
-pub const fn mul_wide(sum: i64, factor_q16: i32) -> Limited<i64> {
+pub(crate) const fn mul_wide(sum: i64, factor_q16: i32) -> Limited<i64> {
     // Split so that each product fits: sum = high × 2^16 + low.
     let high = sum >> 16;
     let low = sum & 0xffff;
@@ -230,19 +232,19 @@ pub const fn mul_wide(sum: i64, factor_q16: i32) -> Limited<i64> {
 
 /// Halved `times` over, toward negative infinity; above 31 times gives the sign.
 #[must_use]
-pub const fn halved(x: i32, times: u32) -> i32 {
+pub(crate) const fn halved(x: i32, times: u32) -> i32 {
     if times > 31 { x >> 31 } else { x >> times }
 }
 
 /// One part in `2^shift` of a wide value, toward negative infinity; shifts above 63 give the sign.
 #[must_use]
-pub const fn fraction(x: i64, shift: u32) -> i64 {
+pub(crate) const fn fraction(x: i64, shift: u32) -> i64 {
     if shift > 63 { x >> 63 } else { x >> shift }
 }
 
 /// The part of `whole` that is `q16` (0 to 1), toward zero.
 #[must_use]
-pub const fn portion_u32(whole: u32, q16: i32) -> u32 {
+pub(crate) const fn portion_u32(whole: u32, q16: i32) -> u32 {
     let share = if q16 < 0 {
         0
     } else if q16 > ONE {
@@ -288,7 +290,7 @@ const fn root_of_32nds(i: u64) -> u32 {
 /// error below 4·10⁻⁵ plus one step; tested against `f64` over the whole range. No divide.
 #[must_use]
 #[inline]
-pub fn root_q16(bits: i32) -> i32 {
+pub(crate) fn root_q16(bits: i32) -> i32 {
     let x = bits.unsigned_abs();
     if x == 0 {
         return 0;
@@ -311,13 +313,13 @@ pub fn root_q16(bits: i32) -> i32 {
 
 /// A `u32` in 64 bits.
 #[must_use]
-pub const fn widen_u32(x: u32) -> u64 {
+pub(crate) const fn widen_u32(x: u32) -> u64 {
     x as u64
 }
 
 /// Mean of `count` values of one unit, toward zero; zero for none.
 #[must_use]
-pub const fn mean_of(sum: i64, count: u32) -> i32 {
+pub(crate) const fn mean_of(sum: i64, count: u32) -> i32 {
     if count == 0 {
         return 0;
     }
@@ -332,7 +334,7 @@ pub const fn mean_of(sum: i64, count: u32) -> i32 {
 /// Whether [`mean_of`] lies between `low` and `high`, both included, for a count above zero. No
 /// divide: (2³¹ + 1) × 2³¹ fits.
 #[must_use]
-pub const fn mean_is_within(sum: i64, count: u32, low: i32, high: i32) -> bool {
+pub(crate) const fn mean_is_within(sum: i64, count: u32, low: i32, high: i32) -> bool {
     let (low, high, n) = (low as i64, high as i64, count as i64);
     // Rounding toward zero widens a bound on its far side from zero by just less than one.
     let above = if low > 0 {
@@ -350,27 +352,27 @@ pub const fn mean_is_within(sum: i64, count: u32, low: i32, high: i32) -> bool {
 
 /// Slope of a rising line in value steps per count, Q16; |Δvalue| × 2¹⁶ ≤ 2⁴⁸ fits.
 #[must_use]
-pub const fn slope_q16(from: i32, to: i32, from_count: i32, to_count: i32) -> i64 {
+pub(crate) const fn slope_q16(from: i32, to: i32, from_count: i32, to_count: i32) -> i64 {
     let counts = to_count as i64 - from_count as i64;
     if counts == 0 { 0 } else { ((to as i64 - from as i64) << 16) / counts }
 }
 
 /// The value on a line at `count`, for counts between its ends: then the product stays below 2⁴⁹.
 #[must_use]
-pub const fn along(from: i32, slope_q16: i64, count: i32, from_count: i32) -> i32 {
+pub(crate) const fn along(from: i32, slope_q16: i64, count: i32, from_count: i32) -> i32 {
     let ahead = count as i64 - from_count as i64;
     clamp(from as i64 + (slope_q16.saturating_mul(ahead) >> 16)).value
 }
 
 /// Whole part and remainder of hundredths.
 #[must_use]
-pub const fn split_hundred(hundredths: u16) -> (u16, u16) {
+pub(crate) const fn split_hundred(hundredths: u16) -> (u16, u16) {
     (hundredths / 100, hundredths % 100)
 }
 
 /// A point between two pressures in hundredths of a pascal, as cmH2O in Q16 (98.0665 Pa each).
 #[must_use]
-pub const fn centi_pascal_to_q16(low: u32, high: u32, hundredths: u16) -> i32 {
+pub(crate) const fn centi_pascal_to_q16(low: u32, high: u32, hundredths: u16) -> i32 {
     // 10^6 × 100 + 10^6 × 100 < 2^28; × 65 536 < 2^44
     let between = low as u64 * 100 + high.saturating_sub(low) as u64 * hundredths as u64;
     clamp(((between << 16) / 980_665) as i64).value
@@ -378,14 +380,14 @@ pub const fn centi_pascal_to_q16(low: u32, high: u32, hundredths: u16) -> i32 {
 
 /// Full product of two 32-bit numbers.
 #[must_use]
-pub const fn product(a: i32, b: i32) -> i64 {
+pub(crate) const fn product(a: i32, b: i32) -> i64 {
     a as i64 * b as i64
 }
 
 /// A point on the straight line from `a` to `b`, `share_q16` of the way, half up: 0 to 1, or beyond where the
 /// ends are no more than 2³¹ apart.
 #[must_use]
-pub const fn between(a: i32, b: i32, share_q16: i32) -> i32 {
+pub(crate) const fn between(a: i32, b: i32, share_q16: i32) -> i32 {
     // |b − a| < 2^32, × 2^16 < 2^48; 2^31 × 2^31 < 2^63.
     let ahead = (b as i64 - a as i64) * share_q16 as i64;
     clamp(a as i64 + ((ahead + (1 << 15)) >> 16)).value
@@ -393,7 +395,7 @@ pub const fn between(a: i32, b: i32, share_q16: i32) -> i32 {
 
 /// How far along from `a` to `b` the value `level` lies, Q16 between 0 and 1.
 #[must_use]
-pub const fn crossing(a: i32, b: i32, level: i32) -> i32 {
+pub(crate) const fn crossing(a: i32, b: i32, level: i32) -> i32 {
     let (whole, ahead) = (b as i64 - a as i64, level as i64 - a as i64);
     match ratio_q16(ahead, whole) {
         Some(r) if r.value >= 0 && r.value <= ONE => r.value,
@@ -404,7 +406,7 @@ pub const fn crossing(a: i32, b: i32, level: i32) -> i32 {
 
 /// A hundredth of the magnitude, toward zero.
 #[must_use]
-pub const fn hundredth(x: i32) -> u32 {
+pub(crate) const fn hundredth(x: i32) -> u32 {
     x.unsigned_abs() / 100
 }
 
@@ -428,7 +430,7 @@ const fn isqrt(x: u64) -> u64 {
 
 /// Root of the sum of squares, toward zero, clamped to `i32`. Sixteen squares below 2⁶⁰ fit.
 #[must_use]
-pub fn root_of_squares(parts: &[u32]) -> i32 {
+pub(crate) fn root_of_squares(parts: &[u32]) -> i32 {
     let mut total = 0_u64;
     for &part in parts {
         total = total.saturating_add(part as u64 * part as u64);
@@ -439,19 +441,19 @@ pub fn root_of_squares(parts: &[u32]) -> i32 {
 
 /// Half, toward zero.
 #[must_use]
-pub const fn half_u16(x: u16) -> u16 {
+pub(crate) const fn half_u16(x: u16) -> u16 {
     x >> 1
 }
 
 /// A span as a part of τ in Q16, from 1/τ in 2⁻³² per µs; clamps.
 #[must_use]
-pub const fn part_of_tau(span_us: u32, inverse_tau: u32) -> i32 {
+pub(crate) const fn part_of_tau(span_us: u32, inverse_tau: u32) -> i32 {
     let share_q16 = (span_us as u64 * inverse_tau as u64) >> 16;
     if share_q16 > i32::MAX as u64 { i32::MAX } else { share_q16 as i32 }
 }
 
 /// Seven flags, the latest lowest, with another one put in.
 #[must_use]
-pub const fn latest_of_seven(flags: u8, latest: bool) -> u8 {
+pub(crate) const fn latest_of_seven(flags: u8, latest: bool) -> u8 {
     ((flags << 1) | latest as u8) & 0x7f
 }

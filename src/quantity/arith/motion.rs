@@ -20,7 +20,7 @@ use super::{Limited, ONE, SECOND_US, clamp, divide_rounded, isqrt, ratio_q16};
 
 /// Fewer fraction bits, half up. Shifts of 1 to 16; the sum fits 64 bits.
 #[must_use]
-pub const fn coarse(bits: i32, shift: u32) -> i32 {
+pub(crate) const fn coarse(bits: i32, shift: u32) -> i32 {
     let shift = if shift > 16 { 16 } else { shift };
     if shift == 0 { bits } else { ((bits as i64 + (1 << (shift - 1))) >> shift) as i32 }
 }
@@ -28,7 +28,7 @@ pub const fn coarse(bits: i32, shift: u32) -> i32 {
 /// A doubled area as unit × second with 12 fraction bits, clamped at ±3 000. No divide: 2⁵³ ÷
 /// (2·10⁶ × 2⁴) rounded serves as the factor, 10⁻⁹ relative; |area| ≤ 2⁴⁸·⁵ less 16 bits times
 /// 2²⁸·¹ is below 2⁶¹.
-pub const fn area_to_q12(doubled: i64) -> Limited<i32> {
+pub(crate) const fn area_to_q12(doubled: i64) -> Limited<i32> {
     const MOST: i64 = 3_000 * 2 * SECOND_US as i64 * ONE as i64;
     const FACTOR: i64 = 281_474_977;
     let (area, cut) = if doubled > MOST {
@@ -44,14 +44,14 @@ pub const fn area_to_q12(doubled: i64) -> Limited<i32> {
 /// n·Σxy − Σx·Σy. Counts below 2³² and sums of at most 2⁶³: below 2⁹⁶ and 2¹²⁶.
 #[must_use]
 #[inline(never)]
-pub const fn moment(count: u32, sum_xy: i64, sum_x: i64, sum_y: i64) -> i128 {
+pub(crate) const fn moment(count: u32, sum_xy: i64, sum_x: i64, sum_y: i64) -> i128 {
     count as i128 * sum_xy as i128 - sum_x as i128 * sum_y as i128
 }
 
 /// k for which `own` ÷ 2²ᵏ lies in \[2⁵⁸, 2⁶⁰); `None` where `own` is not above zero. k may be
 /// negative.
 #[must_use]
-pub const fn even_scale(own: i128) -> Option<i32> {
+pub(crate) const fn even_scale(own: i128) -> Option<i32> {
     if own <= 0 {
         return None;
     }
@@ -62,7 +62,7 @@ pub const fn even_scale(own: i128) -> Option<i32> {
 /// `x` ÷ 2ᵇʸ, toward −∞, clamped to `i64`. `by` may be negative, above −64.
 #[must_use]
 #[inline(never)]
-pub const fn scaled_down(x: i128, by: i32) -> i64 {
+pub(crate) const fn scaled_down(x: i128, by: i32) -> i64 {
     let moved = if by >= 0 {
         x >> (if by > 127 { 127 } else { by })
     } else {
@@ -84,20 +84,20 @@ pub const fn scaled_down(x: i128, by: i32) -> i64 {
 /// a·b − c·d; operands below 2⁶³ in magnitude.
 #[must_use]
 #[inline(never)]
-pub const fn difference_of_products(a: i64, b: i64, c: i64, d: i64) -> i128 {
+pub(crate) const fn difference_of_products(a: i64, b: i64, c: i64, d: i64) -> i128 {
     (a as i128 * b as i128).saturating_sub(c as i128 * d as i128)
 }
 
 /// a·b + c·d; operands below 2⁶³ in magnitude.
 #[must_use]
 #[inline(never)]
-pub const fn sum_of_products(a: i64, b: i64, c: i64, d: i64) -> i128 {
+pub(crate) const fn sum_of_products(a: i64, b: i64, c: i64, d: i64) -> i128 {
     (a as i128 * b as i128).saturating_add(c as i128 * d as i128)
 }
 
 /// The shift that brings all three under 2⁶⁰ in magnitude.
 #[must_use]
-pub const fn shared_scale(a: i128, b: i128, c: i128) -> i32 {
+pub(crate) const fn shared_scale(a: i128, b: i128, c: i128) -> i32 {
     let all = a.unsigned_abs() | b.unsigned_abs() | c.unsigned_abs();
     68_u32.saturating_sub(all.leading_zeros()) as i32 // 128 − 60 bits in use
 }
@@ -114,7 +114,7 @@ const fn mantissa(x: u128) -> (u64, i32) {
 /// keeps its upper 32 bits (2⁻³¹ relative each), so that one 64-bit divide serves.
 #[must_use]
 #[inline(never)]
-pub const fn quotient(
+pub(crate) const fn quotient(
     numerator: i128,
     denominator: i128,
     multiplier: u32,
@@ -152,14 +152,14 @@ pub const fn quotient(
 
 /// Mean of `count` values (above zero) of a sum below 2⁴⁷, with up to 16 more fraction bits; clamps.
 #[must_use]
-pub const fn mean_finer(sum: i64, count: u32, more_bits: u32) -> i32 {
+pub(crate) const fn mean_finer(sum: i64, count: u32, more_bits: u32) -> i32 {
     let more = if more_bits > 16 { 16 } else { more_bits };
     if count == 0 { 0 } else { clamp(sum.saturating_mul(1 << more) / count as i64).value }
 }
 
 /// Q16 × Q24, in Q16, half up; the product of two 32-bit numbers fits.
 #[must_use]
-pub const fn weighted(value_q16: i32, slope_q24: i32) -> i32 {
+pub(crate) const fn weighted(value_q16: i32, slope_q24: i32) -> i32 {
     clamp((value_q16 as i64 * slope_q24 as i64 + (1 << 23)) >> 24).value
 }
 
@@ -191,7 +191,7 @@ const POWER_TABLE: [u32; POWERS] = {
 /// 2⁻ˣ in Q30 for x ≥ 0 in Q26: table of 129 points with straight lines between, (ln 2 ÷ 128)² ÷ 8
 /// = 3.7·10⁻⁶ relative too high at most. No divide. Zero from x = 31 on.
 #[must_use]
-pub fn half_power_q30(x_q26: u64) -> u32 {
+pub(crate) fn half_power_q30(x_q26: u64) -> u32 {
     let whole = x_q26 >> 26;
     if whole > 30 {
         return 0;
@@ -210,7 +210,7 @@ pub fn half_power_q30(x_q26: u64) -> u32 {
 /// e^(−span ÷ τ) in Q30, within 4·10⁻⁶ of itself and one step; `None` where τ is zero. One wide
 /// divide.
 #[must_use]
-pub fn decay_q30(span_us: u64, tau_us: u64) -> Option<u32> {
+pub(crate) fn decay_q30(span_us: u64, tau_us: u64) -> Option<u32> {
     const LOG2_E_Q30: u64 = 1_549_082_005; // 1.442695041
     if tau_us == 0 {
         return None;
@@ -230,13 +230,13 @@ pub fn decay_q30(span_us: u64, tau_us: u64) -> Option<u32> {
 
 /// A share in Q30 (at most 1) in Q16, half up.
 #[must_use]
-pub const fn q30_to_q16(share: u32) -> i32 {
+pub(crate) const fn q30_to_q16(share: u32) -> i32 {
     ((share as u64 + (1 << 13)) >> 14) as i32
 }
 
 /// The Q30 share of a Q16 value, half up; a share of at most 1 cannot clamp.
 #[must_use]
-pub const fn share_q30(value: i32, share: u32) -> i32 {
+pub(crate) const fn share_q30(value: i32, share: u32) -> i32 {
     clamp((value as i64 * share as i64 + (1 << 29)) >> 30).value
 }
 
@@ -244,7 +244,7 @@ pub const fn share_q30(value: i32, share: u32) -> i32 {
 /// a = e^(−Ti/τ) and b = e^(−Te/τ) in Q30: ((1 − a)·b ÷ (1 − ab), (1 − a)(1 − b) ÷ (1 − ab)).
 /// `None` where ab is 1. Two wide divides.
 #[must_use]
-pub const fn held_and_moved_q30(a: u32, b: u32) -> Option<(u32, u32)> {
+pub(crate) const fn held_and_moved_q30(a: u32, b: u32) -> Option<(u32, u32)> {
     const WHOLE: u64 = 1 << 30;
     let (a, b) = (a as u64, b as u64);
     if a > WHOLE || b > WHOLE {
@@ -262,7 +262,7 @@ pub const fn held_and_moved_q30(a: u32, b: u32) -> Option<(u32, u32)> {
 
 /// log₂ of a whole number, in Q24, toward zero within 2⁻²³; 0 for 0. 24 products of 64 bits.
 #[must_use]
-pub const fn log2_q24(x: u64) -> i32 {
+pub(crate) const fn log2_q24(x: u64) -> i32 {
     if x == 0 {
         return 0;
     }
@@ -285,7 +285,7 @@ pub const fn log2_q24(x: u64) -> i32 {
 
 /// −τ·ln(share) in µs, half up; the share is Q16 in (0, 1], τ is cut at 2³¹ µs. 0 for other shares.
 #[must_use]
-pub const fn time_to_share(tau_us: u64, share_q16: i32) -> u64 {
+pub(crate) const fn time_to_share(tau_us: u64, share_q16: i32) -> u64 {
     if share_q16 <= 0 || share_q16 > ONE {
         return 0;
     }
@@ -305,58 +305,58 @@ const fn ln_q24(bits: i32) -> i64 {
 /// Natural logarithm of a Q16 value above zero, within 1 step; `None` else. For settings, not for
 /// samples.
 #[must_use]
-pub const fn ln_q16(bits: i32) -> Option<i32> {
+pub(crate) const fn ln_q16(bits: i32) -> Option<i32> {
     if bits < 1 { None } else { Some(coarse(ln_q24(bits) as i32, 8)) }
 }
 
 /// K1 in cmH2O/(L/s), Q16, as cmH2O/(mL/s) in Q30; for 0 to 1 000 (2⁴⁰). One wide divide.
 #[must_use]
-pub const fn linear_per_ml(k1: i32) -> i64 {
+pub(crate) const fn linear_per_ml(k1: i32) -> i64 {
     divide_rounded((k1 as i64) << 14, 1_000)
 }
 
 /// K2 in cmH2O/(L/s)², Q16, as cmH2O/(mL/s)² in Q40; for 0 to 10 000 (2⁵⁴). One wide divide.
 #[must_use]
-pub const fn square_per_ml(k2: i32) -> i64 {
+pub(crate) const fn square_per_ml(k2: i32) -> i64 {
     divide_rounded((k2 as i64) << 24, 1_000_000)
 }
 
 /// Resistance in cmH2O/(mL/s), Q30, at a flow in mL/s, Q16: for flows to 3 000 and factors as above
 /// the product is below 2⁶¹ and the sum below 2³⁵; both wrap beyond. No divide.
 #[must_use]
-pub const fn resistance_q30(linear: i64, square: i64, flow: i32) -> i64 {
+pub(crate) const fn resistance_q30(linear: i64, square: i64, flow: i32) -> i64 {
     let rising = square.wrapping_mul(flow.unsigned_abs() as i64);
     linear.wrapping_add(rising.wrapping_add(1 << 25) >> 26)
 }
 
 /// Q30 resistance (below 2³⁵) × Q16 flow (at most 3 000), in Q16, half away from zero: below 2⁶³.
-pub const fn resistive_drop(resistance: i64, flow: i32) -> Limited<i32> {
+pub(crate) const fn resistive_drop(resistance: i64, flow: i32) -> Limited<i32> {
     let wide = resistance.wrapping_mul(flow.unsigned_abs() as i64);
     let magnitude = wide.wrapping_add(1 << 29) >> 30;
     clamp(if flow < 0 { -magnitude } else { magnitude })
 }
 
 /// cmH2O/(mL/s) in Q30 as cmH2O/(L/s) in Q16, half up.
-pub const fn per_litre(resistance: i64) -> Limited<i32> {
+pub(crate) const fn per_litre(resistance: i64) -> Limited<i32> {
     clamp(resistance.saturating_mul(1_000).saturating_add(1 << 13) >> 14)
 }
 
 /// Resistance in cmH2O/(L/s) from a drop and a flow in mL/s, or K2 from a difference of resistances
 /// and one of flows: × 1 000 ÷, toward zero; `None` at zero flow.
 #[must_use]
-pub const fn per_litre_ratio(numerator: i32, flow: i32) -> Option<Limited<i32>> {
+pub(crate) const fn per_litre_ratio(numerator: i32, flow: i32) -> Option<Limited<i32>> {
     ratio_q16(numerator as i64 * 1_000, flow as i64)
 }
 
 /// Drop in Q16 from cmH2O/(L/s) and mL/s in Q16, half away from zero: 2⁶² ÷ 65 536 000.
-pub const fn drop_per_litre(resistance: i32, flow: i32) -> Limited<i32> {
+pub(crate) const fn drop_per_litre(resistance: i32, flow: i32) -> Limited<i32> {
     clamp(divide_rounded(resistance as i64 * flow as i64, 65_536_000))
 }
 
 /// 128·μ·L ÷ (π·d⁴) in cmH2O/(L/s), Q16, of a tube of d tenths of a millimetre and L millimetres
 /// for air at 20 °C (μ 1.82·10⁻⁵ Pa·s): 75 615.497·L ÷ d⁴. 2³³ × 2¹⁶ fits. One wide divide.
 #[must_use]
-pub const fn poiseuille_q16(tenths: u8, length_mm: u16) -> i32 {
+pub(crate) const fn poiseuille_q16(tenths: u8, length_mm: u16) -> i32 {
     const FACTOR: u64 = 4_955_537_193;
     let d = if tenths == 0 { 1 } else { tenths as u64 };
     let fourth = d * d * d * d; // < 2^32
@@ -366,7 +366,7 @@ pub const fn poiseuille_q16(tenths: u8, length_mm: u16) -> i32 {
 /// 4·ρ·Q ÷ (π·μ·d), Q16, for air at 20 °C (ρ 1.204 kg/m³): 842.29693·Q\[mL/s\] ÷ d\[0.1 mm\].
 /// 2²⁶ × 2³¹ fits. One wide divide.
 #[must_use]
-pub const fn reynolds_q16(flow: i32, tenths: u8) -> u64 {
+pub(crate) const fn reynolds_q16(flow: i32, tenths: u8) -> u64 {
     const FACTOR: u64 = 55_200_772;
     let d = if tenths == 0 { 1 } else { tenths as u64 };
     ((FACTOR * flow.unsigned_abs() as u64) >> 16) / d
@@ -374,14 +374,14 @@ pub const fn reynolds_q16(flow: i32, tenths: u8) -> u64 {
 
 /// Nearest whole number of a Q16 number below 2⁴⁷.
 #[must_use]
-pub const fn nearest_whole(q16: u64) -> u32 {
+pub(crate) const fn nearest_whole(q16: u64) -> u32 {
     let whole = q16.saturating_add(1 << 15) >> 16;
     if whole > u32::MAX as u64 { u32::MAX } else { whole as u32 }
 }
 
 /// 0.3164·Re^(−1/4)·(L/d)·ρv²/2 in cmH2O, Q16, for air at 20 °C: 314.870902·L·Q² ÷ (d⁵·Re^(1/4)).
 /// Sign of the flow kept. Two integer roots and one wide divide; 10⁻⁵ relative.
-pub const fn blasius_q16(flow: i32, tenths: u8, length_mm: u16) -> Limited<i32> {
+pub(crate) const fn blasius_q16(flow: i32, tenths: u8, length_mm: u16) -> Limited<i32> {
     const FACTOR: i128 = 20_635_379;
     let reynolds = reynolds_q16(flow, tenths);
     // Re × 2^16 × 2^24: Re is below 2^23 even at d = 1 only by the cut; real tubes stay below 2^21.
@@ -400,7 +400,7 @@ pub const fn blasius_q16(flow: i32, tenths: u8, length_mm: u16) -> Limited<i32> 
 
 /// Re·√(r ÷ Rc), Q16: a tube of d tenths of a millimetre bent to a radius in millimetres.
 #[must_use]
-pub const fn dean_q16(reynolds: u64, tenths: u8, bend_mm: u16) -> u64 {
+pub(crate) const fn dean_q16(reynolds: u64, tenths: u8, bend_mm: u16) -> u64 {
     let bend = if bend_mm == 0 { 1 } else { bend_mm as u64 };
     let root_q16 = isqrt(((tenths as u64) << 32) / (20 * bend)); // ≤ 2^18
     // Re below 2^21 → Q16 2^37, × 2^18 fits
@@ -409,7 +409,7 @@ pub const fn dean_q16(reynolds: u64, tenths: u8, bend_mm: u16) -> u64 {
 
 /// 21.5·De ÷ (1.56 + log₁₀ De)^5.73 in Q16 for De in \[13.5, 2 000\] (Q16); ends beyond are taken
 /// at the end. 2·10⁻⁵ relative against `f64`. No divide, about fifty 64-bit products.
-pub fn bend_ratio_q16(dean: u64) -> Limited<i32> {
+pub(crate) fn bend_ratio_q16(dean: u64) -> Limited<i32> {
     const LEAST: u64 = 27 << 15;
     const MOST: u64 = 2_000 << 16;
     const LOG10_2_Q24: i64 = 5_050_445;
@@ -433,7 +433,7 @@ pub fn bend_ratio_q16(dean: u64) -> Limited<i32> {
 
 /// (wide ÷ narrow) to the fourth and fifth power in Q16, toward zero: below 2⁴⁰ each.
 #[must_use]
-pub const fn narrowing_q16(wide: u8, narrow: u8) -> Option<(Limited<i32>, Limited<i32>)> {
+pub(crate) const fn narrowing_q16(wide: u8, narrow: u8) -> Option<(Limited<i32>, Limited<i32>)> {
     let (w, n) = (wide as i64, narrow as i64);
     let (w4, n4) = (w * w * w * w, n * n * n * n);
     match (ratio_q16(w4, n4), ratio_q16(w4 * w, n4 * n)) {
@@ -445,25 +445,25 @@ pub const fn narrowing_q16(wide: u8, narrow: u8) -> Option<(Limited<i32>, Limite
 /// Five times the part of a whole that is left beyond a point: 5·(whole − there) ÷ whole in Q16,
 /// half away from zero. One wide divide.
 #[must_use]
-pub const fn five_times_rest(whole: i32, there: i32) -> Option<Limited<i32>> {
+pub(crate) const fn five_times_rest(whole: i32, there: i32) -> Option<Limited<i32>> {
     quotient(5 * (whole as i128 - there as i128), whole as i128, 1, 16)
 }
 
 /// Four fifths of the way from `a` to `b`, half away from zero.
 #[must_use]
-pub const fn four_fifths(a: i32, b: i32) -> i32 {
+pub(crate) const fn four_fifths(a: i32, b: i32) -> i32 {
     clamp(a as i64 + divide_rounded(4 * (b as i64 - a as i64), 5)).value
 }
 
 /// Three times a span; clamps.
 #[must_use]
-pub const fn thrice(us: u64) -> u64 {
+pub(crate) const fn thrice(us: u64) -> u64 {
     us.saturating_mul(3)
 }
 
 /// Whether `tau_us` is shorter than three of `count` − 1 equal intervals that make up `whole_us`;
 /// clamps instead of wrapping. No divide.
 #[must_use]
-pub const fn is_within_three(tau_us: u64, whole_us: u64, count: u32) -> bool {
+pub(crate) const fn is_within_three(tau_us: u64, whole_us: u64, count: u32) -> bool {
     tau_us.saturating_mul(count.saturating_sub(1) as u64) < whole_us.saturating_mul(3)
 }

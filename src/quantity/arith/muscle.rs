@@ -22,11 +22,11 @@ use super::{
 };
 
 /// How many points; Σq, Σd, Σv, Σp in Q12; Σqq, Σqd, Σqv, Σdd, Σdv, Σvv, Σqp, Σdp, Σvp in Q24.
-pub type MotionSums = [i64; 14];
+pub(crate) type MotionSums = [i64; 14];
 /// The last nine about their means.
-pub type MotionMoments = [i64; 9];
+pub(crate) type MotionMoments = [i64; 9];
 /// R, J and E.
-pub type MotionTerms = [i32; 3];
+pub(crate) type MotionTerms = [i32; 3];
 
 /// 512 points of 2²⁴ squared are 2⁵⁷.
 const MOST_POINTS: i64 = 512;
@@ -34,7 +34,7 @@ const MOST: i32 = 1 << 24;
 
 /// A sum of Q16 values as their mean in Q12.
 #[must_use]
-pub const fn block_mean(sum: i64, count: u32) -> i32 {
+pub(crate) const fn block_mean(sum: i64, count: u32) -> i32 {
     // By a 32-bit divide, which the smaller cores have or make up quickly.
     let sum = clamp(sum >> 4).value;
     if count == 0 || count > i32::MAX as u32 { 0 } else { sum / count as i32 }
@@ -42,14 +42,14 @@ pub const fn block_mean(sum: i64, count: u32) -> i32 {
 
 /// unit × second in Q12 as a doubled area; exact.
 #[must_use]
-pub const fn q12_to_area(bits: i32) -> i64 {
+pub(crate) const fn q12_to_area(bits: i32) -> i64 {
     // 2³¹ × 2⁴ × 2×10⁶ < 2⁵⁶
     (bits as i64 * 16) * (2 * SECOND_US) as i64
 }
 
 /// Q12 in Q16.
 #[must_use]
-pub const fn q12_to_q16(bits: i32) -> i32 {
+pub(crate) const fn q12_to_q16(bits: i32) -> i32 {
     clamp((bits as i64) << 4).value
 }
 
@@ -64,7 +64,7 @@ const fn cut(x: i32) -> i32 {
 }
 
 /// Adds a point to the sums: its flow, change of flow, volume and pressure.
-pub const fn motion_point(sums: &mut MotionSums, point: [i32; 4]) {
+pub(crate) const fn motion_point(sums: &mut MotionSums, point: [i32; 4]) {
     let [n, q1, d1, v1, p1, qq, qd, qv, dd, dv, vv, qp, dp, vp] = sums;
     if *n >= MOST_POINTS {
         return;
@@ -89,7 +89,7 @@ pub const fn motion_point(sums: &mut MotionSums, point: [i32; 4]) {
 /// The products about their means: what the points say of the terms, whatever P0.
 #[must_use]
 #[inline(never)]
-pub const fn motion_moments(sums: &MotionSums) -> Option<MotionMoments> {
+pub(crate) const fn motion_moments(sums: &MotionSums) -> Option<MotionMoments> {
     let [n, q1, d1, v1, p1, qq, qd, qv, dd, dv, vv, qp, dp, vp] = *sums;
     if n < 4 {
         return None;
@@ -110,13 +110,13 @@ pub const fn motion_moments(sums: &MotionSums) -> Option<MotionMoments> {
 }
 
 /// Adds a set of moments to another.
-pub fn motion_join(moments: &mut MotionMoments, more: &MotionMoments) {
+pub(crate) fn motion_join(moments: &mut MotionMoments, more: &MotionMoments) {
     moments.iter_mut().zip(more).for_each(|(sum, more)| *sum = sum.saturating_add(*more));
 }
 
 /// A memory of sixteen breaths, less a sixteenth, and one breath more.
 #[must_use]
-pub fn motion_faded(memory: &MotionMoments, breath: &MotionMoments) -> MotionMoments {
+pub(crate) fn motion_faded(memory: &MotionMoments, breath: &MotionMoments) -> MotionMoments {
     core::array::from_fn(|i| match (memory.get(i), breath.get(i)) {
         (Some(old), Some(new)) => old.wrapping_sub(old >> 4).saturating_add(*new),
         _ => 0,
@@ -128,7 +128,7 @@ pub fn motion_faded(memory: &MotionMoments, breath: &MotionMoments) -> MotionMom
 /// 0.7 E. Chosen on simulated infants, no source.
 #[must_use]
 #[inline(never)]
-pub const fn motion_prior(volume: i32, rise: i32) -> (MotionTerms, [i64; 3]) {
+pub(crate) const fn motion_prior(volume: i32, rise: i32) -> (MotionTerms, [i64; 3]) {
     let (volume, rise) =
         (if volume > 1 { volume } else { 1 } as i64, if rise > 1 { rise } else { 1 } as i64);
     let elastance = clamp((rise << 24) / volume).value;
@@ -145,7 +145,7 @@ pub const fn motion_prior(volume: i32, rise: i32) -> (MotionTerms, [i64; 3]) {
 /// Better terms: each in turn by what the others leave to it, held to the prior by its weight.
 #[must_use]
 #[inline(never)]
-pub const fn motion_terms(
+pub(crate) const fn motion_terms(
     moments: &MotionMoments,
     terms: MotionTerms,
     prior: (MotionTerms, [i64; 3]),
@@ -197,7 +197,7 @@ const fn term(own: [i64; 3], first: i32, others: [(i64, i32); 2]) -> i32 {
 /// `None` where R is not above zero, or where flow and its change share all but 2⁻⁷ of their variance.
 #[must_use]
 #[inline(never)]
-pub fn motion_lag(moments: &MotionMoments, block_us: u32) -> Option<i32> {
+pub(crate) fn motion_lag(moments: &MotionMoments, block_us: u32) -> Option<i32> {
     let [qq, qd, qv, dd, dv, vv, qp, dp, vp] = *moments;
     // What the volume leaves to the others: 2⁶¹ × 2⁶¹ each.
     let without = |ab, av, bv| difference_of_products(ab, vv, av, bv);
@@ -220,7 +220,7 @@ pub fn motion_lag(moments: &MotionMoments, block_us: u32) -> Option<i32> {
 /// What a block leaves over: R·q + J·d + E·v − P, in Q16.
 #[must_use]
 #[inline(always)]
-pub const fn motion_left(terms: MotionTerms, point: [i32; 4]) -> i32 {
+pub(crate) const fn motion_left(terms: MotionTerms, point: [i32; 4]) -> i32 {
     let [r, j, e] = terms;
     let [q, d, v] = [cut(point[0]), cut(point[1]), cut(point[2])];
     // |term| < 2³¹ and |x| ≤ 2²⁴: three of 2⁵⁵.

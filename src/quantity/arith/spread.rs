@@ -9,21 +9,21 @@ use super::{clamp, isqrt};
 
 /// Square of a Q16 value kept at 8 fraction bits each, for spreads: up to 2⁴⁶.
 #[must_use]
-pub const fn square_q16(bits: i32) -> u64 {
+pub(crate) const fn square_q16(bits: i32) -> u64 {
     square_apart(bits as i64)
 }
 
 /// Square of a distance of two values, kept at 8 fraction bits each.
 #[must_use]
 #[inline]
-pub const fn square_apart(apart: i64) -> u64 {
+pub(crate) const fn square_apart(apart: i64) -> u64 {
     let coarse = (apart >> 8).unsigned_abs();
     coarse.wrapping_mul(coarse)
 }
 
 /// Spread (standard deviation) in Q16 from a count, a sum of Q16 and a sum of [`square_q16`].
 #[must_use]
-pub const fn spread_q16(count: u32, sum: i64, squares: u64) -> i32 {
+pub(crate) const fn spread_q16(count: u32, sum: i64, squares: u64) -> i32 {
     if count == 0 {
         return 0;
     }
@@ -37,7 +37,7 @@ pub const fn spread_q16(count: u32, sum: i64, squares: u64) -> i32 {
 
 /// A sum and a sum of [`square_q16`] with `by` added to each of `count` values; never below zero.
 #[must_use]
-pub const fn moved_squares(count: u32, sum: i64, squares: u64, by: i64) -> (i64, u64) {
+pub(crate) const fn moved_squares(count: u32, sum: i64, squares: u64, by: i64) -> (i64, u64) {
     let coarse = by >> 8;
     let cross = (sum >> 8).saturating_mul(2).saturating_mul(coarse);
     let own = coarse.saturating_mul(coarse).saturating_mul(count as i64);

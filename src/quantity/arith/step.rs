@@ -14,7 +14,7 @@ use super::{ONE, fraction};
 /// How far `to` stands above `from`.
 #[must_use]
 #[inline]
-pub const fn away(from: i32, to: i32) -> i64 {
+pub(crate) const fn away(from: i32, to: i32) -> i64 {
     to as i64 - from as i64
 }
 
@@ -22,36 +22,29 @@ pub const fn away(from: i32, to: i32) -> i64 {
 /// limit, what lies below wraps to above 2³¹ + limit.
 #[must_use]
 #[inline]
-pub const fn is_within_span(bits: i32, limit: i32) -> bool {
+pub(crate) const fn is_within_span(bits: i32, limit: i32) -> bool {
     bits.wrapping_add(limit).cast_unsigned() <= limit.cast_unsigned() << 1
-}
-
-/// The value halfway between two.
-#[must_use]
-#[inline]
-pub const fn middle(a: i32, b: i32) -> i32 {
-    ((a as i64 + b as i64) >> 1) as i32
 }
 
 /// From a value toward another by one part in `2^shift` (at most 31) of the way: a first-order lag.
 /// The last steps below `2^shift` stay where it comes from below: at four halvings 0.0002 of a unit.
 #[must_use]
 #[inline]
-pub const fn lowpass(from: i32, to: i32, shift: u32) -> i32 {
+pub(crate) const fn lowpass(from: i32, to: i32, shift: u32) -> i32 {
     let shift = if shift > 31 { 31 } else { shift };
     (from as i64 + (away(from, to) >> shift)) as i32
 }
 
 /// The same for wide values that lie within 2⁶³ of each other.
 #[must_use]
-pub const fn lowpass_wide(from: i64, to: i64, shift: u32) -> i64 {
+pub(crate) const fn lowpass_wide(from: i64, to: i64, shift: u32) -> i64 {
     from.saturating_add(fraction(to.saturating_sub(from), shift))
 }
 
 /// The point `share_q16` of the way from `from` to `to`; a share beyond 0 to 1 counts as its end.
 #[must_use]
 #[inline]
-pub const fn part_way(from: i32, to: i32, share_q16: i32) -> i32 {
+pub(crate) const fn part_way(from: i32, to: i32, share_q16: i32) -> i32 {
     let share = if share_q16 < 0 {
         0
     } else if share_q16 > ONE {
@@ -66,7 +59,7 @@ pub const fn part_way(from: i32, to: i32, share_q16: i32) -> i32 {
 /// Twice the area between a straight line and a level; spans above 2²⁹ µs count as that.
 #[must_use]
 #[inline]
-pub const fn trapezoid_over(a: i32, b: i32, level: i32, span_us: u32) -> i64 {
+pub(crate) const fn trapezoid_over(a: i32, b: i32, level: i32, span_us: u32) -> i64 {
     let span = if span_us > 1 << 29 { 1 << 29 } else { span_us };
     away(level, a).wrapping_add(away(level, b)).wrapping_mul(span as i64)
 }

@@ -14,35 +14,25 @@ const MINUTE_US: i64 = 60 * SECOND_US as i64;
 
 /// Adds a Q16 value to a sum with 8 fraction bits.
 #[must_use]
-pub const fn add_q8(sum: i32, bits: i32) -> i32 {
+pub(crate) const fn add_q8(sum: i32, bits: i32) -> i32 {
     sum.saturating_add(((bits as i64 + (1 << 7)) >> 8) as i32)
 }
 
 /// Mean of `count` values of a Q8 sum. One wide divide.
 #[must_use]
-pub const fn mean_q8(sum: i32, count: u16) -> Option<Limited<i32>> {
+pub(crate) const fn mean_q8(sum: i32, count: u16) -> Option<Limited<i32>> {
     if count == 0 { None } else { Some(clamp(((sum as i64) << 8) / count as i64)) }
-}
-
-/// A Q8 sum over a time as a rate a minute: 2³¹ × 2²⁶ fits, to a step of 1/256. One wide divide.
-#[must_use]
-pub const fn a_minute_q8(sum: i32, us: u32) -> Option<Limited<i32>> {
-    if us == 0 {
-        return None;
-    }
-    let a_minute = sum as i64 * MINUTE_US / us as i64;
-    Some(clamp(a_minute.saturating_mul(256)))
 }
 
 /// Events over a time as a rate a minute: 2¹⁶ × 2²⁶ fits. One wide divide.
 #[must_use]
-pub const fn count_a_minute(count: u16, us: u32) -> Option<Limited<i32>> {
+pub(crate) const fn count_a_minute(count: u16, us: u32) -> Option<Limited<i32>> {
     ratio_q16(count as i64 * MINUTE_US, us as i64)
 }
 
 /// Adds a span to a short sum.
 #[must_use]
-pub const fn add_us(sum: u32, us: u64) -> u32 {
+pub(crate) const fn add_us(sum: u32, us: u64) -> u32 {
     let us = if us > u32::MAX as u64 { u32::MAX } else { us as u32 };
     sum.saturating_add(us)
 }

@@ -4,7 +4,7 @@ use super::{LONGEST_US, Limited, SECOND_US, clamp, ratio_q16};
 
 /// `per_minute` in Q16 from a period; `None` for zero. 60 s ÷ 1 µs clamps.
 #[must_use]
-pub const fn per_minute(period_us: u64) -> Option<Limited<i32>> {
+pub(crate) const fn per_minute(period_us: u64) -> Option<Limited<i32>> {
     if period_us == 0 {
         return None;
     }
@@ -18,12 +18,12 @@ pub const fn per_minute(period_us: u64) -> Option<Limited<i32>> {
 
 /// Microseconds from milliseconds; 2³² × 10³ fits.
 #[must_use]
-pub const fn millis_to_us(millis: u32) -> u64 {
+pub(crate) const fn millis_to_us(millis: u32) -> u64 {
     millis as u64 * 1_000
 }
 
 /// Microseconds clamped to below 2³¹, the span that [`trapezoid`](super::trapezoid) takes.
-pub const fn short_us(us: u64) -> Limited<u32> {
+pub(crate) const fn short_us(us: u64) -> Limited<u32> {
     if us > LONGEST_US as u64 {
         Limited::new(LONGEST_US, true)
     } else {
@@ -33,19 +33,19 @@ pub const fn short_us(us: u64) -> Limited<u32> {
 
 /// Whole seconds and the milliseconds beyond them, for printing.
 #[must_use]
-pub const fn seconds_and_millis(us: u64) -> (u64, u32) {
+pub(crate) const fn seconds_and_millis(us: u64) -> (u64, u32) {
     (us / SECOND_US as u64, (us % SECOND_US as u64) as u32 / 1_000)
 }
 
 /// Microseconds between events that come `rate_q16` (above zero) times a minute, toward zero.
 #[must_use]
-pub const fn minute_over(rate_q16: i32) -> u64 {
+pub(crate) const fn minute_over(rate_q16: i32) -> u64 {
     if rate_q16 <= 0 { u64::MAX } else { ((60 * SECOND_US as u64) << 16) / rate_q16 as u64 }
 }
 
 /// Ratio of two spans in Q16, clamped; `None` where either is zero.
 #[must_use]
-pub const fn span_ratio_q16(numerator_us: u64, denominator_us: u64) -> Option<i32> {
+pub(crate) const fn span_ratio_q16(numerator_us: u64, denominator_us: u64) -> Option<i32> {
     if numerator_us == 0 || numerator_us > i64::MAX as u64 || denominator_us > i64::MAX as u64 {
         return None;
     }
@@ -58,7 +58,7 @@ pub const fn span_ratio_q16(numerator_us: u64, denominator_us: u64) -> Option<i3
 /// The share in Q16 that a part is of a whole span, toward zero: by a 32-bit divide below 65 ms. All of it
 /// where the part is no smaller.
 #[must_use]
-pub const fn short_share_q16(part_us: u64, whole_us: u64) -> i32 {
+pub(crate) const fn short_share_q16(part_us: u64, whole_us: u64) -> i32 {
     if part_us >= whole_us {
         return super::ONE;
     }
@@ -74,25 +74,25 @@ pub const fn short_share_q16(part_us: u64, whole_us: u64) -> i32 {
 
 /// An eighth, toward zero.
 #[must_use]
-pub const fn eighth_u64(x: u64) -> u64 {
+pub(crate) const fn eighth_u64(x: u64) -> u64 {
     x >> 3
 }
 
 /// A twentieth, toward zero.
 #[must_use]
-pub const fn twentieth_u64(x: u64) -> u64 {
+pub(crate) const fn twentieth_u64(x: u64) -> u64 {
     x / 20
 }
 
 /// Mean of a sum of microseconds, toward zero; `None` for none.
 #[must_use]
-pub const fn mean_us(sum_us: u64, count: u32) -> Option<u64> {
+pub(crate) const fn mean_us(sum_us: u64, count: u32) -> Option<u64> {
     if count == 0 { None } else { Some(sum_us / count as u64) }
 }
 
 /// A count as a share of another in Q16, toward zero; `None` where there is nothing to share.
 #[must_use]
-pub const fn count_share(part: u64, whole: u64) -> Option<i32> {
+pub(crate) const fn count_share(part: u64, whole: u64) -> Option<i32> {
     if whole == 0 || part > 1 << 46 || whole > 1 << 46 {
         return None;
     }

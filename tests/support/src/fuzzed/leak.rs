@@ -147,7 +147,10 @@ fn lung(path: &LeakPath, state: &LeakPathState, made: &Made) {
     match path.lung_volume(state, b) {
         LungVolume::Known { volume, sd } => {
             assert!(b.flags.but(Flags::ZERO_DRIFT).is_empty() && !state.is_guessing());
-            assert!(sd >= Volume::ZERO && sd <= volume.halved(1), "{sd} of {volume}");
+            assert!(
+                sd >= Volume::ZERO && sd <= Volume::from_bits(volume.to_bits() >> 1),
+                "{sd} of {volume}"
+            );
             let into = path.into_lung(state, &b.inspiration);
             assert!(!into.saturated, "a clamped volume is called known");
             assert_eq!(volume, into.value);

@@ -32,12 +32,14 @@ pub fn check(data: &[u8]) {
     while let Some(made) = breath(&mut bytes, onset) {
         let b = &made.breath;
         onset = b.end;
-        let modelled = (b.peak_exp_flow > Flow::from_int(100)).then_some(b.peak_exp_flow.halved(4));
+        let modelled = (b.peak_exp_flow > Flow::from_int(100))
+            .then_some(Flow::from_bits(b.peak_exp_flow.to_bits() >> 4));
         let (was, knew) = (floors, advice);
         floors.learn(b, modelled);
         let floor = floors.floor();
         // Any muscle pressure, or none known.
-        let pull = Pull { size: b.end_insp_pressure, ripple: b.peak.halved(5) };
+        let pull =
+            Pull { size: b.end_insp_pressure, ripple: tidevane::quantity::Pressure::from_bits(b.peak.to_bits() >> 5) };
         let pull = (b.peak_insp_flow > Flow::from_int(20)).then_some(pull);
         let initiation = causes.step(&mut cause, b, floor, pull);
         advice.learn(&grid, b, initiation, floor);
@@ -48,8 +50,8 @@ pub fn check(data: &[u8]) {
         if let Some(evidence) = initiation.and_then(|i| i.evidence) {
             assert_eq!((evidence.threshold, evidence.pull), (Some(threshold.flow()), pull));
             assert!(evidence.deflection >= Flow::ZERO);
-            let due =
-                evidence.sensed < threshold.flow().halved(1) && evidence.on_time == Some(true);
+            let due = evidence.sensed.to_bits() < threshold.flow().to_bits() >> 1
+                && evidence.on_time == Some(true);
             let said = initiation.map(|i| i.cause);
             assert!(!due || said == Some(Cause::Timed), "{evidence:?}");
         }

@@ -1,0 +1,175 @@
+//! The shape that every quantity shares, written once: a fixed-point number and its unit.
+
+use super::unit::Unit;
+use super::{Limited, Record, Share, Sink, Source, arith};
+use core::fmt;
+use core::marker::PhantomData;
+use fixed::types::I16F16;
+
+/// A number of sixteen integer and sixteen fraction bits in the unit `U`: ±32 768 in steps of 1/65 536.
+///
+/// Use the names of what is measured: [`Flow`](super::Flow), [`Pressure`](super::Pressure) and so on. Every
+/// operation is a named one, and what can clamp says so in its [`Limited`].
+#[derive(Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Default)]
+pub struct Quantity<U>(I16F16, PhantomData<U>);
+
+impl<U: Unit> Quantity<U> {
+    /// Zero.
+    pub const ZERO: Self = Self::new(I16F16::ZERO);
+    /// The smallest value, −32 768.
+    pub const MIN: Self = Self::new(I16F16::MIN);
+    /// The largest value, 32 768 less one step of 1/65 536.
+    pub const MAX: Self = Self::new(I16F16::MAX);
+
+    /// From a fixed-point number in the unit.
+    #[must_use]
+    pub const fn new(value: I16F16) -> Self {
+        Self(value, PhantomData)
+    }
+
+    /// The value as a fixed-point number in the unit.
+    #[must_use]
+    pub const fn get(self) -> I16F16 {
+        self.0
+    }
+
+    /// From raw bits: one step is 1/65 536 of the unit.
+    #[must_use]
+    pub const fn from_bits(bits: i32) -> Self {
+        Self::new(I16F16::from_bits(bits))
+    }
+
+    /// Raw bits: one step is 1/65 536 of the unit.
+    #[must_use]
+    pub const fn to_bits(self) -> i32 {
+        self.0.to_bits()
+    }
+
+    /// From a whole number of the unit; exact for every `i16`.
+    #[must_use]
+    pub const fn from_int(whole: i16) -> Self {
+        Self::from_bits(arith::whole_to_bits(whole))
+    }
+
+    /// From thousandths of the unit, rounded half away from zero; clamps beyond ±32 768.
+    pub const fn from_milli(thousandths: i32) -> Limited<Self> {
+        Self::limited(arith::scale_ratio(thousandths, 65_536, 1_000))
+    }
+
+    /// A constant of so many thousandths of the unit, rounded half away from zero. One beyond the range does
+    /// not compile:
+    ///
+    /// ```
+    /// use tidevane::quantity::Pressure;
+    ///
+    /// const BASELINE: Pressure = Pressure::milli::<4_500>();
+    /// assert_eq!(BASELINE, Pressure::from_milli(4_500).value);
+    /// ```
+    ///
+    /// ```compile_fail
+    /// use tidevane::quantity::Pressure;
+    ///
+    /// const TOO_MUCH: Pressure = Pressure::milli::<33_000_000>();
+    /// ```
+    #[must_use]
+    pub const fn milli<const THOUSANDTHS: i32>() -> Self {
+        const {
+            let made = Self::from_milli(THOUSANDTHS);
+            assert!(!made.saturated, "beyond the range of a quantity");
+            made.value
+        }
+    }
+
+    /// Sum, clamped to the range.
+    pub const fn saturating_add(self, other: Self) -> Limited<Self> {
+        Self::limited(arith::add(self.to_bits(), other.to_bits()))
+    }
+
+    /// Difference, clamped to the range.
+    pub const fn saturating_sub(self, other: Self) -> Limited<Self> {
+        Self::limited(arith::sub(self.to_bits(), other.to_bits()))
+    }
+
+    /// The part given by a share (or any plain factor), rounded half up, clamped.
+    pub const fn times(self, share: Share) -> Limited<Self> {
+        Self::limited(arith::mul_q16(self.to_bits(), share.to_bits()))
+    }
+
+    /// This value as a share of another, rounded toward zero; `None` where `whole` is zero.
+    #[must_use]
+    pub const fn share_of(self, whole: Self) -> Option<Limited<Share>> {
+        match arith::ratio_q16(arith::widen(self.to_bits()), arith::widen(whole.to_bits())) {
+            Some(ratio) => Some(Quantity::limited(ratio)),
+            None => None,
+        }
+    }
+
+    /// Halved `times` over, toward negative infinity: a cheap sixteenth or sixty-fourth.
+    pub(crate) const fn halved(self, times: u32) -> Self {
+        Self::from_bits(arith::halved(self.to_bits(), times))
+    }
+
+    /// A first-order lag: toward another value by one part in 2^`times` of the way, toward negative
+    /// infinity.
+    pub(crate) const fn lowpass(self, to: Self, times: u32) -> Self {
+        Self::from_bits(arith::lowpass(self.to_bits(), to.to_bits(), times))
+    }
+
+    /// Raw bits that may have been clamped, in this unit.
+    pub(crate) const fn limited(bits: Limited<i32>) -> Limited<Self> {
+        Limited { value: Self::from_bits(bits.value), saturated: bits.saturated }
+    }
+}
+
+impl<U: Unit> Record for Quantity<U> {
+    fn save(&self, to: &mut impl Sink) {
+        to.number(arith::widen(self.to_bits()), 16);
+    }
+
+    fn load(from: &mut impl Source) -> Option<Self> {
+        i32::load(from).map(Self::from_bits)
+    }
+}
+
+impl<U: Unit> fmt::Display for Quantity<U> {
+    /// The number with two decimals (or as the format asks; beyond four they may be those of the step
+    /// beside it) and its unit.
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        match f.precision() {
+            Some(p) => write!(f, "{:.p$}", self.0)?,
+            None => write!(f, "{:.2}", self.0)?,
+        }
+        write!(f, " {}", U::SYMBOL)
+    }
+}
+
+impl<U: Unit> fmt::Debug for Quantity<U> {
+    /// As many decimals as tell it from its neighbours, and the unit.
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        write!(f, "{} {}", self.0, U::SYMBOL)
+    }
+}
+
+#[cfg(feature = "serde")]
+impl<U: Unit> serde::Serialize for Quantity<U> {
+    /// As raw bits, a 32-bit integer.
+    fn serialize<S: serde::Serializer>(&self, to: S) -> Result<S::Ok, S::Error> {
+        to.serialize_i32(self.to_bits())
+    }
+}
+
+#[cfg(feature = "serde")]
+impl<'de, U: Unit> serde::Deserialize<'de> for Quantity<U> {
+    fn deserialize<D: serde::Deserializer<'de>>(from: D) -> Result<Self, D::Error> {
+        <i32 as serde::Deserialize>::deserialize(from).map(Self::from_bits)
+    }
+}
+
+#[cfg(feature = "defmt")]
+impl<U: Unit> defmt::Format for Quantity<U> {
+    fn format(&self, f: defmt::Formatter<'_>) {
+        let (whole, milli) = arith::whole_and_milli(self.to_bits());
+        let sign = if self.to_bits() < 0 { "-" } else { "" };
+        defmt::write!(f, "{=str}{=u32}.{=u32:03} {=str}", sign, whole, milli, U::SYMBOL);
+    }
+}
