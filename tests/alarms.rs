@@ -3,12 +3,12 @@
 use proptest::prelude::*;
 use std::collections::HashMap;
 use tidevane::alarm::{
-    Alarms, AlarmsState, Apnoea, ApnoeaState, BreathKind, BreathView, Burden, Change, Changes,
-    Condition, Disconnection, DisconnectionState, LimitAlarm, LimitState, Limits, Measure,
-    Priority, ShortApnoea, Signs, Value,
+    AlarmValue, Alarms, AlarmsState, Apnoea, ApnoeaState, BreathKind, BreathView, Burden, Change,
+    Changes, Condition, Disconnection, DisconnectionState, LimitAlarm, LimitState, Limits, Measure,
+    Priority, ShortApnoea, VitalSigns,
 };
 use tidevane::monitor::{Monitor, Settings};
-use tidevane::quantity::{Moment, Pressure, Problem, Rate, Share, Span, Tick, Volume};
+use tidevane::quantity::{Duration, Instant, Pressure, Problem, Rate, Share, Tick, Volume};
 use tidevane::signal::Clock;
 use tidevane_sim::{Scenario, Simulator};
 use tidevane_support::simulated::{at, reading};
@@ -20,14 +20,14 @@ fn ml(whole: i16) -> Volume {
     Volume::from_int(whole)
 }
 
-fn ms(millis: u64) -> Moment {
-    Moment::from_us(millis * 1_000)
+fn ms(millis: u64) -> Instant {
+    Instant::from_us(millis * 1_000)
 }
 
 /// Limits of 40 and 80 mL.
 fn alarm(delay_ms: u32, hysteresis: i16, latching: bool) -> LimitAlarm<Volume> {
     let limits = Limits::new(Some(ml(LOW)), Some(ml(HIGH))).unwrap();
-    LimitAlarm::new(limits, Span::from_millis(delay_ms), ml(hysteresis), latching).unwrap()
+    LimitAlarm::new(limits, Duration::from_millis(delay_ms), ml(hysteresis), latching).unwrap()
 }
 
 /// Steps of 1 to 3000 ms with values about the limits, one in ten missing.
@@ -189,14 +189,14 @@ proptest! {
         ),
         after in 10_000..=20_000_u32, short in 3_000..=20_000_u32, start: u32,
     ) {
-        let pause = ShortApnoea::new(Span::from_millis(short), 80, 80).unwrap();
-        let apnoea = Apnoea::new(Span::from_millis(after), false).unwrap().with_short(pause);
+        let pause = ShortApnoea::new(Duration::from_millis(short), 80, 80).unwrap();
+        let apnoea = Apnoea::new(Duration::from_millis(after), false).unwrap().with_short(pause);
         let (mut state, mut clock) = (ApnoeaState::default(), Clock::new());
         let (mut t, mut last, mut changes) = (0, None, Vec::new());
         for (dt, breath, heart_rate) in steps {
             t += dt;
             let at = clock.unwrap_tick(Tick::from_us(start.wrapping_add((t * 1_000) as u32)));
-            apnoea.signs(&mut state, Signs { heart_rate, saturation: None });
+            apnoea.set_vital_signs(&mut state, VitalSigns { heart_rate, saturation: None });
             let slow = heart_rate.is_some_and(|rate| rate < 80);
             let longest = u64::from(if slow { after.min(short) } else { after });
             if breath {
@@ -269,7 +269,7 @@ proptest! {
                 None => take(alarms.tick(&mut state, ms(t))),
             }
         }
-        take(alarms.sensor(&mut state, ms(t + 1), Span::ZERO));
+        take(alarms.sensor(&mut state, ms(t + 1), Duration::ZERO));
         for i in 1..60 {
             for kind in BreathKind::ALL {
                 t += 400;
@@ -284,8 +284,8 @@ proptest! {
 }
 
 /// Blind for long enough to ring, or not at all.
-fn blind(faulty: bool) -> Span {
-    if faulty { Span::from_millis(2_000) } else { Span::ZERO }
+fn blind(faulty: bool) -> Duration {
+    if faulty { Duration::from_millis(2_000) } else { Duration::ZERO }
 }
 
 type Step = (u64, Option<(BreathView, bool)>);
@@ -297,7 +297,7 @@ fn anything() -> impl Strategy<Value = Step> {
     let view = (kind, bits(), bits(), bits(), bits(), bits(), bits(), any::<bool>(), any::<bool>())
         .prop_map(|(kind, inspired, expired, leak, rate, minute, peak, trusted, faulty)| {
             let view = BreathView {
-                at: Moment::default(),
+                at: Instant::default(),
                 kind,
                 inspired: inspired.map(Volume::from_bits),
                 expired: expired.map(Volume::from_bits),
@@ -331,7 +331,7 @@ fn good(t: u64, kind: BreathKind) -> BreathView {
 }
 
 fn every_alarm() -> Alarms {
-    let second = Span::from_millis(1_000);
+    let second = Duration::from_millis(1_000);
     let minute = Limits::around(ml(250), 20).unwrap();
     let rate = Limits::new(Some(Rate::from_int(30)), Some(Rate::from_int(70))).unwrap();
     let (low, high) = (Pressure::from_int(8), Pressure::from_int(25));
@@ -341,7 +341,9 @@ fn every_alarm() -> Alarms {
     let mut alarms = Alarms::default()
         .with_minute_volume(LimitAlarm::new(minute, second, ml(10), false).unwrap())
         .with_rate(LimitAlarm::new(rate, second, Rate::from_int(2), false).unwrap())
-        .with_pressure(LimitAlarm::new(pressure, Span::ZERO, Pressure::from_int(1), false).unwrap())
+        .with_pressure(
+            LimitAlarm::new(pressure, Duration::ZERO, Pressure::from_int(1), false).unwrap(),
+        )
         .with_leak(LimitAlarm::new(leak, second, five, false).unwrap());
     for kind in BreathKind::ALL {
         alarms = alarms.with_volume(kind, alarm(1_000, 5, false));
@@ -371,10 +373,10 @@ fn limits_and_their_alarms_are_checked() {
     let made = |delay, hysteresis| {
         LimitAlarm::new(limits, delay, hysteresis, false).map_err(|e| e.parameter).err()
     };
-    assert_eq!(made(Span::from_millis(600_001), ml(0)), Some("delay"));
-    assert_eq!(made(Span::ZERO, ml(-1)), Some("hysteresis"));
-    assert_eq!(made(Span::ZERO, ml(3)), Some("hysteresis"));
-    assert_eq!(made(Span::ZERO, ml(2)), None);
+    assert_eq!(made(Duration::from_millis(600_001), ml(0)), Some("delay"));
+    assert_eq!(made(Duration::ZERO, ml(-1)), Some("hysteresis"));
+    assert_eq!(made(Duration::ZERO, ml(3)), Some("hysteresis"));
+    assert_eq!(made(Duration::ZERO, ml(2)), None);
     assert_eq!(Limits::around(ml(0), 20).unwrap_err().parameter, "usual");
     assert_eq!(Limits::around(Volume::MAX, 20).unwrap_err().parameter, "usual");
     assert_eq!(Limits::around(ml(5), 0).unwrap_err().parameter, "percent");
@@ -406,7 +408,7 @@ fn apnoea_rings_at_twenty_seconds_with_its_length() {
     let events = alarms.tick(&mut state, at(20_000));
     assert_eq!(events.len(), 1);
     assert_eq!((events[0].condition, events[0].change), (Condition::Apnoea, Change::On));
-    assert_eq!(events[0].value, Some(Value::Span(Span::from_millis(20_000))));
+    assert_eq!(events[0].value, Some(AlarmValue::Span(Duration::from_millis(20_000))));
     assert_eq!(alarms.highest(&state), Some(Priority::High));
     // What may be no breath does not end it; a breath does though its values do not count.
     let noise = BreathView { at: at(21_000), drawn: false, trusted: false, ..breath };
@@ -415,7 +417,7 @@ fn apnoea_rings_at_twenty_seconds_with_its_length() {
     let events = alarms.breath(&mut state, &late);
     assert_eq!((events[0].condition, events[0].change), (Condition::Apnoea, Change::Off));
     // The whole pause: from the breath at 0 to that at 22 s.
-    assert_eq!(events[0].value, Some(Value::Span(Span::from_millis(22_000))));
+    assert_eq!(events[0].value, Some(AlarmValue::Span(Duration::from_millis(22_000))));
 }
 
 #[test]
@@ -423,7 +425,8 @@ fn kinds_of_breath_have_limits_of_their_own() {
     // 1 kg: 5 mL assured with a limit of 4 mL; own breaths of 3.6 mL have one of 3.5 mL.
     let set = |thousandths| {
         let low = Volume::from_milli(thousandths).value;
-        LimitAlarm::new(Limits::new(Some(low), None).unwrap(), Span::ZERO, ml(0), false).unwrap()
+        LimitAlarm::new(Limits::new(Some(low), None).unwrap(), Duration::ZERO, ml(0), false)
+            .unwrap()
     };
     let one = Alarms::default()
         .with_volume(BreathKind::Own, set(4_000))
@@ -465,12 +468,12 @@ fn more_than_four_changes_come_with_the_next_call_the_urgent_first() {
     // delay 1 s: volume, minute volume, rate and leak cannot be known, pressure at once
     let first = alarms.breath(&mut state, &unknown(500));
     assert_eq!(first[0].condition, Condition::CannotKnow(Measure::Pressure));
-    let _ = alarms.sensor(&mut state, ms(1_400), Span::ZERO);
+    let _ = alarms.sensor(&mut state, ms(1_400), Duration::ZERO);
     assert_eq!(alarms.breath(&mut state, &unknown(1_500)).len(), 4);
     let bad = BreathView { peak: Some(Pressure::from_int(40)), ..good(2_000, BreathKind::Own) };
     let events = alarms.breath(&mut state, &bad);
     assert_eq!(events[0].condition, Condition::High(Measure::Pressure));
-    assert_eq!(events[0].value, Some(Value::Pressure(Pressure::from_int(40))));
+    assert_eq!(events[0].value, Some(AlarmValue::Pressure(Pressure::from_int(40))));
     assert_eq!(events.len(), 4);
     assert_eq!(alarms.tick(&mut state, ms(2_100)).len(), 2);
     assert!(alarms.tick(&mut state, ms(2_200)).is_empty());
@@ -482,7 +485,7 @@ fn a_simulated_recording_rings_when_it_ends() {
     let mut monitor = Monitor::new(Settings::default());
     let alarms = Alarms::default();
     let mut state = AlarmsState::default();
-    let (mut breaths, mut end) = (0, Moment::default());
+    let (mut breaths, mut end) = (0, Instant::default());
     for _ in 0..12_000 {
         let output = simulator.step();
         let Some(s) = output.sample else { continue };
@@ -496,7 +499,7 @@ fn a_simulated_recording_rings_when_it_ends() {
         assert!(events.is_empty(), "{events:?}");
     }
     assert!(breaths > 30, "{breaths}");
-    let silent = end.after(Span::from_millis(20_000));
+    let silent = end.after(Duration::from_millis(20_000));
     let events = alarms.tick(&mut state, silent);
     assert_eq!(events[0].condition, Condition::Apnoea);
 }

@@ -12,10 +12,10 @@ use std::convert::Infallible;
 use std::io::ErrorKind;
 use std::rc::Rc;
 use tidevane::alarm::{AlarmLamp, AlarmSounder, Burst, Flash, Priority};
-use tidevane::quantity::{Moment, Span};
+use tidevane::quantity::{Duration, Instant};
 
-fn ms(millis: u64) -> Moment {
-    Moment::from_us(millis * 1_000)
+fn ms(millis: u64) -> Instant {
+    Instant::from_us(millis * 1_000)
 }
 
 #[test]
@@ -126,7 +126,7 @@ fn loudness_is_checked() {
     assert_eq!([0, 1, 50, 51].map(made), [false, true, true, false]);
 }
 
-fn within(value: u64, low: Span, high: Span, slack: u64) -> bool {
+fn within(value: u64, low: Duration, high: Duration, slack: u64) -> bool {
     value + slack >= low.to_us() && value <= high.to_us() + slack
 }
 
@@ -143,13 +143,13 @@ proptest! {
         let band = priority.bands().flash_period.unwrap();
         let (low, high) = (band.start().to_us(), band.end().to_us());
         let period = low + (high - low) * share / 1_000;
-        let flash = Flash::new(priority, Span::from_us(period), duty).unwrap();
+        let flash = Flash::new(priority, Duration::from_us(period), duty).unwrap();
         let notes = Notes::default();
         let mut lamp = AlarmLamp::new(notes.clone()).unwrap().with_flash(flash);
         lamp.show(Some(priority));
         for step in steps {
             *notes.now.borrow_mut() += step;
-            lamp.tick(Moment::from_us(*notes.now.borrow())).unwrap();
+            lamp.tick(Instant::from_us(*notes.now.borrow())).unwrap();
         }
         let pulses = notes.pulses();
         prop_assert!(pulses.len() > 2, "{}", pulses.len());
@@ -174,7 +174,7 @@ proptest! {
         sounder.show(Some(priority));
         for step in steps {
             *notes.now.borrow_mut() += step;
-            sounder.tick(Moment::from_us(*notes.now.borrow())).unwrap();
+            sounder.tick(Instant::from_us(*notes.now.borrow())).unwrap();
         }
         let (pulses, slack) = (notes.pulses(), 3_000);
         let count = usize::from(*bands.pulses.start());

@@ -1,12 +1,12 @@
 //! What users may rely on: sizes, markers, errors.
 
 use tidevane::alarm::{Alarms, AlarmsState, Burden, LimitState, VolumeHistory};
-use tidevane::breath::{Breath, SegmentState};
+use tidevane::breath::{Breath, SegmenterState};
 use tidevane::leak::LeakPathState;
 use tidevane::monitor::{Monitor, Report, Settings};
 use tidevane::quantity::{Flow, Mass, Problem, SettingError};
 use tidevane::signal::GateState;
-use tidevane::trigger::{Floor, FloorState};
+use tidevane::trigger::{NoiseFloor, NoiseFloorState};
 use tidevane::volume::LimiterState;
 
 fn can_be_sent<T: Send + Sync + Clone + core::fmt::Debug + 'static>() {}
@@ -24,10 +24,10 @@ fn states_can_be_sent_cloned_and_printed() {
 fn states_stay_small() {
     let sizes = [
         ("Monitor", size_of::<Monitor>(), 7_232),
-        ("SegmentState", size_of::<SegmentState>(), 1_536),
+        ("SegmentState", size_of::<SegmenterState>(), 1_536),
         ("GateState", size_of::<GateState>(), 128),
         ("LeakPathState", size_of::<LeakPathState>(), 288),
-        ("FloorState", size_of::<FloorState>(), 32),
+        ("FloorState", size_of::<NoiseFloorState>(), 32),
         ("LimiterState", size_of::<LimiterState>(), 16),
         ("Breath", size_of::<Breath>(), 272),
         ("Report", size_of::<Report>(), 1_616),
@@ -56,5 +56,5 @@ fn errors_name_the_parameter() {
 fn quantities_print_with_their_unit() {
     assert_eq!(Flow::from_milli(12_345).value.to_string(), "12.35 mL/s");
     assert_eq!(format!("{:.0}", Flow::from_int(-7)), "-7 mL/s");
-    assert_eq!(Floor::default().leak, Flow::ZERO);
+    assert_eq!(NoiseFloor::default().leak, Flow::ZERO);
 }

@@ -1,8 +1,8 @@
 //! Apnoea through the whole monitor: what rings it, what ends it, and what must not.
 
-use tidevane::alarm::{Alarms, Apnoea, Change, Condition, Value};
-use tidevane::monitor::{Happening, Monitor, Report, Settings};
-use tidevane::quantity::{Flow, Moment, Pressure, Span};
+use tidevane::alarm::{AlarmValue, Alarms, Apnoea, Change, Condition};
+use tidevane::monitor::{EventKind, Monitor, Report, Settings};
+use tidevane::quantity::{Duration, Flow, Instant, Pressure};
 use tidevane::signal::{Flags, Reading};
 
 /// A breath a second at 100 Hz: half a sine of 9 mL in, and `out` times that out; 0.4 s of rest.
@@ -23,9 +23,9 @@ fn reading(flow: f64, pressure: f64) -> Reading {
 }
 
 /// Changes of the apnoea alarm that a report tells, with the pause that goes with each.
-fn apnoea(report: &Report) -> Vec<(Change, Option<Value>)> {
-    let told = |what: &Happening| match what {
-        Happening::Alarm(alarm) if alarm.condition == Condition::Apnoea => {
+fn apnoea(report: &Report) -> Vec<(Change, Option<AlarmValue>)> {
+    let told = |what: &EventKind| match what {
+        EventKind::Alarm(alarm) if alarm.condition == Condition::Apnoea => {
             Some((alarm.change, alarm.value))
         }
         _ => None,
@@ -47,7 +47,8 @@ fn breaths_of_a_sensor_that_has_drifted_end_an_apnoea_all_the_same() {
             p => (p % 2.0, 5.0),
         };
         let offset = if n >= 3_000 { 4.0 } else { 0.0 };
-        let report = monitor.push_at(Moment::from_us(n * 10_000), reading(flow + offset, pressure));
+        let report =
+            monitor.push_at(Instant::from_us(n * 10_000), reading(flow + offset, pressure));
         assert_eq!(apnoea(&report), [], "at {n}");
         flagged += u32::from(report.breath.is_some_and(|b| b.breath.flags.has(Flags::ZERO_DRIFT)));
     }
@@ -57,7 +58,7 @@ fn breaths_of_a_sensor_that_has_drifted_end_an_apnoea_all_the_same() {
 
 #[test]
 fn a_latching_apnoea_ends_when_it_was_seen_and_tells_the_whole_pause() {
-    let latching = Apnoea::new(Span::from_millis(20_000), true).unwrap();
+    let latching = Apnoea::new(Duration::from_millis(20_000), true).unwrap();
     let alarms = Alarms::default().with_apnoea(latching);
     let mut monitor = Monitor::new(Settings::builder().alarms(alarms).build().unwrap());
     let mut told = Vec::new();
@@ -69,13 +70,16 @@ fn a_latching_apnoea_ends_when_it_was_seen_and_tells_the_whole_pause() {
             monitor.acknowledge();
         }
         let reading = if pause { still } else { breathing(n, 1.0) };
-        let report = monitor.push_at(Moment::from_us(n * 10_000), reading);
+        let report = monitor.push_at(Instant::from_us(n * 10_000), reading);
         told.extend(apnoea(&report).into_iter().map(|(change, pause)| (n, change, pause)));
     }
     let [(on, Change::On, _), (off, Change::Off, pause)] = told[..] else { panic!("{told:?}") };
     // The last breath began at 29 s and the next at 60 s, which closes it.
     assert!((4_900..=5_000).contains(&on), "{told:?}");
     assert!((8_000..=8_200).contains(&off), "{told:?}");
-    let Some(Value::Span(pause)) = pause else { panic!("{told:?}") };
-    assert!(pause >= Span::from_millis(30_000) && pause < Span::from_millis(32_000), "{pause}");
+    let Some(AlarmValue::Span(pause)) = pause else { panic!("{told:?}") };
+    assert!(
+        pause >= Duration::from_millis(30_000) && pause < Duration::from_millis(32_000),
+        "{pause}"
+    );
 }

@@ -3,10 +3,10 @@
 
 use proptest::prelude::*;
 use tidevane::alarm::{Alarms, Change, Condition};
-use tidevane::monitor::{Happening, Monitor, Report, Settings};
-use tidevane::quantity::{Flow, Moment, Pressure, Tick};
+use tidevane::monitor::{EventKind, Monitor, Report, Settings};
+use tidevane::quantity::{Flow, Instant, Pressure, Tick};
 use tidevane::signal::{Reading, Sample};
-use tidevane::wean::{NoVerdict, Verdict};
+use tidevane::wean::{LoadVerdict, NoVerdict};
 
 const STEP_US: u64 = 10_000;
 
@@ -56,7 +56,7 @@ impl Watched {
 
     fn hear(&mut self, n: u64, report: &Report) {
         for event in &report.events {
-            if let Happening::Alarm(alarm) = &event.what {
+            if let EventKind::Alarm(alarm) = &event.what {
                 self.told.push((n, alarm.condition, alarm.change));
             }
         }
@@ -103,7 +103,7 @@ fn a_sensor_that_says_nothing_usable_rings_and_goes_on_ringing() {
             let on = |c| watched.monitor.alarms().is_on(c);
             assert!(n < 7_150 || on(Condition::NoInput), "{name}: silent at {n}");
             // And no verdict of before stands.
-            let blind = Verdict::CannotTell(NoVerdict::NoInput);
+            let blind = LoadVerdict::CannotTell(NoVerdict::NoInput);
             assert_eq!(on(Condition::NoInput), watched.monitor.verdict() == blind, "{name}");
         }
         let began = |condition| watched.began(condition, 6_000);
@@ -188,10 +188,10 @@ fn a_change_of_settings_at_any_moment_is_one_now() {
         let mut watched = Watched::breathing();
         let settings = *watched.monitor.settings();
         let weaned = settings.change().set_rate(tidevane::quantity::Rate::from_int(20)).build();
-        let report = watched.monitor.settings_changed(Moment::from_us(at), weaned.unwrap());
-        assert!(report.events.iter().all(|event| event.at == Moment::from_us(59_990_000)));
+        let report = watched.monitor.settings_changed(Instant::from_us(at), weaned.unwrap());
+        assert!(report.events.iter().all(|event| event.at == Instant::from_us(59_990_000)));
         let step = watched.monitor.trend().step().unwrap();
-        assert_eq!(step, Moment::from_us(59_990_000), "told at {at}");
+        assert_eq!(step, Instant::from_us(59_990_000), "told at {at}");
     }
 }
 

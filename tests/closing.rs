@@ -2,8 +2,8 @@
 
 use tidevane::alarm::{Change, Condition};
 use tidevane::breath::Kind;
-use tidevane::monitor::{BreathReport, Breathing, Event, Happening, Monitor, Report, Settings};
-use tidevane::quantity::{Flow, Moment, Pressure, Span, Volume};
+use tidevane::monitor::{BreathReport, Breathing, Event, EventKind, Monitor, Report, Settings};
+use tidevane::quantity::{Duration, Flow, Instant, Pressure, Volume};
 use tidevane::signal::{Flags, Reading};
 use tidevane::volume::Limiter;
 
@@ -20,8 +20,8 @@ fn reading(n: u64) -> Reading {
     Reading { flow: Flow::from_int(flow), pressure: Pressure::from_int(pressure) }
 }
 
-fn at(n: u64) -> Moment {
-    Moment::from_us(n * EACH)
+fn at(n: u64) -> Instant {
+    Instant::from_us(n * EACH)
 }
 
 /// Pushes readings of these numbers; the breaths told, each with the number it was told at.
@@ -50,10 +50,10 @@ fn it_is_told_with_the_eighth_sample_after_its_end_was_found() {
     let told = push(&mut monitor, 0..1_000);
     assert_eq!(told.len(), 9);
     for (n, breath) in told {
-        assert_eq!(at(n), breath.found.after(Span::from_millis(80)));
+        assert_eq!(at(n), breath.found.after(Duration::from_millis(80)));
         // Confirmed as soon as the volume outgrows noise: three readings into the next inflation at most.
         let late = breath.found.since(breath.breath.end);
-        assert!(breath.found > breath.breath.end && late <= Span::from_millis(30), "{late}");
+        assert!(breath.found > breath.breath.end && late <= Duration::from_millis(30), "{late}");
     }
 }
 
@@ -67,8 +67,8 @@ fn what_is_lost_counts_and_a_silence_does_not_wait() {
     // A timer beside the samples changes nothing; where they stay away it tells at once.
     let _ = push(&mut monitor, n + 1..n + 3);
     assert!(monitor.tick_at(at(n + 2)).breath.is_none());
-    assert!(monitor.tick_at(at(n + 2).after(Span::from_millis(99))).breath.is_none());
-    let told = monitor.tick_at(at(n + 2).after(Span::from_millis(100))).breath;
+    assert!(monitor.tick_at(at(n + 2).after(Duration::from_millis(99))).breath.is_none());
+    let told = monitor.tick_at(at(n + 2).after(Duration::from_millis(100))).breath;
     assert_eq!(told.map(|breath| breath.found), Some(at(n)));
 }
 
@@ -93,7 +93,7 @@ fn a_long_silence_tells_the_breath_before_and_what_it_cut_later() {
         (behind..behind + 7).map(|n| monitor.push_at(at(n), reading(n))).collect();
     assert_eq!(reports.iter().filter_map(|report| report.breath).count(), 1);
     reports = (behind + 7..behind + 16).map(|n| monitor.push_at(at(n), reading(n))).collect();
-    assert!(matches!(reports[0].events[0].what, Happening::Gap { cut: true, .. }));
+    assert!(matches!(reports[0].events[0].what, EventKind::Gap { cut: true, .. }));
     let told: Vec<_> = reports.iter().filter_map(|report| report.breath).collect();
     assert!(reports[8].breath.is_some() && told.len() == 1);
     assert!(told[0].breath.flags.has(Flags::CUT) && told[0].breath.end == at(n + 2));
@@ -110,14 +110,14 @@ fn a_change_of_settings_tells_it_first() {
     assert_eq!(told.breath.kind, Kind::Inflation);
     let evidence = told.initiation.and_then(|initiation| initiation.evidence);
     assert!(evidence.is_some_and(|evidence| evidence.on_time.is_none()), "{evidence:?}");
-    assert!(matches!(report.events.last().unwrap().what, Happening::WeanStep(_)));
+    assert!(matches!(report.events.last().unwrap().what, EventKind::WeanStep(_)));
 }
 
 #[test]
 fn breaths_shorter_than_that_are_told_with_the_next() {
     // 12 readings a second, 50 breaths of 0.6 s: seven readings each.
     let mut monitor = Monitor::new(Settings::default());
-    let step = |n: u64| Moment::from_us(n * 83_333);
+    let step = |n: u64| Instant::from_us(n * 83_333);
     let wave = |n: u64| {
         let (flow, pressure) =
             [(40, 16), (30, 16), (10, 16), (-45, 5), (-30, 5), (-4, 5), (-1, 5)][(n % 7) as usize];
@@ -130,7 +130,7 @@ fn breaths_shorter_than_that_are_told_with_the_next() {
     told.extend(all(|| monitor.finish()).iter().map(|report| (step(350), report.breath.unwrap())));
     assert!((48..=50).contains(&told.len()), "{}", told.len());
     for pair in told.windows(2) {
-        let ([(at, a), (_, b)], eight) = ([pair[0], pair[1]], Span::from_us(8 * 83_333));
+        let ([(at, a), (_, b)], eight) = ([pair[0], pair[1]], Duration::from_us(8 * 83_333));
         assert_eq!(a.breath.end, b.breath.onset, "one was lost");
         assert!(at.since(a.found) < eight || at == step(350), "{a:?}");
         assert!(at == b.found || at == step(350));
@@ -139,13 +139,13 @@ fn breaths_shorter_than_that_are_told_with_the_next() {
 
 #[test]
 fn the_volume_limit_does_not_wait() {
-    let limiter = Limiter::new(Volume::from_milli(1_000).value, Span::from_millis(1)).unwrap();
+    let limiter = Limiter::new(Volume::from_milli(1_000).value, Duration::from_millis(1)).unwrap();
     let settings = Settings::builder().limiter(limiter).build().unwrap();
     let mut monitor = Monitor::new(settings);
     let mut limited = Vec::new();
     for n in 0..1_000 {
         let report = monitor.push_at(at(n), reading(n));
-        let is_limit = |event: &&Event| matches!(event.what, Happening::LimitReached(_));
+        let is_limit = |event: &&Event| matches!(event.what, EventKind::LimitReached(_));
         limited.extend(report.events.iter().find(is_limit).map(|event| event.at));
     }
     // 30 mL/s from 0.1 s on less 1 mL/s each 10 ms: 1 mL within 0.04 s of each inflation's first reading,
@@ -153,13 +153,13 @@ fn the_volume_limit_does_not_wait() {
     assert_eq!(limited.len(), 10);
     for (breath, limit) in limited.iter().enumerate() {
         let begun = at(breath as u64 * 100 + 10);
-        assert!(limit.since(begun) <= Span::from_millis(50), "{limit:?}");
+        assert!(limit.since(begun) <= Duration::from_millis(50), "{limit:?}");
     }
 }
 
 fn rings(report: &Report, condition: Condition) -> bool {
     report.events.iter().any(|event| match event.what {
-        Happening::Alarm(alarm) => alarm.condition == condition && alarm.change == Change::On,
+        EventKind::Alarm(alarm) => alarm.condition == condition && alarm.change == Change::On,
         _ => false,
     })
 }
@@ -193,7 +193,7 @@ fn rings_in_swings(hertz: f64, each: u64) {
                 pressure: Pressure::from_milli((swing * 4_000.0) as i32 + 10_000).value,
             }
         };
-        let at = Moment::from_us(us);
+        let at = Instant::from_us(us);
         for report in [monitor.push_at(at, reading), monitor.tick_at(at)] {
             rang |= rings(&report, Condition::Apnoea);
         }
@@ -230,8 +230,8 @@ fn breaths_told_with_the_next_are_judged_for_load() {
     for n in 0..12 * 60 * 60_u64 {
         let (flow, pressure) = wave[(n % 7) as usize];
         let (flow, pressure) = (Flow::from_int(flow), Pressure::from_int(pressure));
-        let report = monitor.push_at(Moment::from_us(n * 83_333), Reading { flow, pressure });
-        let loads = report.events.iter().filter(|e| matches!(e.what, Happening::Load(_)));
+        let report = monitor.push_at(Instant::from_us(n * 83_333), Reading { flow, pressure });
+        let loads = report.events.iter().filter(|e| matches!(e.what, EventKind::Load(_)));
         judged += loads.count();
     }
     assert!(judged > 0, "{:?}", monitor.verdict());

@@ -1,13 +1,15 @@
 //! What holds just at a bound: the last value on one side of it and the first on the other.
 
 use tidevane::alarm::{
-    Alarms, Apnoea, BreathKind, Condition, Level, LevelAdvice, Limits, NoLevel, ShortApnoea, Signs,
-    VolumeHistory,
+    Alarms, Apnoea, BreathKind, Condition, Level, LevelAdvice, Limits, NoLevel, ShortApnoea,
+    VitalSigns, VolumeHistory,
 };
-use tidevane::breath::{Breath, Sums};
-use tidevane::leak::{Belief, Leak, LeakOfExpired, LeakPath, LeakPathState, LeakWindowState};
-use tidevane::monitor::{Happening, Monitor, Report, Settings};
-use tidevane::quantity::{Flow, Limited, Moment, Pressure, Share, Span, Volume};
+use tidevane::breath::{Breath, PhaseIntegrals};
+use tidevane::leak::{
+    Leak, LeakOfExpired, LeakPath, LeakPathState, LeakWindowState, VolumeCredibility,
+};
+use tidevane::monitor::{EventKind, Monitor, Report, Settings};
+use tidevane::quantity::{Duration, Flow, Instant, Pressure, Saturated, Share, Volume};
 use tidevane::signal::{End, Interval, Reading};
 use tidevane_support::recordings::breaths;
 
@@ -56,15 +58,15 @@ fn a_window_counts_its_breaths_up_to_its_size() {
     }
     // In: 9 mL and 2·√15 × 0.3 s = 2.3 mL of leak; out: 9 mL less 2·√5 × 0.9 s = 4 mL. The leak
     // takes 6.3 of 11.3 mL: above one half.
-    assert_eq!(path.belief(), Some(Belief::TargetingHopeless));
+    assert_eq!(path.belief(), Some(VolumeCredibility::TargetingHopeless));
 }
 
 #[test]
 fn sums_say_which_end_was_reached() {
     let full = |flow, pressure, tip| {
         let end = End { flow, lung: flow, pressure, tip };
-        let span = Span::from_us(1 << 30);
-        Sums::of(&Interval { span, from: end, to: end, ..Interval::default() })
+        let span = Duration::from_us(1 << 30);
+        PhaseIntegrals::of(&Interval { span, from: end, to: end, ..Interval::default() })
     };
     // Twice the largest value over 2³⁰ µs is 2⁶²: the third such stretch does not fit.
     let ends = [
@@ -78,7 +80,10 @@ fn sums_say_which_end_was_reached() {
         assert!(two.with(&sums).is_saturated());
         // Either part's own end is the whole's.
         let over = two.with(&sums);
-        assert!(over.with(&Sums::ZERO).is_saturated() && Sums::ZERO.with(&over).is_saturated());
+        assert!(
+            over.with(&PhaseIntegrals::ZERO).is_saturated()
+                && PhaseIntegrals::ZERO.with(&over).is_saturated()
+        );
     }
     assert_eq!(ends[2].mean_tip(), Some(Pressure::MAX));
     assert_eq!(ends[1].mean_pressure(), Some(Pressure::MAX));
@@ -93,12 +98,12 @@ fn an_expired_volume_beyond_its_range_says_so() {
     let exact = closed.breath.expired;
     assert_eq!(exact.within().map(|v| v > Volume::from_int(8)), Some(true));
     let end = End { flow: Flow::MAX, ..End::default() };
-    let span = Span::from_us(1 << 30);
-    let much = Sums::of(&Interval { span, from: end, to: end, ..Interval::default() });
+    let span = Duration::from_us(1 << 30);
+    let much = PhaseIntegrals::of(&Interval { span, from: end, to: end, ..Interval::default() });
     let [_, expired] = Breath::volumes(&closed.breath.inspiration, &much);
     // +32 768 mL clamped, counted outward: −32 768 mL, still clamped.
     let (value, saturated) = (Volume::from_bits(-i32::MAX), true);
-    assert_eq!(expired, Limited { value, saturated });
+    assert_eq!(expired, Saturated { value, saturated });
 }
 
 #[test]
@@ -118,7 +123,7 @@ fn a_level_is_advised_from_the_least_breaths_on() {
     let trusted = closed.iter().find(|b| b.breath.is_trusted()).unwrap();
     for n in 1..60_u32 {
         let mut view = trusted.view();
-        view.at = Moment::from_us(u64::from(n) * 1_000_000);
+        view.at = Instant::from_us(u64::from(n) * 1_000_000);
         history.learn(&view);
         let none = Level::None(NoLevel::TooFewBreaths);
         let level = advice.advise(&history, view.kind);
@@ -136,7 +141,7 @@ fn a_report_that_is_kept_drops_what_it_held() {
     let (mut report, mut closed) = (Report::default(), 0);
     for (us, reading) in pattern(12, 0.0) {
         let held = report.breath.is_some();
-        monitor.push_at_into(Moment::from_us(us), reading, &mut report);
+        monitor.push_at_into(Instant::from_us(us), reading, &mut report);
         assert!(!(held && report.breath.is_some()), "no two samples in turn close a breath");
         closed += u32::from(report.breath.is_some());
     }
@@ -151,7 +156,7 @@ fn a_slow_heart_reaches_the_apnoea_alarm_through_the_monitor() {
     let settings = Settings::builder().alarms(alarms).build().unwrap();
     for (heart_rate, rings) in [(Some(75), true), (Some(140), false)] {
         let mut monitor = Monitor::new(settings);
-        monitor.signs(Signs { heart_rate, saturation: None });
+        monitor.set_vital_signs(VitalSigns { heart_rate, saturation: None });
         let mut rang = false;
         let breathing = pattern(12, 0.0);
         let last = breathing.last().unwrap().0;
@@ -162,9 +167,9 @@ fn a_slow_heart_reaches_the_apnoea_alarm_through_the_monitor() {
             (last + i * 10_000, Reading { flow, pressure })
         });
         for (us, reading) in breathing.into_iter().chain(quiet) {
-            let report = monitor.push_at(Moment::from_us(us), reading);
+            let report = monitor.push_at(Instant::from_us(us), reading);
             rang |= report.events.iter().any(|event| match event.what {
-                Happening::Alarm(alarm) => alarm.condition == Condition::Apnoea,
+                EventKind::Alarm(alarm) => alarm.condition == Condition::Apnoea,
                 _ => false,
             });
         }

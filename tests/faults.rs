@@ -1,8 +1,8 @@
 //! Sensor faults: flags on the breaths they touch, and on no others.
 
-use tidevane::leak::LeakFit;
-use tidevane::monitor::{BreathReport, Happening, Monitor, Settings};
-use tidevane::quantity::{Flow, Moment};
+use tidevane::leak::LeakConsistency;
+use tidevane::monitor::{BreathReport, EventKind, Monitor, Settings};
+use tidevane::quantity::{Flow, Instant};
 use tidevane::signal::Flags;
 use tidevane::trigger::Threshold;
 use tidevane_sim::{
@@ -20,7 +20,7 @@ fn scenario(sensor: SensorSettings, leak: f64) -> Scenario {
     }
 }
 
-fn run(scenario: &Scenario, seconds: u64) -> (Vec<BreathReport>, Vec<Happening>, Monitor) {
+fn run(scenario: &Scenario, seconds: u64) -> (Vec<BreathReport>, Vec<EventKind>, Monitor) {
     let mut simulator = Simulator::new(scenario).unwrap();
     let threshold = Threshold::new(Flow::from_int(4)).unwrap();
     let mut monitor = Monitor::new(Settings::builder().threshold(threshold).build().unwrap());
@@ -42,7 +42,7 @@ fn run(scenario: &Scenario, seconds: u64) -> (Vec<BreathReport>, Vec<Happening>,
 /// late), and every window holds at least one.
 fn flags_follow(flag: Flags, windows: &[(f64, f64)], sensor: SensorSettings) -> Vec<BreathReport> {
     let (breaths, _, _) = run(&scenario(sensor, 0.3), 120);
-    let seconds = |at: Moment| at.to_us() as f64 / 1e6;
+    let seconds = |at: Instant| at.to_us() as f64 / 1e6;
     let touches = |b: &BreathReport, (from, to): (f64, f64)| {
         seconds(b.breath.onset) < to + 0.5 && seconds(b.breath.end) > from - 0.02
     };
@@ -91,7 +91,7 @@ fn clipped_flow_is_flagged_and_unclipped_is_not() {
     let (breaths, events, _) = run(&scenario(sensor, 0.0), 60);
     let clipped = breaths.iter().filter(|b| b.breath.flags.has(Flags::CLIPPED)).count();
     assert!(clipped * 10 >= breaths.len() * 8, "{clipped} of {} clipped", breaths.len());
-    assert!(events.contains(&Happening::Clipped));
+    assert!(events.contains(&EventKind::Clipped));
     let (breaths, _, _) = run(&scenario(SensorSettings::default(), 0.0), 60);
     assert!(breaths.iter().all(|b| b.breath.is_trusted() || b.breath.flags.has(Flags::CUT)));
 }
@@ -103,11 +103,11 @@ fn water_in_the_line_is_noise() {
         SensorSettings { water: windows(&spans), water_flow: 25.0, ..SensorSettings::default() };
     let (breaths, _, _) = run(&scenario(sensor, 0.0), 120);
     let inside = |b: &&BreathReport| {
-        b.breath.onset > Moment::from_us(40_000_000) && b.breath.end < Moment::from_us(46_000_000)
+        b.breath.onset > Instant::from_us(40_000_000) && b.breath.end < Instant::from_us(46_000_000)
     };
     let noisy = breaths.iter().filter(inside).filter(|b| b.breath.flags.has(Flags::NOISY)).count();
     assert!(noisy >= 1, "no noisy breath among {}", breaths.iter().filter(inside).count());
-    let before = |b: &&BreathReport| b.breath.end < Moment::from_us(40_000_000);
+    let before = |b: &&BreathReport| b.breath.end < Instant::from_us(40_000_000);
     assert!(breaths.iter().filter(before).all(|b| !b.breath.flags.has(Flags::NOISY)));
 }
 
@@ -117,13 +117,15 @@ fn a_drifting_zero_is_told_from_a_leak() {
         let sensor = SensorSettings { offset_drift: drift, ..SensorSettings::default() };
         let (breaths, events, monitor) = run(&scenario(sensor, 0.0), 180);
         // After three minutes the zero stands 6 mL/s off.
-        let LeakFit::Drift(offset) = monitor.leak_fit() else { panic!("{:?}", monitor.leak_fit()) };
+        let LeakConsistency::Drift(offset) = monitor.leak_fit() else {
+            panic!("{:?}", monitor.leak_fit())
+        };
         assert_eq!(offset > Flow::ZERO, drift > 0.0, "{offset}");
-        assert!(events.iter().any(|e| matches!(e, Happening::ZeroDrift(_))));
+        assert!(events.iter().any(|e| matches!(e, EventKind::ZeroDrift(_))));
         let last = breaths.last().unwrap();
         assert!(last.breath.flags.has(Flags::ZERO_DRIFT), "{}", last.breath.flags);
         // The first half minute, up to 1 mL/s off, is not called drift.
-        let early = |b: &&BreathReport| b.breath.end < Moment::from_us(25_000_000);
+        let early = |b: &&BreathReport| b.breath.end < Instant::from_us(25_000_000);
         assert!(breaths.iter().filter(early).all(|b| !b.breath.flags.has(Flags::ZERO_DRIFT)));
     }
 }
@@ -132,7 +134,11 @@ fn a_drifting_zero_is_told_from_a_leak() {
 fn a_leak_is_no_drift() {
     for leak in [0.0, 0.5, 1.0, 2.0] {
         let (breaths, _, monitor) = run(&scenario(SensorSettings::default(), leak), 120);
-        assert!(!matches!(monitor.leak_fit(), LeakFit::Drift(_)), "{leak}: {}", monitor.leak_fit());
+        assert!(
+            !matches!(monitor.leak_fit(), LeakConsistency::Drift(_)),
+            "{leak}: {}",
+            monitor.leak_fit()
+        );
         assert!(breaths.iter().all(|b| !b.breath.flags.has(Flags::ZERO_DRIFT)), "{leak}");
     }
 }
@@ -144,9 +150,9 @@ fn a_leak_that_opens_above_baseline_is_a_poor_fit() {
     let mut scenario = scenario(SensorSettings::default(), 3.0);
     scenario.leak.model = LeakModel::OpensAbove(9.0);
     let (_, _, monitor) = run(&scenario, 120);
-    assert!(matches!(monitor.leak_fit(), LeakFit::Steeper(_)), "{}", monitor.leak_fit());
+    assert!(matches!(monitor.leak_fit(), LeakConsistency::Steeper(_)), "{}", monitor.leak_fit());
     let (_, _, monitor) = run(&self::scenario(SensorSettings::default(), 1.0), 120);
-    assert_eq!(monitor.leak_fit(), LeakFit::Good);
+    assert_eq!(monitor.leak_fit(), LeakConsistency::Good);
 }
 
 #[test]
@@ -154,7 +160,7 @@ fn a_step_in_leak_is_followed_within_eight_breaths() {
     let mut scenario = scenario(SensorSettings::default(), 0.3);
     scenario.leak.size = Schedule::constant(0.3).then(60.0, 1.2).then(100.0, 0.2);
     let (breaths, _, _) = run(&scenario, 140);
-    let seconds = |at: Moment| at.to_us() as f64 / 1e6;
+    let seconds = |at: Instant| at.to_us() as f64 / 1e6;
     for (step, size) in [(60.0, 1.2), (100.0, 0.2)] {
         let after: Vec<_> = breaths.iter().filter(|b| seconds(b.breath.onset) > step).collect();
         // What the floor says of the leak at baseline, eight breaths on: k·√5.

@@ -17,8 +17,8 @@ targets!(alarm, leak, limiter, proposal, samples, settings, trigger);
 #[cfg(feature = "serde")]
 #[test]
 fn journal() {
-    use tidevane::monitor::Entry;
-    let again = |entry: &Entry| {
+    use tidevane::monitor::JournalEntry;
+    let again = |entry: &JournalEntry| {
         let text = serde_json::to_string(entry).unwrap();
         serde_json::from_str(&text).unwrap()
     };

@@ -3,10 +3,10 @@
 
 use tidevane::alarm::Condition;
 use tidevane::breath::{Breath, Implausible, Kind};
-use tidevane::monitor::{BreathReport, Happening, Monitor, Settings};
-use tidevane::quantity::{Flow, Mass, Moment, Pressure, Share, Span, Volume};
+use tidevane::monitor::{BreathReport, EventKind, Monitor, Settings};
+use tidevane::quantity::{Duration, Flow, Instant, Mass, Pressure, Share, Volume};
 use tidevane::signal::{Flags, Reading};
-use tidevane::wean::{NoVerdict, Verdict};
+use tidevane::wean::{LoadVerdict, NoVerdict};
 use tidevane_support::recordings::breaths;
 
 /// A reading at a time in s.
@@ -89,11 +89,11 @@ fn of_numbers_that_cannot_be_no_verdict_is_made() {
     let mut monitor = Monitor::new(infant());
     let mut events = Vec::new();
     for (us, reading) in recording(480, at) {
-        let report = monitor.push_at(Moment::from_us(us), reading);
+        let report = monitor.push_at(Instant::from_us(us), reading);
         events.extend(report.events.iter().map(|event| event.what));
     }
-    assert_eq!(monitor.verdict(), Verdict::CannotTell(NoVerdict::Implausible));
-    let said = events.iter().filter(|what| matches!(what, Happening::Implausible(_))).count();
+    assert_eq!(monitor.verdict(), LoadVerdict::CannotTell(NoVerdict::Implausible));
+    let said = events.iter().filter(|what| matches!(what, EventKind::Implausible(_))).count();
     assert_eq!(said, 1, "said once, not with every breath");
 }
 
@@ -125,7 +125,7 @@ fn what_leaks_in_through_a_pause_makes_no_volume_smaller() {
     for closed in told(infant(), 60, leaky).iter().filter(|b| b.breath.is_trusted()) {
         let (b, expired) = (&closed.breath, float(closed.breath.expired.value));
         // 5 mL less the leak from the turn to the onset, 0.7 × 0.7 s; before a pause, while it flows out.
-        let paused = b.end.since(b.out_until) > Span::from_millis(2_000);
+        let paused = b.end.since(b.out_until) > Duration::from_millis(2_000);
         let want = if paused { 5.0 - 0.7 * 0.3 } else { 5.0 - 0.7 * 0.7 };
         assert!((expired - want).abs() < 0.05, "{expired}, not {want}: {b:?}");
         let share = closed.leak_window.share().unwrap();
@@ -157,9 +157,9 @@ fn a_large_leak_at_rest_is_no_disconnection() {
     let mut monitor = Monitor::new(infant());
     let (mut late, mut rang) = (Vec::new(), Vec::new());
     for (us, reading) in recording(60, leaky) {
-        let report = monitor.push_at(Moment::from_us(us), reading);
+        let report = monitor.push_at(Instant::from_us(us), reading);
         rang.extend(report.events.iter().filter_map(|event| match event.what {
-            Happening::Alarm(alarm) => Some(alarm.condition),
+            EventKind::Alarm(alarm) => Some(alarm.condition),
             _ => None,
         }));
         late.extend(report.breath.filter(|closed| closed.breath.onset.to_us() > 20_000_000));

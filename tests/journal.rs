@@ -1,6 +1,6 @@
 //! The journal beside a monitor that runs: what it keeps, and what makes room.
 
-use tidevane::monitor::{Happening, Journal, Monitor, Settings};
+use tidevane::monitor::{EventKind, Journal, Monitor, Settings};
 use tidevane::quantity::Rate;
 use tidevane_sim::{Scenario, Simulator};
 use tidevane_support::simulated::{at, reading};
@@ -27,5 +27,5 @@ fn a_monitor_that_runs_fills_it_in_order() {
     assert_eq!((steps, journal.len(), journal.lost()), (12, 4, 8));
     let numbers: Vec<_> = journal.entries().map(|e| e.number).collect();
     assert_eq!(numbers, [8, 9, 10, 11]);
-    assert!(journal.entries().all(|e| matches!(e.event.what, Happening::WeanStep(_))));
+    assert!(journal.entries().all(|e| matches!(e.event.what, EventKind::WeanStep(_))));
 }

@@ -1,43 +1,43 @@
 //! What the journal exports comes back the same, and a bad value does not come in.
 #![cfg(feature = "serde")]
 
-use tidevane::alarm::{AlarmEvent, BreathKind, Change, Condition, Measure, Priority, Value};
-use tidevane::monitor::{Entry, Event, Happening, MachineSet};
-use tidevane::quantity::{Flow, Moment, Pressure, Rate, Volume};
+use tidevane::alarm::{AlarmEvent, AlarmValue, BreathKind, Change, Condition, Measure, Priority};
+use tidevane::monitor::{Event, EventKind, JournalEntry, MachineSettings};
+use tidevane::quantity::{Flow, Instant, Pressure, Rate, Volume};
 use tidevane::trigger::{Threshold, TriggerKind};
-use tidevane::wean::{LoadSigns, NoVerdict, Verdict};
+use tidevane::wean::{LoadSigns, LoadVerdict, NoVerdict};
 
-fn entries() -> Vec<Entry> {
-    let machine = MachineSet {
+fn entries() -> Vec<JournalEntry> {
+    let machine = MachineSettings {
         trigger: TriggerKind::Flow,
         threshold: Some(Threshold::new(Flow::from_milli(3_333).value).unwrap()),
         set_rate: Some(Rate::from_int(30)),
         peak: Some(Pressure::from_milli(16_500).value),
         support_peak: None,
     };
-    let at = Moment::from_us(u64::MAX / 3);
+    let at = Instant::from_us(u64::MAX / 3);
     let alarm = AlarmEvent {
         at,
         condition: Condition::Low(Measure::Volume(BreathKind::Supported)),
         priority: Priority::Medium,
         change: Change::On,
-        value: Some(Value::Volume(Volume::from_milli(-1).value)),
+        value: Some(AlarmValue::Volume(Volume::from_milli(-1).value)),
     };
     let signs = LoadSigns::PAUSES.with(LoadSigns::MISSED);
     [
-        Happening::WeanStep(machine),
-        Happening::SettingsChanged(MachineSet {
+        EventKind::WeanStep(machine),
+        EventKind::SettingsChanged(MachineSettings {
             trigger: TriggerKind::Pressure,
-            ..MachineSet::default()
+            ..MachineSettings::default()
         }),
-        Happening::Alarm(alarm),
-        Happening::Load(Verdict::StepBack(signs)),
-        Happening::Load(Verdict::CannotTell(NoVerdict::SelfCycling)),
-        Happening::Load(Verdict::NoSign),
+        EventKind::Alarm(alarm),
+        EventKind::Load(LoadVerdict::StepBack(signs)),
+        EventKind::Load(LoadVerdict::CannotTell(NoVerdict::SelfCycling)),
+        EventKind::Load(LoadVerdict::NoSign),
     ]
     .into_iter()
     .zip(7..)
-    .map(|(what, number)| Entry { number, event: Event { at, what } })
+    .map(|(what, number)| JournalEntry { number, event: Event { at, what } })
     .collect()
 }
 
@@ -45,7 +45,7 @@ fn entries() -> Vec<Entry> {
 fn entries_come_back_the_same() {
     for entry in entries() {
         let text = serde_json::to_string(&entry).unwrap();
-        assert_eq!(serde_json::from_str::<Entry>(&text).unwrap(), entry, "{text}");
+        assert_eq!(serde_json::from_str::<JournalEntry>(&text).unwrap(), entry, "{text}");
     }
     // Quantities are raw bits: 30/min = 30 × 65 536.
     let text = serde_json::to_string(&entries()[0]).unwrap();
@@ -59,7 +59,7 @@ fn a_threshold_that_no_machine_has_is_refused() {
     assert!(text.contains("\"threshold\":218431"), "{text}");
     for wrong in ["0", "-218431"] {
         let text = text.replace("218431", wrong);
-        let error = serde_json::from_str::<Entry>(&text).unwrap_err();
+        let error = serde_json::from_str::<JournalEntry>(&text).unwrap_err();
         assert!(error.to_string().contains("threshold"), "{error}");
     }
 }

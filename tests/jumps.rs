@@ -2,7 +2,7 @@
 //! jumped.
 
 use tidevane::mechanics::Jump;
-use tidevane::monitor::{Happening, Monitor, Settings};
+use tidevane::monitor::{EventKind, Monitor, Settings};
 use tidevane::quantity::{Mass, Rate};
 use tidevane_sim::{EffortSettings, Scenario, Schedule, Simulator};
 use tidevane_support::lung::ventilated;
@@ -24,7 +24,7 @@ fn told(lung: impl Fn(f64) -> (f64, f64)) -> Vec<(f64, Jump)> {
         (compliance, resistance, 0.0)
     });
     let jumps = events.into_iter().filter_map(|(t, event)| match event.what {
-        Happening::LungChanged(jump) => Some((t, jump)),
+        EventKind::LungChanged(jump) => Some((t, jump)),
         _ => None,
     });
     jumps.collect()
@@ -69,7 +69,7 @@ fn passive_infants_of_every_kind_raise_few_false_ones() {
             if let Some(sample) = output.sample {
                 let report = monitor.push_at(at(&output), reading(&sample));
                 let changed =
-                    |e: &&tidevane::monitor::Event| matches!(e.what, Happening::LungChanged(_));
+                    |e: &&tidevane::monitor::Event| matches!(e.what, EventKind::LungChanged(_));
                 jumps += report.events.iter().filter(changed).count();
             }
         }

@@ -1,7 +1,7 @@
 //! What the monitor adds to each closed breath: whose it was, how far the lung emptied, how it bends.
 
 use tidevane::alarm::{BreathKind, LevelAdvice, VolumeHistory};
-use tidevane::mechanics::{Bend, C20OverC, Emptying, Fit, FitOutcome};
+use tidevane::mechanics::{C20OverC, Emptying, Fit, FitOutcome, NonlinearElastance};
 use tidevane::monitor::{BreathReport, Monitor, Settings};
 use tidevane::quantity::{Flow, Pressure, Rate, Volume};
 use tidevane::trigger::Threshold;
@@ -119,7 +119,7 @@ fn a_straight_lung_of_the_simulator_does_not_bend() {
     let (found, _) = run(&scenario, settings().build().unwrap(), 60);
     let mut shares = vec![];
     for breath in &found {
-        if let Bend::Known { share, c20, .. } = breath.bend {
+        if let NonlinearElastance::Known { share, c20, .. } = breath.bend {
             shares.push(float(share.to_bits()).abs());
             assert!(matches!(c20, C20OverC::Known { bends: false, .. }), "{c20:?}");
         }

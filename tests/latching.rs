@@ -3,12 +3,12 @@
 
 use tidevane::alarm::{
     Alarms, AlarmsState, Apnoea, BreathKind, BreathView, Change, Condition, Disconnection,
-    LimitAlarm, Limits, Measure, ShortApnoea, Signs,
+    LimitAlarm, Limits, Measure, ShortApnoea, VitalSigns,
 };
-use tidevane::quantity::{Moment, Pressure, Rate, Share, Span, Volume};
+use tidevane::quantity::{Duration, Instant, Pressure, Rate, Share, Volume};
 
-fn seconds(s: u64) -> Moment {
-    Moment::from_us(s * 1_000_000)
+fn seconds(s: u64) -> Instant {
+    Instant::from_us(s * 1_000_000)
 }
 
 fn ml(x: i16) -> Volume {
@@ -35,21 +35,21 @@ fn breath(s: u64, good: bool) -> BreathView {
 fn alarms(latching: bool) -> Alarms {
     let volume = |low| {
         let limits = Limits::new(Some(ml(low)), None).unwrap();
-        LimitAlarm::new(limits, Span::ZERO, Volume::ZERO, latching).unwrap()
+        LimitAlarm::new(limits, Duration::ZERO, Volume::ZERO, latching).unwrap()
     };
     let rate = Limits::new(None, Some(Rate::from_int(70))).unwrap();
     let pressure = Limits::new(None, Some(Pressure::from_int(25))).unwrap();
     let leak = Limits::new(None, Some(Share::from_percent(50))).unwrap();
     Alarms::default()
-        .with_apnoea(Apnoea::new(Span::from_millis(20_000), latching).unwrap())
+        .with_apnoea(Apnoea::new(Duration::from_millis(20_000), latching).unwrap())
         .with_disconnection(
             Disconnection::new(Share::from_percent(50), Share::ZERO, 1, latching).unwrap(),
         )
         .with_volume(BreathKind::Own, volume(5))
         .with_minute_volume(volume(100))
-        .with_rate(LimitAlarm::new(rate, Span::ZERO, Rate::ZERO, latching).unwrap())
-        .with_pressure(LimitAlarm::new(pressure, Span::ZERO, Pressure::ZERO, latching).unwrap())
-        .with_leak(LimitAlarm::new(leak, Span::ZERO, Share::ZERO, latching).unwrap())
+        .with_rate(LimitAlarm::new(rate, Duration::ZERO, Rate::ZERO, latching).unwrap())
+        .with_pressure(LimitAlarm::new(pressure, Duration::ZERO, Pressure::ZERO, latching).unwrap())
+        .with_leak(LimitAlarm::new(leak, Duration::ZERO, Share::ZERO, latching).unwrap())
 }
 
 /// All that a breath outside every limit sets off.
@@ -110,12 +110,12 @@ fn a_latching_apnoea_is_seen_too() {
 #[test]
 fn a_slow_heart_shortens_the_pause() {
     // 12 s with a heart rate of 75 rings, without it 20 s are needed.
-    let apnoea = Apnoea::new(Span::from_millis(20_000), false).unwrap();
+    let apnoea = Apnoea::new(Duration::from_millis(20_000), false).unwrap();
     let alarms = Alarms::default().with_apnoea(apnoea.with_short(ShortApnoea::default()));
     for (heart_rate, rings) in [(Some(75), true), (Some(140), false), (None, false)] {
         let mut state = AlarmsState::default();
         let _ = alarms.breath(&mut state, &breath(1, true));
-        alarms.signs(&mut state, Signs { heart_rate, saturation: None });
+        alarms.set_vital_signs(&mut state, VitalSigns { heart_rate, saturation: None });
         let _ = alarms.tick(&mut state, seconds(13));
         assert_eq!(state.is_on(Condition::Apnoea), rings, "{heart_rate:?}");
     }

@@ -3,7 +3,7 @@
 use proptest::prelude::*;
 use tidevane::mechanics::{Fit, FitOutcome, NoFit};
 use tidevane::monitor::Settings;
-use tidevane::quantity::{Flow, Pressure, Share, Span};
+use tidevane::quantity::{Duration, Flow, Pressure, Share};
 use tidevane::signal::Reading;
 use tidevane_sim::{EffortSettings, Pattern, Scenario, Schedule, SensorSettings, Simulator};
 use tidevane_support::curve::Curve;
@@ -18,7 +18,7 @@ type Fits = Vec<Result<(f64, f64, f64), NoFit>>;
 /// Cuts at the machine's own period, so that nothing but the fit is tried.
 fn fits(scenario: &Scenario, seconds: u32) -> Fits {
     let mut run = Simulator::new(scenario).unwrap();
-    let span = Span::from_us(u64::from(scenario.period_us));
+    let span = Duration::from_us(u64::from(scenario.period_us));
     let samples = u64::from(seconds) * 1_000_000 / u64::from(scenario.period_us);
     let (mut sums, mut was, mut out) = (Curve::default(), false, Fits::new());
     let mut breaths = 0;
@@ -123,9 +123,9 @@ proptest! {
         let fit = Fit::new(4, Share::from_percent(50)).unwrap();
         let (mut wild, mut tame) = (Curve::default(), Curve::default());
         for (us, q, p, shift) in samples {
-            wild.add(Span::from_us(us >> 30), Flow::from_bits(q >> shift), Pressure::from_bits(p));
+            wild.add(Duration::from_us(us >> 30), Flow::from_bits(q >> shift), Pressure::from_bits(p));
             let pressure = Pressure::from_bits(p >> 8);
-            tame.add(Span::from_us(us >> 46), Flow::from_bits(q >> (4 + shift)), pressure);
+            tame.add(Duration::from_us(us >> 46), Flow::from_bits(q >> (4 + shift)), pressure);
         }
         for sums in [wild, tame] {
             if let FitOutcome::Known { compliance, resistance, goodness, .. } = fit.solve(&sums.sums) {
@@ -151,7 +151,7 @@ proptest! {
             volume += last.map_or(0.0, |before: f64| (before + q) / 2.0 * 0.02);
             last = Some(q);
             let p_bits = ((5.0 + volume / c + q * r / 1_000.0 + noise) * 65_536.0).round();
-            sums.add(Span::from_millis(20), Flow::from_bits(q_bits as i32), Pressure::from_bits(p_bits as i32));
+            sums.add(Duration::from_millis(20), Flow::from_bits(q_bits as i32), Pressure::from_bits(p_bits as i32));
             rows.push((volume, q, p_bits / 65_536.0));
         }
         let n = rows.len() as f64;
@@ -203,7 +203,7 @@ fn gated(scenario: &Scenario, seconds: u32) -> Vec<(FitOutcome, FitOutcome)> {
         let mut before = 0;
         for &(at, reading) in &rows {
             if at >= breath.onset.to_us() && at <= breath.end.to_us() {
-                sums.add(Span::from_us(at - before), reading.flow, reading.pressure);
+                sums.add(Duration::from_us(at - before), reading.flow, reading.pressure);
             }
             before = at;
         }

@@ -3,8 +3,8 @@
 use tidevane::alarm::{Change, Condition};
 use tidevane::breath::Kind;
 use tidevane::leak::LungVolume;
-use tidevane::monitor::{BreathReport, Happening, Monitor, Settings};
-use tidevane::quantity::{Flow, Mass, Moment, Pressure};
+use tidevane::monitor::{BreathReport, EventKind, Monitor, Settings};
+use tidevane::quantity::{Flow, Instant, Mass, Pressure};
 use tidevane::signal::{Flags, Reading};
 
 /// The circuit is opened after so many seconds, and closed again.
@@ -41,12 +41,12 @@ fn told(open: impl Fn(f64) -> (f64, f64)) -> Told {
             flow: Flow::from_bits(bits(flow, i % 3)),
             pressure: Pressure::from_bits(bits(pressure, i % 2)),
         };
-        let report = monitor.push_at(Moment::from_us(i * 10_000), reading);
+        let report = monitor.push_at(Instant::from_us(i * 10_000), reading);
         out.breaths.extend(report.breath);
         for event in &report.events {
             match event.what {
-                Happening::OpenCircuit => out.events.push(t),
-                Happening::Alarm(alarm) if alarm.condition == Condition::Disconnection => {
+                EventKind::OpenCircuit => out.events.push(t),
+                EventKind::Alarm(alarm) if alarm.condition == Condition::Disconnection => {
                     let to = if alarm.change == Change::On { &mut out.on } else { &mut out.off };
                     to.push(t);
                 }

@@ -1,19 +1,19 @@
 //! Integration and leak against an independent count in `f64` and `i128`.
 
 use proptest::prelude::*;
-use tidevane::breath::{Sums, Totals};
+use tidevane::breath::{PhaseIntegrals, Totals};
 use tidevane::leak::Leak;
-use tidevane::quantity::{Flow, Span, Volume};
+use tidevane::quantity::{Duration, Flow, Volume};
 use tidevane::signal::{End, Interval};
 use tidevane_support::units::float;
 
 fn interval(us: u64, from: Flow, to: Flow) -> Interval {
     let end = |flow| End { flow, ..End::default() };
-    Interval { span: Span::from_us(us), from: end(from), to: end(to), ..Interval::default() }
+    Interval { span: Duration::from_us(us), from: end(from), to: end(to), ..Interval::default() }
 }
 
 /// Sums over samples of a function of time, every `step_us`.
-fn integrate(flow_at: impl Fn(f64) -> f64, step_us: u64, end_us: u64) -> Sums {
+fn integrate(flow_at: impl Fn(f64) -> f64, step_us: u64, end_us: u64) -> PhaseIntegrals {
     let bits = |t_us: u64| {
         let value = flow_at(t_us as f64 / 1e6) * 65_536.0;
         Flow::from_bits(value.round() as i32)
@@ -27,7 +27,7 @@ fn integrate(flow_at: impl Fn(f64) -> f64, step_us: u64, end_us: u64) -> Sums {
     totals.since(&begun)
 }
 
-fn volume(sums: &Sums) -> f64 {
+fn volume(sums: &PhaseIntegrals) -> f64 {
     float(sums.volume().within().unwrap().to_bits())
 }
 

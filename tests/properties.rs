@@ -3,11 +3,11 @@
 use proptest::prelude::*;
 use tidevane::breath::Breath;
 use tidevane::monitor::{Monitor, Settings};
-use tidevane::quantity::{Flow, Moment, Pressure, Share, Span, Tick, Volume};
+use tidevane::quantity::{Duration, Flow, Instant, Pressure, Share, Tick, Volume};
 use tidevane::signal::{Flags, Reading, Sample};
-use tidevane::trigger::{Floor, Noise, Threshold, Verdict};
+use tidevane::trigger::{Noise, NoiseFloor, Threshold, ThresholdVerdict};
 use tidevane::volume::{
-    Bound, LastBreath, Limiter, LimiterState, Outcome, Proposal, ProposalState, Proposed,
+    Bound, LastBreath, Limiter, LimiterOutcome, LimiterState, Proposal, ProposalState, Proposed,
 };
 use tidevane_sim::{LeakSettings, Scenario, Schedule, Simulator};
 use tidevane_support::simulated;
@@ -46,7 +46,7 @@ fn breaths(step_us: u64, seconds: u64, pattern: impl Fn(f64) -> (f64, f64)) -> V
     let mut out = Vec::new();
     for t in (0..seconds * 1_000_000).step_by(step_us as usize) {
         let (flow, pressure) = pattern(t as f64 / 1e6);
-        out.extend(monitor.push_at(Moment::from_us(t), reading(flow, pressure)).breath);
+        out.extend(monitor.push_at(Instant::from_us(t), reading(flow, pressure)).breath);
     }
     out.into_iter().map(|b| b.breath).collect()
 }
@@ -112,7 +112,7 @@ proptest! {
                 let tick = Tick::from_us(origin.wrapping_add(i * 10_000));
                 let report = monitor.push(Sample { tick, flow: r.flow, pressure: r.pressure });
                 out.extend(report.breath.map(|b| {
-                    let since = |m: Moment| m.to_us() - u64::from(origin);
+                    let since = |m: Instant| m.to_us() - u64::from(origin);
                     (since(b.breath.onset), since(b.breath.end), b.breath.inspired, b.breath.expired, b.leak)
                 }));
             }
@@ -138,7 +138,7 @@ proptest! {
         let seconds = (period * 14.0).ceil() as u64 + 12;
         let found = breaths(1_000_000 / hertz, seconds, |t| breathing(t, period, tidal, leak));
         // From 10 s on every breath must be met.
-        let settled: Vec<_> = found.iter().filter(|b| b.onset >= Moment::from_us(10_000_000)).collect();
+        let settled: Vec<_> = found.iter().filter(|b| b.onset >= Instant::from_us(10_000_000)).collect();
         prop_assert!(settled.len() >= 2, "{} found", found.len());
         for b in &settled {
             let onset = b.onset.to_us() as f64 / 1e6;
@@ -177,7 +177,7 @@ proptest! {
         low in 1_i32..2_000_000, more in 0_i32..2_000_000, delay_ms in 0_u32..100,
     ) {
         let stop = |limit: i32| {
-            let limiter = Limiter::new(Volume::from_bits(limit), Span::from_millis(delay_ms)).unwrap();
+            let limiter = Limiter::new(Volume::from_bits(limit), Duration::from_millis(delay_ms)).unwrap();
             let mut state = LimiterState::default();
             limiter.begin(&mut state, Volume::ZERO);
             let stops: Vec<_> = flows
@@ -185,7 +185,7 @@ proptest! {
                 .enumerate()
                 .filter(|(_, pair)| {
                     let (from, to) = (Flow::from_bits(pair[0]), Flow::from_bits(pair[1]));
-                    matches!(limiter.step(&mut state, Span::from_millis(5), from, to), Outcome::Stop { .. })
+                    matches!(limiter.step(&mut state, Duration::from_millis(5), from, to), LimiterOutcome::Stop { .. })
                 })
                 .map(|(i, _)| i)
                 .collect();
@@ -228,18 +228,18 @@ proptest! {
     #[test]
     fn margins_are_monotone(leak in 0_i32..3_000_000, more in 0_i32..3_000_000, reach in 0_i32..500_000, set in 1_i32..6_000_000, higher in 0_i32..6_000_000) {
         let check = |set: i32, leak: i32| {
-            let floor = Floor {
+            let floor = NoiseFloor {
                 leak: Flow::from_bits(leak),
                 noise: Some(Noise { reach: Flow::from_bits(reach), spread: Flow::ZERO }),
-                ..Floor::default()
+                ..NoiseFloor::default()
             };
             Threshold::new(Flow::from_bits(set)).unwrap().check(Some(floor))
         };
-        let rank = |v: Verdict| match v {
-            Verdict::BelowLeak => 0,
-            Verdict::InNoise | Verdict::AboveLeak => 1,
-            Verdict::Clear => 2,
-            Verdict::Unknown => -1,
+        let rank = |v: ThresholdVerdict| match v {
+            ThresholdVerdict::BelowLeak => 0,
+            ThresholdVerdict::InNoise | ThresholdVerdict::AboveLeak => 1,
+            ThresholdVerdict::Clear => 2,
+            ThresholdVerdict::Unknown => -1,
         };
         prop_assert!(check(set, leak + more).margin <= check(set, leak).margin);
         prop_assert!(rank(check(set, leak + more).verdict) <= rank(check(set, leak).verdict));

@@ -1,6 +1,6 @@
 //! Reverse triggering: an effort that a timed inflation brings about is counted as such, and no missed one.
 
-use tidevane::monitor::{Happening, Monitor, Settings};
+use tidevane::monitor::{EventKind, Monitor, Settings};
 use tidevane::quantity::{Flow, Mass, Rate};
 use tidevane::trigger::Threshold;
 use tidevane_support::lung::ventilated;
@@ -20,9 +20,9 @@ fn told(muscle: impl Fn(u32, f64) -> f64) -> (usize, usize, u32, u32) {
         let (n, since) = ((t / 1.5) as u32, t % 1.5);
         (0.7, 0.09, muscle(n, since))
     });
-    let count = |is: fn(&Happening) -> bool| events.iter().filter(|(_, e)| is(&e.what)).count();
-    let reverse = count(|what| matches!(what, Happening::ReverseTrigger(_)));
-    let missed = count(|what| matches!(what, Happening::MissedEffort(_)));
+    let count = |is: fn(&EventKind) -> bool| events.iter().filter(|(_, e)| is(&e.what)).count();
+    let reverse = count(|what| matches!(what, EventKind::ReverseTrigger(_)));
+    let missed = count(|what| matches!(what, EventKind::MissedEffort(_)));
     let synchrony = monitor.synchrony();
     (reverse, missed, synchrony.reverse, synchrony.overlapped)
 }

@@ -1,9 +1,9 @@
 //! Breaths against marks and truth that others made.
 use serde::Deserialize;
 use std::fs;
-use tidevane::breath::{Kind, Segment, SegmentState};
+use tidevane::breath::{Kind, Segmenter, SegmenterState};
 use tidevane::monitor::Settings;
-use tidevane::quantity::{Flow, Moment, Pressure, Span, Volume};
+use tidevane::quantity::{Duration, Flow, Instant, Pressure, Volume};
 use tidevane::signal::{End, Flags, Interval, Reading};
 use tidevane_support::recordings::{breaths, folder, rows};
 use tidevane_support::units;
@@ -186,17 +186,17 @@ fn behind_a_bubble_the_pressure_rises_from_where_the_flow_came_again() {
     stretch(20, 0, 5_100);
     stretch(10, 30, 15_000);
     let (least, volume) = (Flow::from_int(3), Volume::from_milli(250).value);
-    let segment = Segment::new(least, volume, Pressure::from_int(2)).unwrap();
-    let mut state = SegmentState::default();
+    let segment = Segmenter::new(least, volume, Pressure::from_int(2)).unwrap();
+    let mut state = SegmenterState::default();
     let end = |(flow, pressure): (i32, i32)| {
         let (flow, pressure) = (Flow::from_int(flow as i16), Pressure::from_milli(pressure).value);
         End::from(Reading { flow, pressure })
     };
-    let at = |n: usize| Moment::from_us(n as u64 * 10_000);
+    let at = |n: usize| Instant::from_us(n as u64 * 10_000);
     segment.start(&mut state, at(0), &end(readings[0]));
     let mut breaths = Vec::new();
     for n in 1..readings.len() {
-        let (from, to, span) = (end(readings[n - 1]), end(readings[n]), Span::from_millis(10));
+        let (from, to, span) = (end(readings[n - 1]), end(readings[n]), Duration::from_millis(10));
         let interval = Interval { at: at(n), span, from, to, flags: Flags::NONE };
         breaths.extend(segment.step(&mut state, &interval));
     }

@@ -2,10 +2,10 @@
 //! sigh. Limits were tuned on even seeds; odd ones are claimed (`SHIFTS=even` prints the others).
 
 use std::collections::BTreeMap;
-use tidevane::monitor::{Event, Happening, Monitor, Settings};
+use tidevane::monitor::{Event, EventKind, Monitor, Settings};
 use tidevane::quantity::{Flow, Pressure, Rate};
 use tidevane::trigger::Threshold;
-use tidevane::wean::Verdict;
+use tidevane::wean::LoadVerdict;
 use tidevane_sim::{
     EffortSettings, LeakSettings, LungSettings, MachineSettings, Pattern, Scenario, Schedule,
     SensorSettings, Simulator,
@@ -109,7 +109,7 @@ fn scenario(course: Course, seed: u64) -> (Scenario, f64) {
 }
 
 /// Every verdict of a shift, by the minute it came at.
-fn verdicts(course: Course, seed: u64) -> Vec<(u64, Verdict)> {
+fn verdicts(course: Course, seed: u64) -> Vec<(u64, LoadVerdict)> {
     let (scenario, support) = scenario(course, seed);
     let milli = |x: f64| (x * 1e3).round() as i32;
     let threshold = Flow::from_milli(milli(scenario.machine.threshold.at(0.0))).value;
@@ -125,7 +125,7 @@ fn verdicts(course: Course, seed: u64) -> Vec<(u64, Verdict)> {
     let step_us = (STEP_S * 1e6) as u64;
     let mut out = vec![];
     let mut take = |event: &Event| {
-        if let Happening::Load(verdict) = event.what {
+        if let EventKind::Load(verdict) = event.what {
             out.push((event.at.to_us() / 60_000_000, verdict));
         }
     };
@@ -145,15 +145,15 @@ fn verdicts(course: Course, seed: u64) -> Vec<(u64, Verdict)> {
 }
 
 /// The gravest warning after the step, or what stood at the end: what a nurse would have been told.
-fn gravest(verdicts: &[(u64, Verdict)]) -> &'static str {
-    let rank = |v: &&Verdict| match v {
-        Verdict::CannotTell(_) | Verdict::NoSign => 0,
-        Verdict::Hold(_) => 1,
-        Verdict::StepBack(_) => 2,
+fn gravest(verdicts: &[(u64, LoadVerdict)]) -> &'static str {
+    let rank = |v: &&LoadVerdict| match v {
+        LoadVerdict::CannotTell(_) | LoadVerdict::NoSign => 0,
+        LoadVerdict::Hold(_) => 1,
+        LoadVerdict::StepBack(_) => 2,
     };
     // Of verdicts of one rank the last counts.
     let after = verdicts.iter().filter(|(minute, _)| *minute >= 8).map(|(_, v)| v);
-    after.max_by_key(rank).map_or("none", Verdict::name)
+    after.max_by_key(rank).map_or("none", LoadVerdict::name)
 }
 
 #[test]

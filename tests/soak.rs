@@ -7,7 +7,7 @@
 
 use std::time::Instant;
 use tidevane::alarm::Condition;
-use tidevane::monitor::{BreathReport, Happening, Journal, Monitor, Settings};
+use tidevane::monitor::{BreathReport, EventKind, Journal, Monitor, Settings};
 use tidevane::quantity::{Flow, Pressure, Rate, Tick};
 use tidevane::signal::{Reading, Sample};
 use tidevane::trigger::Threshold;
@@ -69,26 +69,26 @@ impl Soak {
         self.journal.take(report);
         for event in &report.events {
             match event.what {
-                Happening::Gap { cut: true, .. } => self.seen.cuts += 1,
-                Happening::Gap { .. } => self.seen.gaps += 1,
-                Happening::Stuck => self.seen.stuck += 1,
-                Happening::WeanStep(_) => self.seen.steps += 1,
-                Happening::MissedEffort(_) => self.seen.missed += 1,
-                Happening::DoubleTrigger => self.seen.double += 1,
-                Happening::Alarm(alarm) => {
+                EventKind::Gap { cut: true, .. } => self.seen.cuts += 1,
+                EventKind::Gap { .. } => self.seen.gaps += 1,
+                EventKind::Stuck => self.seen.stuck += 1,
+                EventKind::WeanStep(_) => self.seen.steps += 1,
+                EventKind::MissedEffort(_) => self.seen.missed += 1,
+                EventKind::DoubleTrigger => self.seen.double += 1,
+                EventKind::Alarm(alarm) => {
                     let on = alarm.change == tidevane::alarm::Change::On;
                     self.seen.alarms += if on { 1 } else { -1 };
                 }
                 _ => {}
             }
             self.kept += u32::from(match event.what {
-                Happening::Stuck
-                | Happening::Clipped
-                | Happening::MissedEffort(_)
-                | Happening::ReverseTrigger(_)
-                | Happening::DoubleTrigger => false,
+                EventKind::Stuck
+                | EventKind::Clipped
+                | EventKind::MissedEffort(_)
+                | EventKind::ReverseTrigger(_)
+                | EventKind::DoubleTrigger => false,
                 // What comes in swarms makes one line a minute.
-                Happening::Gap { .. } | Happening::Refused(_) | Happening::LimitReached(_) => {
+                EventKind::Gap { .. } | EventKind::Refused(_) | EventKind::LimitReached(_) => {
                     let last = self.swarms.entry(event.what.name()).or_default();
                     let is_new = event.at.to_us() >= *last;
                     if is_new {

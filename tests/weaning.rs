@@ -2,12 +2,15 @@
 
 use fixed::types::I16F16;
 use proptest::prelude::*;
-use tidevane::quantity::{Mass, MinuteVolumePerKg, Moment, Pressure, Rate, Share, Span, Volume};
+use tidevane::quantity::{
+    Duration, Instant, Mass, MinuteVolumePerKg, Pressure, Rate, Share, Volume,
+};
 use tidevane::wean::{
-    BelowShare, Beside, BreathingTrial, FailReason, Held, Inflation, MOST_PLAN_STEPS, Mark,
-    Measurements, NoMark, Plan, PlanStep, Present, PressureGrid, RapidShallow, SHALLOW_CUTOFFS,
-    ShareOfPeak, ShareOfRise, StepSizes, Stopping, Support, SupportShare, Supported, TimeBelow,
-    TimeBelowState, TrialEvent, TrialOutcome, TrialState, Way, occlusion_mean, tension_time,
+    BelowShare, BreathingTrial, CutoffSide, FailReason, Inflation, MOST_PLAN_STEPS, Measurements,
+    NoSufficiency, Plan, PlanStep, Present, PressureGrid, RapidShallow, SHALLOW_CUTOFFS,
+    ShareOfPeak, ShareOfRise, StepSizes, Stopping, Sufficiency, Support, SupportBound,
+    SupportShare, Supported, TimeBelow, TimeBelowState, TrialEvent, TrialOutcome, TrialState,
+    WeaningPath, occlusion_mean, tension_time,
 };
 use tidevane_support::units::float;
 
@@ -21,16 +24,16 @@ fn tenths() -> impl Strategy<Value = (i64, i64)> {
 }
 
 /// What stands on the grid, in thousandths, counted in whole numbers.
-fn oracle(exact: i64, peak: i64, baseline: i64, step: i64) -> (i64, Held) {
+fn oracle(exact: i64, peak: i64, baseline: i64, step: i64) -> (i64, SupportBound) {
     let nearest = (2 * exact + step).div_euclid(2 * step) * step;
     if exact <= baseline {
-        (baseline, Held::BelowBaseline)
+        (baseline, SupportBound::BelowBaseline)
     } else if nearest <= baseline {
-        (baseline, Held::RoundedToBaseline)
+        (baseline, SupportBound::RoundedToBaseline)
     } else if nearest > peak {
-        (peak, Held::FullPeak)
+        (peak, SupportBound::FullPeak)
     } else {
-        (nearest, Held::Free)
+        (nearest, SupportBound::Free)
     }
 }
 
@@ -96,7 +99,7 @@ proptest! {
             for support in [less, more] {
                 prop_assert!(support.peak >= bottom && support.peak <= top);
                 prop_assert_eq!(support.is_left(), support.peak > bottom);
-                let none = matches!(support.held, Held::BelowBaseline | Held::RoundedToBaseline);
+                let none = matches!(support.held, SupportBound::BelowBaseline | SupportBound::RoundedToBaseline);
                 prop_assert_eq!(support.is_left(), !none);
             }
         }
@@ -150,7 +153,7 @@ proptest! {
     fn tension_times_are_what_doubles_say(
         tenth in 0_i32..20 << 16, largest in 1_i32..200 << 16, insp in 1_u64..5_000_000, rest in 0_u64..5_000_000,
     ) {
-        let (ti, ttot) = (Span::from_us(insp), Span::from_us(insp + rest));
+        let (ti, ttot) = (Duration::from_us(insp), Duration::from_us(insp + rest));
         let mean = occlusion_mean(Pressure::from_bits(tenth), ti);
         let seconds = insp as f64 / 1e6;
         let want = 5.0 * float(tenth) * seconds;
@@ -170,7 +173,7 @@ proptest! {
     ) {
         let (test, mut state) = (TimeBelow::default(), TimeBelowState::default());
         for &(us, volume) in &parts {
-            test.step(&mut state, Span::from_us(us), volume.map(MinuteVolumePerKg::from_int));
+            test.step(&mut state, Duration::from_us(us), volume.map(MinuteVolumePerKg::from_int));
         }
         let sum = |keep: &dyn Fn(Option<i16>) -> bool| {
             parts.iter().filter(|part| keep(part.1)).map(|part| part.0).sum::<u64>()
@@ -212,7 +215,7 @@ proptest! {
     #[test]
     fn trials_end_as_their_rule_says(events in trial_events(), last in 1_u32..60) {
         let (trial, mut state) = (BreathingTrial::default(), TrialState::default());
-        let at = |s: u32| Moment::from_us(u64::from(s) * 1_000_000);
+        let at = |s: u32| Instant::from_us(u64::from(s) * 1_000_000);
         let _ = trial.step(&mut state, at(0), TrialEvent::Begins);
         let (mut spells, mut lows, mut slow) = (Vec::new(), Vec::new(), None);
         let over = events.last().map_or(0, |e| e.0) + last;
@@ -249,7 +252,7 @@ proptest! {
             Some((t, why)) => prop_assert_eq!(got, TrialOutcome::Failed { why, at: at(t) }),
             None if over >= end => prop_assert_eq!(got, TrialOutcome::Completed),
             None => {
-                let left = Span::from_millis(180_u32.saturating_sub(over) * 1_000);
+                let left = Duration::from_millis(180_u32.saturating_sub(over) * 1_000);
                 prop_assert_eq!(got, TrialOutcome::Running(left));
             }
         }
@@ -267,7 +270,7 @@ proptest! {
         let (trial, mut state) = (BreathingTrial::default(), TrialState::default());
         for (us, which, shift) in events {
             let before = state.outcome();
-            let after = trial.step(&mut state, Moment::from_us(us >> shift), all[which]);
+            let after = trial.step(&mut state, Instant::from_us(us >> shift), all[which]);
             let ended = !matches!(before, TrialOutcome::Running(_) | TrialOutcome::NotBegun);
             prop_assert!(!ended || all[which] == E::Begins || after == before);
             let totals = state.totals();
@@ -286,7 +289,7 @@ struct Made {
     sizes: (i16, u16, u16),
     shares: (u16, u16),
     of_peak: bool,
-    way: Way,
+    way: WeaningPath,
     volumes: (i16, i16),
     grams: u32,
     step: u16,
@@ -295,7 +298,11 @@ struct Made {
 fn made() -> impl Strategy<Value = Made> {
     let settings = (0_i16..=150, 0_i16..=30, 1_i16..=50, 0_i16..=150, 1_i16..=40);
     let sizes = (1_i16..=30, 1_u16..=10, 1_u16..=50, 1_u16..=10_000, 1_u16..=10_000);
-    let way = prop::sample::select(vec![Way::InTurn, Way::SupportDown, Way::RateUnderSupport]);
+    let way = prop::sample::select(vec![
+        WeaningPath::InTurn,
+        WeaningPath::SupportDown,
+        WeaningPath::RateUnderSupport,
+    ]);
     let rest = (any::<bool>(), way, 0_i16..2_000, 0_i16..2_000, 300_u32..5_000, 100_u16..=5_000);
     (settings, sizes, rest).prop_map(|(settings, sizes, rest)| {
         let (rate, baseline, rise, stop_rate, stop_rise) = settings;
@@ -347,12 +354,12 @@ impl Made {
 }
 
 /// The lower, the worse.
-fn rank(mark: Mark) -> u8 {
+fn rank(mark: Sufficiency) -> u8 {
     match mark {
-        Mark::Carried => 2,
-        Mark::CannotTell(NoMark::Effort) => 1,
-        Mark::NotCarried(_) => 0,
-        Mark::CannotTell(why) => panic!("{why}"),
+        Sufficiency::Carried => 2,
+        Sufficiency::CannotTell(NoSufficiency::Effort) => 1,
+        Sufficiency::NotCarried(_) => 0,
+        Sufficiency::CannotTell(why) => panic!("{why}"),
     }
 }
 
@@ -378,9 +385,9 @@ proptest! {
             prop_assert!(lower_rate <= Rate::from_int(made.sizes.0));
             prop_assert!(lower_peak <= milli(i64::from(made.sizes.1) * 500));
             match made.way {
-                Way::InTurn => prop_assert!((lower_rate > Rate::ZERO) != (lower_peak > Pressure::ZERO)),
-                Way::SupportDown => prop_assert!(is.exact < was.exact),
-                Way::RateUnderSupport => prop_assert!(lower_rate > Rate::ZERO && is == was),
+                WeaningPath::InTurn => prop_assert!((lower_rate > Rate::ZERO) != (lower_peak > Pressure::ZERO)),
+                WeaningPath::SupportDown => prop_assert!(is.exact < was.exact),
+                WeaningPath::RateUnderSupport => prop_assert!(lower_rate > Rate::ZERO && is == was),
             }
             before = *step;
         }
@@ -388,9 +395,9 @@ proptest! {
         let rate = Rate::from_int(made.rate.min(made.stop.0));
         let peak = Pressure::from_int(made.peak.min(made.stop.1));
         match made.way {
-            Way::InTurn => prop_assert_eq!((last.rate, last.peak), (rate, peak)),
-            Way::RateUnderSupport => prop_assert_eq!(last.rate, rate),
-            Way::SupportDown => {
+            WeaningPath::InTurn => prop_assert_eq!((last.rate, last.peak), (rate, peak)),
+            WeaningPath::RateUnderSupport => prop_assert_eq!(last.rate, rate),
+            WeaningPath::SupportDown => {
                 let full = Inflation::new(Pressure::from_int(made.peak), baseline).unwrap();
                 let grid = PressureGrid::from_milli(made.step).unwrap();
                 let share = made.share(made.shares.0.min(made.shares.1));
@@ -427,7 +434,7 @@ proptest! {
                 let want = u8::from(least >= 240.0) + u8::from(most >= 240.0);
                 prop_assert_eq!(rank(step.mark), want, "{}", step);
             }
-            if let Mark::NotCarried(short) = step.mark {
+            if let Sufficiency::NotCarried(short) = step.mark {
                 prop_assert!(near(short.to_bits(), 240.0 - most));
             }
             prop_assert!(rank(step.mark) <= worst, "{step}");
@@ -446,8 +453,8 @@ fn cut_offs_are_held_only_against_their_own_form() {
     let of_kg = RapidShallow::per_ml_per_kg(rate, tidal, mass).unwrap();
     assert_eq!(of_ml.value, of_kg.value);
     assert_eq!(of_ml.value.within(), Some(I16F16::from_num(12)));
-    assert_eq!(SHALLOW_CUTOFFS.map(|c| c.beside(&of_ml)), [Beside::OtherForm; 3]);
-    let want = [Beside::Above, Beside::Above, Beside::OtherForm];
+    assert_eq!(SHALLOW_CUTOFFS.map(|c| c.beside(&of_ml)), [CutoffSide::OtherForm; 3]);
+    let want = [CutoffSide::Above, CutoffSide::Above, CutoffSide::OtherForm];
     assert_eq!(SHALLOW_CUTOFFS.map(|c| c.beside(&of_kg)), want);
 }
 

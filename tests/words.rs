@@ -1,23 +1,25 @@
 //! The words that a reader gets: every reason, verdict and event, as it is written out.
 
 use std::fmt::Display;
-use tidevane::alarm::{AlarmEvent, BreathKind, Change, Condition, Measure, Priority, Value};
+use tidevane::alarm::{AlarmEvent, AlarmValue, BreathKind, Change, Condition, Measure, Priority};
 use tidevane::breath::{Implausible, Phase};
-use tidevane::leak::{Belief, LeakFit, NoLungVolume};
+use tidevane::leak::{LeakConsistency, NoLungVolume, VolumeCredibility};
 use tidevane::mechanics::{Jump, NoC20, NoFit};
-use tidevane::monitor::{Event, Happening, MachineSet};
+use tidevane::monitor::{Event, EventKind, MachineSettings};
 use tidevane::quantity::{
-    Compliance, Flow, Limited, MinuteVolumePerKg, Moment, Pressure, Rate, Resistance, Share, Span,
-    Volume,
+    Compliance, Duration, Flow, Instant, MinuteVolumePerKg, Pressure, Rate, Resistance, Saturated,
+    Share, Volume,
 };
 use tidevane::signal::Refusal;
 use tidevane::trigger::{
-    Advice, Cause, Effort, Floor, NoCause, NoThreshold, Noise, Threshold, Verdict as Clearance,
+    Cause, Effort, NoCause, NoThreshold, Noise, NoiseFloor, Threshold, ThresholdAdvice,
+    ThresholdVerdict,
 };
 use tidevane::volume::{Bound, Hold, Proposed};
 use tidevane::wean::{
-    BelowShare, FailReason, Form, LoadSigns, Mark, Met, NoBelowShare, NoIndex, NoMark, NoRatio,
-    NoShare, NoTensionTime, NoTrialOutcome, NoVerdict, RatioOutcome, TrialOutcome, Verdict,
+    BelowShare, FailReason, Form, LoadSigns, LoadVerdict, Met, NoBelowShare, NoIndex, NoRatio,
+    NoShare, NoSufficiency, NoTensionTime, NoTrialOutcome, NoVerdict, RatioOutcome, Sufficiency,
+    TrialOutcome,
 };
 
 fn all<T: Display>(words: &[(T, &str)]) {
@@ -63,38 +65,47 @@ fn why_a_number_is_missing() {
 #[test]
 fn what_is_made_of_leak_and_trigger() {
     all(&[
-        (Belief::Usable, "usable"),
-        (Belief::Unreliable, "unreliable (leak above 40 %)"),
-        (Belief::TargetingHopeless, "unreliable, and volume targeting hopeless (leak above 50 %)"),
+        (VolumeCredibility::Usable, "usable"),
+        (VolumeCredibility::Unreliable, "unreliable (leak above 40 %)"),
+        (
+            VolumeCredibility::TargetingHopeless,
+            "unreliable, and volume targeting hopeless (leak above 50 %)",
+        ),
     ]);
     let (off, least) = (Flow::from_int(3), Flow::from_bits(1));
     all(&[
-        (LeakFit::Unknown, "not known whether the leak explains the flow"),
-        (LeakFit::Good, "the leak explains the flow"),
-        (LeakFit::Drift(off), "the flow sensor's zero stands 3.0 mL/s off: that fakes a leak"),
-        (LeakFit::Drift(least), "the flow sensor's zero stands 0.0 mL/s off: that fakes a leak"),
+        (LeakConsistency::Unknown, "not known whether the leak explains the flow"),
+        (LeakConsistency::Good, "the leak explains the flow"),
         (
-            LeakFit::Drift(Flow::ZERO),
+            LeakConsistency::Drift(off),
+            "the flow sensor's zero stands 3.0 mL/s off: that fakes a leak",
+        ),
+        (
+            LeakConsistency::Drift(least),
+            "the flow sensor's zero stands 0.0 mL/s off: that fakes a leak",
+        ),
+        (
+            LeakConsistency::Drift(Flow::ZERO),
             "the flow sensor's zero stands 0.0 mL/s off: that hides a leak",
         ),
         (
-            LeakFit::Drift(Flow::from_int(-3)),
+            LeakConsistency::Drift(Flow::from_int(-3)),
             "the flow sensor's zero stands -3.0 mL/s off: that hides a leak",
         ),
         (
-            LeakFit::Steeper(Flow::from_int(-3)),
+            LeakConsistency::Steeper(Flow::from_int(-3)),
             "the leak grows faster with pressure than one round a tube: it opens above the baseline, \
              or the flow sensor's zero stands -3.0 mL/s off",
         ),
         (
-            LeakFit::Gain(Share::from_percent(7)),
+            LeakConsistency::Gain(Share::from_percent(7)),
             "more comes out than went in, by 7 %: the flow sensor reads the two unequally",
         ),
     ]);
     let threshold = Threshold::new(Flow::from_milli_l_per_min(200).value).unwrap();
     let of = |l_min| Flow::from_milli_l_per_min(l_min).value;
     let noise = Noise { reach: of(50), spread: of(20) };
-    let floor = Floor { leak: of(120), noise: Some(noise), pressure: Pressure::from_int(5) };
+    let floor = NoiseFloor { leak: of(120), noise: Some(noise), pressure: Pressure::from_int(5) };
     all(&[
         (
             threshold.check(Some(floor)),
@@ -107,23 +118,23 @@ fn what_is_made_of_leak_and_trigger() {
         ),
     ]);
     all(&[
-        (Clearance::Clear, "clear"),
-        (Clearance::InNoise, "within noise or ripple"),
-        (Clearance::AboveLeak, "above the leak, noise not known"),
-        (Clearance::BelowLeak, "below the leak"),
-        (Clearance::Unknown, "cannot be judged"),
+        (ThresholdVerdict::Clear, "clear"),
+        (ThresholdVerdict::InNoise, "within noise or ripple"),
+        (ThresholdVerdict::AboveLeak, "above the leak, noise not known"),
+        (ThresholdVerdict::BelowLeak, "below the leak"),
+        (ThresholdVerdict::Unknown, "cannot be judged"),
     ]);
     all(&[
         (
-            Advice::None(NoThreshold::TooFewBreaths),
+            ThresholdAdvice::None(NoThreshold::TooFewBreaths),
             "none yet: fewer than twenty breaths with a quiet flow or a known leak",
         ),
         (
-            Advice::None(NoThreshold::SealTheLeak),
+            ThresholdAdvice::None(NoThreshold::SealTheLeak),
             "none: what clears the leak is above the infant's effort or the grid; seal the leak first",
         ),
         (
-            Advice::None(NoThreshold::TooNoisy),
+            ThresholdAdvice::None(NoThreshold::TooNoisy),
             "none: what clears noise and ripple is above the infant's effort or the grid",
         ),
     ]);
@@ -164,27 +175,36 @@ fn what_is_proposed() {
 #[test]
 fn what_is_made_of_weaning() {
     all(&[
-        (Verdict::NoSign, "no sign of overload in what flow shows"),
-        (Verdict::Hold(LoadSigns::PAUSES), "hold: more pauses"),
-        (Verdict::StepBack(LoadSigns::MISSED), "step back: more missed efforts"),
-        (Verdict::CannotTell(NoVerdict::TooSoon), "cannot tell: the step is too young"),
+        (LoadVerdict::NoSign, "no sign of overload in what flow shows"),
+        (LoadVerdict::Hold(LoadSigns::PAUSES), "hold: more pauses"),
+        (LoadVerdict::StepBack(LoadSigns::MISSED), "step back: more missed efforts"),
+        (LoadVerdict::CannotTell(NoVerdict::TooSoon), "cannot tell: the step is too young"),
         (
-            Verdict::CannotTell(NoVerdict::TooLittleKnown),
+            LoadVerdict::CannotTell(NoVerdict::TooLittleKnown),
             "cannot tell: too many breaths are flagged",
         ),
-        (Verdict::CannotTell(NoVerdict::NoVolume), "cannot tell: too few volumes can be believed"),
-        (Verdict::CannotTell(NoVerdict::SelfCycling), "cannot tell: the machine sets itself off"),
-        (Verdict::CannotTell(NoVerdict::NotBreathing), "cannot tell: the infant does not breathe"),
         (
-            Verdict::CannotTell(NoVerdict::Implausible),
+            LoadVerdict::CannotTell(NoVerdict::NoVolume),
+            "cannot tell: too few volumes can be believed",
+        ),
+        (
+            LoadVerdict::CannotTell(NoVerdict::SelfCycling),
+            "cannot tell: the machine sets itself off",
+        ),
+        (
+            LoadVerdict::CannotTell(NoVerdict::NotBreathing),
+            "cannot tell: the infant does not breathe",
+        ),
+        (
+            LoadVerdict::CannotTell(NoVerdict::Implausible),
             "cannot tell: the numbers of most breaths cannot be",
         ),
         (
-            Verdict::CannotTell(NoVerdict::NoInput),
+            LoadVerdict::CannotTell(NoVerdict::NoInput),
             "cannot tell: nothing usable comes from the sensor",
         ),
     ]);
-    assert_eq!(Verdict::CannotTell(NoVerdict::TooSoon).name(), "cannot tell");
+    assert_eq!(LoadVerdict::CannotTell(NoVerdict::TooSoon).name(), "cannot tell");
     let half = Share::from_percent(50);
     let unknown = RatioOutcome::Unknown;
     all(&[
@@ -212,21 +232,30 @@ fn what_is_made_of_weaning() {
         (Form::PerLitre, "breaths/min/L"),
     ]);
     all(&[
-        (Mark::Carried, "carried by what was measured"),
+        (Sufficiency::Carried, "carried by what was measured"),
         (
-            Mark::NotCarried(MinuteVolumePerKg::from_int(40)),
+            Sufficiency::NotCarried(MinuteVolumePerKg::from_int(40)),
             "not carried by what was measured: 40 mL/min/kg short",
         ),
-        (Mark::CannotTell(NoMark::Own), "cannot be told: own minute volume not known"),
         (
-            Mark::CannotTell(NoMark::Assured),
+            Sufficiency::CannotTell(NoSufficiency::Own),
+            "cannot be told: own minute volume not known",
+        ),
+        (
+            Sufficiency::CannotTell(NoSufficiency::Assured),
             "cannot be told: minute volume of the set inflations not known",
         ),
-        (Mark::CannotTell(NoMark::Mass), "cannot be told: body mass not known"),
-        (Mark::CannotTell(NoMark::Needed), "cannot be told: needed minute volume not known"),
-        (Mark::CannotTell(NoMark::OutOfRange), "cannot be told: a volume is out of range"),
+        (Sufficiency::CannotTell(NoSufficiency::Mass), "cannot be told: body mass not known"),
         (
-            Mark::CannotTell(NoMark::Effort),
+            Sufficiency::CannotTell(NoSufficiency::Needed),
+            "cannot be told: needed minute volume not known",
+        ),
+        (
+            Sufficiency::CannotTell(NoSufficiency::OutOfRange),
+            "cannot be told: a volume is out of range",
+        ),
+        (
+            Sufficiency::CannotTell(NoSufficiency::Effort),
             "cannot be told: it depends on how much of the own volume is the support's",
         ),
     ]);
@@ -237,7 +266,7 @@ fn what_is_made_of_weaning() {
             "not known: too much time without a minute volume",
         ),
     ]);
-    let (at, span) = (Moment::from_us(5_000_000), Span::from_millis(2_500));
+    let (at, span) = (Instant::from_us(5_000_000), Duration::from_millis(2_500));
     all(&[
         (TrialOutcome::NotBegun, "not begun"),
         (TrialOutcome::Running(span), "running, 2.500 s left"),
@@ -264,7 +293,7 @@ fn what_is_made_of_weaning() {
 #[test]
 fn what_an_alarm_says() {
     let event = |condition, priority, value| AlarmEvent {
-        at: Moment::from_us(1),
+        at: Instant::from_us(1),
         condition,
         priority,
         change: Change::On,
@@ -280,7 +309,7 @@ fn what_an_alarm_says() {
             event(
                 low(Measure::MinuteVolume),
                 Priority::Medium,
-                Some(Value::Volume(Volume::from_int(120))),
+                Some(AlarmValue::Volume(Volume::from_int(120))),
             ),
             "minute volume low at 120.0 mL, medium priority",
         ),
@@ -288,7 +317,7 @@ fn what_an_alarm_says() {
             event(
                 Condition::High(Measure::Pressure),
                 Priority::High,
-                Some(Value::Pressure(Pressure::from_int(31))),
+                Some(AlarmValue::Pressure(Pressure::from_int(31))),
             ),
             "peak pressure high at 31.0 cmH2O, high priority",
         ),
@@ -296,7 +325,7 @@ fn what_an_alarm_says() {
             event(
                 Condition::High(Measure::Rate),
                 Priority::Low,
-                Some(Value::Rate(Rate::from_int(75))),
+                Some(AlarmValue::Rate(Rate::from_int(75))),
             ),
             "rate high at 75 /min, low priority",
         ),
@@ -304,12 +333,16 @@ fn what_an_alarm_says() {
             event(
                 Condition::High(Measure::Leak),
                 Priority::Low,
-                Some(Value::Share(Share::from_percent(45))),
+                Some(AlarmValue::Share(Share::from_percent(45))),
             ),
             "leak high at 45 %, low priority",
         ),
         (
-            event(Condition::Apnoea, Priority::High, Some(Value::Span(Span::from_millis(20_000)))),
+            event(
+                Condition::Apnoea,
+                Priority::High,
+                Some(AlarmValue::Span(Duration::from_millis(20_000))),
+            ),
             "apnoea for 20.000 s, high priority",
         ),
     ]);
@@ -317,18 +350,18 @@ fn what_an_alarm_says() {
 
 #[test]
 fn what_an_event_says() {
-    let at = Moment::from_us(9_000_000);
-    let since = Moment::from_us(7_500_000);
+    let at = Instant::from_us(9_000_000);
+    let since = Instant::from_us(7_500_000);
     let effort = |during| {
-        Happening::MissedEffort(Effort { at, size: Pressure::from_int(4), during, after: None })
+        EventKind::MissedEffort(Effort { at, size: Pressure::from_int(4), during, after: None })
     };
     let made = Effort {
         at,
         size: Pressure::from_int(4),
         during: Phase::Inspiration,
-        after: Some(Span::from_millis(150)),
+        after: Some(Duration::from_millis(150)),
     };
-    let reversed = Happening::ReverseTrigger(made);
+    let reversed = EventKind::ReverseTrigger(made);
     let ml = |milli| Compliance::from_milli(milli).value;
     let stiffer = Jump::Compliance { since: at, before: ml(500), after: ml(300) };
     let narrower = Jump::Resistance {
@@ -336,36 +369,36 @@ fn what_an_event_says() {
         before: Resistance::from_int(80),
         after: Resistance::from_int(160),
     };
-    let volume = Limited::exact(Volume::from_int(6));
+    let volume = Saturated::exact(Volume::from_int(6));
     let alarm = |change| {
         let (condition, priority) = (Condition::Disconnection, Priority::High);
-        Happening::Alarm(AlarmEvent { at, condition, priority, change, value: None })
+        EventKind::Alarm(AlarmEvent { at, condition, priority, change, value: None })
     };
-    let nothing = MachineSet::default();
-    let tiring = Verdict::StepBack(LoadSigns::PAUSES);
+    let nothing = MachineSettings::default();
+    let tiring = LoadVerdict::StepBack(LoadSigns::PAUSES);
     let words = [
-        (Happening::Gap { since, cut: false }, "gap", "no usable sample for 1.500 s"),
+        (EventKind::Gap { since, cut: false }, "gap", "no usable sample for 1.500 s"),
         (
-            Happening::Gap { since, cut: true },
+            EventKind::Gap { since, cut: true },
             "gap",
             "no usable sample for 1.500 s; breath cut, counting afresh",
         ),
-        (Happening::Stuck, "stuck", "readings do not change"),
-        (Happening::Clipped, "clipped", "flow sits at one extreme"),
+        (EventKind::Stuck, "stuck", "readings do not change"),
+        (EventKind::Clipped, "clipped", "flow sits at one extreme"),
         (
-            Happening::OpenCircuit,
+            EventKind::OpenCircuit,
             "open-circuit",
             "the circuit stands open, or suction draws; nothing is learned from it",
         ),
-        (Happening::Refused(Refusal::FlowOutOfRange), "out-of-range", "flow out of range, refused"),
+        (EventKind::Refused(Refusal::FlowOutOfRange), "out-of-range", "flow out of range, refused"),
         (
-            Happening::Refused(Refusal::PressureOutOfRange),
+            EventKind::Refused(Refusal::PressureOutOfRange),
             "out-of-range",
             "pressure out of range, refused",
         ),
-        (Happening::Refused(Refusal::NotLater), "disorder", "time not later, refused"),
-        (Happening::Refused(Refusal::FarAhead), "disorder", "time far ahead, refused"),
-        (Happening::ClockReset { since }, "clock-reset", "time went back; counting afresh"),
+        (EventKind::Refused(Refusal::NotLater), "disorder", "time not later, refused"),
+        (EventKind::Refused(Refusal::FarAhead), "disorder", "time far ahead, refused"),
+        (EventKind::ClockReset { since }, "clock-reset", "time went back; counting afresh"),
         (
             effort(Phase::Expiration),
             "missed-effort",
@@ -382,44 +415,44 @@ fn what_an_event_says() {
             "muscle pressure rose by about 4.0 cmH2O after a timed inflation, as after those before",
         ),
         (
-            Happening::LungChanged(stiffer),
+            EventKind::LungChanged(stiffer),
             "lung-changed",
             "passive breaths: compliance from 0.50 mL/cmH2O to 0.30 mL/cmH2O",
         ),
         (
-            Happening::LungChanged(narrower),
+            EventKind::LungChanged(narrower),
             "lung-changed",
             "passive breaths: resistance from 80 cmH2O*s/L to 160 cmH2O*s/L",
         ),
         (
-            Happening::ZeroDrift(Flow::from_int(-2)),
+            EventKind::ZeroDrift(Flow::from_int(-2)),
             "zero-drift",
             "the flow sensor's zero stands -2.0 mL/s off",
         ),
         (alarm(Change::On), "alarm-on", "disconnection, high priority"),
         (alarm(Change::Off), "alarm-off", "disconnection, high priority"),
-        (Happening::SettingsChanged(nothing), "settings", "nothing given"),
-        (Happening::WeanStep(nothing), "wean-step", "nothing given"),
-        (Happening::Load(tiring), "step-back", "step back: more pauses"),
+        (EventKind::SettingsChanged(nothing), "settings", "nothing given"),
+        (EventKind::WeanStep(nothing), "wean-step", "nothing given"),
+        (EventKind::Load(tiring), "step-back", "step back: more pauses"),
         (
-            Happening::Tiring(LoadSigns::TIRING),
+            EventKind::Tiring(LoadSigns::TIRING),
             "tiring",
             "faster and smaller breaths, too large a step",
         ),
-        (Happening::Load(Verdict::NoSign), "load", "no sign of overload in what flow shows"),
+        (EventKind::Load(LoadVerdict::NoSign), "load", "no sign of overload in what flow shows"),
         (
-            Happening::DoubleTrigger,
+            EventKind::DoubleTrigger,
             "double-trigger",
             "second inflation within half an inspiratory time",
         ),
-        (Happening::LimitReached(volume), "volume-limit", "limit reached at 6.0 mL"),
+        (EventKind::LimitReached(volume), "volume-limit", "limit reached at 6.0 mL"),
         (
-            Happening::Implausible(Implausible::TooMuch),
+            EventKind::Implausible(Implausible::TooMuch),
             "implausible",
             "more than 1000 mL/kg a minute; the unit of flow or the weight may be wrong",
         ),
         (
-            Happening::LimitUnknown,
+            EventKind::LimitUnknown,
             "volume-limit-unknown",
             "readings missing in this inspiration; what it moved is not known",
         ),

@@ -9,12 +9,12 @@ mod twin;
 use criterion::{BatchSize, Criterion, Throughput, criterion_group, criterion_main};
 use std::hint::black_box;
 use std::time::{Duration, Instant};
-use tidevane::breath::{Segment, SegmentState, Totals};
+use tidevane::breath::{Segmenter, SegmenterState, Totals};
 use tidevane::leak::{LeakPath, LeakPathState};
 use tidevane::mechanics::FitSums;
 use tidevane::monitor::{Monitor, Report};
-use tidevane::quantity::{Flow, Span, Tick, Volume};
-use tidevane::signal::{Clock, Gate, GateState, Interval, Passed, Reading, Sample};
+use tidevane::quantity::{Flow, Tick, Volume};
+use tidevane::signal::{Clock, Gate, GateOutcome, GateState, Interval, Reading, Sample};
 use tidevane::volume::{Limiter, LimiterState};
 use tidevane_support::leaky::{recording, settings};
 use twin::Twin;
@@ -67,7 +67,7 @@ fn intervals(samples: &[Sample]) -> Vec<Interval> {
     let one = |s: &Sample| {
         let reading = Reading { flow: s.flow, pressure: s.pressure };
         match gate.step(&mut state, clock.unwrap_tick(s.tick), reading) {
-            Passed::Step(interval) => Some(interval),
+            GateOutcome::Step(interval) => Some(interval),
             _ => None,
         }
     };
@@ -116,9 +116,9 @@ fn monitor(c: &mut Criterion) {
         });
     });
     group.bench_function("segmentation", |b| {
-        let segment = Segment::default();
+        let segment = Segmenter::default();
         b.iter(|| {
-            let mut state = SegmentState::default();
+            let mut state = SegmenterState::default();
             segment.start(&mut state, intervals[0].start(), &intervals[0].from);
             let one = |s: &&Interval| segment.step(&mut state, s).is_some();
             black_box(&intervals).iter().filter(one).count()
@@ -143,7 +143,9 @@ fn monitor(c: &mut Criterion) {
         });
     });
     group.bench_function("volume limiter", |b| {
-        let limiter = Limiter::new(Volume::from_int(1_000), Span::from_millis(20)).unwrap();
+        let limiter =
+            Limiter::new(Volume::from_int(1_000), tidevane::quantity::Duration::from_millis(20))
+                .unwrap();
         b.iter(|| {
             let mut state = LimiterState::default();
             limiter.begin(&mut state, Volume::ZERO);

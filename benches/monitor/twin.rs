@@ -25,14 +25,14 @@ pub(crate) struct Closed {
 
 /// Integrals of flow, pressure and leak drive.
 #[derive(Debug, Clone, Copy, Default)]
-struct Sums {
+struct PhaseIntegrals {
     flow: f64,
     pressure: f64,
     drive: f64,
     time: f64,
 }
 
-impl Sums {
+impl PhaseIntegrals {
     fn add(&mut self, o: Self) {
         self.flow += o.flow;
         self.pressure += o.pressure;
@@ -93,11 +93,11 @@ pub(crate) struct Twin {
     window: (f64, f64),
     usual_volume: f64,
     usual_flow: f64,
-    current: Sums,
-    held: Sums,
+    current: PhaseIntegrals,
+    held: PhaseIntegrals,
     page: f64,
     active: bool,
-    inspiration: Sums,
+    inspiration: PhaseIntegrals,
     onset: f64,
     begun: f64,
     peak: f64,
@@ -133,7 +133,7 @@ impl Twin {
         }
         self.watch(&from, &s);
         self.quiet(&s, lung);
-        let slice = Sums {
+        let slice = PhaseIntegrals {
             flow: (from.flow + s.flow) / 2.0 * span,
             pressure: (from.pressure + s.pressure) / 2.0 * span,
             drive: (from_drive + drive) / 2.0 * span,
@@ -191,7 +191,13 @@ impl Twin {
         self.floor = (self.floor + (self.balance - self.floor) * span / 0.3).min(self.balance);
     }
 
-    fn turn(&mut self, from: &Sample, s: &Sample, lung: (f64, f64), slice: Sums) -> Option<Closed> {
+    fn turn(
+        &mut self,
+        from: &Sample,
+        s: &Sample,
+        lung: (f64, f64),
+        slice: PhaseIntegrals,
+    ) -> Option<Closed> {
         let sign = if self.inward { -1.0 } else { 1.0 };
         let (a, b) = (lung.0 * sign, lung.1 * sign);
         let level = (self.usual_flow / 128.0).max(1.0);
@@ -204,7 +210,7 @@ impl Twin {
             self.active = true;
             self.begun = from.t + (s.t - from.t) * (level / 4.0 - a).max(0.0) / (b - a).max(1e-9);
             self.page = 0.0;
-            self.held = Sums::default();
+            self.held = PhaseIntegrals::default();
         }
         self.page = (self.page + ((a + b) / 2.0 - level) * slice.time).max(0.0);
         self.held.add(slice);
@@ -230,7 +236,7 @@ impl Twin {
         Some(closed)
     }
 
-    fn close(&mut self, expiration: Sums) -> Closed {
+    fn close(&mut self, expiration: PhaseIntegrals) -> Closed {
         let (i, e) = (self.inspiration, expiration);
         self.window.0 = self.window.0 * 0.875 + i.flow + e.flow;
         self.window.1 = self.window.1 * 0.875 + i.drive + e.drive;

@@ -1,10 +1,10 @@
 #![no_main]
 //! See `tests/support/src/fuzzed/journal.rs`.
 
-use tidevane::monitor::Entry;
+use tidevane::monitor::JournalEntry;
 use tidevane_support::fuzzed::journal;
 
-fn again(entry: &Entry) -> Entry {
+fn again(entry: &JournalEntry) -> JournalEntry {
     let text = serde_json::to_string(entry).unwrap();
     serde_json::from_str(&text).unwrap()
 }

@@ -1,7 +1,7 @@
 //! How far a measured value may stand from the true one.
 
 use super::Measured;
-use crate::quantity::{Limited, Problem, SettingError, arith};
+use crate::quantity::{Problem, Saturated, SettingError, arith};
 
 /// A claim of accuracy: ± (a fixed part + a share of the actual value), the form in which
 /// ISO 80601-2-12 states them (from memory). A hysteresis narrower than this flaps on error alone.
@@ -29,7 +29,7 @@ impl<Q: Measured> Accuracy<Q> {
 
     /// Half the width of the band at an actual value, whose sign does not matter; the share rounds
     /// half away from zero. One wide divide.
-    pub fn at(&self, actual: Q) -> Limited<Q> {
+    pub fn at(&self, actual: Q) -> Saturated<Q> {
         let part = arith::scale_ratio(actual.bits().saturating_abs(), self.percent.into(), 100);
         arith::add(self.fixed.bits(), part.value).map(Q::of_bits)
     }

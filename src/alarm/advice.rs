@@ -207,7 +207,7 @@ impl fmt::Display for Level {
 mod tests {
     use super::*;
     use crate::alarm::{BreathView, Limits, anatomical_dead_space};
-    use crate::quantity::{Mass, Moment, Span};
+    use crate::quantity::{Duration, Instant, Mass};
     use std::string::ToString;
 
     fn ml(thousandths: i32) -> Volume {
@@ -219,7 +219,7 @@ mod tests {
         let mut history = VolumeHistory::default();
         for (i, &volume) in volumes.iter().enumerate() {
             history.learn(&BreathView {
-                at: Moment::from_us((i as u64 + 1) * 500_000),
+                at: Instant::from_us((i as u64 + 1) * 500_000),
                 kind,
                 inspired: None,
                 expired: Some(ml(volume)),
@@ -237,13 +237,13 @@ mod tests {
 
     fn newborn() -> LevelAdvice {
         // 1 kg: 3.28 mL (Numa & Newth 1996, J Appl Physiol 80:1485-1489).
-        let floor = anatomical_dead_space(Mass::from_grams(1_000).unwrap(), Span::ZERO);
+        let floor = anatomical_dead_space(Mass::from_grams(1_000).unwrap(), Duration::ZERO);
         LevelAdvice::new(floor, 95).unwrap()
     }
 
     fn low(level: i32, delay_ms: u32, hysteresis: i32) -> LimitAlarm<Volume> {
         let limits = Limits::new(Some(ml(level)), None).unwrap();
-        LimitAlarm::new(limits, Span::from_millis(delay_ms), ml(hysteresis), false).unwrap()
+        LimitAlarm::new(limits, Duration::from_millis(delay_ms), ml(hysteresis), false).unwrap()
     }
 
     #[test]
@@ -305,7 +305,7 @@ mod tests {
             [(BreathKind::Supported, 5_000, 100), (BreathKind::Own, 2_600, 200)]
         {
             for i in 0..40 {
-                let at = Moment::from_us((from + i) * 1_000_000);
+                let at = Instant::from_us((from + i) * 1_000_000);
                 let view = BreathView {
                     at,
                     kind,

@@ -5,7 +5,7 @@
 //! output, which the caller sets: 150 to 1000 Hz by IEC 60601-1-8, from memory.
 
 use super::{Burst, Flash, Priority};
-use crate::quantity::{Moment, Problem, SettingError};
+use crate::quantity::{Instant, Problem, SettingError};
 use embedded_hal::digital::OutputPin;
 use embedded_hal::pwm::SetDutyCycle;
 
@@ -14,8 +14,8 @@ use embedded_hal::pwm::SetDutyCycle;
 #[cfg_attr(feature = "defmt", derive(defmt::Format))]
 struct Shown {
     priority: Option<Priority>,
-    since: Option<Moment>,
-    last: Option<Moment>,
+    since: Option<Instant>,
+    last: Option<Instant>,
     /// Whether the output is on; `None` where it did not say so.
     on: Option<bool>,
 }
@@ -29,7 +29,7 @@ impl Shown {
     }
 
     /// When the pattern began; `None` for a moment not later than the last.
-    fn tick(&mut self, at: Moment) -> Option<Moment> {
+    fn tick(&mut self, at: Instant) -> Option<Instant> {
         if self.last.is_some_and(|last| at <= last) {
             return None;
         }
@@ -81,7 +81,7 @@ impl<P: OutputPin> AlarmLamp<P> {
     ///
     /// # Errors
     /// Whatever the pin says when it cannot be set; the next tick tries again.
-    pub fn tick(&mut self, at: Moment) -> Result<(), P::Error> {
+    pub fn tick(&mut self, at: Instant) -> Result<(), P::Error> {
         let Some(since) = self.shown.tick(at) else { return Ok(()) };
         let elapsed = at.since(since);
         let lit = match self.shown.priority {
@@ -158,7 +158,7 @@ impl<S: SetDutyCycle> AlarmSounder<S> {
     ///
     /// # Errors
     /// Whatever the output says when it cannot be set; the next tick tries again.
-    pub fn tick(&mut self, at: Moment) -> Result<(), S::Error> {
+    pub fn tick(&mut self, at: Instant) -> Result<(), S::Error> {
         let Some(since) = self.shown.tick(at) else { return Ok(()) };
         let elapsed = at.since(since);
         let priority = self.shown.priority;

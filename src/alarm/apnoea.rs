@@ -1,15 +1,15 @@
 //! No inspiration for too long.
 
-use super::signs::{ShortApnoea, Signs};
-use super::watch::{Change, Rule, Watch};
-use crate::quantity::{Moment, SettingError, Span};
+use super::condition_timer::{Change, ConditionTimer, Rule};
+use super::vital_signs::{ShortApnoea, VitalSigns};
+use crate::quantity::{Duration, Instant, SettingError};
 use crate::record;
 
 /// How long no inspiration is too long.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 #[cfg_attr(feature = "defmt", derive(defmt::Format))]
 pub struct Apnoea {
-    after: Span,
+    after: Duration,
     short: Option<ShortApnoea>,
     rule: Rule,
 }
@@ -19,20 +19,20 @@ record! {
     #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
     #[cfg_attr(feature = "defmt", derive(defmt::Format))]
     pub struct ApnoeaState {
-        since: Option<Moment>,
+        since: Option<Instant>,
         /// How long the pause was that the latest inspiration ended; while the alarm outlives it, the
         /// longest since it began to ring.
-        ended: Span,
-        ticked: Option<Moment>,
-        signs: Signs,
-        watch: Watch,
+        ended: Duration,
+        ticked: Option<Instant>,
+        signs: VitalSigns,
+        watch: ConditionTimer,
     }
 }
 
 impl Default for Apnoea {
     /// 20 s (AAP clinical report 2016, Pediatrics 137:e20153757), not latching.
     fn default() -> Self {
-        Self { after: Span::from_millis(20_000), short: None, rule: Rule::AT_ONCE }
+        Self { after: Duration::from_millis(20_000), short: None, rule: Rule::AT_ONCE }
     }
 }
 
@@ -41,8 +41,8 @@ impl Apnoea {
     ///
     /// # Errors
     /// `after` outside its range.
-    pub fn new(after: Span, latching: bool) -> Result<Self, SettingError> {
-        let (least, most) = (Span::from_millis(10_000), Span::from_millis(20_000));
+    pub fn new(after: Duration, latching: bool) -> Result<Self, SettingError> {
+        let (least, most) = (Duration::from_millis(10_000), Duration::from_millis(20_000));
         SettingError::within("apnoea_after", after, least, most)?;
         Ok(Self { after, short: None, rule: Rule::at_once(latching) })
     }
@@ -56,16 +56,16 @@ impl Apnoea {
 
     /// How long it takes to ring where heart and saturation are well or not known.
     #[must_use]
-    pub const fn after(&self) -> Span {
+    pub const fn after(&self) -> Duration {
         self.after
     }
 
     /// What another monitor shows now; it stays so until the next call.
-    pub const fn signs(&self, state: &mut ApnoeaState, signs: Signs) {
+    pub const fn set_vital_signs(&self, state: &mut ApnoeaState, signs: VitalSigns) {
         state.signs = signs;
     }
 
-    fn limit(&self, state: &ApnoeaState) -> Span {
+    fn limit(&self, state: &ApnoeaState) -> Duration {
         let short = self.short.and_then(|short| short.after(state.signs));
         short.map_or(self.after, |short| short.min(self.after))
     }
@@ -73,14 +73,14 @@ impl Apnoea {
     /// An inspiration, of infant or machine, began. One not later than the last is ignored. Where
     /// it came too late and no tick told so, the alarm rings now and stops at the next call. Told so late
     /// that the pause since is as long again, it rings on.
-    pub fn inspiration(&self, state: &mut ApnoeaState, at: Moment) -> Option<Change> {
+    pub fn inspiration(&self, state: &mut ApnoeaState, at: Instant) -> Option<Change> {
         if state.since.is_some_and(|since| at <= since) {
             return None;
         }
         let limit = self.limit(state);
         let late = state.since.is_some_and(|since| at.since(since) >= limit);
         let still = state.ticked.is_some_and(|tick| tick.since(at) >= limit);
-        let pause = state.since.map_or(Span::ZERO, |since| at.since(since));
+        let pause = state.since.map_or(Duration::ZERO, |since| at.since(since));
         state.ended = if state.is_on() { state.ended.max(pause) } else { pause };
         state.since = Some(at);
         let present = still || (late && !state.watch.is_on());
@@ -89,7 +89,7 @@ impl Apnoea {
 
     /// Time passed: rings where that long or longer went by since the last inspiration, or since the
     /// first tick where there was none. A tick not later than the last is ignored.
-    pub fn tick(&self, state: &mut ApnoeaState, at: Moment) -> Option<Change> {
+    pub fn tick(&self, state: &mut ApnoeaState, at: Instant) -> Option<Change> {
         if state.ticked.is_some_and(|last| at <= last) {
             return None;
         }
@@ -108,14 +108,14 @@ impl ApnoeaState {
 
     /// The last inspiration, or the first tick.
     #[must_use]
-    pub const fn since(&self) -> Option<Moment> {
+    pub const fn since(&self) -> Option<Instant> {
         self.since
     }
 
     /// How long the pause is that rings, or was that has just ended; `None` before the first tick and
     /// the first inspiration.
     #[must_use]
-    pub fn lasted(&self, at: Moment) -> Option<Span> {
+    pub fn lasted(&self, at: Instant) -> Option<Duration> {
         let since = self.since?;
         Some(if self.is_on() { at.since(since).max(self.ended) } else { self.ended })
     }
@@ -130,8 +130,8 @@ impl ApnoeaState {
 mod tests {
     use super::*;
 
-    fn at(ms: u64) -> Moment {
-        Moment::from_us(ms * 1_000)
+    fn at(ms: u64) -> Instant {
+        Instant::from_us(ms * 1_000)
     }
 
     #[test]
@@ -141,7 +141,7 @@ mod tests {
         let mut state = ApnoeaState::default();
         assert_eq!(apnoea.inspiration(&mut state, at(1_000)), None);
         assert_eq!(apnoea.tick(&mut state, at(20_900)), None);
-        assert_eq!(apnoea.tick(&mut state, Moment::from_us(20_999_999)), None);
+        assert_eq!(apnoea.tick(&mut state, Instant::from_us(20_999_999)), None);
         assert_eq!(apnoea.tick(&mut state, at(21_000)), Some(Change::On));
         assert_eq!(apnoea.tick(&mut state, at(22_000)), None);
         assert_eq!(apnoea.inspiration(&mut state, at(22_500)), Some(Change::Off));
@@ -154,7 +154,7 @@ mod tests {
         let apnoea = Apnoea::default().with_short(ShortApnoea::default());
         let after_12_s = |heart_rate| {
             let mut state = ApnoeaState::default();
-            apnoea.signs(&mut state, Signs { heart_rate, saturation: None });
+            apnoea.set_vital_signs(&mut state, VitalSigns { heart_rate, saturation: None });
             let _ = apnoea.inspiration(&mut state, at(0));
             assert_eq!(apnoea.tick(&mut state, at(9_999)), None);
             apnoea.tick(&mut state, at(12_000))
@@ -164,7 +164,8 @@ mod tests {
         assert_eq!(after_12_s(None), None);
         // Without being told to, the alarm takes no notice of the heart.
         let mut state = ApnoeaState::default();
-        Apnoea::default().signs(&mut state, Signs { heart_rate: Some(75), saturation: None });
+        Apnoea::default()
+            .set_vital_signs(&mut state, VitalSigns { heart_rate: Some(75), saturation: None });
         let _ = Apnoea::default().inspiration(&mut state, at(0));
         assert_eq!(Apnoea::default().tick(&mut state, at(12_000)), None);
     }
@@ -174,16 +175,16 @@ mod tests {
         let apnoea = Apnoea::default().with_short(ShortApnoea::default());
         let mut state = ApnoeaState::default();
         let _ = apnoea.inspiration(&mut state, at(0));
-        apnoea.signs(&mut state, Signs { heart_rate: Some(75), saturation: None });
+        apnoea.set_vital_signs(&mut state, VitalSigns { heart_rate: Some(75), saturation: None });
         assert_eq!(apnoea.tick(&mut state, at(12_000)), Some(Change::On));
-        apnoea.signs(&mut state, Signs { heart_rate: Some(140), saturation: None });
+        apnoea.set_vital_signs(&mut state, VitalSigns { heart_rate: Some(140), saturation: None });
         assert_eq!(apnoea.tick(&mut state, at(13_000)), Some(Change::Off));
         assert_eq!(apnoea.tick(&mut state, at(20_000)), Some(Change::On));
     }
 
     #[test]
     fn without_any_breath_the_first_tick_counts() {
-        let apnoea = Apnoea::new(Span::from_millis(10_000), false).unwrap();
+        let apnoea = Apnoea::new(Duration::from_millis(10_000), false).unwrap();
         let mut state = ApnoeaState::default();
         assert_eq!(apnoea.tick(&mut state, at(500)), None);
         assert_eq!(apnoea.tick(&mut state, at(10_499)), None);
@@ -221,7 +222,7 @@ mod tests {
 
     #[test]
     fn settings_are_checked() {
-        assert!(Apnoea::new(Span::from_millis(9_999), false).is_err());
-        assert!(Apnoea::new(Span::from_millis(20_001), false).is_err());
+        assert!(Apnoea::new(Duration::from_millis(9_999), false).is_err());
+        assert!(Apnoea::new(Duration::from_millis(20_001), false).is_err());
     }
 }

@@ -2,12 +2,12 @@
 
 use super::condition::CONDITIONS;
 use super::{AlarmEvent, Change};
-use crate::quantity::{Moment, Share, Span, arith};
+use crate::quantity::{Duration, Instant, Share, arith};
 use crate::record;
 use fixed::types::I16F16;
 
 /// Alarms shorter than this are brief.
-const BRIEF: Span = Span::from_millis(60_000);
+const BRIEF: Duration = Duration::from_millis(60_000);
 
 record! {
     /// Counts of alarms since the start: 424 bytes.
@@ -21,8 +21,8 @@ record! {
         /// Those that ended within less than a minute.
         pub brief: u32,
         /// The longest that ended.
-        pub longest: Span,
-        began: [Option<Moment>; CONDITIONS],
+        pub longest: Duration,
+        began: [Option<Instant>; CONDITIONS],
     }
 }
 
@@ -47,7 +47,7 @@ impl Burden {
 
     /// Alarms an hour over the time watched, toward zero, at most 32 768; `None` for no time.
     #[must_use]
-    pub const fn per_hour(&self, watched: Span) -> Option<I16F16> {
+    pub const fn per_hour(&self, watched: Duration) -> Option<I16F16> {
         match arith::per_hour_q16(self.rung, watched.to_us()) {
             Some(bits) => Some(I16F16::from_bits(bits)),
             None => None,
@@ -79,7 +79,7 @@ mod tests {
         // 27 751 ÷ 46 = 603.28; 27 751 ÷ (116 × 24 h) = 9.968; 26 106 ÷ 27 751 = 94.07 %.
         let burden = Burden { rung: 27_751, ended: 27_751, brief: 26_106, ..Burden::default() };
         let near = |bits: i32, exact: f64| (f64::from(bits) / 65_536.0 - exact).abs() < 0.005;
-        let days = Span::from_us(116 * 86_400_000_000);
+        let days = Duration::from_us(116 * 86_400_000_000);
         assert!(near(burden.per_patient(46).unwrap().to_bits(), 603.283));
         assert!(near(burden.per_hour(days).unwrap().to_bits(), 9.968));
         let brief = burden.brief_share().unwrap().to_percent().value;
@@ -91,7 +91,7 @@ mod tests {
         let mut burden = Burden::default();
         let mut event = |us, change| {
             let (condition, priority) = (Condition::Apnoea, Priority::High);
-            let at = Moment::from_us(us);
+            let at = Instant::from_us(us);
             burden.learn(&AlarmEvent { at, condition, priority, change, value: None });
         };
         event(0, Change::On);
@@ -100,8 +100,8 @@ mod tests {
         event(160_000_000, Change::Off);
         event(170_000_000, Change::Off);
         assert_eq!((burden.rung, burden.ended, burden.brief), (2, 2, 1));
-        assert_eq!(burden.longest, Span::from_millis(60_000));
+        assert_eq!(burden.longest, Duration::from_millis(60_000));
         assert_eq!(Burden::default().brief_share(), None);
-        assert_eq!(burden.per_hour(Span::ZERO), None);
+        assert_eq!(burden.per_hour(Duration::ZERO), None);
     }
 }

@@ -1,9 +1,9 @@
 //! The volume that never reaches gas exchange.
 
-use crate::quantity::{Mass, Span, Volume, arith};
+use crate::quantity::{Duration, Mass, Volume, arith};
 
 /// A year of 365.25 days.
-const YEAR: Span = Span::from_us(31_557_600_000_000);
+const YEAR: Duration = Duration::from_us(31_557_600_000_000);
 /// 3.28 mL/kg: 3.28 × 65 536 = 214 958.08.
 const AT_BIRTH: i32 = 214_958;
 /// 0.56 mL/kg: 0.56 × 65 536 = 36 700.16.
@@ -17,7 +17,7 @@ const PER_LOG: i32 = 36_700;
 /// Ventilated preterm infants were found to have more (Dassios 2018, Pediatr Pulmonol: 3.7 against
 /// 2.4 mL/kg at term).
 #[must_use]
-pub fn anatomical_dead_space(mass: Mass, age: Span) -> Volume {
+pub fn anatomical_dead_space(mass: Mass, age: Duration) -> Volume {
     let years = age.ratio(YEAR).map_or(0, |r| r.to_bits());
     let log = arith::ln_q16(arith::add(arith::ONE, years).value).unwrap_or(0);
     let less = arith::mul_q16(PER_LOG, log).value;
@@ -31,7 +31,7 @@ mod tests {
     use super::*;
 
     fn ml(grams: u32, years: f64) -> f64 {
-        let age = Span::from_us((years * 31_557_600_000_000.0) as u64);
+        let age = Duration::from_us((years * 31_557_600_000_000.0) as u64);
         let space = anatomical_dead_space(Mass::from_grams(grams).unwrap(), age);
         f64::from(space.to_bits()) / 65_536.0
     }

@@ -1,7 +1,7 @@
 //! Gas goes in and none comes back, breath by breath, or the circuit stands open.
 
-use super::watch::{Change, Rule, Watch};
-use crate::quantity::{Moment, Problem, SettingError, Share, Span, Volume};
+use super::condition_timer::{Change, ConditionTimer, Rule};
+use crate::quantity::{Duration, Instant, Problem, SettingError, Share, Volume};
 use crate::record;
 
 /// When breaths that lose their gas mean that the circuit is open.
@@ -24,10 +24,10 @@ record! {
     #[cfg_attr(feature = "defmt", derive(defmt::Format))]
     pub struct DisconnectionState {
         count: u8,
-        last: Option<Moment>,
-        watch: Watch,
+        last: Option<Instant>,
+        watch: ConditionTimer,
         /// By pressure and flow, between breaths.
-        open: Watch,
+        open: ConditionTimer,
     }
 }
 
@@ -78,7 +78,7 @@ impl Disconnection {
     pub fn circuit(
         &self,
         state: &mut DisconnectionState,
-        at: Moment,
+        at: Instant,
         open: bool,
     ) -> Option<Change> {
         let rule = Rule { delay: OPEN_FOR, latching: self.rule.latching };
@@ -90,7 +90,7 @@ impl Disconnection {
     pub fn step(
         &self,
         state: &mut DisconnectionState,
-        at: Moment,
+        at: Instant,
         volumes: Option<(Volume, Volume)>,
         leak: Option<Share>,
     ) -> Option<Change> {
@@ -115,7 +115,7 @@ impl Disconnection {
 }
 
 /// A cough or a hand at the circuit is over by then. Chosen here, no source.
-const OPEN_FOR: Span = Span::from_millis(1_000);
+const OPEN_FOR: Duration = Duration::from_millis(1_000);
 
 /// The share of an inspired volume that was not expired; `None` where nothing was inspired.
 fn lost((inspired, expired): (Volume, Volume)) -> Option<Share> {
@@ -150,7 +150,7 @@ mod tests {
     fn run(volumes: &[(i16, i16)]) -> std::vec::Vec<Option<Change>> {
         let mut state = DisconnectionState::default();
         let step = |(i, &(a, b)): (usize, &(i16, i16))| {
-            let at = Moment::from_us(i as u64 + 1);
+            let at = Instant::from_us(i as u64 + 1);
             Disconnection::default().step(&mut state, at, ml(a, b), None)
         };
         volumes.iter().enumerate().map(step).collect()
@@ -176,7 +176,7 @@ mod tests {
         let (alarm, mut state) = (Disconnection::default(), DisconnectionState::default());
         for us in 1..10 {
             let leak = Some(Share::from_percent(102));
-            assert_eq!(alarm.step(&mut state, Moment::from_us(us), ml(12, 4), leak), None);
+            assert_eq!(alarm.step(&mut state, Instant::from_us(us), ml(12, 4), leak), None);
         }
     }
 
@@ -185,7 +185,7 @@ mod tests {
         let (alarm, mut state) = (Disconnection::default(), DisconnectionState::default());
         let all = Some(Share::ONE);
         let mut step =
-            |us, volumes, leak| alarm.step(&mut state, Moment::from_us(us), volumes, leak);
+            |us, volumes, leak| alarm.step(&mut state, Instant::from_us(us), volumes, leak);
         assert_eq!(step(1, None, all), None);
         assert_eq!(step(2, None, None), None);
         assert_eq!(step(3, ml(0, 0), None), None);

@@ -2,7 +2,7 @@
 
 use super::{BreathKind, Change, Condition, Measure, Priority};
 use crate::breath::Breath;
-use crate::quantity::{Moment, Pressure, Rate, Share, Span, Volume};
+use crate::quantity::{Duration, Instant, Pressure, Rate, Share, Volume};
 use crate::record;
 use core::fmt;
 
@@ -12,7 +12,7 @@ record! {
     #[cfg_attr(feature = "defmt", derive(defmt::Format))]
     pub struct BreathView {
         /// The onset of the inspiration that closed it.
-        pub at: Moment,
+        pub at: Instant,
         /// Whose breath it was.
         pub kind: BreathKind,
         /// Inspired volume at the sensor, mL.
@@ -62,17 +62,17 @@ impl BreathView {
         }
     }
 
-    pub(super) fn value(&self, measure: Measure) -> Option<Value> {
+    pub(super) fn value(&self, measure: Measure) -> Option<AlarmValue> {
         if !self.trusted {
             return None;
         }
         match measure {
-            Measure::Volume(kind) if kind == self.kind => self.expired.map(Value::Volume),
+            Measure::Volume(kind) if kind == self.kind => self.expired.map(AlarmValue::Volume),
             Measure::Volume(_) => None,
-            Measure::MinuteVolume => self.minute_volume.map(Value::Volume),
-            Measure::Rate => self.rate.map(Value::Rate),
-            Measure::Pressure => self.peak.map(Value::Pressure),
-            Measure::Leak => self.leak.map(Value::Share),
+            Measure::MinuteVolume => self.minute_volume.map(AlarmValue::Volume),
+            Measure::Rate => self.rate.map(AlarmValue::Rate),
+            Measure::Pressure => self.peak.map(AlarmValue::Pressure),
+            Measure::Leak => self.leak.map(AlarmValue::Share),
         }
     }
 }
@@ -82,7 +82,7 @@ record! {
     #[derive(Debug, Clone, Copy, PartialEq, Eq)]
     #[cfg_attr(feature = "defmt", derive(defmt::Format))]
     #[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
-    pub enum Value {
+    pub enum AlarmValue {
         /// Volume, or volume per minute, in mL.
         Volume(Volume) = 0,
         /// Pressure.
@@ -92,7 +92,7 @@ record! {
         /// Leak.
         Share(Share) = 3,
         /// Time without an inspiration.
-        Span(Span) = 4,
+        Span(Duration) = 4,
     }
 }
 
@@ -103,7 +103,7 @@ record! {
     #[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
     pub struct AlarmEvent {
         /// When.
-        pub at: Moment,
+        pub at: Instant,
         /// Which condition.
         pub condition: Condition,
         /// Its priority.
@@ -111,7 +111,7 @@ record! {
         /// Whether it began or ended.
         pub change: Change,
         /// The value that made it so, where there is one.
-        pub value: Option<Value>,
+        pub value: Option<AlarmValue>,
     }
 }
 
@@ -120,13 +120,13 @@ impl fmt::Display for AlarmEvent {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         write!(f, "{}", self.condition)?;
         match self.value {
-            Some(Value::Volume(v)) => write!(f, " at {v:.1}")?,
-            Some(Value::Pressure(p)) => write!(f, " at {p:.1}")?,
-            Some(Value::Rate(r)) => write!(f, " at {r:.0}")?,
-            Some(Value::Share(s)) => {
+            Some(AlarmValue::Volume(v)) => write!(f, " at {v:.1}")?,
+            Some(AlarmValue::Pressure(p)) => write!(f, " at {p:.1}")?,
+            Some(AlarmValue::Rate(r)) => write!(f, " at {r:.0}")?,
+            Some(AlarmValue::Share(s)) => {
                 write!(f, " at {:.0} %", s.to_percent().value)?;
             }
-            Some(Value::Span(t)) => write!(f, " for {t}")?,
+            Some(AlarmValue::Span(t)) => write!(f, " for {t}")?,
             None => {}
         }
         write!(f, ", {} priority", self.priority.name())

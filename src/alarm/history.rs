@@ -1,7 +1,7 @@
 //! The expired volumes of each kind of breath, in bounded memory.
 
 use super::{BreathKind, BreathView};
-use crate::quantity::{Moment, Ring, Span, Volume, arith};
+use crate::quantity::{Duration, Instant, Ring, Volume, arith};
 use crate::record;
 
 /// How many of the latest breaths of a kind are kept one by one.
@@ -24,7 +24,7 @@ record! {
     pub(super) struct OneKind {
         counts: [u16; arith::LOG_BINS],
         latest: Ring<Seen, HISTORY>,
-        last: Option<Moment>,
+        last: Option<Instant>,
     }
 }
 
@@ -65,7 +65,7 @@ impl VolumeHistory {
 }
 
 impl OneKind {
-    fn learn(&mut self, at: Moment, volume: Volume) {
+    fn learn(&mut self, at: Instant, volume: Volume) {
         if self.last.is_some_and(|last| at <= last) {
             return;
         }
@@ -110,11 +110,11 @@ impl OneKind {
 
     /// The latest breaths, oldest first, at moments counted from the first of them, to a
     /// millisecond.
-    pub(super) fn latest(&self) -> impl Iterator<Item = (Moment, Volume)> + '_ {
+    pub(super) fn latest(&self) -> impl Iterator<Item = (Instant, Volume)> + '_ {
         let first = self.latest.iter().next().map_or(0, |seen| seen.at_ms);
         self.latest.iter().map(move |seen| {
-            let since = Span::from_millis(seen.at_ms.wrapping_sub(first));
-            (Moment::default().after(since), seen.volume)
+            let since = Duration::from_millis(seen.at_ms.wrapping_sub(first));
+            (Instant::default().after(since), seen.volume)
         })
     }
 }
@@ -149,14 +149,14 @@ mod tests {
     fn the_ring_keeps_the_latest_in_order() {
         let mut kind = OneKind::default();
         for i in 0..200_u64 {
-            kind.learn(Moment::from_us((i + 1) * 500_000), ml(i as i16));
-            kind.learn(Moment::from_us(i * 500_000), ml(-1)); // not later: ignored
+            kind.learn(Instant::from_us((i + 1) * 500_000), ml(i as i16));
+            kind.learn(Instant::from_us(i * 500_000), ml(-1)); // not later: ignored
         }
         let kept: Vec<_> = kind.latest().collect();
         // 200 − 128 = 72 is the oldest; they are 0.5 s apart.
         assert_eq!(kept.len(), 128);
-        assert_eq!(kept[0], (Moment::from_us(0), ml(72)));
-        assert_eq!(kept[127], (Moment::from_us(127 * 500_000), ml(199)));
+        assert_eq!(kept[0], (Instant::from_us(0), ml(72)));
+        assert_eq!(kept[127], (Instant::from_us(127 * 500_000), ml(199)));
     }
 
     #[test]
@@ -164,7 +164,7 @@ mod tests {
         let mut kind = OneKind::default();
         for i in 0..100_u64 {
             let volume = if i < 5 { ml(2) } else { ml(6) };
-            kind.learn(Moment::from_us(i + 1), volume);
+            kind.learn(Instant::from_us(i + 1), volume);
         }
         // 95 of 100 reach 6 mL; for 96 % the five of 2 mL must count too.
         assert_eq!(kind.reached_by(95), (ml(6), 95));
@@ -176,7 +176,7 @@ mod tests {
     fn counts_fade_and_never_overflow() {
         let mut kind = OneKind::default();
         for i in 0..200_000_u64 {
-            kind.learn(Moment::from_us(i + 1), ml(5));
+            kind.learn(Instant::from_us(i + 1), ml(5));
         }
         assert!(kind.all() > 30_000 && kind.all() < 65_536);
     }

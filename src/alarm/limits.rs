@@ -1,7 +1,9 @@
 //! Limits of a quantity and the alarm on them.
 
-use super::watch::{Change, Rule, Watch};
-use crate::quantity::{Moment, Pressure, Problem, Rate, SettingError, Share, Span, Volume, arith};
+use super::condition_timer::{Change, ConditionTimer, Rule};
+use crate::quantity::{
+    Duration, Instant, Pressure, Problem, Rate, SettingError, Share, Volume, arith,
+};
 use crate::record;
 
 mod sealed {
@@ -102,7 +104,7 @@ impl<Q: Measured> Limits<Q> {
 }
 
 /// Longest delay of an alarm.
-const LONGEST_DELAY: Span = Span::from_millis(600_000);
+const LONGEST_DELAY: Duration = Duration::from_millis(600_000);
 
 /// An alarm on limits.
 ///
@@ -123,10 +125,10 @@ record! {
     #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
     #[cfg_attr(feature = "defmt", derive(defmt::Format))]
     pub struct LimitState {
-        last: Option<Moment>,
-        low: Watch,
-        high: Watch,
-        missing: Watch,
+        last: Option<Instant>,
+        low: ConditionTimer,
+        high: ConditionTimer,
+        missing: ConditionTimer,
     }
 }
 
@@ -163,7 +165,7 @@ impl<Q: Measured> LimitAlarm<Q> {
     /// contradicts them.
     pub fn new(
         limits: Limits<Q>,
-        delay: Span,
+        delay: Duration,
         hysteresis: Q,
         latching: bool,
     ) -> Result<Self, SettingError> {
@@ -190,7 +192,7 @@ impl<Q: Measured> LimitAlarm<Q> {
 
     /// How long a violation must last.
     #[must_use]
-    pub const fn delay(&self) -> Span {
+    pub const fn delay(&self) -> Duration {
         self.rule.delay
     }
 
@@ -201,11 +203,11 @@ impl<Q: Measured> LimitAlarm<Q> {
 
     /// Takes a value, or that there is none. A moment not later than the last is ignored. Cost: a
     /// few comparisons.
-    pub fn step(&self, state: &mut LimitState, at: Moment, value: Option<Q>) -> Changes {
+    pub fn step(&self, state: &mut LimitState, at: Instant, value: Option<Q>) -> Changes {
         if self.limits.is_open() || state.last.is_some_and(|last| at <= last) {
             return Changes::default();
         }
-        let since = state.last.replace(at).map_or(Span::ZERO, |last| at.since(last));
+        let since = state.last.replace(at).map_or(Duration::ZERO, |last| at.since(last));
         let technical = Rule { latching: false, ..self.rule };
         let missing = state.missing.step(at, value.is_none(), technical);
         let Some(value) = value else {
@@ -222,7 +224,7 @@ impl<Q: Measured> LimitAlarm<Q> {
     }
 
     /// What it measures has ceased to be: no value is due, and none violates a limit.
-    pub fn cease(&self, state: &mut LimitState, at: Moment) -> Changes {
+    pub fn clear(&self, state: &mut LimitState, at: Instant) -> Changes {
         Changes {
             low: state.low.step(at, false, self.rule),
             high: state.high.step(at, false, self.rule),
@@ -231,8 +233,8 @@ impl<Q: Measured> LimitAlarm<Q> {
     }
 
     /// Where no limit is set, or none any more, nothing rings.
-    pub(super) fn end_if_open(&self, state: &mut LimitState, at: Moment) -> Changes {
-        if self.limits.is_open() { self.cease(state, at) } else { Changes::default() }
+    pub(super) fn end_if_open(&self, state: &mut LimitState, at: Instant) -> Changes {
+        if self.limits.is_open() { self.clear(state, at) } else { Changes::default() }
     }
 
     fn is_low(&self, state: &LimitState, value: Q) -> bool {
@@ -271,7 +273,7 @@ impl LimitState {
 
     /// The last moment taken.
     #[must_use]
-    pub const fn last(&self) -> Option<Moment> {
+    pub const fn last(&self) -> Option<Instant> {
         self.last
     }
 

@@ -4,26 +4,26 @@
 //! [`quantity`](crate::quantity) and [`breath`](crate::breath) only.
 
 mod accuracy;
+mod active_set;
 mod advice;
 #[cfg(feature = "embedded-hal")]
 mod annunciator;
 mod apnoea;
 mod burden;
 mod condition;
+mod condition_timer;
 mod dead_space;
 mod disconnection;
 mod event;
 mod history;
 mod limits;
+mod priorities;
 mod priority;
-mod rings;
 mod sensor;
 mod settings;
-mod signs;
 mod sound;
 mod state;
-mod table;
-mod watch;
+mod vital_signs;
 
 pub use accuracy::Accuracy;
 pub use advice::{Level, LevelAdvice, LevelBy, NoLevel, Rehearsal};
@@ -32,16 +32,16 @@ pub use annunciator::{AlarmLamp, AlarmSounder};
 pub use apnoea::{Apnoea, ApnoeaState};
 pub use burden::Burden;
 pub use condition::{BreathKind, Condition, Measure};
+pub use condition_timer::Change;
 pub use dead_space::anatomical_dead_space;
 pub use disconnection::{Disconnection, DisconnectionState};
-pub use event::{AlarmEvent, BreathView, Value};
+pub use event::{AlarmEvent, AlarmValue, BreathView};
 pub use history::{HISTORY, VolumeHistory};
 pub use limits::{Changes, LimitAlarm, LimitState, Limits, Measured};
+pub use priorities::Priorities;
 pub use priority::{Bands, Colour, Flash, Priority};
 pub use sensor::SensorAlarm;
 pub use settings::Alarms;
-pub use signs::{ShortApnoea, Signs};
 pub use sound::Burst;
 pub use state::{AlarmEvents, AlarmsState};
-pub use table::Priorities;
-pub use watch::Change;
+pub use vital_signs::{ShortApnoea, VitalSigns};

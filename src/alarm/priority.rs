@@ -1,6 +1,6 @@
 //! Priorities and what a lamp does for each.
 
-use crate::quantity::{Problem, SettingError, Span, arith};
+use crate::quantity::{Duration, Problem, SettingError, arith};
 use crate::record;
 use core::ops::RangeInclusive;
 
@@ -40,23 +40,23 @@ pub struct Bands {
     pub colour: Colour,
     /// Flash period; `None` for a lamp that is constantly on. Bounds are rounded inward to whole
     /// microseconds.
-    pub flash_period: Option<RangeInclusive<Span>>,
+    pub flash_period: Option<RangeInclusive<Duration>>,
     /// Share of the flash period that the lamp is lit, percent.
     pub duty_percent: RangeInclusive<u8>,
     /// Pulses in a burst.
     pub pulses: RangeInclusive<u8>,
     /// Effective length of a pulse.
-    pub pulse: RangeInclusive<Span>,
+    pub pulse: RangeInclusive<Duration>,
     /// From the end of a pulse to the start of the next.
-    pub spacing: RangeInclusive<Span>,
+    pub spacing: RangeInclusive<Duration>,
     /// From the fifth pulse of ten to the sixth.
-    pub pause: RangeInclusive<Span>,
+    pub pause: RangeInclusive<Duration>,
     /// From the end of a burst to the start of the next.
-    pub interval: RangeInclusive<Span>,
+    pub interval: RangeInclusive<Duration>,
 }
 
-const fn millis(from: u32, to: u32) -> RangeInclusive<Span> {
-    Span::from_millis(from)..=Span::from_millis(to)
+const fn millis(from: u32, to: u32) -> RangeInclusive<Duration> {
+    Duration::from_millis(from)..=Duration::from_millis(to)
 }
 
 /// Longest interval between bursts that can be set where the standard gives no upper bound.
@@ -83,7 +83,7 @@ impl Priority {
             Self::High => Bands {
                 colour: Colour::Red,
                 // 1.4 to 2.8 Hz: 1 ÷ 2.8 = 357 142.9 µs, 1 ÷ 1.4 = 714 285.7 µs
-                flash_period: Some(Span::from_us(357_143)..=Span::from_us(714_285)),
+                flash_period: Some(Duration::from_us(357_143)..=Duration::from_us(714_285)),
                 duty_percent: 20..=60,
                 pulses: 10..=10,
                 pulse: millis(75, 200),
@@ -131,8 +131,8 @@ pub(super) fn check<T: PartialOrd + Copy>(
 #[cfg_attr(feature = "defmt", derive(defmt::Format))]
 pub struct Flash {
     priority: Priority,
-    period: Span,
-    lit: Span,
+    period: Duration,
+    lit: Duration,
 }
 
 impl Flash {
@@ -140,7 +140,11 @@ impl Flash {
     ///
     /// # Errors
     /// Names the parameter outside the band.
-    pub fn new(priority: Priority, period: Span, duty_percent: u8) -> Result<Self, SettingError> {
+    pub fn new(
+        priority: Priority,
+        period: Duration,
+        duty_percent: u8,
+    ) -> Result<Self, SettingError> {
         let bands = priority.bands();
         let Some(band) = bands.flash_period else {
             return Err(SettingError::new("priority", Problem::Contradiction));
@@ -150,7 +154,7 @@ impl Flash {
         Ok(Self {
             priority,
             period,
-            lit: Span::from_us(arith::percent_of(period.to_us(), duty_percent)),
+            lit: Duration::from_us(arith::percent_of(period.to_us(), duty_percent)),
         })
     }
 
@@ -163,7 +167,7 @@ impl Flash {
             Priority::Medium => (1_700, 680),
             Priority::Low => (1_000, 1_000),
         };
-        Self { priority, period: Span::from_millis(period), lit: Span::from_millis(lit) }
+        Self { priority, period: Duration::from_millis(period), lit: Duration::from_millis(lit) }
     }
 
     /// The priority it stands for.
@@ -174,7 +178,7 @@ impl Flash {
 
     /// Whether the lamp is lit this long after the alarm began. One wide divide.
     #[must_use]
-    pub const fn is_lit(&self, elapsed: Span) -> bool {
+    pub const fn is_lit(&self, elapsed: Duration) -> bool {
         arith::within_period(elapsed.to_us(), self.period.to_us()) < self.lit.to_us()
     }
 }
@@ -187,13 +191,13 @@ mod tests {
     fn flash_periods_follow_from_the_frequencies() {
         // IEC 60601-1-8, from memory: 1.4–2.8 Hz is 357.1–714.3 ms, 0.4–0.8 Hz is
         // 1250–2500 ms.
-        let ms = |span: &Span| span.to_us() as f64 / 1_000.0;
+        let ms = |span: &Duration| span.to_us() as f64 / 1_000.0;
         for (priority, slow, fast) in [(Priority::High, 1.4, 2.8), (Priority::Medium, 0.4, 0.8)] {
             let band = priority.bands().flash_period.unwrap();
             assert!((ms(band.start()) - 1_000.0 / fast).abs() < 0.1);
             assert!((ms(band.end()) - 1_000.0 / slow).abs() < 0.1);
             let made = |span| Flash::new(priority, span, 40).map_err(|e| e.problem).err();
-            let one = Span::from_us(1);
+            let one = Duration::from_us(1);
             assert_eq!(made(*band.start()), None);
             assert_eq!(made(*band.end()), None);
             assert_eq!(made(band.start().saturating_sub(one)), Some(Problem::TooSmall));
@@ -203,19 +207,19 @@ mod tests {
 
     #[test]
     fn duty_is_checked_and_low_priority_does_not_flash() {
-        let half = Span::from_millis(500);
+        let half = Duration::from_millis(500);
         for (duty, good) in [(19, false), (20, true), (60, true), (61, false)] {
             assert_eq!(Flash::new(Priority::High, half, duty).is_ok(), good, "{duty}");
         }
         assert!(Flash::new(Priority::Low, half, 40).is_err());
         let low = Flash::usual(Priority::Low);
-        assert!((0..3_000).all(|ms| low.is_lit(Span::from_millis(ms))));
+        assert!((0..3_000).all(|ms| low.is_lit(Duration::from_millis(ms))));
     }
 
     #[test]
     fn the_usual_flashes_lie_in_the_bands() {
         for (priority, period) in [(Priority::High, 500), (Priority::Medium, 1_700)] {
-            let made = Flash::new(priority, Span::from_millis(period), 40).unwrap();
+            let made = Flash::new(priority, Duration::from_millis(period), 40).unwrap();
             assert_eq!(made, Flash::usual(priority));
         }
         assert!(Priority::High > Priority::Medium && Priority::Medium > Priority::Low);

@@ -1,15 +1,15 @@
 //! A sensor that says nothing usable.
 
-use super::watch::{Rule, Watch};
-use crate::quantity::{Moment, Problem, SettingError, Span};
+use super::condition_timer::{ConditionTimer, Rule};
+use crate::quantity::{Duration, Instant, Problem, SettingError};
 use crate::record;
 
 /// How long nothing usable may come from the sensor.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 #[cfg_attr(feature = "defmt", derive(defmt::Format))]
 pub struct SensorAlarm {
-    fault: Span,
-    none: Span,
+    fault: Duration,
+    none: Duration,
 }
 
 record! {
@@ -17,16 +17,16 @@ record! {
     #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
     #[cfg_attr(feature = "defmt", derive(defmt::Format))]
     pub(super) struct SensorState {
-        last: Option<Moment>,
-        fault: Watch,
-        none: Watch,
+        last: Option<Instant>,
+        fault: ConditionTimer,
+        none: ConditionTimer,
     }
 }
 
 impl Default for SensorAlarm {
     /// A fault after 2 s, no input after 10 s: chosen here, no source.
     fn default() -> Self {
-        Self { fault: Span::from_millis(2_000), none: Span::from_millis(10_000) }
+        Self { fault: Duration::from_millis(2_000), none: Duration::from_millis(10_000) }
     }
 }
 
@@ -36,8 +36,8 @@ impl SensorAlarm {
     ///
     /// # Errors
     /// Names the parameter outside its range.
-    pub fn new(fault: Span, none: Span) -> Result<Self, SettingError> {
-        let (least, most) = (Span::from_millis(500), Span::from_millis(10_000));
+    pub fn new(fault: Duration, none: Duration) -> Result<Self, SettingError> {
+        let (least, most) = (Duration::from_millis(500), Duration::from_millis(10_000));
         SettingError::within("sensor_fault", fault, least, most)?;
         SettingError::within("no_input", none, least, most)?;
         if none < fault {
@@ -48,19 +48,19 @@ impl SensorAlarm {
 
     /// After how long it is a fault.
     #[must_use]
-    pub const fn fault(&self) -> Span {
+    pub const fn fault(&self) -> Duration {
         self.fault
     }
 
     /// After how long it counts as no input.
     #[must_use]
-    pub const fn no_input(&self) -> Span {
+    pub const fn no_input(&self) -> Duration {
         self.none
     }
 
     /// For how long nothing usable has come; whether that rings or stops anything. A moment not later than
     /// the last is ignored.
-    pub(super) fn step(&self, state: &mut SensorState, at: Moment, blind: Span) -> bool {
+    pub(super) fn step(&self, state: &mut SensorState, at: Instant, blind: Duration) -> bool {
         if state.last.is_some_and(|last| at <= last) {
             return false;
         }
@@ -89,7 +89,8 @@ mod tests {
     fn a_fault_after_two_seconds_no_input_after_ten() {
         let (alarm, mut state) = (SensorAlarm::default(), SensorState::default());
         let mut step = |ms: u64, blind| {
-            let _ = alarm.step(&mut state, Moment::from_us(ms * 1_000), Span::from_millis(blind));
+            let _ =
+                alarm.step(&mut state, Instant::from_us(ms * 1_000), Duration::from_millis(blind));
             (state.is_faulty(), state.is_silent())
         };
         assert_eq!(step(1, 1_999), (false, false));
@@ -103,7 +104,7 @@ mod tests {
     #[test]
     fn settings_are_checked() {
         let name = |fault, none| {
-            let made = SensorAlarm::new(Span::from_millis(fault), Span::from_millis(none));
+            let made = SensorAlarm::new(Duration::from_millis(fault), Duration::from_millis(none));
             made.map_err(|error| error.parameter).err()
         };
         assert_eq!(name(499, 5_000), Some("sensor_fault"));

@@ -2,7 +2,7 @@
 
 use super::Priority;
 use super::priority::check;
-use crate::quantity::{SettingError, Span, arith};
+use crate::quantity::{Duration, SettingError, arith};
 
 /// A burst of pulses, again and again: ten (three, two; a pause; three, two), three, or one to two
 /// by priority. The gap between the third pulse of five and the fourth is as if one were left out:
@@ -12,10 +12,10 @@ use crate::quantity::{SettingError, Span, arith};
 pub struct Burst {
     priority: Priority,
     pulses: u8,
-    pulse: Span,
-    spacing: Span,
-    pause: Span,
-    interval: Option<Span>,
+    pulse: Duration,
+    spacing: Duration,
+    pause: Duration,
+    interval: Option<Duration>,
 }
 
 impl Burst {
@@ -27,21 +27,21 @@ impl Burst {
     pub fn new(
         priority: Priority,
         pulses: u8,
-        pulse: Span,
-        spacing: Span,
-        pause: Span,
-        interval: Option<Span>,
+        pulse: Duration,
+        spacing: Duration,
+        pause: Duration,
+        interval: Option<Duration>,
     ) -> Result<Self, SettingError> {
         let bands = priority.bands();
         check("pulses", &pulses, &bands.pulses)?;
         check("pulse", &pulse, &bands.pulse)?;
         check("spacing", &spacing, &bands.spacing)?;
-        let pause = if priority == Priority::High { pause } else { Span::ZERO };
+        let pause = if priority == Priority::High { pause } else { Duration::ZERO };
         check("pause", &pause, &bands.pause)?;
         match interval {
             Some(interval) => check("interval", &interval, &bands.interval)?,
             None if priority == Priority::Low => {}
-            None => check("interval", &Span::ZERO, &bands.interval)?,
+            None => check("interval", &Duration::ZERO, &bands.interval)?,
         }
         Ok(Self { priority, pulses, pulse, spacing, pause, interval })
     }
@@ -51,11 +51,11 @@ impl Burst {
     /// at low.
     #[must_use]
     pub const fn usual(priority: Priority) -> Self {
-        let ms = Span::from_millis;
+        let ms = Duration::from_millis;
         let (pulses, pulse, spacing, pause, interval) = match priority {
             Priority::High => (10, ms(150), ms(100), ms(500), Some(ms(5_000))),
-            Priority::Medium => (3, ms(200), ms(200), Span::ZERO, Some(ms(10_000))),
-            Priority::Low => (1, ms(200), ms(200), Span::ZERO, None),
+            Priority::Medium => (3, ms(200), ms(200), Duration::ZERO, Some(ms(10_000))),
+            Priority::Low => (1, ms(200), ms(200), Duration::ZERO, None),
         };
         Self { priority, pulses, pulse, spacing, pause, interval }
     }
@@ -67,9 +67,9 @@ impl Burst {
     }
 
     /// The silence after pulse number `n`, counted from one; none after the last.
-    fn gap(&self, n: u8) -> Span {
+    fn gap(&self, n: u8) -> Duration {
         match (self.priority, n) {
-            (_, n) if n >= self.pulses => Span::ZERO,
+            (_, n) if n >= self.pulses => Duration::ZERO,
             (Priority::High, 3 | 8) => {
                 self.spacing.saturating_add(self.spacing).saturating_add(self.pulse)
             }
@@ -80,18 +80,19 @@ impl Burst {
 
     /// From the start of the first pulse to the end of the last.
     #[must_use]
-    pub fn length(&self) -> Span {
-        (1..=self.pulses)
-            .fold(Span::ZERO, |sum, n| sum.saturating_add(self.pulse).saturating_add(self.gap(n)))
+    pub fn length(&self) -> Duration {
+        (1..=self.pulses).fold(Duration::ZERO, |sum, n| {
+            sum.saturating_add(self.pulse).saturating_add(self.gap(n))
+        })
     }
 
     /// Whether it sounds this long after the alarm began. One wide divide.
     #[must_use]
-    pub fn is_sounding(&self, elapsed: Span) -> bool {
+    pub fn is_sounding(&self, elapsed: Duration) -> bool {
         let mut left = match self.interval {
             Some(interval) => {
                 let period = self.length().saturating_add(interval);
-                Span::from_us(arith::within_period(elapsed.to_us(), period.to_us()))
+                Duration::from_us(arith::within_period(elapsed.to_us(), period.to_us()))
             }
             None => elapsed,
         };
@@ -119,7 +120,7 @@ mod tests {
         let mut out: Vec<(u32, u32)> = Vec::new();
         let mut was = false;
         for t in 0..ms {
-            let sounds = burst.is_sounding(Span::from_millis(t));
+            let sounds = burst.is_sounding(Duration::from_millis(t));
             if sounds && !was {
                 out.push((t, 0));
             }
@@ -139,7 +140,7 @@ mod tests {
         let burst = Burst::usual(Priority::High);
         let starts: Vec<_> = pulses(&burst, 8_400).iter().map(|p| p.0).collect();
         assert_eq!(starts, [0, 250, 500, 1_000, 1_250, 1_900, 2_150, 2_400, 2_900, 3_150, 8_300]);
-        assert_eq!(burst.length(), Span::from_millis(3_300));
+        assert_eq!(burst.length(), Duration::from_millis(3_300));
     }
 
     #[test]
@@ -160,7 +161,7 @@ mod tests {
             let name = |pulses, pulse, spacing, pause, interval| {
                 Burst::new(p, pulses, pulse, spacing, pause, interval).unwrap_err().parameter
             };
-            let (short, long) = (Span::from_us(1), Span::from_millis(700_000));
+            let (short, long) = (Duration::from_us(1), Duration::from_millis(700_000));
             assert_eq!(name(11, b.pulse, b.spacing, b.pause, b.interval), "pulses");
             assert_eq!(name(b.pulses, short, b.spacing, b.pause, b.interval), "pulse");
             assert_eq!(name(b.pulses, b.pulse, long, b.pause, b.interval), "spacing");
@@ -171,7 +172,7 @@ mod tests {
         let silent = |pause, interval| {
             Burst::new(Priority::High, 10, h.pulse, h.spacing, pause, interval).unwrap_err()
         };
-        assert_eq!(silent(Span::ZERO, h.interval).parameter, "pause");
+        assert_eq!(silent(Duration::ZERO, h.interval).parameter, "pause");
         assert_eq!(silent(h.pause, None).parameter, "interval");
     }
 }

@@ -1,12 +1,12 @@
 //! All alarms at once: breaths and ticks in, events out.
 
-use super::rings::Rings;
+use super::active_set::ActiveSet;
 use super::sensor::SensorState;
 use super::{
-    AlarmEvent, Alarms, ApnoeaState, BreathView, Change, Condition, DisconnectionState, LimitState,
-    Measure, Priority, Signs, Value,
+    AlarmEvent, AlarmValue, Alarms, ApnoeaState, BreathView, Change, Condition, DisconnectionState,
+    LimitState, Measure, Priority, VitalSigns,
 };
-use crate::quantity::{Moment, Span};
+use crate::quantity::{Duration, Instant};
 use crate::record;
 use heapless::Vec;
 
@@ -29,11 +29,11 @@ record! {
         pressure: LimitState,
         leak: LimitState,
         sensor: SensorState,
-        breath_at: Option<Moment>,
-        tick_at: Option<Moment>,
+        breath_at: Option<Instant>,
+        tick_at: Option<Instant>,
         latest: Option<BreathView>,
         /// What has been told so far, and whether something else may ring.
-        told: Rings,
+        told: ActiveSet,
         changed: bool,
     }
 }
@@ -45,14 +45,14 @@ impl Alarms {
     /// use tidevane::alarm::{
     ///     Alarms, AlarmsState, BreathKind, BreathView, Condition, LimitAlarm, Limits, Measure,
     /// };
-    /// use tidevane::quantity::{Moment, Span, Volume};
+    /// use tidevane::quantity::{Instant, Duration, Volume};
     ///
     /// let limits = Limits::new(Some(Volume::from_int(3)), None)?;
-    /// let low = LimitAlarm::new(limits, Span::ZERO, Volume::ZERO, false)?;
+    /// let low = LimitAlarm::new(limits, Duration::ZERO, Volume::ZERO, false)?;
     /// let alarms = Alarms::default().with_volume(BreathKind::Own, low);
     /// let mut state = AlarmsState::default();
     /// let breath = BreathView {
-    ///     at: Moment::from_us(1_000_000),
+    ///     at: Instant::from_us(1_000_000),
     ///     kind: BreathKind::Own,
     ///     inspired: Some(Volume::from_int(3)),
     ///     expired: Some(Volume::from_int(2)),
@@ -112,7 +112,7 @@ impl Alarms {
     /// the last is ignored. Limits move with breaths only; but breaths of a kind that has been
     /// absent for as long as an apnoea violate none any more, nor does anything where the limits
     /// were taken away.
-    pub fn tick(&self, state: &mut AlarmsState, at: Moment) -> AlarmEvents {
+    pub fn tick(&self, state: &mut AlarmsState, at: Instant) -> AlarmEvents {
         let mut events = Vec::new();
         self.say_tick(state, at, &mut |event| add(&mut events, event));
         events
@@ -122,7 +122,7 @@ impl Alarms {
     pub(crate) fn say_tick(
         &self,
         state: &mut AlarmsState,
-        at: Moment,
+        at: Instant,
         say: &mut impl FnMut(AlarmEvent),
     ) {
         if state.tick_at.is_some_and(|last| at <= last) {
@@ -137,20 +137,20 @@ impl Alarms {
     }
 
     /// What another monitor shows of heart and saturation, for the apnoea alarm.
-    pub const fn signs(&self, state: &mut AlarmsState, signs: Signs) {
-        self.apnoea.signs(&mut state.apnoea, signs);
+    pub const fn set_vital_signs(&self, state: &mut AlarmsState, signs: VitalSigns) {
+        self.apnoea.set_vital_signs(&mut state.apnoea, signs);
     }
 
     /// Whether the circuit stands open by pressure and flow alone; to be told before
     /// [`sensor`](Self::sensor), whose events tell of it. A moment not later than the last is ignored.
-    pub fn circuit(&self, state: &mut AlarmsState, at: Moment, open: bool) {
+    pub fn circuit(&self, state: &mut AlarmsState, at: Instant, open: bool) {
         let change = self.disconnection.circuit(&mut state.disconnection, at, open);
         state.changed |= change.is_some();
     }
 
     /// For how long nothing usable has come from the sensor. A moment not later than the last is
     /// ignored.
-    pub fn sensor(&self, state: &mut AlarmsState, at: Moment, blind: Span) -> AlarmEvents {
+    pub fn sensor(&self, state: &mut AlarmsState, at: Instant, blind: Duration) -> AlarmEvents {
         let mut events = Vec::new();
         self.say_sensor(state, at, blind, &mut |event| add(&mut events, event));
         events
@@ -160,8 +160,8 @@ impl Alarms {
     pub(crate) fn say_sensor(
         &self,
         state: &mut AlarmsState,
-        at: Moment,
-        blind: Span,
+        at: Instant,
+        blind: Duration,
         say: &mut impl FnMut(AlarmEvent),
     ) {
         state.changed |= self.sensor.step(&mut state.sensor, at, blind);
@@ -175,15 +175,15 @@ impl Alarms {
         Condition::all().filter(|&c| rings.rings(c)).map(|c| self.priorities.of(c)).max()
     }
 
-    fn end_absent_kinds(&self, state: &mut AlarmsState, at: Moment) {
+    fn end_absent_kinds(&self, state: &mut AlarmsState, at: Instant) {
         for (alarm, limit) in self.volume.iter().zip(&mut state.volume) {
             if limit.last().is_some_and(|last| at.since(last) >= self.apnoea.after()) {
-                state.changed |= alarm.cease(limit, at).any();
+                state.changed |= alarm.clear(limit, at).any();
             }
         }
     }
 
-    fn end_unlimited(&self, state: &mut AlarmsState, at: Moment) {
+    fn end_unlimited(&self, state: &mut AlarmsState, at: Instant) {
         for (alarm, limit) in self.volume.iter().zip(&mut state.volume) {
             state.changed |= alarm.end_if_open(limit, at).any();
         }
@@ -194,7 +194,7 @@ impl Alarms {
     }
 
     /// What differs from what has been told, the most urgent first.
-    fn tell(&self, state: &mut AlarmsState, at: Moment, say: &mut impl FnMut(AlarmEvent)) {
+    fn tell(&self, state: &mut AlarmsState, at: Instant, say: &mut impl FnMut(AlarmEvent)) {
         if !state.changed {
             return;
         }
@@ -211,8 +211,8 @@ impl Alarms {
     fn tell_changes(
         &self,
         state: &mut AlarmsState,
-        rings: Rings,
-        at: Moment,
+        rings: ActiveSet,
+        at: Instant,
         say: &mut impl FnMut(AlarmEvent),
     ) {
         let (changed, mut told) = (rings.differing(state.told), 0);
@@ -247,10 +247,10 @@ impl AlarmsState {
         self.rings().rings(condition)
     }
 
-    fn rings(&self) -> Rings {
+    fn rings(&self) -> ActiveSet {
         let [own, supported, assured] = &self.volume;
         let (minute_volume, rate, pressure) = (&self.minute_volume, &self.rate, &self.pressure);
-        Rings::of(
+        ActiveSet::of(
             [
                 self.apnoea.is_on(),
                 self.disconnection.is_on(),
@@ -273,9 +273,9 @@ impl AlarmsState {
         }
     }
 
-    fn value(&self, condition: Condition, at: Moment) -> Option<Value> {
+    fn value(&self, condition: Condition, at: Instant) -> Option<AlarmValue> {
         match condition {
-            Condition::Apnoea => self.apnoea.lasted(at).map(Value::Span),
+            Condition::Apnoea => self.apnoea.lasted(at).map(AlarmValue::Span),
             Condition::Disconnection => self.latest?.value(Measure::Leak),
             Condition::SensorFault | Condition::NoInput | Condition::CannotKnow(_) => None,
             Condition::Low(measure) | Condition::High(measure) => self.latest?.value(measure),
@@ -291,9 +291,9 @@ mod tests {
 
     #[test]
     fn an_alarm_ends_where_its_limits_are_taken_away() {
-        let at = |ms: u64| Moment::from_us(ms * 1_000);
+        let at = |ms: u64| Instant::from_us(ms * 1_000);
         let limits = Limits::new(None, Some(Rate::from_int(60))).unwrap();
-        let high = LimitAlarm::new(limits, Span::ZERO, Rate::ZERO, true).unwrap();
+        let high = LimitAlarm::new(limits, Duration::ZERO, Rate::ZERO, true).unwrap();
         let view = BreathView {
             at: at(1_000),
             kind: BreathKind::Own,

@@ -1,19 +1,19 @@
 //! What a turn makes of the breath that it ends, and of the one that it begins.
 
+use super::end_expiration::EndExpiration;
 use super::moved::Moved;
-use super::quiet::Quiet;
 use super::record::{Breath, Kind};
 use super::segment::Open;
-use super::{Phase, Segment, SegmentState, Sums};
-use crate::quantity::{Flow, Moment, Pressure, Span};
+use super::{Phase, PhaseIntegrals, Segmenter, SegmenterState};
+use crate::quantity::{Duration, Flow, Instant, Pressure};
 use crate::signal::Flags;
 
 /// A shorter time before the first onset tells nothing of the expiration before it.
-const LEAD_IN: Span = Span::from_millis(50);
+const LEAD_IN: Duration = Duration::from_millis(50);
 /// Below this no noise is remarked on, unless it is twice the usual.
 const NOISY: Flow = Flow::from_int(4);
 
-impl SegmentState {
+impl SegmenterState {
     /// The flow turned outward.
     pub(super) fn turn_outward(&mut self) {
         self.open.end_insp = self.turn.confirm(&mut self.began, &mut self.open.inspiration);
@@ -23,10 +23,10 @@ impl SegmentState {
     }
 }
 
-impl Segment {
+impl Segmenter {
     /// The first breath begins.
-    pub(super) fn begin(&self, state: &mut SegmentState) {
-        let mut finished = Sums::ZERO;
+    pub(super) fn begin(&self, state: &mut SegmenterState) {
+        let mut finished = PhaseIntegrals::ZERO;
         let at = state.turn.confirm(&mut state.began, &mut finished);
         let quiet = self.quiet(state, at);
         let begun_before = quiet.is_none() && finished.span() < LEAD_IN;
@@ -37,8 +37,8 @@ impl Segment {
 
     /// Closes the breath whose end was just found, and begins the next.
     #[inline(never)]
-    pub(crate) fn close(&self, state: &mut SegmentState, closed: &mut Breath) {
-        let (began, mut out) = (state.began.flow(), Sums::ZERO);
+    pub(crate) fn close(&self, state: &mut SegmenterState, closed: &mut Breath) {
+        let (began, mut out) = (state.began.flow(), PhaseIntegrals::ZERO);
         let at = state.turn.confirm(&mut state.began, &mut out);
         self.write(state, at, &out, began, closed);
         let quiet = self.quiet(state, at);
@@ -52,14 +52,14 @@ impl Segment {
 
     /// Closes the breath under way, if any, as one that was cut: at the end of a recording or
     /// before a long gap.
-    pub fn finish(&self, state: &mut SegmentState, why: Flags) -> Option<Breath> {
+    pub fn finish(&self, state: &mut SegmenterState, why: Flags) -> Option<Breath> {
         let mut closed = Breath::default();
         self.cut(state, why, &mut closed).then_some(closed)
     }
 
     /// As [`finish`](Self::finish); whether a breath was under way.
     #[inline(never)]
-    pub(crate) fn cut(&self, state: &mut SegmentState, why: Flags, closed: &mut Breath) -> bool {
+    pub(crate) fn cut(&self, state: &mut SegmenterState, why: Flags, closed: &mut Breath) -> bool {
         self.rest(state);
         let rest = state.current();
         state.seen.flags = state.seen.flags.with(why).with(Flags::CUT);
@@ -70,7 +70,7 @@ impl Segment {
                 state.open.inspiration = rest;
                 state.open.end_insp = now;
                 state.open.end_pressure = state.seen.peak;
-                self.write(state, now, &Sums::ZERO, began, closed);
+                self.write(state, now, &PhaseIntegrals::ZERO, began, closed);
             }
             Phase::Expiration => self.write(state, now, &rest, began, closed),
         }
@@ -78,7 +78,7 @@ impl Segment {
         !matches!(phase, Phase::Unknown)
     }
 
-    fn open(&self, state: &mut SegmentState, onset: Moment, quiet: Option<Quiet>) {
+    fn open(&self, state: &mut SegmenterState, onset: Instant, quiet: Option<EndExpiration>) {
         let baseline = match quiet {
             Some(quiet) => quiet.pressure,
             None => state.seen.lowest.min(state.held.reference),
@@ -104,14 +104,21 @@ impl Segment {
             baseline: below,
             end_pressure,
         } = &mut state.open;
-        (*begun, *end_insp, *leaked) = (onset, Moment::default(), leak);
-        (*inspiration, *rest) = (Sums::ZERO, quiet);
+        (*begun, *end_insp, *leaked) = (onset, Instant::default(), leak);
+        (*inspiration, *rest) = (PhaseIntegrals::ZERO, quiet);
         (*below, *end_pressure) = (baseline, Pressure::ZERO);
     }
 
     /// Writes a breath that ends at a moment, whose expiration is summed, and whose last phase began with that
     /// total of flow. In place, field by field: a whole would be built elsewhere and copied here.
-    fn write(&self, state: &SegmentState, at: Moment, out: &Sums, began: i64, closed: &mut Breath) {
+    fn write(
+        &self,
+        state: &SegmenterState,
+        at: Instant,
+        out: &PhaseIntegrals,
+        began: i64,
+        closed: &mut Breath,
+    ) {
         let (open, seen) = (&state.open, &state.seen);
         let (mut lowest, mut risen) = (open.baseline, seen.rise);
         if seen.flags.has(Flags::BEGUN_BEFORE) && matches!(state.phase, Phase::Expiration) {
@@ -173,8 +180,8 @@ impl Segment {
         &self,
         open: &Open,
         baseline: Pressure,
-        rise: Option<Moment>,
-    ) -> Option<Moment> {
+        rise: Option<Instant>,
+    ) -> Option<Instant> {
         if open.inspiration.flow_area() <= 0 {
             return None;
         }

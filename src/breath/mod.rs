@@ -1,24 +1,24 @@
 //! From samples to breaths.
 
+mod end_expiration;
 mod ended;
+mod extremes;
 mod moved;
-mod observed;
 mod open;
 mod plausible;
-mod quiet;
 mod record;
+mod reversal;
 mod segment;
 mod sums;
 mod totals;
-mod turn;
+mod typical;
 mod unheard;
-mod usual;
 
+pub use end_expiration::EndExpiration;
 pub use open::OpenCircuit;
 pub use plausible::{Implausible, Plausible, PlausibleState};
-pub use quiet::Quiet;
-pub use record::{Breath, Kind, Lead, Ratio};
-pub use segment::{Phase, Segment, SegmentState};
-pub use sums::Sums;
+pub use record::{Breath, Kind, Ratio, TriggerPhase};
+pub use segment::{Phase, Segmenter, SegmenterState};
+pub use sums::PhaseIntegrals;
 pub use totals::Totals;
 pub use unheard::Unheard;

@@ -1,36 +1,36 @@
 //! What a breath moved at the sensor.
 
-use super::observed::Observed;
-use super::{Breath, Sums};
-use crate::quantity::{Limited, Moment, Span, Volume, arith};
+use super::extremes::Extremes;
+use super::{Breath, PhaseIntegrals};
+use crate::quantity::{Duration, Instant, Saturated, Volume, arith};
 
 /// Volumes at the sensor.
 pub(super) struct Moved {
-    pub(super) inspired: Limited<Volume>,
-    pub(super) expired: Limited<Volume>,
-    pub(super) out_until: Moment,
-    pub(super) most_out: Limited<Volume>,
+    pub(super) inspired: Saturated<Volume>,
+    pub(super) expired: Saturated<Volume>,
+    pub(super) out_until: Instant,
+    pub(super) most_out: Saturated<Volume>,
 }
 
 /// A longer rest at the end of expiration is a pause: what leaks in during it is no part of what a breath
 /// gives back, which would near nothing in any apnoea. Chosen here, no source.
-const PAUSE: Span = Span::from_millis(2_000);
+const PAUSE: Duration = Duration::from_millis(2_000);
 
 impl Moved {
     /// The volumes of a breath that closes, by its phases and the total of flow where the last began. Gas that still
     /// goes in at the sensor after the lung has turned is inspired; what comes back is all of the rest, but
     /// for what leaks in over a pause. Nothing was `seen` to come out of one that was cut before its turn.
     pub(super) fn of(
-        (inspiration, expiration): (&Sums, &Sums),
+        (inspiration, expiration): (&PhaseIntegrals, &PhaseIntegrals),
         began: i64,
-        seen: Option<&Observed>,
-        (end_insp, end): (Moment, Moment),
+        seen: Option<&Extremes>,
+        (end_insp, end): (Instant, Instant),
     ) -> Self {
         let inward = inspiration.flow_area();
         let area = |area| arith::area_to_q16(area).map(Volume::from_bits);
         let [inspired, returned] = Breath::volumes(inspiration, expiration);
         let Some(seen) = seen else {
-            let none = Limited { value: Volume::ZERO, saturated: returned.saturated };
+            let none = Saturated { value: Volume::ZERO, saturated: returned.saturated };
             return Self { inspired, expired: none, out_until: end_insp, most_out: none };
         };
         let more = seen.top.wrapping_sub(began).max(0);
@@ -43,10 +43,10 @@ impl Moved {
         let out = if paused || most <= back { most_out } else { area(back.max(0)) };
         let into = if more > 0 { area(inward.saturating_add(more)) } else { inspired };
         Self {
-            inspired: Limited { saturated: into.saturated || inspired.saturated, ..into },
-            expired: Limited { saturated: out.saturated || returned.saturated, ..out },
+            inspired: Saturated { saturated: into.saturated || inspired.saturated, ..into },
+            expired: Saturated { saturated: out.saturated || returned.saturated, ..out },
             out_until: if most > 0 { least.at } else { end_insp },
-            most_out: Limited { saturated: most_out.saturated || returned.saturated, ..most_out },
+            most_out: Saturated { saturated: most_out.saturated || returned.saturated, ..most_out },
         }
     }
 }

@@ -2,7 +2,7 @@
 //! without an end, or inflations follow each other and nothing comes back.
 
 use super::Breath;
-use crate::quantity::{Flow, Moment, Pressure, Share, Span, Volume};
+use crate::quantity::{Duration, Flow, Instant, Pressure, Share, Volume};
 use crate::record;
 use crate::signal::{End, Flags, Interval};
 
@@ -13,10 +13,10 @@ record! {
     pub struct OpenCircuit {
         usual: Option<Pressure>,
         /// Twice the inspiratory time of the last trusted breath.
-        drawn: Span,
-        at: Moment,
-        low: Span,
-        flowing: Span,
+        drawn: Duration,
+        at: Instant,
+        low: Duration,
+        flowing: Duration,
         /// The pressure stands high, and how often it has come up since gas last flowed out.
         high: bool,
         inflations: u8,
@@ -32,11 +32,11 @@ const NEAR_AMBIENT: Pressure = Pressure::from_milli(800).value;
 const HELD: Pressure = Pressure::from_int(2);
 /// No infant's effort holds the pressure low for so long, nor one of twice the inspiratory time. Chosen
 /// here, no source.
-const LOW_FOR: Span = Span::from_millis(1_200);
+const LOW_FOR: Duration = Duration::from_millis(1_200);
 /// Flow in that does not fall below this (1.8 L/min), nor below half the peak of a usual breath, for so long
 /// is nobody's breath. Chosen here, no source.
 const MUCH: Flow = Flow::from_int(30);
-const FLOWING_FOR: Span = Span::from_millis(2_000);
+const FLOWING_FOR: Duration = Duration::from_millis(2_000);
 
 /// So many inflations with nothing back are no breaths: common practice, no source.
 const INFLATIONS: u8 = 3;
@@ -46,7 +46,7 @@ const DOWN: Pressure = Pressure::from_int(2);
 /// Flow that comes out and is no noise: 0.12 L/min outward. Chosen here, no source.
 const OUT: Flow = Flow::from_int(-2);
 /// Readings further apart say nothing of what was between.
-const UNSEEN: Span = Span::from_millis(250);
+const UNSEEN: Duration = Duration::from_millis(250);
 
 impl OpenCircuit {
     /// Takes a reading some twenty times a second, and the peak flow of a usual breath. Whether the circuit
@@ -60,8 +60,8 @@ impl OpenCircuit {
             self.start(interval.at);
             return false;
         }
-        let lasting = |of: Span, is_so: bool| {
-            if is_so { of.saturating_add(span) } else { Span::ZERO }
+        let lasting = |of: Duration, is_so: bool| {
+            if is_so { of.saturating_add(span) } else { Duration::ZERO }
         };
         let pressure = interval.to.pressure;
         let is_low = self.usual.is_some_and(|usual| usual >= HELD && pressure < low(usual));
@@ -101,7 +101,7 @@ impl OpenCircuit {
     }
 
     /// Begins at a moment that nothing is known of before, but what breaths are usually like.
-    pub fn start(&mut self, at: Moment) {
+    pub fn start(&mut self, at: Instant) {
         *self = Self { usual: self.usual, drawn: self.drawn, at, ..Self::default() };
     }
 
@@ -141,7 +141,7 @@ mod tests {
                 flow: Flow::from_int(flow),
                 pressure: Pressure::from_int(pressure),
             });
-            let at = Moment::from_us(u64::from(n) * 50_000);
+            let at = Instant::from_us(u64::from(n) * 50_000);
             circuit.step(&Interval { at, to, ..Interval::default() }, Flow::from_int(50))
         })
     }
@@ -171,12 +171,12 @@ mod tests {
     /// The first reading is followed for as long wherever time begins: 24 readings of 50 ms are 1.2 s.
     #[test]
     fn it_counts_from_where_it_starts() {
-        for start in [Moment::from_us(0), Moment::from_us(5_000_000)] {
+        for start in [Instant::from_us(0), Instant::from_us(5_000_000)] {
             let usual = Some(Pressure::from_int(6));
             let mut circuit = OpenCircuit { usual, ..OpenCircuit::default() };
             circuit.start(start);
             let opened = (1..100).find(|&n| {
-                let at = start.after(Span::from_us(n * 50_000));
+                let at = start.after(Duration::from_us(n * 50_000));
                 circuit.step(&Interval { at, ..Interval::default() }, Flow::ZERO)
             });
             assert_eq!(opened, Some(24), "started at {start:?}");
@@ -195,7 +195,7 @@ mod tests {
 
     #[test]
     fn a_lowered_baseline_is_learned_from_breaths_that_come_back() {
-        let ml = |n| crate::quantity::Limited::exact(Volume::from_int(n));
+        let ml = |n| crate::quantity::Saturated::exact(Volume::from_int(n));
         let mut circuit =
             OpenCircuit { usual: Some(Pressure::from_int(8)), ..OpenCircuit::default() };
         let open = Breath {

@@ -2,7 +2,7 @@
 //! nothing through, or ventilation of a kind that this crate does not know.
 
 use super::{Breath, Kind};
-use crate::quantity::{Mass, Pressure, Problem, SettingError, Span, Volume, arith};
+use crate::quantity::{Duration, Mass, Pressure, Problem, SettingError, Volume, arith};
 use crate::record;
 use crate::signal::Flags;
 use core::fmt;
@@ -87,7 +87,7 @@ const HELD: u32 = (1 << BREATHS) - 1;
 /// Breaths until the means, and what is usual, are told.
 const FEW: u32 = 8;
 /// 154 breaths a minute: those of 150, with room for jitter.
-const FAST: Span = Span::from_millis(390);
+const FAST: Duration = Duration::from_millis(390);
 /// The whole anatomical dead space, for each kilogram (Numa & Newth 1996, J Appl Physiol 80:1485-1489).
 const DEAD_SPACE: Volume = Volume::from_milli(3_280).value;
 const LARGE: Volume = Volume::from_int(30);
@@ -206,7 +206,7 @@ impl PlausibleState {
         self.now
     }
 
-    fn count(&mut self, expired: Volume, length: Span) {
+    fn count(&mut self, expired: Volume, length: Duration) {
         let length = length.to_us().min(MINUTE_US.unsigned_abs().into());
         let length = i32::try_from(length).unwrap_or(MINUTE_US);
         (self.volume, self.length_us) = if self.counted == 0 {

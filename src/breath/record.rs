@@ -1,7 +1,7 @@
 //! The record of one breath.
 
-use super::{Quiet, Sums};
-use crate::quantity::{Flow, Limited, Moment, Pressure, Rate, Share, Span, Volume};
+use super::{EndExpiration, PhaseIntegrals};
+use crate::quantity::{Duration, Flow, Instant, Pressure, Rate, Saturated, Share, Volume};
 use crate::record;
 use crate::signal::Flags;
 
@@ -34,17 +34,17 @@ record! {
     /// The time between a breath's onset and the first sign of a machine-made rise in pressure.
     #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
     #[cfg_attr(feature = "defmt", derive(defmt::Format))]
-    pub struct Lead {
+    pub struct TriggerPhase {
         /// The last reading with the pressure less than 0.3 cmH2O above that at the onset; the onset
         /// itself where no reading came before the rise.
-        pub until: Moment,
+        pub until: Instant,
         /// Largest flow at the sensor from the reading before the onset up to then; zero where it never
         /// was inward.
         pub peak: Flow,
     }
 }
 
-impl Lead {
+impl TriggerPhase {
     pub(super) fn with(self, later: Self) -> Self {
         Self { until: self.until.max(later.until), peak: self.peak.max(later.peak) }
     }
@@ -60,28 +60,28 @@ record! {
     #[cfg_attr(feature = "defmt", derive(defmt::Format))]
     pub struct Breath {
         /// Where the flow into the lung turned inward, dated back to the crossing.
-        pub onset: Moment,
+        pub onset: Instant,
         /// Where it turned outward.
-        pub end_insp: Moment,
+        pub end_insp: Instant,
         /// The next breath's onset.
-        pub end: Moment,
+        pub end: Instant,
         /// Inflation or own breath.
         pub kind: Kind,
         /// Sums over inspiration.
-        pub inspiration: Sums,
+        pub inspiration: PhaseIntegrals,
         /// Sums over expiration.
-        pub expiration: Sums,
+        pub expiration: PhaseIntegrals,
         /// Inspired volume at the sensor: all that went in since the onset, also what still does after the
         /// lung has turned.
-        pub inspired: Limited<Volume>,
+        pub inspired: Saturated<Volume>,
         /// Expired volume at the sensor, as a positive number: what came out from then to the end of the
         /// breath, less what leaked in; before a pause of more than two seconds the most that had. Never
         /// below zero.
-        pub expired: Limited<Volume>,
+        pub expired: Saturated<Volume>,
         /// When the most had come out: from then on it was quiet, or gas leaked in.
-        pub out_until: Moment,
+        pub out_until: Instant,
         /// How much that was. It is the expired volume and what leaked in since.
-        pub most_out: Limited<Volume>,
+        pub most_out: Saturated<Volume>,
         /// Largest pressure of the breath.
         pub peak: Pressure,
         /// Pressure at the quiet end of the expiration before (PEEP), or the lowest of that expiration
@@ -93,16 +93,16 @@ record! {
         pub peak_exp_flow: Flow,
         /// When the pressure first stood above that at the onset by the inflation rise of the settings;
         /// `None` in own breaths.
-        pub pressure_rise: Option<Moment>,
+        pub pressure_rise: Option<Instant>,
         /// What came before the rise: of an inflation, the infant's own effort if there was one; of an
         /// own breath, all of it.
-        pub lead: Lead,
+        pub lead: TriggerPhase,
         /// Pressure where the flow turned outward.
         pub end_insp_pressure: Pressure,
         /// Largest flow out of the lung before the pressure fell from there.
         pub early_out: Flow,
         /// The quiet end of the expiration before this breath, where there was one.
-        pub quiet: Option<Quiet>,
+        pub quiet: Option<EndExpiration>,
         /// What was wrong. A breath with any flag feeds no window, fit or advice.
         pub flags: Flags,
     }
@@ -111,23 +111,26 @@ record! {
 impl Breath {
     /// Net volume of two phases, the second as a positive number: half away from zero. Two wide
     /// divides.
-    pub const fn volumes(inspiration: &Sums, expiration: &Sums) -> [Limited<Volume>; 2] {
+    pub const fn volumes(
+        inspiration: &PhaseIntegrals,
+        expiration: &PhaseIntegrals,
+    ) -> [Saturated<Volume>; 2] {
         [inspiration.volume(), Self::outward(expiration)]
     }
 
     /// What of the inspired volume came back by the end, a pause included: what went in less this is the
     /// balance of the breath. Below zero where more leaked in than came out. One wide divide.
-    pub const fn returned(&self) -> Limited<Volume> {
+    pub const fn returned(&self) -> Saturated<Volume> {
         let kept = self.inspiration.with(&self.expiration).volume();
         let back = self.inspired.value.saturating_sub(kept.value);
         let saturated = kept.saturated || self.inspired.saturated || back.saturated;
-        Limited { value: back.value, saturated }
+        Saturated { value: back.value, saturated }
     }
 
-    const fn outward(expiration: &Sums) -> Limited<Volume> {
+    const fn outward(expiration: &PhaseIntegrals) -> Saturated<Volume> {
         let out = expiration.volume();
         let positive = Volume::ZERO.saturating_sub(out.value);
-        Limited { value: positive.value, saturated: out.saturated || positive.saturated }
+        Saturated { value: positive.value, saturated: out.saturated || positive.saturated }
     }
 
     /// Mean airway pressure over the whole breath; `None` where no time was measured.
@@ -149,19 +152,19 @@ impl Breath {
 
     /// Inspiratory time.
     #[must_use]
-    pub const fn insp_time(&self) -> Span {
+    pub const fn insp_time(&self) -> Duration {
         self.end_insp.since(self.onset)
     }
 
     /// Expiratory time.
     #[must_use]
-    pub const fn exp_time(&self) -> Span {
+    pub const fn exp_time(&self) -> Duration {
         self.end.since(self.end_insp)
     }
 
     /// The rate that breaths of this length would have.
     #[must_use]
-    pub const fn rate(&self) -> Option<Limited<Rate>> {
+    pub const fn rate(&self) -> Option<Saturated<Rate>> {
         Rate::of_period(self.end.since(self.onset))
     }
 
@@ -197,24 +200,24 @@ impl Breath {
 impl Breath {
     /// A second of nothing, trusted: for tests to change.
     pub(crate) fn plain() -> Self {
-        let [inspired, expired] = Self::volumes(&Sums::ZERO, &Sums::ZERO);
+        let [inspired, expired] = Self::volumes(&PhaseIntegrals::ZERO, &PhaseIntegrals::ZERO);
         Self {
-            onset: Moment::from_us(0),
-            end_insp: Moment::from_us(400_000),
-            end: Moment::from_us(1_000_000),
+            onset: Instant::from_us(0),
+            end_insp: Instant::from_us(400_000),
+            end: Instant::from_us(1_000_000),
             kind: Kind::Own,
-            inspiration: Sums::ZERO,
-            expiration: Sums::ZERO,
+            inspiration: PhaseIntegrals::ZERO,
+            expiration: PhaseIntegrals::ZERO,
             inspired,
             expired,
-            out_until: Moment::from_us(1_000_000),
-            most_out: Limited::exact(Volume::ZERO),
+            out_until: Instant::from_us(1_000_000),
+            most_out: Saturated::exact(Volume::ZERO),
             peak: Pressure::ZERO,
             baseline: Pressure::ZERO,
             peak_insp_flow: Flow::ZERO,
             peak_exp_flow: Flow::ZERO,
             pressure_rise: None,
-            lead: Lead::default(),
+            lead: TriggerPhase::default(),
             end_insp_pressure: Pressure::ZERO,
             early_out: Flow::ZERO,
             quiet: None,

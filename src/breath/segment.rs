@@ -1,12 +1,12 @@
 //! Cuts the stream of samples into breaths.
 
-use super::observed::{Least, Observed, leak_of};
-use super::quiet::{Quiet, Tail};
+use super::end_expiration::{EndExpiration, Tail};
+use super::extremes::{Extremes, Least, leak_of};
 use super::record::Breath;
-use super::turn::{Outcome, Turn, Way};
-use super::usual::Usual;
-use super::{Sums, Totals};
-use crate::quantity::{Flow, Moment, Pressure, SettingError, Volume, arith};
+use super::reversal::{FlowReversal, Outcome, Way};
+use super::typical::TypicalBreath;
+use super::{PhaseIntegrals, Totals};
+use crate::quantity::{Flow, Instant, Pressure, SettingError, Volume, arith};
 use crate::record;
 use crate::signal::{End, Flags, Interval};
 
@@ -21,13 +21,13 @@ use crate::signal::{End, Flags, Interval};
 /// 1/16 of the usual tidal volume and what that reach of ripple moves in 0.1 s.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 #[cfg_attr(feature = "defmt", derive(defmt::Format))]
-pub struct Segment {
+pub struct Segmenter {
     min_flow: Flow,
     min_volume: i64,
     pub(super) inflation_rise: Pressure,
 }
 
-impl Default for Segment {
+impl Default for Segmenter {
     /// 1 mL/s, 0.25 mL, 2 cmH2O.
     fn default() -> Self {
         Self {
@@ -58,19 +58,19 @@ record! {
     /// What the segmenter remembers.
     #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
     #[cfg_attr(feature = "defmt", derive(defmt::Format))]
-    pub struct SegmentState {
+    pub struct SegmenterState {
         pub(super) phase: Phase,
-        pub(super) turn: Turn,
+        pub(super) turn: FlowReversal,
         tail: Tail,
-        pub(super) now: Moment,
+        pub(super) now: Instant,
         totals: Totals,
         /// The totals where the phase under way began (before the first turn: the lead-in).
         pub(super) began: Totals,
         /// Extremes of the breath under way, and of the turn that may be.
-        pub(super) seen: Observed,
-        pub(super) held: Observed,
+        pub(super) seen: Extremes,
+        pub(super) held: Extremes,
         pub(super) open: Open,
-        pub(super) usual: Usual,
+        pub(super) usual: TypicalBreath,
         /// The interval before was a gap.
         blind: bool,
     }
@@ -81,18 +81,18 @@ record! {
     #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
     #[cfg_attr(feature = "defmt", derive(defmt::Format))]
     pub(super) struct Open {
-        pub(super) onset: Moment,
-        pub(super) end_insp: Moment,
+        pub(super) onset: Instant,
+        pub(super) end_insp: Instant,
         /// What the model let past the lung at the onset.
         pub(super) leak: Flow,
-        pub(super) inspiration: Sums,
-        pub(super) quiet: Option<Quiet>,
+        pub(super) inspiration: PhaseIntegrals,
+        pub(super) quiet: Option<EndExpiration>,
         pub(super) baseline: Pressure,
         pub(super) end_pressure: Pressure,
     }
 }
 
-impl Segment {
+impl Segmenter {
     /// A segmenter.
     ///
     /// - `min_flow` (0.1 to 1 000 mL/s): flow below this never makes a turn.
@@ -123,17 +123,17 @@ impl Segment {
     }
 
     /// Begins at a first reading: after power-up, or after a cut.
-    pub fn start(&self, state: &mut SegmentState, at: Moment, first: &End) {
+    pub fn start(&self, state: &mut SegmenterState, at: Instant, first: &End) {
         state.begin_afresh();
         let out = Least { flow: state.totals.flow(), at };
-        (state.now, state.seen) = (at, Observed::begin(first, out));
+        (state.now, state.seen) = (at, Extremes::begin(first, out));
     }
 
     /// Takes one interval; the breath it closes, if it does.
     ///
     /// Cost: a handful of wide multiplies a sample; the sample that turns the flow divides a few
     /// times.
-    pub fn step(&self, state: &mut SegmentState, interval: &Interval) -> Option<Breath> {
+    pub fn step(&self, state: &mut SegmenterState, interval: &Interval) -> Option<Breath> {
         self.turn(state, interval).then(|| {
             let mut breath = Breath::default();
             self.close(state, &mut breath);
@@ -143,7 +143,7 @@ impl Segment {
 
     /// Takes one interval; whether it ended the breath under way, which is to be [closed](Self::close) before
     /// the next.
-    pub(crate) fn turn(&self, state: &mut SegmentState, interval: &Interval) -> bool {
+    pub(crate) fn turn(&self, state: &mut SegmenterState, interval: &Interval) -> bool {
         state.now = interval.at;
         if interval.flags.has(Flags::GAP) {
             state.skip(interval);
@@ -207,7 +207,7 @@ impl Segment {
 
     /// Learns from a breath that it closed, after all flags were set, what breaths are like; a flagged
     /// one changes nothing.
-    pub fn learn(&self, state: &mut SegmentState, breath: &Breath) {
+    pub fn learn(&self, state: &mut SegmenterState, breath: &Breath) {
         if breath.is_trusted() {
             state.usual.learn(breath);
         }
@@ -216,10 +216,10 @@ impl Segment {
     /// Flow at the sensor and pressure where both have stood still for the last 200 ms near the baseline,
     /// whatever the leak model makes of it: nobody breathes. Where the model calls it a breath, that must
     /// have moved half as much again as a usual one: a gentle breath, too, stands still at its peak.
-    /// To be asked as a block of 50 ms [begins](SegmentState::begins_block), between two
+    /// To be asked as a block of 50 ms [begins](SegmenterState::begins_block), between two
     /// [`steps`](Self::step).
     #[must_use]
-    pub fn still(&self, state: &SegmentState) -> Option<(Flow, Pressure)> {
+    pub fn still(&self, state: &SegmenterState) -> Option<(Flow, Pressure)> {
         if matches!(state.phase, Phase::Unknown) {
             return None;
         }
@@ -233,7 +233,7 @@ impl Segment {
 
     /// Nothing has turned so far, whatever was held: while nobody breathes yet and the leak is
     /// still being guessed.
-    pub fn rest(&self, state: &mut SegmentState) {
+    pub fn rest(&self, state: &mut SegmenterState) {
         // Without a turn under way nothing is held, least of all a pressure.
         if !state.turn.is_idle() {
             state.seen.join(&state.held);
@@ -243,13 +243,13 @@ impl Segment {
 
     /// Mean flow into the lung that still counts as quiet: 4 mL/s, half the peak of small breaths, or a
     /// sixteenth of that of large ones.
-    fn quiet_limit(&self, state: &SegmentState) -> Flow {
+    fn quiet_limit(&self, state: &SegmenterState) -> Flow {
         let (few, peak) = (Flow::from_int(4), state.peak_in());
         let few = if peak > Flow::ZERO { few.min(peak.halved(1)) } else { few };
         few.max(peak.halved(4))
     }
 
-    fn level(&self, state: &SegmentState, now: &End) -> Flow {
+    fn level(&self, state: &SegmenterState, now: &End) -> Flow {
         let leak = leak_of(now);
         let more = leak.saturating_sub(state.open.leak).value.halved(2);
         let stray = if matches!(state.phase, Phase::Unknown) {
@@ -262,14 +262,14 @@ impl Segment {
         self.min_flow.max(state.peak_in().halved(6)).max(state.usual.ripple).max(stray)
     }
 
-    pub(super) fn quiet(&self, state: &SegmentState, until: Moment) -> Option<Quiet> {
+    pub(super) fn quiet(&self, state: &SegmenterState, until: Instant) -> Option<EndExpiration> {
         let apart = Tail::apart(state.usual.flow);
         let flat = state.tail.flat_after(until, apart);
         flat.or_else(|| state.tail.quiet(until, self.quiet_limit(state)))
     }
 }
 
-impl SegmentState {
+impl SegmenterState {
     /// Which way the gas goes.
     #[must_use]
     pub const fn phase(&self) -> Phase {
@@ -279,7 +279,7 @@ impl SegmentState {
     /// All summed since the last turn (before the first turn: since the start), less what a turn
     /// under way holds back.
     #[must_use]
-    pub fn current(&self) -> Sums {
+    pub fn current(&self) -> PhaseIntegrals {
         self.turn.before().unwrap_or(self.totals).since(&self.began)
     }
 
@@ -299,12 +299,12 @@ impl SegmentState {
         // In place: the whole would be built elsewhere and copied here.
         let Self { phase, turn, tail, now, totals, began, seen, held, open, usual: _, blind } =
             self;
-        (*phase, *now, *blind) = (Phase::Unknown, Moment::default(), false);
+        (*phase, *now, *blind) = (Phase::Unknown, Instant::default(), false);
         turn.drop();
         tail.clear();
         *began = *totals;
-        *seen = Observed::default();
-        *held = Observed::default();
+        *seen = Extremes::default();
+        *held = Extremes::default();
         *open = Open::default();
     }
 
@@ -316,7 +316,7 @@ impl SegmentState {
 
     /// Onset of the breath under way; `None` before the first.
     #[must_use]
-    pub const fn onset(&self) -> Option<Moment> {
+    pub const fn onset(&self) -> Option<Instant> {
         match self.phase {
             Phase::Unknown => None,
             Phase::Inspiration | Phase::Expiration => Some(self.open.onset),
@@ -331,7 +331,7 @@ impl SegmentState {
 
     /// Where the machine's rise of pressure began in the breath under way; `None` as long as there was none.
     #[must_use]
-    pub fn risen(&self) -> Option<Moment> {
+    pub fn risen(&self) -> Option<Instant> {
         let rise = self.seen.rise?;
         let is_in = match self.phase {
             Phase::Unknown => false,
@@ -343,7 +343,7 @@ impl SegmentState {
 
     /// Where the flow of the breath under way turned outward; zero as long as it has not.
     #[must_use]
-    pub const fn end_insp(&self) -> Moment {
+    pub const fn end_insp(&self) -> Instant {
         self.open.end_insp
     }
 

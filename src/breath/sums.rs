@@ -1,6 +1,6 @@
 //! Exact integrals over a stretch of time.
 
-use crate::quantity::{Flow, Limited, Pressure, Span, Volume, arith};
+use crate::quantity::{Duration, Flow, Pressure, Saturated, Volume, arith};
 use crate::record;
 
 record! {
@@ -12,25 +12,25 @@ record! {
     /// as saturated, and it has no means.
     #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
     #[cfg_attr(feature = "defmt", derive(defmt::Format))]
-    pub struct Sums {
+    pub struct PhaseIntegrals {
         pub(super) flow: i64,
         pub(super) pressure: i64,
         pub(super) tip: i64,
         /// Time that passed, and the part of it over which readings are known.
-        pub(super) span: Span,
-        pub(super) known: Span,
+        pub(super) span: Duration,
+        pub(super) known: Duration,
         pub(super) saturated: bool,
     }
 }
 
-impl Sums {
+impl PhaseIntegrals {
     /// Nothing summed yet.
     pub const ZERO: Self = Self {
         flow: 0,
         pressure: 0,
         tip: 0,
-        span: Span::ZERO,
-        known: Span::ZERO,
+        span: Duration::ZERO,
+        known: Duration::ZERO,
         saturated: false,
     };
 
@@ -56,9 +56,9 @@ impl Sums {
 
     /// Net volume: flow over time, positive into the patient. Rounded half away from zero; one
     /// wide divide.
-    pub const fn volume(&self) -> Limited<Volume> {
+    pub const fn volume(&self) -> Saturated<Volume> {
         let r = arith::area_to_q16(self.flow);
-        Limited { value: Volume::from_bits(r.value), saturated: r.saturated || self.saturated }
+        Saturated { value: Volume::from_bits(r.value), saturated: r.saturated || self.saturated }
     }
 
     /// Mean pressure over the time that readings are known for; `None` where there is none, or the
@@ -98,13 +98,13 @@ impl Sums {
 
     /// The time that passed, gaps included.
     #[must_use]
-    pub const fn span(&self) -> Span {
+    pub const fn span(&self) -> Duration {
         self.span
     }
 
     /// The part of that time over which readings are known.
     #[must_use]
-    pub const fn known(&self) -> Span {
+    pub const fn known(&self) -> Duration {
         self.known
     }
 

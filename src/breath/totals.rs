@@ -1,7 +1,7 @@
 //! Running totals that never start afresh.
 
-use super::Sums;
-use crate::quantity::{Span, arith};
+use super::PhaseIntegrals;
+use crate::quantity::{Duration, arith};
 use crate::record;
 use crate::signal::Interval;
 
@@ -15,12 +15,12 @@ record! {
     ///
     /// ```
     /// use tidevane::breath::Totals;
-    /// use tidevane::quantity::{Flow, Pressure, Span, Volume};
+    /// use tidevane::quantity::{Flow, Pressure, Duration, Volume};
     /// use tidevane::signal::{Interval, Reading};
     ///
     /// let reading = Reading { flow: Flow::from_int(50), pressure: Pressure::from_int(5) };
     /// let (from, to) = (reading.into(), reading.into());
-    /// let interval = Interval { span: Span::from_millis(10), from, to, ..Interval::default() };
+    /// let interval = Interval { span: Duration::from_millis(10), from, to, ..Interval::default() };
     /// let (mut totals, begun) = (Totals::default(), Totals::default());
     /// totals.add(&interval);
     /// totals.add(&interval);
@@ -35,15 +35,15 @@ record! {
         pressure: i64,
         tip: i64,
         /// Time that passed, and the part of it over which readings are known.
-        span: Span,
-        known: Span,
+        span: Duration,
+        known: Duration,
         /// Intervals too long to sum.
         uncounted: u32,
     }
 }
 
 /// The longest stretch that can be told: |a + b| ≤ 2³² over 2³⁰ µs is below 2⁶³.
-const LONGEST: Span = Span::from_us(1 << 30);
+const LONGEST: Duration = Duration::from_us(1 << 30);
 
 impl Totals {
     /// Adds or takes off the areas of an interval of so many µs.
@@ -70,7 +70,7 @@ impl Totals {
     }
 
     /// Lets time pass over which nothing is known.
-    pub const fn wait(&mut self, span: Span) {
+    pub const fn wait(&mut self, span: Duration) {
         self.span = self.span.saturating_add(span);
     }
 
@@ -78,13 +78,13 @@ impl Totals {
     /// Saturated where a stretch of more than 2³⁰ µs, or an interval too long to sum (above 35.8 minutes),
     /// lies between.
     #[must_use]
-    pub fn since(&self, earlier: &Self) -> Sums {
+    pub fn since(&self, earlier: &Self) -> PhaseIntegrals {
         let known = self.known.saturating_sub(earlier.known);
         let span = self.span.saturating_sub(earlier.span);
         if self.uncounted != earlier.uncounted || known > LONGEST {
-            return Sums { span, known, saturated: true, ..Sums::ZERO };
+            return PhaseIntegrals { span, known, saturated: true, ..PhaseIntegrals::ZERO };
         }
-        Sums {
+        PhaseIntegrals {
             flow: self.flow.wrapping_sub(earlier.flow),
             pressure: self.pressure.wrapping_sub(earlier.pressure),
             tip: self.tip.wrapping_sub(earlier.tip),
@@ -123,12 +123,12 @@ impl Totals {
     }
 
     /// The time that passed.
-    pub(super) const fn span(&self) -> Span {
+    pub(super) const fn span(&self) -> Duration {
         self.span
     }
 }
 
-impl Sums {
+impl PhaseIntegrals {
     /// Over one interval alone.
     #[must_use]
     pub fn of(interval: &Interval) -> Self {
@@ -157,10 +157,10 @@ mod tests {
     }
 
     fn interval(us: u64, from: End, to: End) -> Interval {
-        Interval { span: Span::from_us(us), from, to, ..Interval::default() }
+        Interval { span: Duration::from_us(us), from, to, ..Interval::default() }
     }
 
-    fn alone(interval: &Interval) -> Sums {
+    fn alone(interval: &Interval) -> PhaseIntegrals {
         Totals::default().plus(interval).since(&Totals::default())
     }
 
@@ -191,7 +191,7 @@ mod tests {
         totals.add(&interval(1, most, most));
         let sums = totals.since(&Totals::default());
         assert!(sums.is_saturated() && sums.volume().saturated);
-        assert_eq!(sums.span(), Span::from_us((1 << 30) + 1));
+        assert_eq!(sums.span(), Duration::from_us((1 << 30) + 1));
         assert_eq!(sums.mean_pressure(), None);
     }
 
@@ -215,9 +215,9 @@ mod tests {
     #[test]
     fn time_without_readings_does_not_dilute_the_mean() {
         let mut totals = Totals::default().plus(&interval(10_000, end(0, 10), end(0, 10)));
-        totals.wait(Span::from_millis(700));
+        totals.wait(Duration::from_millis(700));
         let sums = totals.since(&Totals::default());
         assert_eq!(sums.mean_pressure(), Some(Pressure::from_int(10)));
-        assert_eq!(sums.span(), Span::from_millis(710));
+        assert_eq!(sums.span(), Duration::from_millis(710));
     }
 }

@@ -4,7 +4,7 @@
 //! that it goes to the other side of it by a quarter of a usual breath's peak. A pause does not do that.
 
 use super::Phase;
-use crate::quantity::{Flow, Moment, Span, arith};
+use crate::quantity::{Duration, Flow, Instant, arith};
 use crate::record;
 
 record! {
@@ -12,19 +12,19 @@ record! {
     #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
     #[cfg_attr(feature = "defmt", derive(defmt::Format))]
     pub struct Unheard {
-        at: Moment,
+        at: Instant,
         mean: Option<Flow>,
         phase: Phase,
         /// It lies above the mean, where it was last far from it.
         above: bool,
         crossings: u8,
-        lasted: Span,
+        lasted: Duration,
     }
 }
 
 /// The shortest time without a turn that is remarked on, and what two breaths make of it. Chosen here, no
 /// source.
-const LONG: Span = Span::from_millis(4_000);
+const LONG: Duration = Duration::from_millis(4_000);
 const TWO_BREATHS: u8 = 4;
 /// 1/τ of the slow mean, in 2⁻³² per µs: 2³² ÷ 2 000 000.
 const TWO_SECONDS: u32 = 2_147;
@@ -34,7 +34,7 @@ const LEAST: Flow = Flow::from_int(4);
 impl Unheard {
     /// Takes the flow some twenty times a second, the phase and the usual peak of an inspiration. The
     /// mean of the flow where it has breathed twice and no phase turned for 4 s. It counts afresh then.
-    pub fn step(&mut self, at: Moment, flow: Flow, phase: Phase, peak: Flow) -> Option<Flow> {
+    pub fn step(&mut self, at: Instant, flow: Flow, phase: Phase, peak: Flow) -> Option<Flow> {
         let span = at.since(core::mem::replace(&mut self.at, at));
         let Some(mean) = self.mean else {
             *self = Self { at, mean: Some(flow), phase, ..Self::default() };
@@ -44,7 +44,7 @@ impl Unheard {
         let mean = Flow::from_bits(arith::part_way(mean.to_bits(), flow.to_bits(), part));
         self.mean = Some(mean);
         if phase != self.phase {
-            (self.phase, self.crossings, self.lasted) = (phase, 0, Span::ZERO);
+            (self.phase, self.crossings, self.lasted) = (phase, 0, Duration::ZERO);
         }
         self.lasted = self.lasted.saturating_add(span);
         let far = LEAST.max(peak.halved(2));
@@ -57,7 +57,7 @@ impl Unheard {
         if self.crossings < TWO_BREATHS || self.lasted < LONG {
             return None;
         }
-        (self.crossings, self.lasted) = (0, Span::ZERO);
+        (self.crossings, self.lasted) = (0, Duration::ZERO);
         Some(mean)
     }
 }
@@ -74,7 +74,7 @@ mod tests {
     ) -> Option<u16> {
         let mut unheard = Unheard::default();
         (0..seconds * 20).find(|&n| {
-            let (at, flow) = (Moment::from_us(u64::from(n) * 50_000), Flow::from_int(flow(n)));
+            let (at, flow) = (Instant::from_us(u64::from(n) * 50_000), Flow::from_int(flow(n)));
             unheard.step(at, flow, phase(n), Flow::from_int(30)).is_some()
         })
     }

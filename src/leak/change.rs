@@ -7,7 +7,7 @@
 //! 16:117-186, 1945).
 
 use super::drive::mean_root;
-use crate::breath::{Breath, Quiet, Sums};
+use crate::breath::{Breath, EndExpiration, PhaseIntegrals};
 use crate::quantity::{Flow, Pressure, Share, Volume, arith};
 use crate::record;
 
@@ -58,14 +58,14 @@ fn magnitude(flow: Flow) -> Flow {
 }
 
 /// A steady value over the known time of a stretch, for each second.
-fn over(bits: i32, sums: &Sums) -> Volume {
+fn over(bits: i32, sums: &PhaseIntegrals) -> Volume {
     let area = arith::trapezoid(bits, bits, sums.known().to_short_us().value);
     Volume::from_bits(arith::area_to_q16(area).value)
 }
 
 impl Change {
     /// Weighs a breath with its quiet end. Some ten wide divides.
-    pub(super) fn step(&mut self, breath: &Breath, quiet: &Quiet) -> Moved {
+    pub(super) fn step(&mut self, breath: &Breath, quiet: &EndExpiration) -> Moved {
         let whole = breath.inspiration.with(&breath.expiration);
         let inspired = breath.inspired.value;
         let net = whole.volume().value;
@@ -117,7 +117,7 @@ impl Change {
 
     /// Nothing moved: learns what is usual. A breath that strays far may be the first of another leak, whose
     /// quiet end was before it.
-    fn keep(&mut self, quiet: &Quiet, expected: Volume, pressed: Volume, rest: Volume) {
+    fn keep(&mut self, quiet: &EndExpiration, expected: Volume, pressed: Volume, rest: Volume) {
         (self.evidence, self.told) = (Share::ZERO, false);
         self.quiet = self.quiet.map(|usual| usual.lowpass(quiet.flow, 3));
         let most = self.spread.saturating_add(self.spread).value;
@@ -129,7 +129,13 @@ impl Change {
     }
 
     /// The logarithm of how much likelier a breath is under a drift than under a leak.
-    fn weigh(&self, breath: &Breath, quiet: &Quiet, by: Flow, rest: Volume) -> Option<Share> {
+    fn weigh(
+        &self,
+        breath: &Breath,
+        quiet: &EndExpiration,
+        by: Flow,
+        rest: Volume,
+    ) -> Option<Share> {
         let whole = breath.inspiration.with(&breath.expiration);
         let root = quiet.pressure.max(Pressure::from_milli(300).value).root();
         let more = mean_root(breath)?.saturating_sub(root).value.share_of(root)?.value;
@@ -162,25 +168,30 @@ impl Change {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::quantity::Span;
+    use crate::quantity::Duration;
     use crate::signal::{End, Interval};
     use std::vec::Vec;
 
-    fn steady(milli: i32, pressure: i16, millis: u32) -> Sums {
+    fn steady(milli: i32, pressure: i16, millis: u32) -> PhaseIntegrals {
         let (flow, tip) = (Flow::from_milli(milli).value, Pressure::from_int(pressure));
         let end = End { flow, lung: flow, pressure: tip, tip };
-        let span = Span::from_millis(millis);
-        Sums::of(&Interval { span, from: end, to: end, ..Interval::default() })
+        let span = Duration::from_millis(millis);
+        PhaseIntegrals::of(&Interval { span, from: end, to: end, ..Interval::default() })
     }
 
     /// 8 mL in over 0.4 s at 15 cmH2O and out over 0.6 s at 5; thousandths of what leaks at either.
-    fn breath(high: i32, low: i32) -> (Breath, Quiet) {
+    fn breath(high: i32, low: i32) -> (Breath, EndExpiration) {
         let (inspiration, expiration) =
             (steady(20_000 + high, 15, 400), steady(low - 13_333, 5, 600));
         let [inspired, _] = Breath::volumes(&inspiration, &expiration);
         let flow = Flow::from_milli(low).value;
-        let span = Span::from_millis(300);
-        let quiet = Quiet { span, flow, pressure: Pressure::from_int(5), ..Quiet::default() };
+        let span = Duration::from_millis(300);
+        let quiet = EndExpiration {
+            span,
+            flow,
+            pressure: Pressure::from_int(5),
+            ..EndExpiration::default()
+        };
         (Breath { inspiration, expiration, inspired, ..Breath::plain() }, quiet)
     }
 

@@ -11,8 +11,10 @@
 
 use super::drive::{Drive, Drives};
 use super::line::Points;
-use crate::breath::{Breath, Quiet, Sums};
-use crate::quantity::{Conductance, Flow, Limited, Pressure, RootConductance, Share, Span, arith};
+use crate::breath::{Breath, EndExpiration, PhaseIntegrals};
+use crate::quantity::{
+    Conductance, Duration, Flow, Pressure, RootConductance, Saturated, Share, arith,
+};
 use crate::record;
 
 record! {
@@ -41,7 +43,7 @@ record! {
 }
 
 /// A shorter quiet may be the tail of the expiration.
-const TWO_BLOCKS: Span = Span::from_millis(80);
+const TWO_BLOCKS: Duration = Duration::from_millis(80);
 /// A quiet end whose flow still moves by this part of the inspired volume a second counts a quarter. This and
 /// the next are chosen here, no source.
 const TAIL: u32 = 5;
@@ -71,7 +73,7 @@ impl Evidence {
 
     /// The mean of a stretch in which nobody breathed, or all of it that is known; it counts as one quiet
     /// end.
-    pub(super) fn of_mean(sums: &Sums) -> Self {
+    pub(super) fn of_mean(sums: &PhaseIntegrals) -> Self {
         let (Some(flow), Some(tip)) = (sums.mean_flow(), sums.mean_tip()) else {
             return Self::default();
         };
@@ -170,12 +172,12 @@ impl Evidence {
 }
 
 /// What the tail of a quiet end makes over a quarter of a second.
-fn tail(quiet: &Quiet) -> Flow {
+fn tail(quiet: &EndExpiration) -> Flow {
     Flow::from_bits(arith::tail_of(quiet.tail.to_bits(), quiet.span.to_short_us().value))
 }
 
 /// How far a quiet end flows outward that the whole breath does not.
-fn outward(breath: &Breath, quiet: &Quiet) -> Flow {
+fn outward(breath: &Breath, quiet: &EndExpiration) -> Flow {
     let whole = breath.inspiration.with(&breath.expiration);
     let outward = Flow::ZERO.saturating_sub(quiet.flow).value;
     let beside = whole.mean_flow().map_or(Flow::ZERO, |mean| mean.saturating_sub(quiet.flow).value);
@@ -189,27 +191,27 @@ impl Curve {
     }
 
     /// The flow at a pressure. Clamps, and says so.
-    pub(super) fn at(&self, tip: Pressure) -> Limited<Flow> {
+    pub(super) fn at(&self, tip: Pressure) -> Saturated<Flow> {
         let grown = arith::mul_q16(self.slope.to_bits(), tip.to_bits()).map(Flow::from_bits);
         let straight = self.offset.saturating_add(grown.value);
         let saturated = grown.saturated || straight.saturated;
         if self.rooted == RootConductance::ZERO {
-            return Limited { value: straight.value, saturated };
+            return Saturated { value: straight.value, saturated };
         }
         let root = arith::mul_q16(self.rooted.to_bits(), tip.root().to_bits());
         let flow = straight.value.saturating_add(Flow::from_bits(root.value));
-        Limited { value: flow.value, saturated: saturated || root.saturated || flow.saturated }
+        Saturated { value: flow.value, saturated: saturated || root.saturated || flow.saturated }
     }
 
     /// What flows over a stretch in which the pressure is steady, as a doubled area; `more` flows on top.
-    pub(super) fn over(&self, drive: &Drive, more: Flow) -> Limited<i64> {
+    pub(super) fn over(&self, drive: &Drive, more: Flow) -> Saturated<i64> {
         let root = arith::mul_q16(self.rooted.to_bits(), drive.root().to_bits());
         let level =
             self.offset.saturating_add(more).value.saturating_add(Flow::from_bits(root.value));
         let grown = arith::mul_wide(drive.tip, self.slope.to_bits());
         let flow = arith::accumulate(grown.value, drive.over(level.value.to_bits()));
         let saturated = root.saturated || level.saturated || grown.saturated || flow.saturated;
-        Limited { value: flow.value, saturated }
+        Saturated { value: flow.value, saturated }
     }
 }
 
@@ -218,11 +220,11 @@ mod tests {
     use super::*;
     use crate::signal::{End, Interval};
 
-    fn steady(flow: i16, pressure: i16) -> Sums {
+    fn steady(flow: i16, pressure: i16) -> PhaseIntegrals {
         let (flow, tip) = (Flow::from_int(flow), Pressure::from_int(pressure));
         let end = End { flow, lung: flow, pressure: tip, tip };
-        let span = Span::from_millis(1_000);
-        Sums::of(&Interval { span, from: end, to: end, ..Interval::default() })
+        let span = Duration::from_millis(1_000);
+        PhaseIntegrals::of(&Interval { span, from: end, to: end, ..Interval::default() })
     }
 
     /// A second at 16 cmH2O and one at 4, net of the lung; and eight quiet ends at 4.

@@ -1,6 +1,6 @@
 //! What drives the leak over a breath: the pressure at the tip of the tube, steady over each phase.
 
-use crate::breath::{Breath, Sums};
+use crate::breath::{Breath, PhaseIntegrals};
 use crate::quantity::{Pressure, RootPressure, arith};
 
 /// Over one phase.
@@ -25,7 +25,7 @@ pub(super) struct Drives {
 
 impl Drive {
     /// Of a summed phase. One wide divide.
-    pub(super) fn of(sums: &Sums) -> Self {
+    pub(super) fn of(sums: &PhaseIntegrals) -> Self {
         let root = sums.mean_tip().map(Pressure::root);
         Self { tip: sums.tip_area(), us: sums.known().to_short_us().value, root }
     }

@@ -1,7 +1,7 @@
 //! The tidal volume that reached the lung, with its uncertainty.
 
-use super::{Belief, LeakPath, LeakPathState, Split};
-use crate::breath::{Breath, Sums};
+use super::{InspiratoryLeakShare, LeakPath, LeakPathState, VolumeCredibility};
+use crate::breath::{Breath, PhaseIntegrals};
 use crate::quantity::{Volume, arith};
 use crate::record;
 use crate::signal::Flags;
@@ -71,7 +71,7 @@ impl LeakPath {
             return LungVolume::Unknown(NoLungVolume::OutOfRange);
         };
         let apart = if state.is_misfit() {
-            let balance = Split::of_breath(breath).map(|split| {
+            let balance = InspiratoryLeakShare::of_breath(breath).map(|split| {
                 split.lung_volume(breath.inspired.value, breath.returned().value).value
             });
             balance.map_or(0, |balance| balance.to_bits().abs_diff(volume.to_bits()))
@@ -98,7 +98,7 @@ impl LeakPath {
     }
 
     /// What the doubt of the tube's loss makes of it.
-    fn tube_part(&self, state: &LeakPathState, inspiration: &Sums) -> u32 {
+    fn tube_part(&self, state: &LeakPathState, inspiration: &PhaseIntegrals) -> u32 {
         let (Some(flow), Some(tip)) = (inspiration.mean_flow(), inspiration.mean_tip()) else {
             return u32::MAX;
         };
@@ -107,7 +107,7 @@ impl LeakPath {
 }
 
 /// The volume in Q16 that a flow in Q16 makes over the known time of a stretch.
-fn over_a_second(flow: i32, sums: &Sums) -> u32 {
+fn over_a_second(flow: i32, sums: &PhaseIntegrals) -> u32 {
     let area = arith::trapezoid(flow, flow, sums.known().to_short_us().value);
     arith::area_to_q16(area).value.unsigned_abs()
 }
@@ -115,22 +115,22 @@ fn over_a_second(flow: i32, sums: &Sums) -> u32 {
 impl LeakPathState {
     /// What the leak over the window leaves of a displayed volume; `None` without a window.
     #[must_use]
-    pub fn belief(&self) -> Option<Belief> {
-        self.window_share().map(Belief::at)
+    pub fn belief(&self) -> Option<VolumeCredibility> {
+        self.window_share().map(VolumeCredibility::at)
     }
 }
 
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::quantity::{Flow, Pressure, Span};
+    use crate::quantity::{Duration, Flow, Pressure};
     use crate::signal::{End, Flags, Interval};
 
-    fn steady(flow: i16, pressure: i16, millis: u32) -> Sums {
+    fn steady(flow: i16, pressure: i16, millis: u32) -> PhaseIntegrals {
         let (flow, pressure) = (Flow::from_int(flow), Pressure::from_int(pressure));
         let end = End { flow, lung: flow, pressure, tip: pressure };
-        let span = Span::from_millis(millis);
-        Sums::of(&Interval { span, from: end, to: end, ..Interval::default() })
+        let span = Duration::from_millis(millis);
+        PhaseIntegrals::of(&Interval { span, from: end, to: end, ..Interval::default() })
     }
 
     #[test]

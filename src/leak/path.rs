@@ -3,12 +3,12 @@
 //! Flow past the lung = offset + slope × pressure + rooted × √pressure at the tip of the tube. The offset
 //! also takes a zero that has drifted and a leak that opens only above some pressure.
 
-use super::Settled;
+use super::WarmUpOutcome;
 use super::curve::{Curve, Evidence};
 use super::drive::{Drive, Drives};
-use crate::breath::{Breath, Sums};
-use crate::mechanics::Rohrer;
-use crate::quantity::{Flow, Limited, Mass, Pressure, Resistance, Share, Volume, arith};
+use crate::breath::{Breath, PhaseIntegrals};
+use crate::mechanics::TubeResistance;
+use crate::quantity::{Flow, Mass, Pressure, Resistance, Saturated, Share, Volume, arith};
 use crate::record;
 use crate::signal::{End, Flags, Reading};
 use fixed::types::I16F16;
@@ -28,11 +28,11 @@ pub enum Tube {
     #[default]
     Unknown,
     /// Its own coefficients.
-    Measured(Rohrer),
+    Measured(TubeResistance),
     /// Those of its size, or others that are about right.
-    Likely(Rohrer),
+    Likely(TubeResistance),
     /// Those of a tube such as an infant of that weight usually has.
-    ByWeight(Rohrer),
+    ByWeight(TubeResistance),
 }
 
 record! {
@@ -92,7 +92,7 @@ impl LeakPath {
             _ => return self,
         };
         let k2 = I16F16::from_bits(arith::whole_to_bits(k2));
-        match (self.tube, Rohrer::new(Resistance::from_int(k1), k2)) {
+        match (self.tube, TubeResistance::new(Resistance::from_int(k1), k2)) {
             (Tube::Unknown | Tube::ByWeight(_), Ok(tube)) => Self { tube: Tube::ByWeight(tube) },
             _ => self,
         }
@@ -105,9 +105,9 @@ impl LeakPath {
     }
 
     /// The pressure at the tip of the tube. Clamps, and says so.
-    fn tip(&self, reading: Reading) -> Limited<Pressure> {
+    fn tip(&self, reading: Reading) -> Saturated<Pressure> {
         match &self.tube {
-            Tube::Unknown => Limited::exact(reading.pressure),
+            Tube::Unknown => Saturated::exact(reading.pressure),
             Tube::Measured(tube) | Tube::Likely(tube) | Tube::ByWeight(tube) => {
                 tube.tracheal(reading.pressure, reading.flow)
             }
@@ -117,31 +117,31 @@ impl LeakPath {
     /// The reading with the leak taken off: the flow into the lung. Clamps, and says so.
     ///
     /// Cost: two wide multiplies and a root, and two multiplies for the tube.
-    pub fn correct(&self, state: &LeakPathState, reading: Reading) -> Limited<End> {
+    pub fn correct(&self, state: &LeakPathState, reading: Reading) -> Saturated<End> {
         let tip = self.tip(reading);
         let past = state.at_tip(tip.value);
         let Reading { flow, pressure } = reading;
         let lung = flow.saturating_sub(past.value);
         let saturated = tip.saturated || past.saturated || lung.saturated;
-        Limited { value: End { flow, lung: lung.value, pressure, tip: tip.value }, saturated }
+        Saturated { value: End { flow, lung: lung.value, pressure, tip: tip.value }, saturated }
     }
 
     /// The modelled flow past the lung at a pressure while nothing flows in the tube; `None` as long as
     /// nothing is known.
     #[must_use]
-    pub fn flow_at(&self, state: &LeakPathState, pressure: Pressure) -> Option<Limited<Flow>> {
+    pub fn flow_at(&self, state: &LeakPathState, pressure: Pressure) -> Option<Saturated<Flow>> {
         state.curve.map(|_| state.at_tip(pressure))
     }
 
     /// What of a summed stretch went into the lung: its volume less what the model lets past it. Two
     /// wide divides.
-    pub fn into_lung(&self, state: &LeakPathState, sums: &Sums) -> Limited<Volume> {
+    pub fn into_lung(&self, state: &LeakPathState, sums: &PhaseIntegrals) -> Saturated<Volume> {
         let volume = sums.volume();
         let area = state.past(&Drive::of(sums));
         let past = arith::area_to_q16(area.value).map(Volume::from_bits);
         let rest = volume.value.saturating_sub(past.value);
         let saturated = volume.saturated || area.saturated || past.saturated || rest.saturated;
-        Limited { value: rest.value, saturated }
+        Saturated { value: rest.value, saturated }
     }
 
     /// Whether a closed breath was cut out with a leak that it shows to be wrong:
@@ -207,20 +207,20 @@ impl LeakPath {
         state.lift != was
     }
 
-    /// Before the first breath is closed: takes what [`Settling`](super::Settling) allows. A guess
+    /// Before the first breath is closed: takes what [`LeakWarmUp`](super::LeakWarmUp) allows. A guess
     /// costs some six wide divides.
-    pub fn settle(&self, state: &mut LeakPathState, settled: Settled) {
+    pub fn settle(&self, state: &mut LeakPathState, settled: WarmUpOutcome) {
         if !state.is_guessing() {
             return;
         }
         match settled {
-            Settled::Quiet(sums) | Settled::Late(sums) => {
-                state.quiet_guess = matches!(settled, Settled::Quiet(_));
+            WarmUpOutcome::Quiet(sums) | WarmUpOutcome::Late(sums) => {
+                state.quiet_guess = matches!(settled, WarmUpOutcome::Quiet(_));
                 state.guess_by(&sums);
                 state.conclude();
             }
-            Settled::Void => state.forget(),
-            Settled::Wait => {}
+            WarmUpOutcome::Void => state.forget(),
+            WarmUpOutcome::Wait => {}
         }
     }
 
@@ -246,7 +246,7 @@ impl LeakPathState {
 
     /// Nothing is known but the mean of a stretch.
     #[inline(never)]
-    fn guess_by(&mut self, sums: &Sums) {
+    fn guess_by(&mut self, sums: &PhaseIntegrals) {
         self.points = Evidence::of_mean(sums);
     }
 
@@ -266,7 +266,7 @@ impl LeakPathState {
         if self.has_stepped(misfit(miss, drives.inspired)) {
             return true;
         }
-        let share = || arith::ratio_q16(drives.net, drives.inspired).and_then(Limited::within);
+        let share = || arith::ratio_q16(drives.net, drives.inspired).and_then(Saturated::within);
         self.is_guessing()
             && !self.quiet_guess
             && share().is_some_and(|share| Share::from_bits(share) > LITTLE_LEAK)
@@ -295,16 +295,16 @@ impl LeakPathState {
         self.breaths = self.breaths.saturating_add(1);
     }
 
-    fn at_tip(&self, tip: Pressure) -> Limited<Flow> {
-        let Some(curve) = &self.curve else { return Limited::exact(Flow::ZERO) };
+    fn at_tip(&self, tip: Pressure) -> Saturated<Flow> {
+        let Some(curve) = &self.curve else { return Saturated::exact(Flow::ZERO) };
         let flow = curve.at(tip);
         let lifted = flow.value.saturating_add(self.lift);
-        Limited { value: lifted.value, saturated: flow.saturated || lifted.saturated }
+        Saturated { value: lifted.value, saturated: flow.saturated || lifted.saturated }
     }
 
     /// What the model lets past the lung over a phase, as a doubled area.
-    fn past(&self, phase: &Drive) -> Limited<i64> {
-        let Some(curve) = &self.curve else { return Limited::exact(0) };
+    fn past(&self, phase: &Drive) -> Saturated<i64> {
+        let Some(curve) = &self.curve else { return Saturated::exact(0) };
         curve.over(phase, self.lift)
     }
 

@@ -7,8 +7,10 @@
 
 use super::change::{Change, Moved};
 use super::drive::mean_root;
-use crate::breath::{Breath, Quiet};
-use crate::quantity::{Flow, Limited, RootPressure, SettingError, Share, Span, Volume, arith};
+use crate::breath::{Breath, EndExpiration};
+use crate::quantity::{
+    Duration, Flow, RootPressure, Saturated, SettingError, Share, Volume, arith,
+};
 use crate::record;
 use crate::signal::Flags;
 use core::fmt;
@@ -16,11 +18,11 @@ use core::fmt;
 /// How far an offset may go before it is called drift.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 #[cfg_attr(feature = "defmt", derive(defmt::Format))]
-pub struct ZeroWatch {
+pub struct ZeroDriftDetector {
     limit: Flow,
 }
 
-impl Default for ZeroWatch {
+impl Default for ZeroDriftDetector {
     /// 1 mL/s (0.06 L/min).
     fn default() -> Self {
         Self { limit: Flow::from_int(1) }
@@ -31,19 +33,19 @@ record! {
     /// The quiet flow over recent breaths, and the verdict.
     #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
     #[cfg_attr(feature = "defmt", derive(defmt::Format))]
-    pub struct ZeroState {
+    pub struct ZeroDriftState {
         /// Quiet flow, mean flow of whole breaths, and the roots of both pressures.
-        usual: Option<Usual>,
+        usual: Option<TypicalBreath>,
         breaths: u8,
         change: Change,
-        fit: LeakFit,
+        fit: LeakConsistency,
     }
 }
 
 record! {
     #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
     #[cfg_attr(feature = "defmt", derive(defmt::Format))]
-    struct Usual {
+    struct TypicalBreath {
         quiet: Flow,
         quiet_root: RootPressure,
         mean: Flow,
@@ -59,7 +61,7 @@ record! {
     #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
     #[cfg_attr(feature = "defmt", derive(defmt::Format))]
     #[non_exhaustive]
-    pub enum LeakFit {
+    pub enum LeakConsistency {
         /// Too few breaths with a quiet end, or pressures too alike to tell.
         #[default]
         Unknown = 0,
@@ -81,13 +83,13 @@ record! {
 /// Breaths with a quiet end before a verdict.
 const LEAST_BREATHS: u8 = 8;
 /// A shorter quiet may still be the tail of the expiration.
-const LONG_ENOUGH: Span = Span::from_millis(150);
+const LONG_ENOUGH: Duration = Duration::from_millis(150);
 /// The mean root must stand this far above the baseline's for the two to be told apart.
 const LEAST_SWING: RootPressure = RootPressure::from_milli(150).value;
 /// A smaller share is noise.
 const LEAST_GAIN: Share = Share::from_percent(3);
 
-impl ZeroWatch {
+impl ZeroDriftDetector {
     /// A watch for offsets beyond `limit` (0.1 to 100 mL/s).
     ///
     /// # Errors
@@ -105,7 +107,7 @@ impl ZeroWatch {
     /// Learns from a closed breath; one whose measurement was flagged, or that had no quiet end before
     /// it, changes nothing. Some sixteen wide divides.
     #[inline(never)]
-    pub fn learn(&self, state: &mut ZeroState, breath: &Breath) {
+    pub fn learn(&self, state: &mut ZeroDriftState, breath: &Breath) {
         if !breath.is_measured() {
             return;
         }
@@ -114,44 +116,44 @@ impl ZeroWatch {
         if moved == Moved::Leak {
             state.restart();
         }
-        let Some(now) = Usual::of(breath, &quiet) else { return };
+        let Some(now) = TypicalBreath::of(breath, &quiet) else { return };
         state.usual = Some(state.usual.map_or(now, |usual| usual.toward(&now)));
         state.breaths = state.breaths.saturating_add(1);
         if let Moved::Zero(by) = moved {
-            state.fit = LeakFit::Drift(by);
+            state.fit = LeakConsistency::Drift(by);
         } else if state.breaths >= LEAST_BREATHS {
-            state.fit = state.usual.map_or(LeakFit::Unknown, |usual| self.fit(&usual));
-        } else if matches!(state.fit, LeakFit::Drift(_)) {
-            state.fit = LeakFit::Unknown;
+            state.fit = state.usual.map_or(LeakConsistency::Unknown, |usual| self.fit(&usual));
+        } else if matches!(state.fit, LeakConsistency::Drift(_)) {
+            state.fit = LeakConsistency::Unknown;
         }
     }
 
-    fn fit(&self, usual: &Usual) -> LeakFit {
+    fn fit(&self, usual: &TypicalBreath) -> LeakConsistency {
         let below = Flow::ZERO.saturating_sub(self.limit).value;
         if usual.quiet <= below && usual.quiet_root > RootPressure::from_int(1) {
             // Outward while the pressure stands above ambient: no leak does that.
-            return LeakFit::Drift(usual.quiet);
+            return LeakConsistency::Drift(usual.quiet);
         }
-        let lost = usual.escaped.share_of(usual.inspired).and_then(Limited::within);
+        let lost = usual.escaped.share_of(usual.inspired).and_then(Saturated::within);
         if let Some(more) = lost.map(|lost| Share::ZERO.saturating_sub(lost).value)
             && more >= LEAST_GAIN
         {
-            return LeakFit::Gain(more);
+            return LeakConsistency::Gain(more);
         }
         match usual.offset() {
-            Some(offset) if offset >= self.limit => LeakFit::Drift(offset),
-            Some(offset) if offset <= below => LeakFit::Steeper(offset),
-            Some(_) => LeakFit::Good,
-            None => LeakFit::Unknown,
+            Some(offset) if offset >= self.limit => LeakConsistency::Drift(offset),
+            Some(offset) if offset <= below => LeakConsistency::Steeper(offset),
+            Some(_) => LeakConsistency::Good,
+            None => LeakConsistency::Unknown,
         }
     }
 }
 
-impl ZeroState {
+impl ZeroDriftState {
     /// [`Flags::ZERO_DRIFT`] where the zero stands off: no volume at the sensor is to be trusted.
     #[must_use]
     pub const fn judge(&self) -> Flags {
-        Flags::when(Flags::ZERO_DRIFT, matches!(self.fit, LeakFit::Drift(_)))
+        Flags::when(Flags::ZERO_DRIFT, matches!(self.fit, LeakConsistency::Drift(_)))
     }
 
     /// The leak has changed in a step: what the quiet flow was says nothing of what it is.
@@ -161,20 +163,20 @@ impl ZeroState {
 
     /// The verdict so far.
     #[must_use]
-    pub const fn fit(&self) -> LeakFit {
+    pub const fn fit(&self) -> LeakConsistency {
         self.fit
     }
 }
 
 /// Whether an expiration was over in its quiet end.
-fn is_over(breath: &Breath, quiet: &Quiet) -> bool {
+fn is_over(breath: &Breath, quiet: &EndExpiration) -> bool {
     let least = Flow::from_milli(500).value;
     let part = Flow::from_bits(breath.inspired.value.halved(5).to_bits());
     quiet.span >= LONG_ENOUGH && quiet.tail <= least.max(part)
 }
 
-impl Usual {
-    fn of(breath: &Breath, quiet: &Quiet) -> Option<Self> {
+impl TypicalBreath {
+    fn of(breath: &Breath, quiet: &EndExpiration) -> Option<Self> {
         let whole = breath.inspiration.with(&breath.expiration);
         let level = quiet.flow.to_bits();
         let quietly = arith::trapezoid(level, level, whole.known().to_short_us().value);
@@ -210,11 +212,11 @@ impl Usual {
         let more = self.mean.saturating_sub(self.quiet).value.max(Flow::ZERO);
         let slope = arith::ratio_q16(arith::widen(more.to_bits()), arith::widen(swing.to_bits()))?;
         let leak = arith::mul_q16(slope.within()?, self.quiet_root.to_bits()).map(Flow::from_bits);
-        Limited::within(self.quiet.saturating_sub(leak.within()?))
+        Saturated::within(self.quiet.saturating_sub(leak.within()?))
     }
 }
 
-impl fmt::Display for LeakFit {
+impl fmt::Display for LeakConsistency {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         match self {
             Self::Unknown => f.write_str("not known whether the leak explains the flow"),

@@ -11,7 +11,7 @@ use super::sums::FitSums;
 use super::{C20OverC, c20_of_curve, passivity};
 use crate::breath::Breath;
 use crate::quantity::{
-    Curvature, Elastance, Flow, Limited, Pressure, Resistance, Share, Volume, arith,
+    Curvature, Elastance, Flow, Pressure, Resistance, Saturated, Share, Volume, arith,
 };
 use crate::record;
 
@@ -20,7 +20,7 @@ record! {
     #[derive(Debug, Clone, Copy, PartialEq, Eq)]
     #[cfg_attr(feature = "defmt", derive(defmt::Format))]
     #[must_use]
-    pub enum Bend {
+    pub enum NonlinearElastance {
         /// The fitted curve.
         Known {
             /// Pressure at no flow and the volume of the first sample.
@@ -50,7 +50,7 @@ record! {
 #[must_use]
 pub fn bend_share(elastance: Elastance, curvature: Curvature, volume: Volume) -> Option<Share> {
     arith::bend_share(elastance.to_bits(), curvature.to_bits(), volume.to_bits())
-        .and_then(Limited::within)
+        .and_then(Saturated::within)
         .map(Share::from_bits)
 }
 
@@ -133,8 +133,8 @@ impl Fit {
     /// Fits the curve to the sums of a passive breath that were begun by a fit
     /// [`with_bend`](Self::with_bend). Twelve wide divides and some thirty 128-bit products, once a
     /// breath; rounded half away from zero.
-    pub fn solve_bend(&self, sums: &FitSums) -> Bend {
-        self.attempt_bend(sums).unwrap_or_else(Bend::Unknown)
+    pub fn solve_bend(&self, sums: &FitSums) -> NonlinearElastance {
+        self.attempt_bend(sums).unwrap_or_else(NonlinearElastance::Unknown)
     }
 
     /// As [`solve_bend`](Self::solve_bend), for a breath that also looks passive before any fit, as
@@ -145,11 +145,11 @@ impl Fit {
         breath: &Breath,
         noise: Flow,
         at_work: bool,
-    ) -> Bend {
+    ) -> NonlinearElastance {
         let mut curve = BendCurve::default();
         match self.begin_bend(sums, breath, noise, at_work, &mut curve) {
             Ok(()) => self.end_bend(sums, &curve),
-            Err(why) => Bend::Unknown(why),
+            Err(why) => NonlinearElastance::Unknown(why),
         }
     }
 
@@ -170,11 +170,11 @@ impl Fit {
 
     /// The other half.
     #[inline(never)]
-    pub(crate) fn end_bend(&self, sums: &FitSums, curve: &BendCurve) -> Bend {
-        self.along(sums, curve).unwrap_or_else(Bend::Unknown)
+    pub(crate) fn end_bend(&self, sums: &FitSums, curve: &BendCurve) -> NonlinearElastance {
+        self.along(sums, curve).unwrap_or_else(NonlinearElastance::Unknown)
     }
 
-    fn attempt_bend(&self, sums: &FitSums) -> Result<Bend, NoFit> {
+    fn attempt_bend(&self, sums: &FitSums) -> Result<NonlinearElastance, NoFit> {
         self.along(sums, &self.curve(sums)?)
     }
 
@@ -187,7 +187,7 @@ impl Fit {
         BendCurve::of(sums, bend).ok_or(NoFit::Degenerate)
     }
 
-    fn along(&self, sums: &FitSums, curve: &BendCurve) -> Result<Bend, NoFit> {
+    fn along(&self, sums: &FitSums, curve: &BendCurve) -> Result<NonlinearElastance, NoFit> {
         let bend = sums.bend.as_ref().ok_or(NoFit::NotAsked)?;
         let goodness = curve.goodness().ok_or(NoFit::Degenerate)?;
         self.is_passive(goodness)?;
@@ -197,7 +197,7 @@ impl Fit {
         let slope = |top, times, exponent: i32, scale: i32| {
             let exponent = exponent.saturating_add(p.saturating_sub(scale));
             arith::quotient(i128::from(top), i128::from(curve.determinant), times, exponent)
-                .and_then(Limited::within)
+                .and_then(Saturated::within)
                 .ok_or(NoFit::OutOfRange)
         };
         let elastance = Elastance::from_bits(slope(elastic, 1, 13, v)?);
@@ -217,7 +217,15 @@ impl Fit {
         let top = Volume::from_bits(arith::finer(bend.top, 4));
         let share = bend_share(elastance, curvature, top).ok_or(NoFit::OutOfRange)?;
         let c20 = c20_of_curve(share);
-        Ok(Bend::Known { baseline, elastance, curvature, resistance, goodness, share, c20 })
+        Ok(NonlinearElastance::Known {
+            baseline,
+            elastance,
+            curvature,
+            resistance,
+            goodness,
+            share,
+            c20,
+        })
     }
 }
 

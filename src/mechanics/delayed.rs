@@ -1,17 +1,17 @@
 //! Pressure as it was when the flow beside it was measured: sensors of flow often lag behind those of
 //! pressure.
 
-use crate::quantity::{Moment, Pressure, Ring, Span, arith};
+use crate::quantity::{Duration, Instant, Pressure, Ring, arith};
 use crate::record;
 use crate::signal::Interval;
 
 /// Readings closer than this are one point.
-const APART: Span = Span::from_millis(3);
+const APART: Duration = Duration::from_millis(3);
 const KEPT: usize = 10;
 /// A shorter lag is not undone.
-const LEAST: Span = Span::from_millis(1);
+const LEAST: Duration = Duration::from_millis(1);
 /// A longer one is undone up to here: no ten points reach further.
-const MOST: Span = Span::from_millis(25);
+const MOST: Duration = Duration::from_millis(25);
 
 record! {
     /// Pressures of the last moments, for [`FitSums`](super::FitSums).
@@ -22,7 +22,7 @@ record! {
     #[cfg_attr(feature = "defmt", derive(defmt::Format))]
     pub struct Delayed {
         points: Ring<Point, KEPT>,
-        newest: Moment,
+        newest: Instant,
         /// What the latest interval ended with; none where nothing asked.
         last: Option<Pressure>,
     }
@@ -41,7 +41,7 @@ record! {
 impl Delayed {
     /// The pressures `lag` before the ends of an interval, 0 to 25 ms; one below 1 ms changes nothing. On
     /// straight lines between points 3 ms apart or more. One 32-bit divide, and none without a lag.
-    pub fn step(&mut self, interval: &Interval, lag: Span) -> [Pressure; 2] {
+    pub fn step(&mut self, interval: &Interval, lag: Duration) -> [Pressure; 2] {
         if lag < LEAST {
             self.pass(interval, lag);
             return [interval.from.pressure, interval.to.pressure];
@@ -58,7 +58,7 @@ impl Delayed {
     }
 
     /// Keeps an interval of which nothing is asked.
-    pub fn pass(&mut self, interval: &Interval, lag: Span) {
+    pub fn pass(&mut self, interval: &Interval, lag: Duration) {
         self.last = None;
         if lag < LEAST {
             if !self.points.is_empty() {
@@ -85,7 +85,7 @@ impl Delayed {
 
     /// The pressure so long before a moment at which it is known, after the points; the earliest known where
     /// no point lies before.
-    fn at(&self, lag: Span, at: Moment, pressure: Pressure) -> Pressure {
+    fn at(&self, lag: Duration, at: Instant, pressure: Pressure) -> Pressure {
         let mut since = at.since(self.newest);
         let (mut whole, mut later) = (since, pressure);
         for point in self.points.iter().rev() {
@@ -95,7 +95,7 @@ impl Delayed {
                 let (a, b) = (point.pressure.to_bits(), later.to_bits());
                 return Pressure::from_bits(arith::between(a, b, share));
             }
-            whole = Span::from_us(point.apart.into());
+            whole = Duration::from_us(point.apart.into());
             since = since.saturating_add(whole);
             later = point.pressure;
         }
@@ -119,10 +119,10 @@ mod tests {
         };
         (1..=100 / each)
             .map(|n| {
-                let (from, to, span) = (end(n - 1), end(n), Span::from_millis(each));
-                let at = Moment::from_us(at(n));
+                let (from, to, span) = (end(n - 1), end(n), Duration::from_millis(each));
+                let at = Instant::from_us(at(n));
                 let interval = Interval { at, span, from, to, ..Interval::default() };
-                let [_, now] = state.step(&interval, Span::from_millis(lag));
+                let [_, now] = state.step(&interval, Duration::from_millis(lag));
                 (i64::from(now.to_bits()) * 1_000 + 32_768) >> 16
             })
             .collect()

@@ -18,7 +18,7 @@ use super::passivity;
 use super::sums::FitSums;
 use crate::breath::Breath;
 use crate::quantity::{
-    Compliance, Flow, Limited, Pressure, Resistance, SettingError, Share, Span, arith,
+    Compliance, Duration, Flow, Pressure, Resistance, Saturated, SettingError, Share, arith,
 };
 use crate::record;
 
@@ -56,7 +56,7 @@ record! {
             /// a passive breath.
             goodness: Share,
             /// R·C, from the sums themselves: no rounding of R and C enters.
-            time_constant: Span,
+            time_constant: Duration,
         } = 0,
         /// It cannot be known.
         Unknown(NoFit) = 1,
@@ -136,7 +136,7 @@ impl Fit {
         Ok(Self { least_samples, least_goodness, bend: false })
     }
 
-    /// The same, and also the [bent curve](super::Bend).
+    /// The same, and also the [bent curve](super::NonlinearElastance).
     #[must_use]
     pub const fn with_bend(mut self) -> Self {
         self.bend = true;
@@ -208,7 +208,7 @@ impl Fit {
         let (v, q, p) = m.scale;
         let ratio = |top, bottom, times, exponent: i32| {
             arith::quotient(top, bottom, times, exponent)
-                .and_then(Limited::within)
+                .and_then(Saturated::within)
                 .ok_or(NoFit::OutOfRange)
         };
         let (v_to_p, q_to_p) = (p.saturating_sub(v), p.saturating_sub(q));
@@ -220,7 +220,7 @@ impl Fit {
         }
         let resistance = resistance_in_range(resistance)?;
         let tau = ratio(m.resistive, m.elastic, arith::SECOND_US, v.saturating_sub(q))?;
-        let time_constant = Span::from_us(arith::widen_u32(tau.unsigned_abs()));
+        let time_constant = Duration::from_us(arith::widen_u32(tau.unsigned_abs()));
         if arith::is_within_three(time_constant.to_us(), sums.span.to_us(), sums.count) {
             return Err(NoFit::TooCoarse);
         }

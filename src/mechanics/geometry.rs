@@ -4,7 +4,7 @@
 //! Real tubes lose more: about two fifths of the drop does not scale with length (Spaeth 2015,
 //! Paediatr Anaesth 25(4)). Use it to refuse coefficients, never in place of measured ones.
 
-use crate::quantity::{Flow, Limited, Pressure, Problem, Resistance, SettingError, Share, arith};
+use crate::quantity::{Flow, Pressure, Problem, Resistance, Saturated, SettingError, Share, arith};
 
 /// Bore and length of a tracheal tube.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -19,9 +19,9 @@ pub struct TubeGeometry {
 #[cfg_attr(feature = "defmt", derive(defmt::Format))]
 pub struct Narrowing {
     /// Laminar flow: fourth power of the bores' ratio.
-    pub laminar: Limited<Share>,
+    pub laminar: Saturated<Share>,
     /// Turbulent flow: fifth power.
-    pub turbulent: Limited<Share>,
+    pub turbulent: Saturated<Share>,
 }
 
 /// Reynolds number up to which a straight tube is laminar (textbook).
@@ -56,16 +56,16 @@ impl TubeGeometry {
     }
 
     /// Laminar drop of the straight tube, with the flow's sign. Two wide divides.
-    pub const fn laminar_drop(&self, flow: Flow) -> Limited<Pressure> {
+    pub const fn laminar_drop(&self, flow: Flow) -> Saturated<Pressure> {
         let drop = arith::drop_per_litre(self.poiseuille().to_bits(), flow.to_bits());
-        Limited { value: Pressure::from_bits(drop.value), saturated: drop.saturated }
+        Saturated { value: Pressure::from_bits(drop.value), saturated: drop.saturated }
     }
 
     /// Turbulent drop of the straight tube by Blasius' friction (0.3164·Re^−1/4), with the flow's
     /// sign; 10⁻⁵ relative and a step. Two integer roots, two wide divides.
-    pub const fn blasius_drop(&self, flow: Flow) -> Limited<Pressure> {
+    pub const fn blasius_drop(&self, flow: Flow) -> Saturated<Pressure> {
         let drop = arith::blasius_q16(flow.to_bits(), self.tenths, self.length_mm);
-        Limited { value: Pressure::from_bits(drop.value), saturated: drop.saturated }
+        Saturated { value: Pressure::from_bits(drop.value), saturated: drop.saturated }
     }
 
     /// How much more a bent tube loses than a straight one in laminar flow:
@@ -77,7 +77,7 @@ impl TubeGeometry {
     ///
     /// # Errors
     /// `bend_mm` outside its range.
-    pub fn bend_ratio(&self, flow: Flow, bend_mm: u16) -> Result<Limited<Share>, SettingError> {
+    pub fn bend_ratio(&self, flow: Flow, bend_mm: u16) -> Result<Saturated<Share>, SettingError> {
         SettingError::within("bend_mm", bend_mm, 20, 1_000)?;
         let reynolds = arith::reynolds_q16(flow.to_bits(), self.tenths);
         let dean = arith::dean_q16(reynolds, self.tenths, bend_mm);
@@ -88,12 +88,12 @@ impl TubeGeometry {
     ///
     /// # Errors
     /// As [`bend_ratio`](Self::bend_ratio).
-    pub fn bent_drop(&self, flow: Flow, bend_mm: u16) -> Result<Limited<Pressure>, SettingError> {
+    pub fn bent_drop(&self, flow: Flow, bend_mm: u16) -> Result<Saturated<Pressure>, SettingError> {
         let ratio = self.bend_ratio(flow, bend_mm)?;
         let straight = self.laminar_drop(flow);
         let drop = straight.value.times(ratio.value);
         let saturated = drop.saturated || straight.saturated || ratio.saturated;
-        Ok(Limited { value: drop.value, saturated })
+        Ok(Saturated { value: drop.value, saturated })
     }
 
     /// The least drop that physics allows the bent tube: laminar up to 3.5 mm; in wider ones the
@@ -101,13 +101,17 @@ impl TubeGeometry {
     ///
     /// # Errors
     /// As [`bend_ratio`](Self::bend_ratio).
-    pub fn least_drop(&self, flow: Flow, bend_mm: u16) -> Result<Limited<Pressure>, SettingError> {
+    pub fn least_drop(
+        &self,
+        flow: Flow,
+        bend_mm: u16,
+    ) -> Result<Saturated<Pressure>, SettingError> {
         let bent = self.bent_drop(flow, bend_mm)?;
         if self.tenths <= NARROW || self.reynolds(flow) <= LAMINAR {
             return Ok(bent);
         }
         let turbulent = self.blasius_drop(flow);
-        let size = |drop: Limited<Pressure>| drop.value.to_bits().unsigned_abs();
+        let size = |drop: Saturated<Pressure>| drop.value.to_bits().unsigned_abs();
         Ok(if size(turbulent) < size(bent) { turbulent } else { bent })
     }
 
@@ -191,7 +195,7 @@ mod tests {
         }
         let got = float(tube(30).blasius_drop(litres(10)).value.to_bits());
         assert!((got - 5.222_24).abs() < 1e-4, "{got}");
-        assert_eq!(tube(30).blasius_drop(Flow::ZERO), Limited::exact(Pressure::ZERO));
+        assert_eq!(tube(30).blasius_drop(Flow::ZERO), Saturated::exact(Pressure::ZERO));
     }
 
     #[test]
@@ -204,7 +208,7 @@ mod tests {
             assert!((float(got) / want.max(1.0) - 1.0).abs() < 2.1e-5, "{de}: {got} {want}");
         }
         assert!((float(arith::bend_ratio_q16(885_000).value) - 1.0).abs() < 0.01);
-        assert_eq!(arith::bend_ratio_q16(0), Limited::exact(arith::ONE));
+        assert_eq!(arith::bend_ratio_q16(0), Saturated::exact(arith::ONE));
         assert!(arith::bend_ratio_q16(2_001 << 16).saturated);
         // 12 cm bent to 14 cm at 1, 3, 5, 10 L/min, same source: to the last printed digits.
         for (tenths, want) in [

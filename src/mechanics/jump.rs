@@ -1,7 +1,7 @@
 //! Jumps of compliance and resistance: surfactant, a kinked tube, secretions.
 
 use super::FitOutcome;
-use crate::quantity::{Compliance, Moment, Resistance, Share, arith};
+use crate::quantity::{Compliance, Instant, Resistance, Share, arith};
 use crate::record;
 use core::fmt;
 
@@ -14,7 +14,7 @@ record! {
         /// Compliance.
         Compliance {
             /// The onset of the last breath that is known to have had the usual one.
-            since: Moment,
+            since: Instant,
             /// What had been usual.
             before: Compliance,
             /// The mean of the breaths since.
@@ -23,7 +23,7 @@ record! {
         /// Resistance.
         Resistance {
             /// The onset of the last breath that is known to have had the usual one.
-            since: Moment,
+            since: Instant,
             /// What had been usual.
             before: Resistance,
             /// The mean of the breaths since.
@@ -54,7 +54,7 @@ record! {
         off: u8,
         above: bool,
         sum: i64,
-        since: Moment,
+        since: Instant,
     }
 }
 
@@ -73,7 +73,7 @@ impl Jumps {
     /// mechanics are withheld meanwhile (the muscle pressure is learned anew) delay that by some fifteen. A
     /// drift is followed and no jump. A breath of which nothing is known changes nothing. No divide but where a
     /// jump is told.
-    pub fn step(&mut self, onset: Moment, outcome: &FitOutcome) -> [Option<Jump>; 2] {
+    pub fn step(&mut self, onset: Instant, outcome: &FitOutcome) -> [Option<Jump>; 2] {
         let FitOutcome::Known { compliance, resistance, .. } = outcome else { return [None; 2] };
         let stiffer = self.compliance.step(onset, compliance.to_bits(), COMPLIANCE_OFF);
         let narrower = self.resistance.step(onset, resistance.to_bits(), RESISTANCE_OFF);
@@ -94,7 +94,7 @@ impl Jumps {
 
 impl Level {
     /// Since when, from what and to what it jumped.
-    fn step(&mut self, onset: Moment, value: i32, by: Share) -> Option<(Moment, i32, i32)> {
+    fn step(&mut self, onset: Instant, value: i32, by: Share) -> Option<(Instant, i32, i32)> {
         if self.seen < ENOUGH {
             self.usual = if self.seen == 0 { value } else { arith::lowpass(self.usual, value, 1) };
             (self.seen, self.since) = (self.seen.saturating_add(1), onset);
@@ -138,7 +138,7 @@ impl fmt::Display for Jump {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::quantity::{Pressure, Span};
+    use crate::quantity::{Duration, Pressure};
     use std::string::ToString;
 
     fn passive(compliance: i32, resistance: i16) -> FitOutcome {
@@ -147,7 +147,7 @@ mod tests {
             compliance: Compliance::from_milli(compliance).value,
             resistance: Resistance::from_int(resistance),
             goodness: Share::ONE,
-            time_constant: Span::from_millis(50),
+            time_constant: Duration::from_millis(50),
         }
     }
 
@@ -156,7 +156,7 @@ mod tests {
         let mut jumps = Jumps::default();
         let mut out = std::vec::Vec::new();
         for (n, (compliance, resistance)) in breaths.iter().enumerate() {
-            let onset = Moment::from_us(n as u64 * 1_000_000);
+            let onset = Instant::from_us(n as u64 * 1_000_000);
             let found = jumps.step(onset, &passive(*compliance, *resistance));
             out.extend(found.into_iter().flatten().map(|jump| (n, jump)));
         }
@@ -171,7 +171,7 @@ mod tests {
         let seen = told(&breaths);
         assert_eq!(seen.len(), 1, "{seen:?}");
         let (n, Jump::Compliance { since, before, after }) = seen[0] else { panic!("{seen:?}") };
-        assert_eq!((n, since), (13, Moment::from_us(9_000_000)));
+        assert_eq!((n, since), (13, Instant::from_us(9_000_000)));
         assert_eq!(
             seen[0].1.to_string(),
             "passive breaths: compliance from 0.50 mL/cmH2O to 0.60 mL/cmH2O"
@@ -204,7 +204,7 @@ mod tests {
         let mut jumps = Jumps::default();
         let before = jumps;
         let unknown = FitOutcome::Unknown(super::super::NoFit::NotPassive);
-        assert_eq!(jumps.step(Moment::from_us(1), &unknown), [None; 2]);
+        assert_eq!(jumps.step(Instant::from_us(1), &unknown), [None; 2]);
         assert_eq!(jumps, before);
     }
 }

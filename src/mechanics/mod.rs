@@ -17,10 +17,10 @@ mod sums;
 mod tube;
 
 pub(crate) use bend::BendCurve;
-pub use bend::{Bend, bend_share};
+pub use bend::{NonlinearElastance, bend_share};
 pub use c20::{C20OverC, NoC20, c20_level, c20_of_curve, c20_over_c};
 pub use delayed::Delayed;
-pub use emptying::{Cycle, Emptying, exhaled_share, flow_cycle_time};
+pub use emptying::{Emptying, SteadyState, exhaled_share, flow_cycle_time};
 pub use expected::{compliance_by_gestation, compliance_by_length, compliance_by_weight};
 pub use fit::{Fit, FitOutcome};
 pub use geometry::{Narrowing, TubeGeometry};
@@ -28,4 +28,4 @@ pub use jump::{Jump, Jumps};
 pub use no_fit::NoFit;
 pub use passive::{Passivity, passivity};
 pub use sums::FitSums;
-pub use tube::{Rohrer, TubeLoss};
+pub use tube::{TubeLoss, TubeResistance};

@@ -2,7 +2,7 @@
 
 use super::no_fit::NoFit;
 use crate::breath::{Breath, Kind};
-use crate::quantity::{Flow, Span};
+use crate::quantity::{Duration, Flow};
 
 /// Whether the infant took part in a breath, as far as flow and pressure show.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -39,7 +39,7 @@ impl Passivity {
 }
 
 /// The machine's own flow can run ahead of its pressure for so long.
-const LEAST_LEAD: Span = Span::from_millis(15);
+const LEAST_LEAD: Duration = Duration::from_millis(15);
 
 /// Judges a closed breath; `noise` is the flow at the sensor below which nothing is told from leak,
 /// noise and ripple, and `at_work` whether the muscle pressure is known to have risen in it

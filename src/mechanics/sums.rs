@@ -2,14 +2,14 @@
 
 use super::bend_sums::BendSums;
 use crate::breath::Totals;
-use crate::quantity::{Flow, Pressure, Span, Volume, arith};
+use crate::quantity::{Duration, Flow, Pressure, Volume, arith};
 use crate::record;
 use crate::signal::Interval;
 
 /// Most samples of one breath: 60 s at 1 kHz.
 const MOST_SAMPLES: u32 = 60_000;
 /// The longest breath: whatever flows for 2³⁰ µs (18 minutes), its doubled area is below 2⁶³.
-const LONGEST: Span = Span::from_us(1 << 30);
+const LONGEST: Duration = Duration::from_us(1 << 30);
 const MOST_FLOW: u32 = Flow::from_int(3_000).to_bits().unsigned_abs();
 const MOST_PRESSURE: u32 = Pressure::from_int(200).to_bits().unsigned_abs();
 const MOST_VOLUME: u32 = Volume::from_int(3_000).to_bits().unsigned_abs();
@@ -43,7 +43,7 @@ record! {
         pub(super) qp: i64,
         pub(super) pp: i64,
         /// Time from the first sample; none for points.
-        pub(super) span: Span,
+        pub(super) span: Duration,
         pub(super) beyond: bool,
         pub(super) flagged: bool,
         pub(super) bend: Option<BendSums>,
@@ -109,7 +109,7 @@ impl FitSums {
         for sum in [begun, v, q, p, vv, vq, qq, vp, qp, pp] {
             *sum = 0;
         }
-        (*count, *span, *beyond, *flagged, *bend) = (0, Span::ZERO, false, false, None);
+        (*count, *span, *beyond, *flagged, *bend) = (0, Duration::ZERO, false, false, None);
     }
 
     /// Samples so far.
@@ -150,7 +150,7 @@ mod tests {
     use crate::signal::{End, Reading};
 
     /// Intervals through these flows and pressures, each so long.
-    fn through(span: Span, points: &[(i16, i16)]) -> FitSums {
+    fn through(span: Duration, points: &[(i16, i16)]) -> FitSums {
         let end = |(flow, pressure)| {
             End::from(Reading {
                 flow: Flow::from_int(flow),
@@ -171,10 +171,10 @@ mod tests {
     fn volume_is_counted_from_the_first_sample() {
         // Arithmetic: 0 to 100 mL/s in 10 ms, then 100 mL/s for 10 ms: V is 0, 0.5 and 1.5 mL, in Q12
         // 0 + 2 048 + 6 144, each up to one step low.
-        let sums = through(Span::from_millis(10), &[(0, 0), (100, 0), (100, 0)]);
+        let sums = through(Duration::from_millis(10), &[(0, 0), (100, 0), (100, 0)]);
         assert!((sums.v - 8_192).abs() <= 2, "{}", sums.v);
         assert_eq!(sums.samples(), 3);
-        assert_eq!(sums.span, Span::from_millis(20));
+        assert_eq!(sums.span, Duration::from_millis(20));
     }
 
     #[test]
@@ -201,6 +201,6 @@ mod tests {
             assert!(sums.beyond && sums.samples() == 0);
         }
         // 3 000 mL/s for 1.001 s are more than 3 000 mL.
-        assert!(through(Span::from_millis(1_001), &[(3_000, 0), (3_000, 0)]).beyond);
+        assert!(through(Duration::from_millis(1_001), &[(3_000, 0), (3_000, 0)]).beyond);
     }
 }

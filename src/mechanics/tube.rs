@@ -2,7 +2,7 @@
 
 use super::TubeGeometry;
 use crate::breath::Breath;
-use crate::quantity::{Flow, Limited, Pressure, Problem, Resistance, SettingError, Share, arith};
+use crate::quantity::{Flow, Pressure, Problem, Resistance, Saturated, SettingError, Share, arith};
 use fixed::types::I16F16;
 
 /// Flow beyond which a tube's loss is not computed.
@@ -17,7 +17,7 @@ const MOST_K2: I16F16 = I16F16::from_bits(arith::whole_to_bits(10_000));
 /// high-frequency oscillation (Schumann 2008, Respir Physiol Neurobiol 162:132-137).
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 #[cfg_attr(feature = "defmt", derive(defmt::Format))]
-pub struct Rohrer {
+pub struct TubeResistance {
     k1: Resistance,
     /// cmH2O/(L/s)².
     #[cfg_attr(feature = "defmt", defmt(Debug2Format))]
@@ -27,7 +27,7 @@ pub struct Rohrer {
     square: i64,
 }
 
-impl Rohrer {
+impl TubeResistance {
     /// From K1 (0 to 1 000 cmH2O/(L/s)) and K2 (0 to 10 000 cmH2O/(L/s)²), not both zero. Two wide
     /// divides, here and not on samples.
     ///
@@ -88,7 +88,7 @@ impl Rohrer {
         }
         let ratio = |top: i32, flow: Flow, name| {
             arith::per_litre_ratio(top, flow.to_bits())
-                .and_then(Limited::within)
+                .and_then(Saturated::within)
                 .ok_or(SettingError::new(name, Problem::TooLarge))
         };
         let first = ratio(first_drop.to_bits(), first_flow, "first_drop")?;
@@ -115,36 +115,36 @@ impl Rohrer {
 
     /// Pressure lost at a flow, with the flow's sign; half away from zero, within one step. Flows
     /// beyond ±3 000 mL/s are cut and marked. No divide: two 64-bit products, fit for samples.
-    pub fn drop(&self, flow: Flow) -> Limited<Pressure> {
+    pub fn drop(&self, flow: Flow) -> Saturated<Pressure> {
         let (flow, cut) = within(flow);
         let drop = arith::resistive_drop(self.at(flow), flow.to_bits());
-        Limited { value: Pressure::from_bits(drop.value), saturated: drop.saturated || cut }
+        Saturated { value: Pressure::from_bits(drop.value), saturated: drop.saturated || cut }
     }
 
     /// Resistance at a flow: K1 + K2·|Q|; half up, cut as [`drop`](Self::drop). No divide.
-    pub fn resistance(&self, flow: Flow) -> Limited<Resistance> {
+    pub fn resistance(&self, flow: Flow) -> Saturated<Resistance> {
         let (flow, cut) = within(flow);
         let r = arith::per_litre(self.at(flow));
-        Limited { value: Resistance::from_bits(r.value), saturated: r.saturated || cut }
+        Saturated { value: Resistance::from_bits(r.value), saturated: r.saturated || cut }
     }
 
     /// The pressure in the trachea: that at the airway opening less the drop.
-    pub fn tracheal(&self, airway: Pressure, flow: Flow) -> Limited<Pressure> {
+    pub fn tracheal(&self, airway: Pressure, flow: Flow) -> Saturated<Pressure> {
         let drop = self.drop(flow);
         let rest = airway.saturating_sub(drop.value);
-        Limited { value: rest.value, saturated: rest.saturated || drop.saturated }
+        Saturated { value: rest.value, saturated: rest.saturated || drop.saturated }
     }
 
     /// The share of a support pressure (above baseline) that the tube takes at a flow; `None` where
     /// there is no support. Above 1, the support does not even carry the tube. One wide divide.
     #[must_use]
-    pub fn share_of_support(&self, support: Pressure, flow: Flow) -> Option<Limited<Share>> {
+    pub fn share_of_support(&self, support: Pressure, flow: Flow) -> Option<Saturated<Share>> {
         if support <= Pressure::ZERO {
             return None;
         }
         let drop = self.drop(flow);
         let share = drop.value.share_of(support)?;
-        Some(Limited { value: share.value, saturated: share.saturated || drop.saturated })
+        Some(Saturated { value: share.value, saturated: share.saturated || drop.saturated })
     }
 
     /// Whether the tube would lose less at a flow than physics asks of its bore: then the
@@ -169,15 +169,15 @@ fn within(flow: Flow) -> (Flow, bool) {
 #[cfg_attr(feature = "defmt", derive(defmt::Format))]
 pub struct TubeLoss {
     /// At the largest inward flow at the sensor (leak included).
-    pub inspiratory: Limited<Pressure>,
+    pub inspiratory: Saturated<Pressure>,
     /// At the largest outward flow.
-    pub expiratory: Limited<Pressure>,
+    pub expiratory: Saturated<Pressure>,
 }
 
 impl TubeLoss {
     /// Of a closed breath.
     #[must_use]
-    pub fn of(tube: &Rohrer, breath: &Breath) -> Self {
+    pub fn of(tube: &TubeResistance, breath: &Breath) -> Self {
         Self {
             inspiratory: tube.drop(breath.peak_insp_flow),
             expiratory: tube.drop(breath.peak_exp_flow),
@@ -193,8 +193,8 @@ mod tests {
         f64::from(bits) / 65_536.0
     }
 
-    fn whole(k1: i16, k2: i16) -> Result<Rohrer, SettingError> {
-        Rohrer::new(Resistance::from_int(k1), I16F16::from_num(k2))
+    fn whole(k1: i16, k2: i16) -> Result<TubeResistance, SettingError> {
+        TubeResistance::new(Resistance::from_int(k1), I16F16::from_num(k2))
     }
 
     #[test]
@@ -221,8 +221,8 @@ mod tests {
         // Arithmetic: 42.5 and 55 at 0.05 and 0.1 L/s: K2 = 12.5/0.05 = 250, K1 = 42.5 −
         // 12.5 = 30. Exact.
         let at = |ml, milli| (Flow::from_int(ml), Pressure::from_milli(milli).value);
-        assert_eq!(Rohrer::from_points(at(50, 2_125), at(100, 5_500)), whole(30, 250));
-        let wrong = |a, b| Rohrer::from_points(a, b).map_err(|e| (e.parameter, e.problem));
+        assert_eq!(TubeResistance::from_points(at(50, 2_125), at(100, 5_500)), whole(30, 250));
+        let wrong = |a, b| TubeResistance::from_points(a, b).map_err(|e| (e.parameter, e.problem));
         assert_eq!(wrong(at(0, 1), at(5, 2)), Err(("first_flow", Problem::NotPositive)));
         assert_eq!(wrong(at(5, 1), at(5, 2)), Err(("second_flow", Problem::NotRising)));
         // resistance that falls with flow
@@ -236,7 +236,7 @@ mod tests {
         assert_eq!(k1, I16F16::from_num(0.5));
         assert!((float(k2.to_bits()) - 0.069_444).abs() < 8e-6, "{k2}");
         // back: half a step × 3 600 = 0.03
-        let (k1, k2) = Rohrer::from_per_minute(k1, k2).unwrap().coefficients();
+        let (k1, k2) = TubeResistance::from_per_minute(k1, k2).unwrap().coefficients();
         assert_eq!(k1, Resistance::from_int(30));
         assert!((float(k2.to_bits()) - 250.0).abs() < 0.03, "{k2}");
     }

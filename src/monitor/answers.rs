@@ -2,10 +2,12 @@
 
 use super::{Monitor, Settings};
 use crate::alarm::{AlarmsState, Condition};
-use crate::leak::LeakFit;
-use crate::quantity::{Moment, Record, Sink, Span};
-use crate::trigger::{Advice, Expected, Synchrony, ThresholdEvidence, ThresholdJudgement};
-use crate::wean::{NoVerdict, TrendState, Verdict};
+use crate::leak::LeakConsistency;
+use crate::quantity::{Duration, Instant, Record, Sink};
+use crate::trigger::{
+    Synchrony, ThresholdAdvice, ThresholdEvidence, ThresholdJudgement, ThresholdOutlook,
+};
+use crate::wean::{LoadVerdict, NoVerdict, TrendState};
 
 /// Whether the infant breathes.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -35,9 +37,9 @@ impl Monitor {
     /// What is made of the present step: of load alone, and only as advice. Cannot be told while no
     /// input rings: what was told before does not stand for an infant whom nobody hears.
     #[must_use]
-    pub fn verdict(&self) -> Verdict {
+    pub fn verdict(&self) -> LoadVerdict {
         if self.breath.alarms.is_on(Condition::NoInput) {
-            return Verdict::CannotTell(NoVerdict::NoInput);
+            return LoadVerdict::CannotTell(NoVerdict::NoInput);
         }
         self.breath.load.verdict()
     }
@@ -50,7 +52,7 @@ impl Monitor {
 
     /// Whether the learned leak explains the flow, or the sensor's zero has drifted.
     #[must_use]
-    pub const fn leak_fit(&self) -> LeakFit {
+    pub const fn leak_fit(&self) -> LeakConsistency {
         self.sample.zero.fit()
     }
 
@@ -72,7 +74,7 @@ impl Monitor {
             missed_at_least: breath.advice.of(grid, threshold.flow()).missed_at_least,
             advice: self.threshold_advice(),
             floor: breath.floor.floor(),
-            is_zero_off: matches!(self.leak_fit(), LeakFit::Drift(_)),
+            is_zero_off: matches!(self.leak_fit(), LeakConsistency::Drift(_)),
             step: grid.step(),
             ripple: self.listeners.ripple(),
         };
@@ -81,25 +83,25 @@ impl Monitor {
 
     /// Which threshold of the grid stands between floor and effort.
     #[must_use]
-    pub fn threshold_advice(&self) -> Advice {
+    pub fn threshold_advice(&self) -> ThresholdAdvice {
         self.breath.advice.advise(&self.settings.grid, self.breath.floor.floor())
     }
 
     /// What each threshold of the grid would mean.
-    pub fn threshold_table(&self) -> impl Iterator<Item = Expected> + '_ {
+    pub fn threshold_table(&self) -> impl Iterator<Item = ThresholdOutlook> + '_ {
         self.breath.advice.table(&self.settings.grid)
     }
 
     /// A moment of the samples' own time on the monitor's, which goes on where that is set back: the time
     /// of its alarms.
     #[must_use]
-    pub fn time_of(&self, own: Moment) -> Moment {
+    pub fn time_of(&self, own: Instant) -> Instant {
         self.hearing.of(own)
     }
 
     /// For how long nothing usable has come from the sensor.
     #[must_use]
-    pub fn blind(&self) -> Span {
+    pub fn blind(&self) -> Duration {
         self.hearing.blind()
     }
 

@@ -31,30 +31,31 @@ use super::kind::KindState;
 use super::listeners::Listeners;
 use super::minute::Minute;
 use super::sample_stage::SampleState;
-use super::{Event, Happening, LEAK_WINDOW, Report, Settings};
+use super::{Event, EventKind, LEAK_WINDOW, Report, Settings};
 use crate::alarm::{AlarmEvent, AlarmsState, BreathKind, BreathView};
 use crate::breath::{Breath, Kind, Phase};
 use crate::leak::{Leak, LeakWindowState, LungVolume};
-use crate::mechanics::{Bend, Emptying, FitOutcome, Jumps};
-use crate::quantity::{Flow, Limited, Moment, Pressure, Span};
+use crate::mechanics::{Emptying, FitOutcome, Jumps, NonlinearElastance};
+use crate::quantity::{Duration, Flow, Instant, Pressure, Saturated};
 use crate::record;
 use crate::signal::Flags;
 use crate::trigger::{
-    AdviceState, Cause, CauseState, Effort, FloorState, Noise, Pull, Synchrony, TriggerTally,
+    Cause, CauseState, Effort, Noise, NoiseFloorState, Pull, Synchrony, ThresholdAdviceState,
+    TriggerTally,
 };
 use crate::volume::{LastBreath, ProposalState, Proposed};
-use crate::wean::{LoadState, TrendState, Verdict};
+use crate::wean::{LoadState, LoadVerdict, TrendState};
 
 record! {
     /// What is remembered from breath to breath.
     #[derive(Debug, Clone, PartialEq, Default)]
     pub(super) struct BreathState {
         leak_window: LeakWindowState<LEAK_WINDOW>,
-        pub(super) floor: FloorState,
+        pub(super) floor: NoiseFloorState,
         cause: CauseState,
         pub(super) synchrony: Synchrony,
         pub(super) triggered: TriggerTally,
-        pub(super) advice: AdviceState,
+        pub(super) advice: ThresholdAdviceState,
         proposal: ProposalState,
         minute: Minute,
         kind: KindState,
@@ -66,7 +67,7 @@ record! {
         minute_ended: bool,
         jumps: Jumps,
         /// The time constant of the latest passive breath.
-        time_constant: Option<Span>,
+        time_constant: Option<Duration>,
         pub(super) alarms: AlarmsState,
     }
 }
@@ -75,11 +76,11 @@ record! {
 /// simulated infants, no source.
 const WORK: Pressure = Pressure::from_milli(800).value;
 /// After this long without an inflation no machine can miss an effort.
-const INFLATING: Span = Span::from_millis(20_000);
+const INFLATING: Duration = Duration::from_millis(20_000);
 
 impl BreathState {
     /// Whether a machine has inflated lately: only then can an effort be missed.
-    pub(super) fn is_inflated_lately(&self, at: Moment) -> bool {
+    pub(super) fn is_inflated_lately(&self, at: Instant) -> bool {
         self.cause.since_inflation(at).is_some_and(|since| since <= INFLATING)
     }
 
@@ -115,7 +116,7 @@ impl BreathState {
             }
         }
         settings.trend.missed(&mut self.trend);
-        report.add(Event { at: effort.at, what: Happening::MissedEffort(effort) });
+        report.add(Event { at: effort.at, what: EventKind::MissedEffort(effort) });
     }
 
     /// What was held against the breath under way, which ends.
@@ -170,7 +171,7 @@ impl BreathState {
         let breath = &told.breath;
         self.leak_window.learn(breath);
         let modelled = settings.sample.leak_path.flow_at(&sample.leak_path, breath.baseline);
-        self.floor.learn(breath, modelled.and_then(Limited::within));
+        self.floor.learn(breath, modelled.and_then(Saturated::within));
         let floor = self.floor.floor();
         told.initiation = settings.cause.step(&mut self.cause, breath, floor, seen.pull);
     }
@@ -195,7 +196,7 @@ impl BreathState {
         if let Some(effort) = effort.filter(|_| is_reverse || (active && cause.is_some())) {
             *at_work = true;
             if is_reverse {
-                report.add(Event { at: effort.at, what: Happening::ReverseTrigger(effort) });
+                report.add(Event { at: effort.at, what: EventKind::ReverseTrigger(effort) });
             } else {
                 self.count_missed(settings, effort, report);
             }
@@ -215,7 +216,7 @@ impl BreathState {
             self.triggered.quiet(breath, floor, set);
         }
         if let Some(at) = self.synchrony.take(breath, initiation) {
-            report.add(Event { at, what: Happening::DoubleTrigger });
+            report.add(Event { at, what: EventKind::DoubleTrigger });
         }
     }
 
@@ -258,7 +259,7 @@ impl BreathState {
         let begun = settings.fit.begin_bend(fit, &told.breath, noise, *at_work, curve);
         *is_bent = begun.is_ok();
         if let Err(why) = begun {
-            told.bend = Bend::Unknown(why);
+            told.bend = NonlinearElastance::Unknown(why);
         }
     }
 
@@ -274,7 +275,7 @@ impl BreathState {
         let Closing { told, shift, .. } = closing;
         let breath = &told.breath;
         let jumps = self.jumps.step(breath.onset, &told.mechanics);
-        for what in jumps.into_iter().flatten().map(Happening::LungChanged) {
+        for what in jumps.into_iter().flatten().map(EventKind::LungChanged) {
             report.add(Event { at: breath.end, what });
         }
         let emptying = self.time_constant.filter(|_| breath.is_trusted());
@@ -314,12 +315,12 @@ impl BreathState {
         let was = self.load.verdict();
         if let Some(verdict) = settings.load.judge(&mut self.load, &settings.trend, &self.trend) {
             let at = hearing.own(self.trend.latest());
-            report.add(Event { at, what: Happening::Load(verdict) });
-            if let Verdict::StepBack(signs) = verdict
+            report.add(Event { at, what: EventKind::Load(verdict) });
+            if let LoadVerdict::StepBack(signs) = verdict
                 && verdict.is_tiring()
                 && !was.is_tiring()
             {
-                report.add(Event { at, what: Happening::Tiring(signs) });
+                report.add(Event { at, what: EventKind::Tiring(signs) });
             }
         }
     }
@@ -359,10 +360,10 @@ fn learn(
     let breath = &mut closing.told.breath;
     let learned = settings.sample.learn(sample, breath, slice);
     if let Some(why) = learned.implausible {
-        report.add(Event { at: breath.end, what: Happening::Implausible(why) });
+        report.add(Event { at: breath.end, what: EventKind::Implausible(why) });
     }
     if let Some(offset) = learned.drift {
-        report.add(Event { at: breath.end, what: Happening::ZeroDrift(offset) });
+        report.add(Event { at: breath.end, what: EventKind::ZeroDrift(offset) });
     }
 }
 
@@ -376,5 +377,5 @@ fn end_bend(settings: &Settings, closing: &mut Closing) {
 
 /// Tells an alarm: the event on the recording's own time, the alarm in it on that of the alarms.
 pub(super) fn say_alarm(alarm: AlarmEvent, shift: Shift, report: &mut Report) {
-    report.add(Event { at: shift.own(alarm.at), what: Happening::Alarm(alarm) });
+    report.add(Event { at: shift.own(alarm.at), what: EventKind::Alarm(alarm) });
 }

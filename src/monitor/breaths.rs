@@ -2,9 +2,9 @@
 
 use super::sample_stage::{SampleStage, SampleState};
 use crate::breath::Breath;
-use crate::leak::{LeakFit, LeakPathState, LungVolume};
-use crate::quantity::Moment;
-use crate::signal::{Clock, Flags, Passed, Reading, Refusal, Sample};
+use crate::leak::{LeakConsistency, LeakPathState, LungVolume};
+use crate::quantity::Instant;
+use crate::signal::{Clock, Flags, GateOutcome, Reading, Refusal, Sample};
 
 /// Closed breaths from raw samples: clock, gate, leak path, segmenter and the drift of the zero,
 /// without anything that judges a breath. What a [`Monitor`](super::Monitor) is built on, for whoever
@@ -63,7 +63,7 @@ pub struct Heard {
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub struct Gap {
     /// The last usable sample before. Not before this one where the clock was set back.
-    pub since: Moment,
+    pub since: Instant,
     /// Whether the breath under way was closed and counting began afresh; else the time passed
     /// without volume.
     pub cut: bool,
@@ -89,13 +89,13 @@ impl Breaths {
 
     /// Takes one reading at a moment that does not wrap: for recordings. Use one of the two ways,
     /// not both.
-    pub fn push_at(&mut self, at: Moment, reading: Reading) -> Heard {
+    pub fn push_at(&mut self, at: Instant, reading: Reading) -> Heard {
         match self.stage.hear(&mut self.state, at, reading) {
-            Passed::Start => {
+            GateOutcome::Start => {
                 self.stage.start(&mut self.state, at, reading);
                 Heard::default()
             }
-            Passed::Step(interval) => {
+            GateOutcome::Step(interval) => {
                 let breath = match self.stage.turn(&mut self.state, &interval) {
                     Some(ended) => {
                         let told = self.complete();
@@ -110,13 +110,13 @@ impl Breaths {
                 let gap = interval.flags.has(Flags::GAP).then_some(gap);
                 Heard { breath, gap, refused: None }
             }
-            Passed::Cut { since, flags } => {
+            GateOutcome::Cut { since, flags } => {
                 let breath = self.complete();
                 self.begin(|stage, state, closed| stage.cut(state, flags, closed));
                 self.stage.start(&mut self.state, at, reading);
                 Heard { breath, gap: Some(Gap { since, cut: true }), refused: None }
             }
-            Passed::Refused(refusal) => {
+            GateOutcome::Refused(refusal) => {
                 Heard { breath: self.slice(), refused: Some(refusal), ..Heard::default() }
             }
         }
@@ -153,7 +153,7 @@ impl Breaths {
 
     /// Whether the learned leak explains the flow, or the sensor's zero has drifted.
     #[must_use]
-    pub const fn leak_fit(&self) -> LeakFit {
+    pub const fn leak_fit(&self) -> LeakConsistency {
         self.state.zero.fit()
     }
 
@@ -183,7 +183,7 @@ impl Breaths {
 mod tests {
     use super::*;
     use crate::leak::NoLungVolume;
-    use crate::monitor::{Happening, Monitor, Settings};
+    use crate::monitor::{EventKind, Monitor, Settings};
     use crate::quantity::{Flow, Pressure, Tick};
 
     /// A breath of 0.6 s each second at 100 Hz; samples are missing, wild or set back here and there.
@@ -217,8 +217,8 @@ mod tests {
             ours.extend(heard.breath.map(|breath| (breath, breaths.lung_volume(&breath))));
             theirs.extend(report.breath.map(|closed| (closed.breath, closed.lung)));
             let told = report.events.iter().find_map(|event| match event.what {
-                Happening::Gap { since, cut } => Some(Gap { since, cut }),
-                Happening::ClockReset { since } => Some(Gap { since, cut: true }),
+                EventKind::Gap { since, cut } => Some(Gap { since, cut }),
+                EventKind::ClockReset { since } => Some(Gap { since, cut: true }),
                 _ => None,
             });
             assert_eq!(heard.gap, told);

@@ -9,7 +9,7 @@ use super::listeners::Listeners;
 use super::{BreathReport, Settings};
 use crate::breath::Kind;
 use crate::mechanics::{BendCurve, FitSums};
-use crate::quantity::Moment;
+use crate::quantity::Instant;
 use crate::record;
 use crate::trigger::SeenEffort;
 
@@ -65,7 +65,7 @@ impl Closing {
     /// infant was `at_work`.
     pub(super) fn begin(
         &mut self,
-        found: Moment,
+        found: Instant,
         settings: &Settings,
         hearing: &Hearing,
         listeners: &mut Listeners,

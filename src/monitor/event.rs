@@ -1,14 +1,14 @@
 //! What happens between breaths.
 
-use super::MachineSet;
+use super::MachineSettings;
 use crate::alarm::{AlarmEvent, Change};
 use crate::breath::{Implausible, Phase};
 use crate::mechanics::Jump;
-use crate::quantity::{Flow, Limited, Moment, Volume};
+use crate::quantity::{Flow, Instant, Saturated, Volume};
 use crate::record;
 use crate::signal::{Flags, Refusal};
 use crate::trigger::Effort;
-use crate::wean::{LoadSigns, Verdict};
+use crate::wean::{LoadSigns, LoadVerdict};
 use core::fmt;
 
 record! {
@@ -18,9 +18,9 @@ record! {
     #[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
     pub struct Event {
         /// When it was noticed.
-        pub at: Moment,
+        pub at: Instant,
         /// What it was.
-        pub what: Happening,
+        pub what: EventKind,
     }
 }
 
@@ -30,12 +30,12 @@ record! {
     #[cfg_attr(feature = "defmt", derive(defmt::Format))]
     #[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
     #[non_exhaustive]
-    pub enum Happening {
+    pub enum EventKind {
         /// No usable sample came between `since` and now. With `cut` the breath under way was closed
         /// and counting began afresh; else the time passed without volume.
         Gap {
             /// The last usable sample before.
-            since: Moment,
+            since: Instant,
             /// Whether counting began afresh.
             cut: bool,
         } = 0,
@@ -48,7 +48,7 @@ record! {
         /// Ticks went back and stayed back: the clock was reset, and counting began afresh.
         ClockReset {
             /// The last sample before.
-            since: Moment,
+            since: Instant,
         } = 4,
         /// The infant made an effort that got no inflation of its own and moved too little gas to count
         /// as a breath.
@@ -58,17 +58,17 @@ record! {
         /// The flow sensor's zero has drifted by this much.
         ZeroDrift(Flow) = 6,
         /// Something set on the machine was changed that is no step of weaning.
-        SettingsChanged(MachineSet) = 7,
+        SettingsChanged(MachineSettings) = 7,
         /// A step of weaning, or one back: rate, peak or support were changed to these.
-        WeanStep(MachineSet) = 8,
+        WeanStep(MachineSettings) = 8,
         /// What is made of the present step has changed.
-        Load(Verdict) = 9,
+        Load(LoadVerdict) = 9,
         /// An alarm began or ended.
         Alarm(AlarmEvent) = 10,
         /// A second inflation on one effort.
         DoubleTrigger = 11,
         /// The inspiration under way reached the volume limit.
-        LimitReached(Limited<Volume>) = 12,
+        LimitReached(Saturated<Volume>) = 12,
         /// Readings were missing in the inspiration under way: whether it reaches the volume limit is
         /// not known.
         LimitUnknown = 13,
@@ -84,7 +84,7 @@ record! {
     }
 }
 
-impl Happening {
+impl EventKind {
     /// The event's name in exports.
     #[must_use]
     pub const fn name(&self) -> &'static str {
@@ -104,7 +104,7 @@ impl Happening {
             },
             Self::SettingsChanged(_) => "settings",
             Self::WeanStep(_) => "wean-step",
-            Self::Load(Verdict::StepBack(_)) => "step-back",
+            Self::Load(LoadVerdict::StepBack(_)) => "step-back",
             Self::Tiring(_) => "tiring",
             Self::Load(_) => "load",
             Self::DoubleTrigger => "double-trigger",
@@ -153,7 +153,7 @@ impl Happening {
     }
 
     /// The event that a newly risen flag makes, for those that make one.
-    pub(super) const fn of_flag(flag: Flags, since: Moment) -> Option<Self> {
+    pub(super) const fn of_flag(flag: Flags, since: Instant) -> Option<Self> {
         if flag.has(Flags::GAP) {
             Some(Self::Gap { since, cut: false })
         } else if flag.has(Flags::STUCK) {
@@ -172,51 +172,51 @@ impl fmt::Display for Event {
     /// The detail in words.
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         match self.what {
-            Happening::Gap { since, cut } => {
+            EventKind::Gap { since, cut } => {
                 write!(f, "no usable sample for {}", self.at.since(since))?;
                 f.write_str(if cut { "; breath cut, counting afresh" } else { "" })
             }
-            Happening::Stuck => f.write_str("readings do not change"),
-            Happening::Clipped => f.write_str("flow sits at one extreme"),
-            Happening::Refused(Refusal::FlowOutOfRange) => {
+            EventKind::Stuck => f.write_str("readings do not change"),
+            EventKind::Clipped => f.write_str("flow sits at one extreme"),
+            EventKind::Refused(Refusal::FlowOutOfRange) => {
                 f.write_str("flow out of range, refused")
             }
-            Happening::Refused(Refusal::PressureOutOfRange) => {
+            EventKind::Refused(Refusal::PressureOutOfRange) => {
                 f.write_str("pressure out of range, refused")
             }
-            Happening::Refused(Refusal::NotLater) => f.write_str("time not later, refused"),
-            Happening::Refused(Refusal::FarAhead) => f.write_str("time far ahead, refused"),
-            Happening::ClockReset { .. } => f.write_str("time went back; counting afresh"),
-            Happening::MissedEffort(effort) => {
+            EventKind::Refused(Refusal::NotLater) => f.write_str("time not later, refused"),
+            EventKind::Refused(Refusal::FarAhead) => f.write_str("time far ahead, refused"),
+            EventKind::ClockReset { .. } => f.write_str("time went back; counting afresh"),
+            EventKind::MissedEffort(effort) => {
                 let during = match effort.during {
                     Phase::Inspiration => "during an inflation",
                     Phase::Expiration | Phase::Unknown => "in expiration",
                 };
                 write!(f, "muscle pressure rose by about {:.1} {during}", effort.size)
             }
-            Happening::ReverseTrigger(effort) => {
+            EventKind::ReverseTrigger(effort) => {
                 write!(f, "muscle pressure rose by about {:.1}", effort.size)?;
                 f.write_str(" after a timed inflation, as after those before")
             }
-            Happening::ZeroDrift(offset) => {
+            EventKind::ZeroDrift(offset) => {
                 write!(f, "the flow sensor's zero stands {offset:.1} off")
             }
-            Happening::SettingsChanged(set) | Happening::WeanStep(set) => write!(f, "{set}"),
-            Happening::Load(verdict) => write!(f, "{verdict}"),
-            Happening::Alarm(alarm) => write!(f, "{alarm}"),
-            Happening::DoubleTrigger => {
+            EventKind::SettingsChanged(set) | EventKind::WeanStep(set) => write!(f, "{set}"),
+            EventKind::Load(verdict) => write!(f, "{verdict}"),
+            EventKind::Alarm(alarm) => write!(f, "{alarm}"),
+            EventKind::DoubleTrigger => {
                 f.write_str("second inflation within half an inspiratory time")
             }
-            Happening::Implausible(why) => write!(f, "{why}"),
-            Happening::LungChanged(jump) => write!(f, "{jump}"),
-            Happening::OpenCircuit => {
+            EventKind::Implausible(why) => write!(f, "{why}"),
+            EventKind::LungChanged(jump) => write!(f, "{jump}"),
+            EventKind::OpenCircuit => {
                 f.write_str("the circuit stands open, or suction draws; nothing is learned from it")
             }
-            Happening::Tiring(signs) => write!(f, "{signs}"),
-            Happening::LimitUnknown => {
+            EventKind::Tiring(signs) => write!(f, "{signs}"),
+            EventKind::LimitUnknown => {
                 f.write_str("readings missing in this inspiration; what it moved is not known")
             }
-            Happening::LimitReached(moved) => write!(f, "limit reached at {:.1}", moved.value),
+            EventKind::LimitReached(moved) => write!(f, "limit reached at {:.1}", moved.value),
         }
     }
 }

@@ -2,7 +2,7 @@
 //! in bounded memory.
 
 use super::{Event, Report};
-use crate::quantity::{Ring, Span};
+use crate::quantity::{Duration, Ring};
 use crate::record;
 
 record! {
@@ -10,7 +10,7 @@ record! {
     #[derive(Debug, Clone, Copy, PartialEq, Eq)]
     #[cfg_attr(feature = "defmt", derive(defmt::Format))]
     #[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
-    pub struct Entry {
+    pub struct JournalEntry {
         /// Counts up from 0 by one for each entry, without a gap; wraps after 4·10⁹.
         pub number: u32,
         /// What happened, and when.
@@ -23,12 +23,12 @@ record! {
     ///
     /// ```
     /// use tidevane::monitor::{Journal, Monitor, Settings};
-    /// use tidevane::quantity::{Moment, Rate};
+    /// use tidevane::quantity::{Instant, Rate};
     ///
     /// let mut monitor = Monitor::new(Settings::default());
     /// let mut journal = Journal::<16>::new();
     /// let weaned = monitor.settings().change().set_rate(Rate::from_int(30)).build()?;
-    /// journal.take(&monitor.settings_changed(Moment::from_us(5_000_000), weaned));
+    /// journal.take(&monitor.settings_changed(Instant::from_us(5_000_000), weaned));
     /// let entry = journal.pop().unwrap();
     /// assert_eq!((entry.number, entry.event.what.name()), (0, "wean-step"));
     /// # Ok::<(), tidevane::quantity::SettingError>(())
@@ -41,13 +41,13 @@ record! {
     #[cfg_attr(feature = "defmt", derive(defmt::Format))]
     pub struct Journal<const N: usize> {
         /// Each place is taken by `Some`.
-        entries: Ring<Option<Entry>, N>,
+        entries: Ring<Option<JournalEntry>, N>,
         next: u32,
         lost: u32,
     }
 }
 
-const MINUTE: Span = Span::from_millis(60_000);
+const MINUTE: Duration = Duration::from_millis(60_000);
 
 impl<const N: usize> Default for Journal<N> {
     fn default() -> Self {
@@ -62,7 +62,7 @@ impl<const N: usize> Journal<N> {
         Self { entries: Ring::new(None), next: 0, lost: 0 }
     }
 
-    /// Keeps what [belongs into a journal](super::Happening::is_for_journal).
+    /// Keeps what [belongs into a journal](super::EventKind::is_for_journal).
     pub fn take(&mut self, report: &Report) {
         report.events.iter().filter(|event| event.what.is_for_journal()).for_each(|event| {
             if !self.has_lately(event) {
@@ -84,7 +84,7 @@ impl<const N: usize> Journal<N> {
     }
 
     fn add(&mut self, event: Event) {
-        let entry = Entry { number: self.next, event };
+        let entry = JournalEntry { number: self.next, event };
         self.next = self.next.wrapping_add(1);
         if self.entries.push(Some(entry)).is_some() {
             self.lost = self.lost.saturating_add(1);
@@ -92,12 +92,12 @@ impl<const N: usize> Journal<N> {
     }
 
     /// The oldest entry, taken out.
-    pub fn pop(&mut self) -> Option<Entry> {
+    pub fn pop(&mut self) -> Option<JournalEntry> {
         self.entries.pop()?
     }
 
     /// The entries, oldest first.
-    pub fn entries(&self) -> impl Iterator<Item = &Entry> {
+    pub fn entries(&self) -> impl Iterator<Item = &JournalEntry> {
         self.entries.iter().flatten()
     }
 
@@ -123,16 +123,16 @@ impl<const N: usize> Journal<N> {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::monitor::{Happening, MachineSet};
-    use crate::quantity::Moment;
+    use crate::monitor::{EventKind, MachineSettings};
+    use crate::quantity::Instant;
     use crate::signal::Refusal;
     use std::vec::Vec;
 
     fn report(us: u64) -> Report {
         let mut report = Report::default();
-        let at = Moment::from_us(us);
-        report.add(Event { at, what: Happening::Stuck });
-        report.add(Event { at, what: Happening::WeanStep(MachineSet::default()) });
+        let at = Instant::from_us(us);
+        report.add(Event { at, what: EventKind::Stuck });
+        report.add(Event { at, what: EventKind::WeanStep(MachineSettings::default()) });
         report
     }
 
@@ -156,10 +156,10 @@ mod tests {
     fn what_comes_in_swarms_makes_one_line_a_minute() {
         let mut journal = Journal::<8>::new();
         for s in 0..=60 {
-            let at = Moment::from_us(s * 1_000_000);
+            let at = Instant::from_us(s * 1_000_000);
             let mut report = Report::default();
-            report.add(Event { at, what: Happening::Refused(Refusal::FlowOutOfRange) });
-            report.add(Event { at, what: Happening::Gap { since: at, cut: false } });
+            report.add(Event { at, what: EventKind::Refused(Refusal::FlowOutOfRange) });
+            report.add(Event { at, what: EventKind::Gap { since: at, cut: false } });
             journal.take(&report);
         }
         // At 0 and at 60 s, each of both.

@@ -1,6 +1,6 @@
 //! Whether an inflation was support of an effort or one that the machine assures.
 
-use super::MachineSet;
+use super::MachineSettings;
 use crate::alarm::BreathKind;
 use crate::breath::{Breath, Kind};
 use crate::quantity::Pressure;
@@ -26,7 +26,7 @@ impl KindState {
     /// latest timed one), or, before any, no more than 1 cmH2O above it.
     pub(super) fn judge(
         &mut self,
-        machine: &MachineSet,
+        machine: &MachineSettings,
         breath: &Breath,
         initiation: Option<Initiation>,
     ) -> BreathKind {

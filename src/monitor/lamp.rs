@@ -1,7 +1,7 @@
 //! A lamp on an output pin that stands for one piece of advice.
 
 use super::BreathReport;
-use crate::trigger::Verdict;
+use crate::trigger::ThresholdVerdict;
 use embedded_hal::digital::OutputPin;
 
 /// Lit while the trigger threshold does not stand clear of leak, noise and ripple.
@@ -30,10 +30,11 @@ impl<P: OutputPin> AdviceLamp<P> {
     /// Whatever the pin says when it cannot be set.
     pub fn show(&mut self, report: &BreathReport) -> Result<(), P::Error> {
         match report.trigger.map(|check| check.verdict) {
-            Some(Verdict::InNoise | Verdict::BelowLeak) => self.pin.set_high(),
-            Some(Verdict::Clear | Verdict::AboveLeak | Verdict::Unknown) | None => {
-                self.pin.set_low()
-            }
+            Some(ThresholdVerdict::InNoise | ThresholdVerdict::BelowLeak) => self.pin.set_high(),
+            Some(
+                ThresholdVerdict::Clear | ThresholdVerdict::AboveLeak | ThresholdVerdict::Unknown,
+            )
+            | None => self.pin.set_low(),
         }
     }
 
@@ -48,7 +49,7 @@ impl<P: OutputPin> AdviceLamp<P> {
 mod tests {
     use super::*;
     use crate::monitor::{Monitor, Settings};
-    use crate::quantity::{Flow, Moment, Pressure};
+    use crate::quantity::{Flow, Instant, Pressure};
     use crate::signal::Reading;
     use crate::trigger::Threshold;
     use embedded_hal_mock::eh1::digital::{Mock, State, Transaction};
@@ -67,7 +68,7 @@ mod tests {
                     flow: Flow::from_bits(s.flow_bits()),
                     pressure: Pressure::from_bits(s.pressure_bits()),
                 };
-                last = monitor.push_at(Moment::from_us(output.at_us), reading).breath.or(last);
+                last = monitor.push_at(Instant::from_us(output.at_us), reading).breath.or(last);
             }
         }
         last.unwrap()

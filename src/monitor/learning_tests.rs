@@ -2,8 +2,8 @@
 //! own.
 
 use super::{Monitor, Settings};
-use crate::breath::{Breath, Kind, Quiet, Sums};
-use crate::quantity::{Flow, Moment, Pressure, Rate, Share, Sink, Span, Tick, Volume};
+use crate::breath::{Breath, EndExpiration, Kind, PhaseIntegrals};
+use crate::quantity::{Duration, Flow, Instant, Pressure, Rate, Share, Sink, Tick, Volume};
 use crate::signal::{End, Flags, Interval, Sample};
 use crate::trigger::Threshold;
 use crate::volume::Proposal;
@@ -78,11 +78,11 @@ fn learned() -> Monitor {
 }
 
 /// A stretch of steady flow and pressure.
-fn steady(flow: i16, pressure: i16, millis: u32) -> Sums {
+fn steady(flow: i16, pressure: i16, millis: u32) -> PhaseIntegrals {
     let (flow, pressure) = (Flow::from_int(flow), Pressure::from_int(pressure));
     let end = End { flow, lung: flow, pressure, tip: pressure };
-    let span = Span::from_millis(millis);
-    Sums::of(&Interval { span, from: end, to: end, ..Interval::default() })
+    let span = Duration::from_millis(millis);
+    PhaseIntegrals::of(&Interval { span, from: end, to: end, ..Interval::default() })
 }
 
 /// Another breath than those before: 12 mL in, 10.2 mL out, to 20 cmH2O, after a louder rest; `lead`
@@ -91,11 +91,11 @@ fn other(kind: Kind, lead: i16) -> Breath {
     let flow = Flow::from_int;
     let (inspiration, expiration) = (steady(30, 20, 400), steady(-17, 5, 600));
     let [inspired, expired] = Breath::volumes(&inspiration, &expiration);
-    let onset = Moment::from_us(60_000_000);
+    let onset = Instant::from_us(60_000_000);
     let mut breath = Breath {
         onset,
-        end_insp: onset.after(Span::from_millis(400)),
-        end: onset.after(Span::from_millis(1_000)),
+        end_insp: onset.after(Duration::from_millis(400)),
+        end: onset.after(Duration::from_millis(1_000)),
         kind,
         inspiration,
         expiration,
@@ -104,8 +104,8 @@ fn other(kind: Kind, lead: i16) -> Breath {
         peak: Pressure::from_int(20),
         baseline: Pressure::from_int(5),
         peak_insp_flow: flow(50),
-        quiet: Some(Quiet {
-            span: Span::from_millis(200),
+        quiet: Some(EndExpiration {
+            span: Duration::from_millis(200),
             flow: flow(4),
             residual: flow(2),
             tail: Flow::ZERO,
@@ -118,7 +118,7 @@ fn other(kind: Kind, lead: i16) -> Breath {
         ..Breath::plain()
     };
     breath.lead.peak = flow(lead);
-    breath.lead.until = onset.after(Span::from_millis(60));
+    breath.lead.until = onset.after(Duration::from_millis(60));
     breath
 }
 

@@ -2,14 +2,14 @@
 //! volume limiter.
 
 use super::sample_stage::SampleState;
-use super::{Event, Happening, Report, Settings};
+use super::{Event, EventKind, Report, Settings};
 use crate::breath::{Breath, Phase};
 use crate::mechanics::{Delayed, FitSums};
-use crate::quantity::{Moment, Pressure, Span, Volume};
+use crate::quantity::{Duration, Instant, Pressure, Volume};
 use crate::record;
 use crate::signal::{Flags, Interval};
-use crate::trigger::{Effort, EffortState, Pull, SeenEffort, Surroundings};
-use crate::volume::{LimiterState, Outcome};
+use crate::trigger::{Effort, EffortContext, EffortState, Pull, SeenEffort};
+use crate::volume::{LimiterOutcome, LimiterState};
 
 record! {
     /// What they remember.
@@ -20,7 +20,7 @@ record! {
         fit: FitSums,
         delayed: Delayed,
         /// By how much, for the breath under way.
-        lag: Option<Span>,
+        lag: Option<Duration>,
     }
 }
 
@@ -43,7 +43,7 @@ impl Listeners {
         interval: &Interval,
     ) -> Option<Effort> {
         let segment = &sample.segment;
-        let surroundings = Surroundings::of(segment, interval.to.lung);
+        let surroundings = EffortContext::of(segment, interval.to.lung);
         settings.effort.step(&mut self.effort, interval, segment.totals(), surroundings)
     }
 
@@ -81,7 +81,7 @@ impl Listeners {
 
     /// Adds to the sums of the fit.
     pub(super) fn add_to_fit(&mut self, sample: &SampleState, interval: &Interval) {
-        let lag = self.lag.unwrap_or(Span::ZERO);
+        let lag = self.lag.unwrap_or(Duration::ZERO);
         if self.fit.is_spoiled() {
             return self.delayed.pass(interval, lag);
         }
@@ -98,7 +98,7 @@ impl Listeners {
     }
 
     /// How far flow is taken to lag behind pressure in the sums of the fit.
-    pub(super) const fn lag(&self) -> Option<Span> {
+    pub(super) const fn lag(&self) -> Option<Duration> {
         self.lag
     }
 
@@ -138,7 +138,7 @@ impl Listeners {
                 return self.lose(settings, interval.at, report);
             }
             // The interval is part of what moved: ask at its end.
-            limiter.step(&mut self.limiter, Span::ZERO, lung, lung)
+            limiter.step(&mut self.limiter, Duration::ZERO, lung, lung)
         } else if now == Phase::Inspiration && !interval.flags.has(Flags::GAP) {
             limiter.step(&mut self.limiter, interval.span, interval.from.lung, lung)
         } else {
@@ -154,9 +154,9 @@ impl Listeners {
     }
 
     /// Readings are missing in the inspiration under way.
-    fn lose(&mut self, settings: &Settings, at: Moment, report: &mut Report) {
+    fn lose(&mut self, settings: &Settings, at: Instant, report: &mut Report) {
         if settings.limiter.is_some_and(|limiter| limiter.lose(&mut self.limiter)) {
-            report.add(Event { at, what: Happening::LimitUnknown });
+            report.add(Event { at, what: EventKind::LimitUnknown });
         }
     }
 }
@@ -168,8 +168,8 @@ fn moved(settings: &Settings, sample: &SampleState) -> Volume {
     settings.sample.leak_path.into_lung(&sample.leak_path, &sums).value
 }
 
-fn say_limit(outcome: Outcome, at: Moment, report: &mut Report) {
-    if let Outcome::Stop { moved } = outcome {
-        report.add(Event { at, what: Happening::LimitReached(moved) });
+fn say_limit(outcome: LimiterOutcome, at: Instant, report: &mut Report) {
+    if let LimiterOutcome::Stop { moved } = outcome {
+        report.add(Event { at, what: EventKind::LimitReached(moved) });
     }
 }

@@ -10,7 +10,7 @@ record! {
     #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
     #[cfg_attr(feature = "defmt", derive(defmt::Format))]
     #[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
-    pub struct MachineSet {
+    pub struct MachineSettings {
         /// What its trigger watches.
         pub trigger: TriggerKind,
         /// The flow-trigger threshold; none where the trigger watches something else.
@@ -24,7 +24,7 @@ record! {
     }
 }
 
-impl MachineSet {
+impl MachineSettings {
     /// Whether the way here from other settings is a step of weaning, or one back: rate, peak or
     /// support changed. A trigger threshold alone is none.
     #[must_use]
@@ -40,7 +40,7 @@ impl MachineSet {
     }
 }
 
-impl fmt::Display for MachineSet {
+impl fmt::Display for MachineSettings {
     /// What was given, with commas between.
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         let mut first = true;
@@ -79,24 +79,26 @@ mod tests {
 
     #[test]
     fn a_step_is_rate_peak_or_support() {
-        let set = MachineSet { set_rate: Some(Rate::from_int(40)), ..MachineSet::default() };
+        let set =
+            MachineSettings { set_rate: Some(Rate::from_int(40)), ..MachineSettings::default() };
         let threshold = Threshold::new(Flow::from_milli_l_per_min(200).value).ok();
-        let trigger = MachineSet { threshold, ..set };
+        let trigger = MachineSettings { threshold, ..set };
         assert!(!trigger.is_step_from(&set) && !set.is_step_from(&set));
-        let support = MachineSet { support_peak: Some(Pressure::from_int(12)), ..set };
+        let support = MachineSettings { support_peak: Some(Pressure::from_int(12)), ..set };
         assert!(support.is_step_from(&set) && set.is_step_from(&support));
-        let all = MachineSet { peak: Some(Pressure::from_int(16)), ..support };
-        let all = MachineSet { threshold, ..all };
+        let all = MachineSettings { peak: Some(Pressure::from_int(16)), ..support };
+        let all = MachineSettings { threshold, ..all };
         assert_eq!(
             all.to_string(),
             "set rate 40 /min, peak 16.0 cmH2O, support to 12.0 cmH2O, trigger threshold 0.20 L/min"
         );
-        assert_eq!(MachineSet::default().to_string(), "nothing given");
-        let other = MachineSet { trigger: TriggerKind::Pressure, ..MachineSet::default() };
+        assert_eq!(MachineSettings::default().to_string(), "nothing given");
+        let other =
+            MachineSettings { trigger: TriggerKind::Pressure, ..MachineSettings::default() };
         assert_eq!(other.to_string(), "trigger: pressure");
-        let trial = MachineSet { set_rate: Some(Rate::ZERO), ..MachineSet::default() };
-        let helped = MachineSet { support_peak: Some(Pressure::from_int(9)), ..trial };
+        let trial = MachineSettings { set_rate: Some(Rate::ZERO), ..MachineSettings::default() };
+        let helped = MachineSettings { support_peak: Some(Pressure::from_int(9)), ..trial };
         assert!(trial.is_without_inflations() && !helped.is_without_inflations());
-        assert!(!MachineSet::default().is_without_inflations());
+        assert!(!MachineSettings::default().is_without_inflations());
     }
 }

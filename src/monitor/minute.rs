@@ -1,7 +1,7 @@
 //! Rate and minute volume over the last breaths.
 
 use crate::breath::Breath;
-use crate::quantity::{Limited, Rate, Ring, Span, Volume, arith};
+use crate::quantity::{Duration, Rate, Ring, Saturated, Volume, arith};
 use crate::record;
 
 /// How many breaths are looked back on.
@@ -12,7 +12,7 @@ record! {
     #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
     #[cfg_attr(feature = "defmt", derive(defmt::Format))]
     pub(super) struct Minute {
-        breaths: Ring<(Volume, Span), BREATHS>,
+        breaths: Ring<(Volume, Duration), BREATHS>,
     }
 }
 
@@ -29,14 +29,14 @@ impl Minute {
         if !self.breaths.is_full() {
             return None;
         }
-        let (mut volume, mut time) = (Volume::ZERO, Span::ZERO);
+        let (mut volume, mut time) = (Volume::ZERO, Duration::ZERO);
         for &(v, t) in self.breaths.iter() {
             volume = volume.saturating_add(v).within()?;
             time = time.saturating_add(t);
         }
-        let rate = Rate::of_period(Span::from_us(arith::eighth_u64(time.to_us())))?.within()?;
+        let rate = Rate::of_period(Duration::from_us(arith::eighth_u64(time.to_us())))?.within()?;
         let mean = volume.halved(3);
         let minute = arith::mul_q16(mean.to_bits(), rate.to_bits()).map(Volume::from_bits);
-        Some((rate, Limited::within(minute)?))
+        Some((rate, Saturated::within(minute)?))
     }
 }

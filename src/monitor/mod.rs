@@ -23,11 +23,11 @@ mod settings;
 
 pub use answers::Breathing;
 pub use breaths::{Breaths, Gap, Heard};
-pub use event::{Event, Happening};
-pub use journal::{Entry, Journal};
+pub use event::{Event, EventKind};
+pub use journal::{Journal, JournalEntry};
 #[cfg(feature = "embedded-hal")]
 pub use lamp::AdviceLamp;
-pub use machine::MachineSet;
+pub use machine::MachineSettings;
 pub use monitor::Monitor;
 pub use report::{BreathReport, Report};
 pub use sample_stage::SampleStage;

@@ -6,13 +6,13 @@ use super::closing::Closing;
 use super::hearing::Hearing;
 use super::listeners::Listeners;
 use super::sample_stage::SampleState;
-use super::{Event, Happening, Report, Settings};
-use crate::alarm::Signs;
+use super::{Event, EventKind, Report, Settings};
+use crate::alarm::VitalSigns;
 #[cfg(test)]
 use crate::breath::Breath;
 use crate::breath::Phase;
-use crate::quantity::{Moment, Tick};
-use crate::signal::{Clock, Flags, Interval, Passed, Reading, Refusal, Sample};
+use crate::quantity::{Instant, Tick};
+use crate::signal::{Clock, Flags, GateOutcome, Interval, Reading, Refusal, Sample};
 use crate::trigger::TriggerTally;
 
 /// The whole check, one sample at a time.
@@ -58,7 +58,7 @@ impl Monitor {
     ///
     /// A breath whose numbers are still being worked out is judged by the settings before, and is in the report.
     /// A moment before the last sample, or more than a second after it, is taken for now.
-    pub fn settings_changed(&mut self, at: Moment, settings: Settings) -> Report {
+    pub fn settings_changed(&mut self, at: Instant, settings: Settings) -> Report {
         let mut report = Report::default();
         self.complete(&mut report);
         let changed = self.hearing.near(at);
@@ -76,17 +76,17 @@ impl Monitor {
                 settings.trend.rebase(&mut breath.trend, changed);
             }
             settings.load.rebase(&mut breath.load);
-            report.add(Event { at, what: Happening::WeanStep(now) });
+            report.add(Event { at, what: EventKind::WeanStep(now) });
         } else if now != was {
-            report.add(Event { at, what: Happening::SettingsChanged(now) });
+            report.add(Event { at, what: EventKind::SettingsChanged(now) });
         }
         report
     }
 
     /// What another monitor shows of heart and saturation now, for the apnoea alarm and the load.
-    pub fn signs(&mut self, signs: Signs) {
-        self.settings.alarms.signs(&mut self.breath.alarms, signs);
-        self.settings.load.signs(&mut self.breath.load, signs);
+    pub fn set_vital_signs(&mut self, signs: VitalSigns) {
+        self.settings.alarms.set_vital_signs(&mut self.breath.alarms, signs);
+        self.settings.load.set_vital_signs(&mut self.breath.load, signs);
     }
 
     /// Whoever is responsible has seen all that rings: a latching alarm stops with its condition. One
@@ -109,7 +109,7 @@ impl Monitor {
         let at = self.clock.unwrap_tick(sample.tick);
         let reading = Reading { flow: sample.flow, pressure: sample.pressure };
         self.push_at_into(at, reading, report);
-        if report.events.iter().any(|e| matches!(e.what, Happening::ClockReset { .. })) {
+        if report.events.iter().any(|e| matches!(e.what, EventKind::ClockReset { .. })) {
             self.clock.reset_to(sample.tick, at);
         }
     }
@@ -154,26 +154,26 @@ impl Monitor {
 
     /// Takes one reading at a moment that does not wrap: for recordings. Use one of the two ways,
     /// not both.
-    pub fn push_at(&mut self, at: Moment, reading: Reading) -> Report {
+    pub fn push_at(&mut self, at: Instant, reading: Reading) -> Report {
         let mut report = Report::default();
         self.push_at_into(at, reading, &mut report);
         report
     }
 
     /// As [`push_at`](Self::push_at), into a report that the caller keeps.
-    pub fn push_at_into(&mut self, at: Moment, reading: Reading, report: &mut Report) {
+    pub fn push_at_into(&mut self, at: Instant, reading: Reading, report: &mut Report) {
         report.clear();
         let passed = self.settings.sample.hear(&mut self.sample, at, reading);
         match &passed {
-            Passed::Step(interval) => self.step(interval, report),
-            Passed::Start => self.start(at, reading),
-            Passed::Cut { since, flags } => {
+            GateOutcome::Step(interval) => self.step(interval, report),
+            GateOutcome::Start => self.start(at, reading),
+            GateOutcome::Cut { since, flags } => {
                 self.complete(report);
                 self.cut_at(at, *since, *flags, report);
                 self.start(at, reading);
                 self.tell_time(report);
             }
-            Passed::Refused(refusal) => {
+            GateOutcome::Refused(refusal) => {
                 self.refuse(at, *refusal, report);
                 self.go_on(report);
             }
@@ -182,23 +182,23 @@ impl Monitor {
 
     /// Counting starts afresh. Rare, and outlined: its frame must not stand under every push.
     #[inline(never)]
-    fn cut_at(&mut self, at: Moment, since: Moment, flags: Flags, report: &mut Report) {
+    fn cut_at(&mut self, at: Instant, since: Instant, flags: Flags, report: &mut Report) {
         self.cut(flags);
         let what = if at > since {
-            Happening::Gap { since, cut: true }
+            EventKind::Gap { since, cut: true }
         } else {
             self.hearing.restart(at);
             self.breath.forget_times();
-            Happening::ClockReset { since }
+            EventKind::ClockReset { since }
         };
         report.add(Event { at, what });
     }
 
     /// A reading was not taken. Outlined as [`cut_at`](Self::cut_at).
     #[inline(never)]
-    fn refuse(&mut self, at: Moment, refusal: Refusal, report: &mut Report) {
+    fn refuse(&mut self, at: Instant, refusal: Refusal, report: &mut Report) {
         if self.refused != Some(refusal) {
-            report.add(Event { at, what: Happening::Refused(refusal) });
+            report.add(Event { at, what: EventKind::Refused(refusal) });
         }
         self.refused = Some(refusal);
         match refusal {
@@ -240,14 +240,14 @@ impl Monitor {
     }
 
     /// As [`tick`](Self::tick), at a moment that does not wrap: for recordings.
-    pub fn tick_at(&mut self, at: Moment) -> Report {
+    pub fn tick_at(&mut self, at: Instant) -> Report {
         let mut report = Report::default();
         self.tick_at_into(at, &mut report);
         report
     }
 
     /// As [`tick_at`](Self::tick_at), into a report that the caller keeps.
-    pub fn tick_at_into(&mut self, at: Moment, report: &mut Report) {
+    pub fn tick_at_into(&mut self, at: Instant, report: &mut Report) {
         report.clear();
         if self.hearing.tick(at) {
             self.settings.sample.tell(&mut self.sample, at);
@@ -291,7 +291,7 @@ impl Monitor {
 
     /// Rare, and outlined: its frame must not stand under every push.
     #[inline(never)]
-    fn start(&mut self, at: Moment, reading: Reading) {
+    fn start(&mut self, at: Instant, reading: Reading) {
         self.hearing.begin(at);
         self.settings.sample.start(&mut self.sample, at, reading);
         self.listeners.start(&self.settings);
@@ -341,7 +341,7 @@ impl Monitor {
     }
 
     /// Takes the breath that the sample stage has closed with a reading.
-    fn close(&mut self, found: Moment) {
+    fn close(&mut self, found: Instant) {
         let Self { settings, hearing, listeners, breath, .. } = self;
         self.closing.begin(found, settings, hearing, listeners, breath.take_work());
     }
@@ -416,7 +416,7 @@ impl Monitor {
         for flag in [Flags::GAP, Flags::STUCK, Flags::CLIPPED, Flags::OPEN] {
             if interval.flags.has(flag)
                 && (flag == Flags::GAP || !before.has(flag))
-                && let Some(what) = Happening::of_flag(flag, interval.start())
+                && let Some(what) = EventKind::of_flag(flag, interval.start())
             {
                 report.add(Event { at: interval.at, what });
             }

@@ -4,8 +4,8 @@ use super::Event;
 use crate::alarm::{BreathKind, BreathView};
 use crate::breath::{Breath, Implausible, Kind};
 use crate::leak::{Leak, LungVolume, NoLeak, NoLungVolume};
-use crate::mechanics::{Bend, Emptying, FitOutcome, NoFit};
-use crate::quantity::{Moment, Rate, Share, Span, Volume};
+use crate::mechanics::{Emptying, FitOutcome, NoFit, NonlinearElastance};
+use crate::quantity::{Duration, Instant, Rate, Share, Volume};
 use crate::record;
 use crate::trigger::{Cause, Initiation, TriggerCheck};
 use crate::volume::Proposed;
@@ -37,13 +37,13 @@ record! {
         pub breath: Breath,
         /// When it began on the monitor's own time, which a clock set back does not move: that of the
         /// alarms.
-        pub time: Moment,
+        pub time: Instant,
         /// The reading at which its end was found, on the recording's own time; of a breath that was cut, the
         /// last before that. It is told with the eighth sample after, lost and refused ones counted: 80 ms at
         /// 100 samples a second. It is told at once where another breath ends, nothing usable came for 0.1 s and
         /// a [tick](super::Monitor::tick) tells so, settings change, or a long gap or a clock set back cuts the
         /// breath after it.
-        pub found: Moment,
+        pub found: Instant,
         /// Why its numbers, or those of the breaths up to it, cannot be; it is flagged then.
         pub implausible: Option<Implausible>,
         /// Whose breath it was: own, supported or assured.
@@ -64,10 +64,10 @@ record! {
         /// are undone by a later pressure; `None` where too little is known. Low by a tenth to a quarter for
         /// sensors that follow slowly, and of those that answer late no more than 10 ms are seen; the
         /// resistance is high by what is missed (`tests/lag.rs`).
-        pub lag: Option<Span>,
+        pub lag: Option<Duration>,
         /// How the lung of a passive breath stiffens as it fills; asked for by a fit
         /// [with bend](crate::mechanics::Fit::with_bend).
-        pub bend: Bend,
+        pub bend: NonlinearElastance,
         /// Whether the expiration was long enough to empty a lung of the latest known time constant;
         /// `None` before one is known and for flagged breaths.
         pub emptying: Option<Emptying>,
@@ -85,8 +85,8 @@ impl BreathReport {
     pub(super) fn blank() -> Self {
         Self {
             breath: Breath::default(),
-            time: Moment::default(),
-            found: Moment::default(),
+            time: Instant::default(),
+            found: Instant::default(),
             implausible: None,
             kind: BreathKind::Own,
             rate: None,
@@ -96,7 +96,7 @@ impl BreathReport {
             lung: LungVolume::Unknown(NoLungVolume::NoLeakPath),
             mechanics: FitOutcome::Unknown(NoFit::NotAsked),
             lag: None,
-            bend: Bend::Unknown(NoFit::NotAsked),
+            bend: NonlinearElastance::Unknown(NoFit::NotAsked),
             emptying: None,
             initiation: None,
             proposal: None,

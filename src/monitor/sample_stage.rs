@@ -2,14 +2,15 @@
 //! own learners make of the breath that a turn closes.
 
 use crate::breath::{
-    Breath, Implausible, OpenCircuit, Plausible, PlausibleState, Segment, SegmentState, Unheard,
+    Breath, Implausible, OpenCircuit, Plausible, PlausibleState, Segmenter, SegmenterState, Unheard,
 };
 use crate::leak::{
-    LeakFit, LeakPath, LeakPathState, LungVolume, Settled, Settling, ZeroState, ZeroWatch,
+    LeakConsistency, LeakPath, LeakPathState, LeakWarmUp, LungVolume, WarmUpOutcome,
+    ZeroDriftDetector, ZeroDriftState,
 };
-use crate::quantity::{Flow, Mass, Moment, Problem, SettingError};
+use crate::quantity::{Flow, Instant, Mass, Problem, SettingError};
 use crate::record;
-use crate::signal::{End, Flags, Gate, GateState, Interval, Passed, Reading};
+use crate::signal::{End, Flags, Gate, GateOutcome, GateState, Interval, Reading};
 
 /// The settings of the sample stage: what [`Breaths`](super::Breaths) works by.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
@@ -18,8 +19,8 @@ pub struct SampleStage {
     pub(super) gate: Gate,
     pub(super) flow_offset: Flow,
     pub(super) leak_path: LeakPath,
-    pub(super) segment: Segment,
-    pub(super) zero: ZeroWatch,
+    pub(super) segment: Segmenter,
+    pub(super) zero: ZeroDriftDetector,
     plausible: Plausible,
 }
 
@@ -29,12 +30,12 @@ record! {
     pub(super) struct SampleState {
         gate: GateState,
         pub(super) leak_path: LeakPathState,
-        settling: Settling,
+        settling: LeakWarmUp,
         plausible: PlausibleState,
-        pub(super) segment: SegmentState,
+        pub(super) segment: SegmenterState,
         unheard: Unheard,
         pub(super) circuit: OpenCircuit,
-        pub(super) zero: ZeroState,
+        pub(super) zero: ZeroDriftState,
         /// The end of the last interval: the next one begins there.
         previous: End,
     }
@@ -68,8 +69,8 @@ impl SampleStage {
         gate: Gate,
         flow_offset: Flow,
         leak_path: LeakPath,
-        segment: Segment,
-        zero: ZeroWatch,
+        segment: Segmenter,
+        zero: ZeroDriftDetector,
     ) -> Result<Self, SettingError> {
         let most = Flow::from_int(50).min(gate.flow_limit().halved(1));
         if flow_offset.to_bits().unsigned_abs() > most.to_bits().unsigned_abs() {
@@ -87,13 +88,18 @@ impl SampleStage {
         self
     }
 
-    /// Takes a reading through offset, gate and leak model. After [`Passed::Start`] and
-    /// [`Passed::Cut`] the caller [starts](Self::start), after what is under way was closed.
-    pub(super) fn hear(&self, state: &mut SampleState, at: Moment, reading: Reading) -> Passed {
+    /// Takes a reading through offset, gate and leak model. After [`GateOutcome::Start`] and
+    /// [`GateOutcome::Cut`] the caller [starts](Self::start), after what is under way was closed.
+    pub(super) fn hear(
+        &self,
+        state: &mut SampleState,
+        at: Instant,
+        reading: Reading,
+    ) -> GateOutcome {
         let flow = reading.flow.saturating_sub(self.flow_offset);
         let reading = Reading { flow: flow.value, ..reading };
         let mut passed = self.gate.step(&mut state.gate, at, reading);
-        if let Passed::Step(interval) = &mut passed {
+        if let GateOutcome::Step(interval) = &mut passed {
             let to = self.leak_path.correct(&state.leak_path, reading);
             let saturated = flow.saturated || to.saturated;
             let open = Flags::when(Flags::OPEN, state.circuit.is_open());
@@ -106,7 +112,7 @@ impl SampleStage {
     }
 
     /// Begins at a reading that nothing lies before.
-    pub(super) fn start(&self, state: &mut SampleState, at: Moment, reading: Reading) {
+    pub(super) fn start(&self, state: &mut SampleState, at: Instant, reading: Reading) {
         let flow = reading.flow.saturating_sub(self.flow_offset).value;
         let reading = Reading { flow, ..reading };
         state.previous = self.leak_path.correct(&state.leak_path, reading).value;
@@ -134,7 +140,7 @@ impl SampleStage {
     fn settle(&self, state: &mut SampleState, interval: &Interval) {
         let settled = state.settling.step(interval);
         self.leak_path.settle(&mut state.leak_path, settled);
-        if matches!(settled, Settled::Quiet(_)) {
+        if matches!(settled, WarmUpOutcome::Quiet(_)) {
             self.segment.rest(&mut state.segment);
         }
     }
@@ -182,7 +188,7 @@ impl SampleStage {
         closed: &mut Breath,
     ) -> bool {
         state.leak_path.restart(mean);
-        (state.settling, state.zero) = (Settling::default(), ZeroState::default());
+        (state.settling, state.zero) = (LeakWarmUp::default(), ZeroDriftState::default());
         let cut = self.segment.cut(&mut state.segment, Flags::UNSETTLED, closed);
         // From nothing no turn ends a breath.
         let _ = self.segment.turn(&mut state.segment, interval);
@@ -229,8 +235,8 @@ impl SampleStage {
         self.segment.learn(&mut state.segment, breath);
         state.circuit.learn(breath);
         match (was, state.zero.fit()) {
-            (LeakFit::Drift(_), _) => None,
-            (_, LeakFit::Drift(offset)) => Some(offset),
+            (LeakConsistency::Drift(_), _) => None,
+            (_, LeakConsistency::Drift(offset)) => Some(offset),
             _ => None,
         }
     }
@@ -256,7 +262,7 @@ impl SampleStage {
     }
 
     /// Time passed without a sample, as a timer tells.
-    pub(super) fn tell(&self, state: &mut SampleState, at: Moment) {
+    pub(super) fn tell(&self, state: &mut SampleState, at: Instant) {
         self.gate.tell(&mut state.gate, at);
     }
 

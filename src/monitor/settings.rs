@@ -1,15 +1,15 @@
 //! All settings, validated as a whole.
 
-use super::{MachineSet, SampleStage};
+use super::{MachineSettings, SampleStage};
 use crate::alarm::Alarms;
-use crate::breath::Segment;
-use crate::leak::{LeakPath, ZeroWatch};
+use crate::breath::Segmenter;
+use crate::leak::{LeakPath, ZeroDriftDetector};
 use crate::mechanics::Fit;
 use crate::quantity::{Flow, Mass, Pressure, Problem, Rate, SettingError, Volume};
 use crate::signal::Gate;
-use crate::trigger::{CauseCheck, EffortWatch, Grid, Threshold, TriggerKind};
+use crate::trigger::{CauseCheck, EffortWatch, Threshold, ThresholdGrid, TriggerKind};
 use crate::volume::{Limiter, Proposal};
-use crate::wean::{Load, Trend};
+use crate::wean::{LoadCriteria, Trend};
 
 /// The settings of a [`Monitor`](super::Monitor). Made by [`Settings::builder`] only, so a value
 /// of this type is consistent.
@@ -23,10 +23,10 @@ pub struct Settings {
     pub(super) fit: Fit,
     pub(super) cause: CauseCheck,
     pub(super) effort: EffortWatch,
-    pub(super) grid: Grid,
+    pub(super) grid: ThresholdGrid,
     pub(super) trend: Trend,
-    pub(super) load: Load,
-    machine: MachineSet,
+    pub(super) load: LoadCriteria,
+    machine: MachineSettings,
     weight: Option<Mass>,
 }
 
@@ -59,7 +59,7 @@ impl Settings {
 
     /// What is set on the machine, as far as it was given.
     #[must_use]
-    pub const fn machine(&self) -> &MachineSet {
+    pub const fn machine(&self) -> &MachineSettings {
         &self.machine
     }
 
@@ -83,7 +83,7 @@ impl Settings {
 
     /// What counts as a sign of too much load.
     #[must_use]
-    pub const fn load_limits(&self) -> &Load {
+    pub const fn load_limits(&self) -> &LoadCriteria {
         &self.load
     }
 
@@ -107,7 +107,7 @@ impl SettingsBuilder {
     }
 
     /// The segmenter.
-    pub const fn segment(mut self, segment: Segment) -> Self {
+    pub const fn segment(mut self, segment: Segmenter) -> Self {
         self.0.sample.segment = segment;
         self
     }
@@ -143,13 +143,13 @@ impl SettingsBuilder {
     }
 
     /// The thresholds that can be set on the machine.
-    pub const fn grid(mut self, grid: Grid) -> Self {
+    pub const fn grid(mut self, grid: ThresholdGrid) -> Self {
         self.0.grid = grid;
         self
     }
 
     /// How far the flow sensor's zero may stand off.
-    pub const fn zero(mut self, zero: ZeroWatch) -> Self {
+    pub const fn zero(mut self, zero: ZeroDriftDetector) -> Self {
         self.0.sample.zero = zero;
         self
     }
@@ -203,7 +203,7 @@ impl SettingsBuilder {
     }
 
     /// What counts as a sign of too much load.
-    pub const fn load(mut self, load: Load) -> Self {
+    pub const fn load(mut self, load: LoadCriteria) -> Self {
         self.0.load = load;
         self
     }
@@ -271,7 +271,7 @@ impl SettingsBuilder {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::quantity::Span;
+    use crate::quantity::Duration;
 
     #[test]
     fn what_does_not_fit_together_is_refused() {
@@ -283,7 +283,7 @@ mod tests {
         let e = err(Settings::builder().flow_offset(Flow::from_int(-51)));
         assert_eq!(e.parameter, "flow_offset");
         // 1 kg × 50 mL/kg = 50 mL: 51 is a slip, 50 is not.
-        let limit = |ml| Limiter::new(Volume::from_int(ml), Span::ZERO).unwrap();
+        let limit = |ml| Limiter::new(Volume::from_int(ml), Duration::ZERO).unwrap();
         let infant = Settings::builder().weight(Mass::from_grams(1_000).unwrap());
         let e = err(infant.limiter(limit(51)));
         assert_eq!((e.parameter, e.problem), ("limit", Problem::Contradiction));
@@ -291,9 +291,9 @@ mod tests {
         let gate = Gate::new(
             Flow::from_int(100),
             Pressure::from_int(100),
-            Span::from_millis(100),
-            Span::from_millis(1_000),
-            Span::from_millis(500),
+            Duration::from_millis(100),
+            Duration::from_millis(1_000),
+            Duration::from_millis(500),
         )
         .unwrap();
         let threshold = Threshold::new(Flow::from_int(101)).unwrap();

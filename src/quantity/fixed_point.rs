@@ -1,7 +1,7 @@
 //! The shape that every quantity shares, written once: a fixed-point number and its unit.
 
 use super::unit::Unit;
-use super::{Limited, Record, Share, Sink, Source, arith};
+use super::{Record, Saturated, Share, Sink, Source, arith};
 use core::fmt;
 use core::marker::PhantomData;
 use fixed::types::I16F16;
@@ -9,7 +9,7 @@ use fixed::types::I16F16;
 /// A number of sixteen integer and sixteen fraction bits in the unit `U`: ±32 768 in steps of 1/65 536.
 ///
 /// Use the names of what is measured: [`Flow`](super::Flow), [`Pressure`](super::Pressure) and so on. Every
-/// operation is a named one, and what can clamp says so in its [`Limited`].
+/// operation is a named one, and what can clamp says so in its [`Saturated`].
 #[derive(Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Default)]
 pub struct Quantity<U>(I16F16, PhantomData<U>);
 
@@ -52,7 +52,7 @@ impl<U: Unit> Quantity<U> {
     }
 
     /// From thousandths of the unit, rounded half away from zero; clamps beyond ±32 768.
-    pub const fn from_milli(thousandths: i32) -> Limited<Self> {
+    pub const fn from_milli(thousandths: i32) -> Saturated<Self> {
         Self::limited(arith::scale_ratio(thousandths, 65_536, 1_000))
     }
 
@@ -81,23 +81,23 @@ impl<U: Unit> Quantity<U> {
     }
 
     /// Sum, clamped to the range.
-    pub const fn saturating_add(self, other: Self) -> Limited<Self> {
+    pub const fn saturating_add(self, other: Self) -> Saturated<Self> {
         Self::limited(arith::add(self.to_bits(), other.to_bits()))
     }
 
     /// Difference, clamped to the range.
-    pub const fn saturating_sub(self, other: Self) -> Limited<Self> {
+    pub const fn saturating_sub(self, other: Self) -> Saturated<Self> {
         Self::limited(arith::sub(self.to_bits(), other.to_bits()))
     }
 
     /// The part given by a share (or any plain factor), rounded half up, clamped.
-    pub const fn times(self, share: Share) -> Limited<Self> {
+    pub const fn times(self, share: Share) -> Saturated<Self> {
         Self::limited(arith::mul_q16(self.to_bits(), share.to_bits()))
     }
 
     /// This value as a share of another, rounded toward zero; `None` where `whole` is zero.
     #[must_use]
-    pub const fn share_of(self, whole: Self) -> Option<Limited<Share>> {
+    pub const fn share_of(self, whole: Self) -> Option<Saturated<Share>> {
         match arith::ratio_q16(arith::widen(self.to_bits()), arith::widen(whole.to_bits())) {
             Some(ratio) => Some(Quantity::limited(ratio)),
             None => None,
@@ -116,8 +116,8 @@ impl<U: Unit> Quantity<U> {
     }
 
     /// Raw bits that may have been clamped, in this unit.
-    pub(crate) const fn limited(bits: Limited<i32>) -> Limited<Self> {
-        Limited { value: Self::from_bits(bits.value), saturated: bits.saturated }
+    pub(crate) const fn limited(bits: Saturated<i32>) -> Saturated<Self> {
+        Saturated { value: Self::from_bits(bits.value), saturated: bits.saturated }
     }
 }
 

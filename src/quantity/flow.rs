@@ -3,19 +3,19 @@
 use super::Quantity;
 use super::arith;
 use super::unit::MlPerS;
-use super::{Limited, Span, Volume};
+use super::{Duration, Saturated, Volume};
 
 /// Flow in mL/s, positive into the patient. Range ±32 768 mL/s (±1 966 L/min).
 pub type Flow = Quantity<MlPerS>;
 
 impl Flow {
     /// From L/min: 1 L/min is exactly 50/3 mL/s; rounded half away from zero.
-    pub const fn from_l_per_min(value: fixed::types::I16F16) -> Limited<Self> {
+    pub const fn from_l_per_min(value: fixed::types::I16F16) -> Saturated<Self> {
         Self::limited(arith::scale_ratio(value.to_bits(), 50, 3))
     }
 
     /// From thousandths of L/min, the grid of most threshold settings.
-    pub const fn from_milli_l_per_min(thousandths: i32) -> Limited<Self> {
+    pub const fn from_milli_l_per_min(thousandths: i32) -> Saturated<Self> {
         // 65 536 × 50 ÷ 3 ÷ 1 000 = 3 276 800 ÷ 3 000
         Self::limited(arith::scale_ratio(thousandths, 3_276_800, 3_000))
     }
@@ -28,10 +28,10 @@ impl Flow {
 
     /// The volume this flow moves in a span; rounded half away from zero. Spans beyond 35.8 minutes
     /// are cut and marked. One wide divide.
-    pub const fn over(self, span: Span) -> Limited<Volume> {
+    pub const fn over(self, span: Duration) -> Saturated<Volume> {
         let us = span.to_short_us();
         let r = arith::area_to_q16(arith::trapezoid(self.to_bits(), self.to_bits(), us.value));
-        Limited { value: Volume::from_bits(r.value), saturated: r.saturated || us.saturated }
+        Saturated { value: Volume::from_bits(r.value), saturated: r.saturated || us.saturated }
     }
 }
 
@@ -44,7 +44,7 @@ mod tests {
     fn six_litres_a_minute_are_a_hundred_ml_a_second() {
         // Definition: 1 L/min = 1000/60 mL/s, so 6 × 1000 ÷ 60 = 100, exact.
         let six = Flow::from_l_per_min(I16F16::from_bits(6 << 16));
-        assert_eq!(six, Limited::exact(Flow::from_int(100)));
+        assert_eq!(six, Saturated::exact(Flow::from_int(100)));
         assert_eq!(six.value.to_l_per_min(), I16F16::from_bits(6 << 16));
     }
 
@@ -75,9 +75,9 @@ mod tests {
     fn an_offset_of_a_tenth_of_a_litre_a_minute_is_a_third_of_a_small_breath() {
         // Arithmetic: 0.1 L/min = 1.6667 mL/s; over 1 s 1.6667 mL.
         let offset = Flow::from_milli_l_per_min(100).value;
-        let volume = offset.over(Span::from_millis(1_000)).value;
+        let volume = offset.over(Duration::from_millis(1_000)).value;
         assert!((volume.to_bits() - 109_227).abs() <= 2, "{volume}"); // 1.66667 × 65 536 = 109 227
         // Two hours are longer than the arithmetic takes: said, not silently cut.
-        assert!(offset.over(Span::from_millis(7_200_000)).saturated);
+        assert!(offset.over(Duration::from_millis(7_200_000)).saturated);
     }
 }

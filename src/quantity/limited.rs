@@ -8,14 +8,14 @@
 #[cfg_attr(feature = "defmt", derive(defmt::Format))]
 #[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
 #[must_use]
-pub struct Limited<T> {
+pub struct Saturated<T> {
     /// The value, at the end of its range where `saturated` is set.
     pub value: T,
     /// True where the exact result lay outside the range.
     pub saturated: bool,
 }
 
-impl<T> Limited<T> {
+impl<T> Saturated<T> {
     /// A value that was not clamped.
     pub const fn exact(value: T) -> Self {
         Self { value, saturated: false }
@@ -32,8 +32,8 @@ impl<T> Limited<T> {
     }
 
     /// The same mark on another form of the value.
-    pub fn map<U>(self, to: impl FnOnce(T) -> U) -> Limited<U> {
-        Limited { value: to(self.value), saturated: self.saturated }
+    pub fn map<U>(self, to: impl FnOnce(T) -> U) -> Saturated<U> {
+        Saturated { value: to(self.value), saturated: self.saturated }
     }
 }
 
@@ -43,8 +43,8 @@ mod tests {
 
     #[test]
     fn a_clamped_value_is_not_within() {
-        assert_eq!(Limited::exact(3).within(), Some(3));
-        assert_eq!(Limited::new(3, true).within(), None);
-        assert!(Limited::new(3, true).map(i64::from).saturated);
+        assert_eq!(Saturated::exact(3).within(), Some(3));
+        assert_eq!(Saturated::new(3, true).within(), None);
+        assert!(Saturated::new(3, true).map(i64::from).saturated);
     }
 }

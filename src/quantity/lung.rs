@@ -1,7 +1,7 @@
 //! Compliance, elastance and resistance, and their SI units by explicit conversion.
 
-use super::Limited;
 use super::Quantity;
+use super::Saturated;
 use super::arith;
 use super::unit::{CmH2OPerMl, CmH2OPerMlL, CmH2OSecondPerL, MlPerCmH2O};
 use fixed::types::I16F16;
@@ -29,7 +29,7 @@ impl Compliance {
 
 impl Resistance {
     /// From kPa·s/L: ÷ 0.0980665; rounded half away from zero, clamped above 3 213 kPa·s/L.
-    pub const fn from_kpa_s_per_l(value: I16F16) -> Limited<Self> {
+    pub const fn from_kpa_s_per_l(value: I16F16) -> Saturated<Self> {
         Self::limited(arith::scale_ratio(value.to_bits(), 10_000_000, 980_665))
     }
 }

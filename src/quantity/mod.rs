@@ -2,7 +2,7 @@
 //!
 //! Every quantity is a [`Quantity`] of its unit over `fixed::types::I16F16` (sixteen integer and sixteen
 //! fraction bits: ±32 768 in steps of 1/65 536). All raw arithmetic sits in one private room, `arith`,
-//! whose page holds the operator table. What can clamp returns [`Limited`], which remembers that it did.
+//! whose page holds the operator table. What can clamp returns [`Saturated`], which remembers that it did.
 
 pub(crate) mod arith;
 pub(crate) mod bitset;
@@ -31,7 +31,7 @@ pub use error::{Problem, SettingError};
 pub use fixed_point::Quantity;
 pub use flow::Flow;
 pub use leak::{Conductance, RootConductance, RootPressure};
-pub use limited::Limited;
+pub use limited::Saturated;
 pub use lung::{Compliance, Curvature, Elastance, Resistance};
 pub use mass::Mass;
 pub use pressure::Pressure;
@@ -40,5 +40,5 @@ pub use record::{Record, Sink, Source};
 pub(crate) use ring::Ring;
 pub use share::Share;
 pub use term::Term;
-pub use time::{Moment, Span, Tick};
+pub use time::{Duration, Instant, Tick};
 pub use volume::{MinuteVolumePerKg, Volume};

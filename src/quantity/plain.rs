@@ -1,6 +1,6 @@
 //! The walk over plain values: integers, options, tuples and rows.
 
-use super::{Limited, Record, Sink, Source};
+use super::{Record, Saturated, Sink, Source};
 use heapless::Vec;
 
 macro_rules! numbers {
@@ -123,7 +123,7 @@ impl<T: Record, const N: usize> Record for Vec<T, N> {
     }
 }
 
-impl<T: Record> Record for Limited<T> {
+impl<T: Record> Record for Saturated<T> {
     fn save(&self, to: &mut impl Sink) {
         to.enter("value");
         self.value.save(to);

@@ -3,7 +3,7 @@
 use super::Quantity;
 use super::arith;
 use super::unit::CmH2O;
-use super::{Limited, RootPressure};
+use super::{RootPressure, Saturated};
 use fixed::types::I16F16;
 
 /// Pressure in cmH2O. Range ±32 768 cmH2O; airway pressures are relative to ambient.
@@ -13,7 +13,7 @@ impl Pressure {
     /// From hPa (or mbar, the same): 1 cmH2O = 0.980665 hPa by definition (at 4 °C and standard
     /// gravity), so hPa ÷ 0.980665. Rounded half away from zero. Taking hPa for cmH2O would be
     /// wrong by 1.97 %.
-    pub const fn from_hpa(value: I16F16) -> Limited<Self> {
+    pub const fn from_hpa(value: I16F16) -> Saturated<Self> {
         Self::by_ratio(value, 1_000_000, 980_665)
     }
 
@@ -24,7 +24,7 @@ impl Pressure {
     }
 
     /// From kPa: 1 kPa = 1 000 ÷ 98.0665 cmH2O = 10.19716 cmH2O.
-    pub const fn from_kpa(value: I16F16) -> Limited<Self> {
+    pub const fn from_kpa(value: I16F16) -> Saturated<Self> {
         Self::by_ratio(value, 10_000_000, 980_665)
     }
 
@@ -35,7 +35,7 @@ impl Pressure {
     }
 
     /// From mmHg: 1 mmHg = 133.322387 Pa ÷ 98.0665 Pa = 1.359510 cmH2O (conventional value).
-    pub const fn from_mmhg(value: I16F16) -> Limited<Self> {
+    pub const fn from_mmhg(value: I16F16) -> Saturated<Self> {
         Self::by_ratio(value, 133_322_387, 98_066_500)
     }
 
@@ -45,7 +45,7 @@ impl Pressure {
         I16F16::from_bits(arith::scale_ratio(self.to_bits(), 98_066_500, 133_322_387).value)
     }
 
-    const fn by_ratio(value: I16F16, numerator: u32, denominator: u32) -> Limited<Self> {
+    const fn by_ratio(value: I16F16, numerator: u32, denominator: u32) -> Saturated<Self> {
         Self::limited(arith::scale_ratio(value.to_bits(), numerator, denominator))
     }
 

@@ -1,7 +1,7 @@
 //! Records, there and back.
 
-use super::{Limited, Record, Sink, Source};
-use crate::quantity::{Flow, Moment, Span};
+use super::{Record, Saturated, Sink, Source};
+use crate::quantity::{Duration, Flow, Instant};
 use crate::record;
 use heapless::Vec;
 use std::vec::Vec as Heap;
@@ -37,7 +37,7 @@ record! {
     struct Mixed<const N: usize> {
         row: [u16; N],
         maybe: Option<Flow>,
-        at: Moment,
+        at: Instant,
         what: Choice,
     }
 }
@@ -46,7 +46,7 @@ record! {
     #[derive(Debug, Clone, Copy, PartialEq, Eq)]
     enum Choice {
         Plain = 7,
-        One(Span) = 2,
+        One(Duration) = 2,
         Named { yes: bool, pair: (i8, u64) } = 3,
     }
 }
@@ -60,13 +60,14 @@ fn tape(of: &impl Record) -> Heap<i64> {
 #[test]
 fn a_record_is_its_raw_bits_and_stable_codes_in_order() {
     let what = Choice::Named { yes: true, pair: (-1, u64::MAX) };
-    let mixed = Mixed { row: [5, 6], maybe: Some(Flow::from_int(2)), at: Moment::from_us(9), what };
+    let mixed =
+        Mixed { row: [5, 6], maybe: Some(Flow::from_int(2)), at: Instant::from_us(9), what };
     // row 5 and 6; something is there: 2 mL/s = 131 072 steps; 9 µs; code 3, yes, −1, and all 64
     // bits set, which is −1 as a signed number.
     let bits = [5, 6, 1, 131_072, 9, 3, 1, -1, -1];
     assert_eq!(tape(&mixed), bits);
     assert_eq!(Mixed::load(&mut &bits[..]), Some(mixed));
-    let plain = Mixed::<0> { row: [], maybe: None, at: Moment::from_us(0), what: Choice::Plain };
+    let plain = Mixed::<0> { row: [], maybe: None, at: Instant::from_us(0), what: Choice::Plain };
     assert_eq!(tape(&plain), [0, 0, 7]);
     assert_eq!(Mixed::load(&mut &[0, 0, 7][..]), Some(plain));
 }
@@ -79,10 +80,10 @@ fn what_makes_no_value_is_refused() {
     for bits in bad {
         assert_eq!(Mixed::<2>::load(&mut &*bits), None, "{bits:?}");
     }
-    assert_eq!(Choice::load(&mut &[2, 4][..]), Some(Choice::One(Span::from_us(4))));
+    assert_eq!(Choice::load(&mut &[2, 4][..]), Some(Choice::One(Duration::from_us(4))));
     // more items than there is room for
     assert_eq!(Vec::<u8, 2>::load(&mut &[3, 1, 1, 1][..]), None);
-    assert_eq!(Limited::<u8>::load(&mut &[3, 1][..]), Some(Limited::new(3, true)));
+    assert_eq!(Saturated::<u8>::load(&mut &[3, 1][..]), Some(Saturated::new(3, true)));
 }
 
 #[test]

@@ -1,6 +1,6 @@
 //! Time: wrapping ticks at the door, moments that never wrap inside.
 
-use super::{Limited, Share, arith};
+use super::{Saturated, Share, arith};
 use crate::record;
 use core::fmt;
 
@@ -47,10 +47,10 @@ record! {
     #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Default)]
     #[cfg_attr(feature = "defmt", derive(defmt::Format))]
     #[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
-    pub struct Moment(u64);
+    pub struct Instant(u64);
 }
 
-impl Moment {
+impl Instant {
     /// From microseconds.
     #[must_use]
     pub const fn from_us(us: u64) -> Self {
@@ -65,18 +65,18 @@ impl Moment {
 
     /// The span from `earlier` to here; zero where `earlier` is later.
     #[must_use]
-    pub const fn since(self, earlier: Self) -> Span {
-        Span::from_us(self.0.saturating_sub(earlier.0))
+    pub const fn since(self, earlier: Self) -> Duration {
+        Duration::from_us(self.0.saturating_sub(earlier.0))
     }
 
     /// This moment and a span later; clamps after 584 000 years.
     #[must_use]
-    pub const fn after(self, span: Span) -> Self {
+    pub const fn after(self, span: Duration) -> Self {
         Self(self.0.saturating_add(span.to_us()))
     }
 
     /// So long before, not before zero.
-    pub(crate) const fn before(self, span: Span) -> Self {
+    pub(crate) const fn before(self, span: Duration) -> Self {
         Self(self.0.saturating_sub(span.0))
     }
 }
@@ -86,10 +86,10 @@ record! {
     #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Default)]
     #[cfg_attr(feature = "defmt", derive(defmt::Format))]
     #[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
-    pub struct Span(u64);
+    pub struct Duration(u64);
 }
 
-impl Span {
+impl Duration {
     /// No time.
     pub const ZERO: Self = Self(0);
 
@@ -112,7 +112,7 @@ impl Span {
     }
 
     /// Microseconds, clamped to 35.8 minutes, the longest that the per-sample arithmetic takes.
-    pub const fn to_short_us(self) -> Limited<u32> {
+    pub const fn to_short_us(self) -> Saturated<u32> {
         arith::short_us(self.0)
     }
 
@@ -151,7 +151,7 @@ impl Span {
     }
 }
 
-impl fmt::Display for Span {
+impl fmt::Display for Duration {
     /// Seconds with three decimals.
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         let (seconds, millis) = arith::seconds_and_millis(self.0);
@@ -179,12 +179,12 @@ mod tests {
 
     #[test]
     fn spans_never_go_below_zero() {
-        let (a, b) = (Moment::from_us(5), Moment::from_us(9));
-        assert_eq!(b.since(a), Span::from_us(4));
-        assert_eq!(a.since(b), Span::ZERO);
-        assert_eq!(a.after(Span::from_us(4)), b);
-        assert!(Span::from_us(1 << 31).to_short_us().saturated);
-        assert_eq!(Span::from_us((1 << 31) - 1).to_short_us().within(), Some(u32::MAX >> 1));
-        assert_eq!(Span::from_us(1_363_636).to_string(), "1.363 s");
+        let (a, b) = (Instant::from_us(5), Instant::from_us(9));
+        assert_eq!(b.since(a), Duration::from_us(4));
+        assert_eq!(a.since(b), Duration::ZERO);
+        assert_eq!(a.after(Duration::from_us(4)), b);
+        assert!(Duration::from_us(1 << 31).to_short_us().saturated);
+        assert_eq!(Duration::from_us((1 << 31) - 1).to_short_us().within(), Some(u32::MAX >> 1));
+        assert_eq!(Duration::from_us(1_363_636).to_string(), "1.363 s");
     }
 }

@@ -1,6 +1,6 @@
 //! Unwraps the hardware's ticks into moments.
 
-use crate::quantity::{Moment, Span, Tick, arith};
+use crate::quantity::{Duration, Instant, Tick, arith};
 use crate::record;
 
 record! {
@@ -12,7 +12,7 @@ record! {
     #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
     #[cfg_attr(feature = "defmt", derive(defmt::Format))]
     pub struct Clock {
-        last: Option<(Tick, Moment)>,
+        last: Option<(Tick, Instant)>,
     }
 }
 
@@ -24,14 +24,14 @@ impl Clock {
     }
 
     /// The moment of a tick.
-    pub const fn unwrap_tick(&mut self, tick: Tick) -> Moment {
+    pub const fn unwrap_tick(&mut self, tick: Tick) -> Instant {
         let moment = match self.last {
-            None => Moment::from_us(arith::widen_u32(tick.to_us())),
+            None => Instant::from_us(arith::widen_u32(tick.to_us())),
             Some((last, at)) => {
                 if tick.is_after(last) {
-                    at.after(Span::from_us(arith::widen_u32(tick.us_since(last))))
+                    at.after(Duration::from_us(arith::widen_u32(tick.us_since(last))))
                 } else {
-                    return Moment::from_us(
+                    return Instant::from_us(
                         at.to_us().saturating_sub(arith::widen_u32(last.us_since(tick))),
                     );
                 }
@@ -42,7 +42,7 @@ impl Clock {
     }
 
     /// The counter was reset: from now on time is counted from this tick and moment.
-    pub const fn reset_to(&mut self, tick: Tick, at: Moment) {
+    pub const fn reset_to(&mut self, tick: Tick, at: Instant) {
         self.last = Some((tick, at));
     }
 }
@@ -56,7 +56,7 @@ mod tests {
         let mut clock = Clock::new();
         let start = clock.unwrap_tick(Tick::from_us(u32::MAX - 4_999));
         let later = clock.unwrap_tick(Tick::from_us(5_000));
-        assert_eq!(later.since(start), Span::from_us(10_000)); // 5 000 to the wrap, 5 000 beyond
+        assert_eq!(later.since(start), Duration::from_us(10_000)); // 5 000 to the wrap, 5 000 beyond
     }
 
     #[test]
@@ -68,7 +68,7 @@ mod tests {
         let at = clock.unwrap_tick(behind);
         clock.reset_to(behind, at);
         let next = clock.unwrap_tick(Tick::from_us(behind.to_us().wrapping_add(10_000)));
-        assert_eq!(next.since(at), Span::from_us(10_000));
+        assert_eq!(next.since(at), Duration::from_us(10_000));
     }
 
     #[test]
@@ -76,7 +76,7 @@ mod tests {
         let mut clock = Clock::new();
         let a = clock.unwrap_tick(Tick::from_us(50_000));
         let b = clock.unwrap_tick(Tick::from_us(40_000));
-        assert_eq!(a.since(b), Span::from_us(10_000));
-        assert_eq!(clock.unwrap_tick(Tick::from_us(60_000)).since(a), Span::from_us(10_000));
+        assert_eq!(a.since(b), Duration::from_us(10_000));
+        assert_eq!(clock.unwrap_tick(Tick::from_us(60_000)).since(a), Duration::from_us(10_000));
     }
 }

@@ -3,7 +3,7 @@
 //! The factors are those of the ATS/ERS lung-function standards, with 273.15 K and the tabled
 //! vapour pressure, so that 37 °C saturated gas has a factor of exactly one to BTPS.
 
-use crate::quantity::{Limited, Pressure, Problem, SettingError, Share, arith};
+use crate::quantity::{Pressure, Problem, Saturated, SettingError, Share, arith};
 
 /// Vapour pressure of water in hundredths of a pascal at 0, 1, … 40 °C.
 /// Source: CRC Handbook of Chemistry and Physics, 1992-93 edition. (One reprint gives 6.6398 kPa
@@ -116,11 +116,11 @@ impl GasState {
     /// What a volume in this state is multiplied by to state it for another:
     /// (dry pressure here ÷ there) × (absolute temperature there ÷ here). Error below 5·10⁻⁵. Two
     /// wide divides: prepare it once, not per sample.
-    pub fn factor_to(self, other: Self) -> Limited<Share> {
+    pub fn factor_to(self, other: Self) -> Saturated<Share> {
         let pressures = arith::product(self.dry.to_bits(), other.kelvin);
         let temperatures = arith::product(other.dry.to_bits(), self.kelvin);
         // Both dry pressures are at least 400 cmH2O, so the divisor is not zero.
-        let unknown = Limited { value: 0, saturated: true };
+        let unknown = Saturated { value: 0, saturated: true };
         let ratio = arith::ratio_q16(pressures, temperatures).unwrap_or(unknown);
         ratio.map(Share::from_bits)
     }
@@ -143,7 +143,7 @@ mod tests {
         Celsius::from_hundredths(hundredths).unwrap()
     }
 
-    fn value(factor: Limited<Share>) -> f64 {
+    fn value(factor: Saturated<Share>) -> f64 {
         f64::from(factor.within().unwrap().to_bits()) / 65_536.0
     }
 

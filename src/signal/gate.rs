@@ -1,7 +1,7 @@
 //! Lets good readings in, names the bad ones.
 
 use super::{Flags, Interval, Reading};
-use crate::quantity::{Flow, Moment, Pressure, Problem, SettingError, Span, arith};
+use crate::quantity::{Duration, Flow, Instant, Pressure, Problem, SettingError, arith};
 use crate::record;
 
 /// The gate's settings; see [`GateState`] for what it remembers.
@@ -12,17 +12,17 @@ use crate::record;
 pub struct Gate {
     flow_limit: Flow,
     pressure_limit: Pressure,
-    gap: Span,
-    cut: Span,
-    frozen: Span,
+    gap: Duration,
+    cut: Duration,
+    frozen: Duration,
 }
 
 /// How many samples in a row at one extreme flow make a clip, together with [`CLIP_SPAN`].
 const CLIP_SAMPLES: u8 = 5;
 /// How long the flow must sit at one extreme to be called clipped.
-const CLIP_SPAN: Span = Span::from_millis(30);
+const CLIP_SPAN: Duration = Duration::from_millis(30);
 /// Readings of a coarse sensor may stay the same for this long by nature.
-const NATURAL: Span = Span::from_millis(1_500);
+const NATURAL: Duration = Duration::from_millis(1_500);
 /// A clip below this would be a clip of noise.
 const CLIP_FLOOR: Flow = Flow::from_int(5);
 /// After so many small excursions the large ones are forgotten: some three breaths with ripple between.
@@ -32,9 +32,9 @@ const CLIP_FORGOTTEN: u8 = 16;
 /// was reset, or nothing came for so long.
 const IN_ORDER: u8 = 8;
 /// A jump forward is believed at once up to this, or the cut limit where that is longer.
-const LEAP: Span = Span::from_millis(2_000);
+const LEAP: Duration = Duration::from_millis(2_000);
 /// Readings from so far back, and no further than the first since the clock began, were sent again.
-const SENT_AGAIN: Span = Span::from_millis(10_000);
+const SENT_AGAIN: Duration = Duration::from_millis(10_000);
 
 impl Default for Gate {
     /// ±5 000 mL/s, ±200 cmH2O, gap 100 ms, cut 1 s, frozen 500 ms.
@@ -42,9 +42,9 @@ impl Default for Gate {
         Self {
             flow_limit: Flow::from_int(5_000),
             pressure_limit: Pressure::from_int(200),
-            gap: Span::from_millis(100),
-            cut: Span::from_millis(1_000),
-            frozen: Span::from_millis(500),
+            gap: Duration::from_millis(100),
+            cut: Duration::from_millis(1_000),
+            frozen: Duration::from_millis(500),
         }
     }
 }
@@ -67,12 +67,12 @@ impl Gate {
     pub fn new(
         flow_limit: Flow,
         pressure_limit: Pressure,
-        gap: Span,
-        cut: Span,
-        frozen: Span,
+        gap: Duration,
+        cut: Duration,
+        frozen: Duration,
     ) -> Result<Self, SettingError> {
         let within = |name, x, low, high| {
-            SettingError::within(name, x, Span::from_millis(low), Span::from_millis(high))
+            SettingError::within(name, x, Duration::from_millis(low), Duration::from_millis(high))
         };
         if flow_limit <= Flow::ZERO {
             return Err(SettingError::new("flow_limit", Problem::NotPositive));
@@ -96,16 +96,16 @@ impl Gate {
     }
 
     /// Takes one reading.
-    pub fn step(&self, state: &mut GateState, at: Moment, reading: Reading) -> Passed {
+    pub fn step(&self, state: &mut GateState, at: Instant, reading: Reading) -> GateOutcome {
         let Some(last) = state.last else {
             return match self.range(reading) {
-                Some(refusal) => Passed::Refused(refusal),
+                Some(refusal) => GateOutcome::Refused(refusal),
                 None => state.start(at, reading),
             };
         };
         if let Some(refusal) = self.range(reading) {
             state.pending = state.pending.with(Flags::OUT_OF_RANGE);
-            return Passed::Refused(refusal);
+            return GateOutcome::Refused(refusal);
         }
         if at <= last.at {
             return state.disorder(at, reading);
@@ -123,7 +123,13 @@ impl Gate {
         state.pending = Flags::NONE;
         state.in_order = 0;
         state.last = Some(Last { at, reading });
-        Passed::Step(Interval { at, span, from: last.reading.into(), to: reading.into(), flags })
+        GateOutcome::Step(Interval {
+            at,
+            span,
+            from: last.reading.into(),
+            to: reading.into(),
+            flags,
+        })
     }
 
     /// A reading long after the last: refused where it jumps, a fresh start after a silence, else `None`.
@@ -131,13 +137,13 @@ impl Gate {
     fn far_ahead(
         &self,
         state: &mut GateState,
-        last: Moment,
-        at: Moment,
+        last: Instant,
+        at: Instant,
         reading: Reading,
-    ) -> Option<Passed> {
+    ) -> Option<GateOutcome> {
         if at.since(last.max(state.told)) > self.cut.max(LEAP) && !state.is_in_order(at) {
             state.pending = state.pending.with(Flags::DISORDER);
-            return Some(Passed::Refused(Refusal::FarAhead));
+            return Some(GateOutcome::Refused(Refusal::FarAhead));
         }
         if at.since(last) <= self.cut {
             return None;
@@ -146,11 +152,11 @@ impl Gate {
         *state = GateState::default();
         let _ = state.start(at, reading);
         state.clock_began = clock_began;
-        Some(Passed::Cut { since: last, flags })
+        Some(GateOutcome::Cut { since: last, flags })
     }
 
     /// Time passed without a sample, as a timer tells: a later reading does not jump ahead of it.
-    pub fn tell(&self, state: &mut GateState, at: Moment) {
+    pub fn tell(&self, state: &mut GateState, at: Instant) {
         state.told = at;
     }
 
@@ -179,7 +185,7 @@ impl Gate {
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 #[cfg_attr(feature = "defmt", derive(defmt::Format))]
 #[must_use]
-pub enum Passed {
+pub enum GateOutcome {
     /// The first reading: nothing lies before it.
     Start,
     /// The interval since the reading before, of which no leak is known yet.
@@ -187,7 +193,7 @@ pub enum Passed {
     /// Nothing was heard for so long that counting starts afresh with this reading.
     Cut {
         /// The last reading before the silence.
-        since: Moment,
+        since: Instant,
         /// Why.
         flags: Flags,
     },
@@ -221,25 +227,25 @@ record! {
     pub struct GateState {
         last: Option<Last>,
         pending: Flags,
-        frozen_since: Moment,
+        frozen_since: Instant,
         frozen_low: Pressure,
         frozen_high: Pressure,
         /// The longest that readings stayed the same by nature.
-        longest: Span,
+        longest: Duration,
         extreme: Flow,
         /// Sizes of the last two excursions' extremes, of one sign and the other.
         before: [u32; 2],
         /// Excursions less than half as large since.
         small: u8,
         at_extreme: u8,
-        extreme_since: Moment,
+        extreme_since: Instant,
         /// Readings in a row that were in order among themselves and not with the last, and the latest.
         in_order: u8,
-        in_order_at: Moment,
+        in_order_at: Instant,
         /// The first reading since the clock began.
-        clock_began: Moment,
+        clock_began: Instant,
         /// When a timer told of the time last.
-        told: Moment,
+        told: Instant,
     }
 }
 
@@ -247,46 +253,46 @@ record! {
     #[derive(Debug, Clone, Copy, PartialEq, Eq)]
     #[cfg_attr(feature = "defmt", derive(defmt::Format))]
     struct Last {
-        at: Moment,
+        at: Instant,
         reading: Reading,
     }
 }
 
 impl GateState {
-    fn start(&mut self, at: Moment, reading: Reading) -> Passed {
+    fn start(&mut self, at: Instant, reading: Reading) -> GateOutcome {
         self.thaw(at, reading.pressure);
         self.last = Some(Last { at, reading });
         self.clock_began = at;
         self.extreme = reading.flow;
         self.extreme_since = at;
-        Passed::Start
+        GateOutcome::Start
     }
 
     /// A reading not later than the last. One stray is refused, and so is a block that is sent again; a
     /// run of others in good order among themselves means that the clock was set back, and counting
     /// starts afresh.
-    fn disorder(&mut self, at: Moment, reading: Reading) -> Passed {
+    fn disorder(&mut self, at: Instant, reading: Reading) -> GateOutcome {
         self.pending = self.pending.with(Flags::DISORDER);
         let last = self.last.map_or(at, |last| last.at);
         let sent_again = at > self.clock_began && last.since(at) <= SENT_AGAIN;
         if sent_again || !self.is_in_order(at) {
-            return Passed::Refused(Refusal::NotLater);
+            return GateOutcome::Refused(Refusal::NotLater);
         }
         let flags = self.pending;
         *self = Self::default();
         let _ = self.start(at, reading);
-        Passed::Cut { since: last, flags }
+        GateOutcome::Cut { since: last, flags }
     }
 
     /// Whether so many readings in a row, this one the latest, stand in order far from the last.
-    fn is_in_order(&mut self, at: Moment) -> bool {
+    fn is_in_order(&mut self, at: Instant) -> bool {
         let in_order = self.in_order == 0 || at >= self.in_order_at;
         self.in_order = if in_order { self.in_order.saturating_add(1) } else { 1 };
         self.in_order_at = at;
         self.in_order >= IN_ORDER
     }
 
-    fn thaw(&mut self, at: Moment, pressure: Pressure) {
+    fn thaw(&mut self, at: Instant, pressure: Pressure) {
         if self.frozen_low == self.frozen_high
             && let Some(last) = self.last
             && last.at != self.frozen_since
@@ -301,7 +307,7 @@ impl GateState {
         self.frozen_high = pressure;
     }
 
-    fn watch(&mut self, at: Moment, to: Reading, gate: &Gate) -> Flags {
+    fn watch(&mut self, at: Instant, to: Reading, gate: &Gate) -> Flags {
         let same = self.last.is_some_and(|last| last.reading.flow == to.flow);
         if same {
             self.frozen_low = self.frozen_low.min(to.pressure);
@@ -313,7 +319,7 @@ impl GateState {
             .with(Flags::when(Flags::CLIPPED, self.is_clipped(at, to.flow, gate.flow_limit)))
     }
 
-    fn is_stuck(&self, at: Moment, frozen: Span) -> bool {
+    fn is_stuck(&self, at: Instant, frozen: Duration) -> bool {
         let span = at.since(self.frozen_since);
         let twice = frozen.saturating_add(frozen);
         if self.frozen_low == self.frozen_high {
@@ -326,7 +332,7 @@ impl GateState {
         }
     }
 
-    fn ten_times(&self, frozen: Span) -> Span {
+    fn ten_times(&self, frozen: Duration) -> Duration {
         let twice = frozen.saturating_add(frozen);
         let four = twice.saturating_add(twice);
         four.saturating_add(four).saturating_add(twice)
@@ -346,7 +352,7 @@ impl GateState {
 
     /// The flow sits at the end of the sensor's range, or at the largest value of this excursion
     /// from zero where the last excursion of either sign ended at just that value too.
-    fn is_clipped(&mut self, at: Moment, flow: Flow, limit: Flow) -> bool {
+    fn is_clipped(&mut self, at: Instant, flow: Flow, limit: Flow) -> bool {
         let size = flow.to_bits().unsigned_abs();
         if (flow < Flow::ZERO) != (self.extreme < Flow::ZERO) {
             self.end_excursion();

@@ -1,7 +1,7 @@
 //! The interval between two readings: what everything above integrates over.
 
 use super::{Flags, Reading};
-use crate::quantity::{Flow, Moment, Pressure, Span, arith};
+use crate::quantity::{Duration, Flow, Instant, Pressure, arith};
 use crate::record;
 
 record! {
@@ -49,9 +49,9 @@ record! {
     #[cfg_attr(feature = "defmt", derive(defmt::Format))]
     pub struct Interval {
         /// When the later reading was taken.
-        pub at: Moment,
+        pub at: Instant,
         /// Time since the earlier reading; above zero.
-        pub span: Span,
+        pub span: Duration,
         /// The earlier reading.
         pub from: End,
         /// The later reading.
@@ -65,14 +65,14 @@ record! {
 impl Interval {
     /// When the earlier reading was taken.
     #[must_use]
-    pub const fn start(&self) -> Moment {
-        Moment::from_us(self.at.to_us().saturating_sub(self.span.to_us()))
+    pub const fn start(&self) -> Instant {
+        Instant::from_us(self.at.to_us().saturating_sub(self.span.to_us()))
     }
 
     /// The parts before and after the point `share_q16` of the way, values on straight lines.
     pub(crate) fn split(&self, share_q16: i32) -> (Self, Self) {
         let before = arith::portion_u32(self.span.to_short_us().value, share_q16);
-        let before = Span::from_us(arith::widen_u32(before));
+        let before = Duration::from_us(arith::widen_u32(before));
         let (at, middle) = (self.start().after(before), self.from.toward(&self.to, share_q16));
         let after = self.span.saturating_sub(before);
         (

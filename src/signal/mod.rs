@@ -11,7 +11,7 @@ mod zero;
 
 pub use clock::Clock;
 pub use flags::Flags;
-pub use gate::{Gate, GateState, Passed, Refusal};
+pub use gate::{Gate, GateOutcome, GateState, Refusal};
 pub use interval::{End, Interval};
 pub use sample::{Reading, Sample};
 pub use scale::FlowTable;

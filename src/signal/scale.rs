@@ -1,6 +1,6 @@
 //! Sensor counts to flow by a table of straight lines.
 
-use crate::quantity::{Flow, Limited, Problem, SettingError, arith};
+use crate::quantity::{Flow, Problem, Saturated, SettingError, arith};
 
 /// A piecewise-linear calibration of `N` points, counts against flow.
 ///
@@ -35,8 +35,8 @@ impl<const N: usize> FlowTable<N> {
     }
 
     /// The flow of a count.
-    pub fn flow(&self, counts: i32) -> Limited<Flow> {
-        let mut found = Limited { value: Flow::ZERO, saturated: true };
+    pub fn flow(&self, counts: i32) -> Saturated<Flow> {
+        let mut found = Saturated { value: Flow::ZERO, saturated: true };
         for (&(count, flow), &slope) in self.points.iter().zip(&self.slopes) {
             if counts < count {
                 // Below the first point: its flow. Between two: what the line before gave.
@@ -46,11 +46,11 @@ impl<const N: usize> FlowTable<N> {
                 return found;
             }
             let bits = arith::along(flow.to_bits(), slope, counts, count);
-            found = Limited { value: Flow::from_bits(bits), saturated: false };
+            found = Saturated { value: Flow::from_bits(bits), saturated: false };
         }
         // At or beyond the last point, whose slope is zero.
         let beyond = self.points.last().is_some_and(|&(last, _)| counts > last);
-        Limited { value: found.value, saturated: beyond }
+        Saturated { value: found.value, saturated: beyond }
     }
 }
 

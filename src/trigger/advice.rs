@@ -1,6 +1,6 @@
 //! Which threshold stands between the floor and the infant's own effort.
 
-use super::{Cause, Floor, Initiation};
+use super::{Cause, Initiation, NoiseFloor};
 use crate::breath::Breath;
 use crate::quantity::{Flow, Problem, SettingError, Share, arith};
 use crate::record;
@@ -13,13 +13,13 @@ const BINS: usize = MOST_STEPS + 1;
 /// The thresholds that can be set on the machine: `count` of them from `lowest` on, `step` apart.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 #[cfg_attr(feature = "defmt", derive(defmt::Format))]
-pub struct Grid {
+pub struct ThresholdGrid {
     lowest: Flow,
     step: Flow,
     count: usize,
 }
 
-impl Default for Grid {
+impl Default for ThresholdGrid {
     /// 0.1 to 1.6 L/min by 0.1.
     fn default() -> Self {
         let step = Flow::from_milli_l_per_min(100).value;
@@ -27,7 +27,7 @@ impl Default for Grid {
     }
 }
 
-impl Grid {
+impl ThresholdGrid {
     /// A grid of 1 to 16 steps; `lowest` and `step` above zero.
     ///
     /// # Errors
@@ -69,7 +69,7 @@ record! {
     /// What has been measured: how often each level was reached by the floor and by efforts.
     #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
     #[cfg_attr(feature = "defmt", derive(defmt::Format))]
-    pub struct AdviceState {
+    pub struct ThresholdAdviceState {
         floor: Counts,
         /// Efforts whose whole size showed: own breaths.
         whole: Counts,
@@ -111,7 +111,7 @@ record! {
     /// What one threshold would mean.
     #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
     #[cfg_attr(feature = "defmt", derive(defmt::Format))]
-    pub struct Expected {
+    pub struct ThresholdOutlook {
         /// The threshold.
         pub threshold: Flow,
         /// Share of breaths whose leak, noise and ripple reached it: the machine triggers itself.
@@ -127,11 +127,11 @@ record! {
     /// The advice.
     #[derive(Debug, Clone, Copy, PartialEq, Eq)]
     #[cfg_attr(feature = "defmt", derive(defmt::Format))]
-    pub enum Advice {
+    pub enum ThresholdAdvice {
         /// This threshold stands between floor and effort.
-        Set(Expected) = 0,
+        Set(ThresholdOutlook) = 0,
         /// This one stands above the floor; no effort was seen to hold it against.
-        AboveFloor(Expected) = 1,
+        AboveFloor(ThresholdOutlook) = 1,
         /// There is none.
         None(NoThreshold) = 2,
     }
@@ -161,15 +161,15 @@ const SELF_CYCLING_ALLOWED: Share = Share::from_percent(2);
 /// Certain misses that a recommended threshold may cost.
 const MISSED_ALLOWED: Share = Share::from_percent(10);
 
-impl AdviceState {
+impl ThresholdAdviceState {
     /// Takes a closed breath, what started it, and the floor by then. A flagged breath changes
     /// nothing.
     pub fn learn(
         &mut self,
-        grid: &Grid,
+        grid: &ThresholdGrid,
         breath: &Breath,
         initiation: Option<Initiation>,
-        floor: Option<Floor>,
+        floor: Option<NoiseFloor>,
     ) {
         if !breath.is_trusted() {
             return;
@@ -187,24 +187,27 @@ impl AdviceState {
 
     /// Takes an effort in expiration that set nothing off under a threshold: no level from there on would
     /// have caught it, and whether one below would is not known.
-    pub fn missed(&mut self, grid: &Grid, threshold: Flow) {
+    pub fn missed(&mut self, grid: &ThresholdGrid, threshold: Flow) {
         let below = grid.levels().take_while(|level| *level < threshold);
         self.unmet.add(below.fold(0, |below: usize, _| below.saturating_add(1)));
     }
 
     /// What each step of the grid would mean, rising. Three wide divides a step.
-    pub fn table<'a>(&'a self, grid: &'a Grid) -> impl Iterator<Item = Expected> + 'a {
+    pub fn table<'a>(
+        &'a self,
+        grid: &'a ThresholdGrid,
+    ) -> impl Iterator<Item = ThresholdOutlook> + 'a {
         (0..MOST_STEPS).zip(grid.levels()).map(|(i, threshold)| self.expected(i, threshold))
     }
 
     /// What a threshold means, as the step of the grid at or below it (else the lowest).
     #[must_use]
-    pub fn of(&self, grid: &Grid, threshold: Flow) -> Expected {
+    pub fn of(&self, grid: &ThresholdGrid, threshold: Flow) -> ThresholdOutlook {
         let reached = grid.reached(threshold).saturating_sub(1);
-        Expected { threshold, ..self.expected(reached, threshold) }
+        ThresholdOutlook { threshold, ..self.expected(reached, threshold) }
     }
 
-    fn expected(&self, i: usize, threshold: Flow) -> Expected {
+    fn expected(&self, i: usize, threshold: Flow) -> ThresholdOutlook {
         let share = |part: u32, whole: u32| {
             arith::count_share(part.into(), whole.into()).map(Share::from_bits)
         };
@@ -214,7 +217,7 @@ impl AdviceState {
         let sure = self.whole.below(i).saturating_add(never);
         let most = sure.saturating_add(self.hidden.below(i)).saturating_add(unmet);
         let reached = self.floor.all().saturating_sub(self.floor.below(i));
-        Expected {
+        ThresholdOutlook {
             threshold,
             self_cycling: share(reached, self.floor.all()).unwrap_or(Share::ZERO),
             missed_at_least: share(sure, efforts),
@@ -225,24 +228,24 @@ impl AdviceState {
     /// The lowest step that leak, noise and ripple leave alone, if the infant's effort reaches it;
     /// `floor` tells leak from noise where none does.
     #[must_use]
-    pub fn advise(&self, grid: &Grid, floor: Option<Floor>) -> Advice {
+    pub fn advise(&self, grid: &ThresholdGrid, floor: Option<NoiseFloor>) -> ThresholdAdvice {
         if self.floor.all() < LEAST_BREATHS {
-            return Advice::None(NoThreshold::TooFewBreaths);
+            return ThresholdAdvice::None(NoThreshold::TooFewBreaths);
         }
         let by_leak = floor.is_some_and(|f| f.leak > f.noise.unwrap_or_default().reach);
         let reason = if by_leak { NoThreshold::SealTheLeak } else { NoThreshold::TooNoisy };
         let Some(clear) = self.table(grid).find(|e| e.self_cycling <= SELF_CYCLING_ALLOWED) else {
-            return Advice::None(reason);
+            return ThresholdAdvice::None(reason);
         };
         match clear.missed_at_least {
-            None => Advice::AboveFloor(clear),
-            Some(missed) if missed <= MISSED_ALLOWED => Advice::Set(clear),
-            Some(_) => Advice::None(reason),
+            None => ThresholdAdvice::AboveFloor(clear),
+            Some(missed) if missed <= MISSED_ALLOWED => ThresholdAdvice::Set(clear),
+            Some(_) => ThresholdAdvice::None(reason),
         }
     }
 }
 
-impl fmt::Display for Advice {
+impl fmt::Display for ThresholdAdvice {
     /// One sentence.
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         match self {
@@ -280,9 +283,9 @@ mod tests {
     }
 
     /// 30 breaths with a floor reaching `floor`, and as many efforts of `effort` (L/min/1000).
-    fn seen(floor: i32, effort: i32) -> AdviceState {
-        let grid = Grid::default();
-        let mut state = AdviceState::default();
+    fn seen(floor: i32, effort: i32) -> ThresholdAdviceState {
+        let grid = ThresholdGrid::default();
+        let mut state = ThresholdAdviceState::default();
         for _ in 0..30 {
             state.floor.add(grid.reached(l_min(floor)));
             state.whole.add(grid.reached(l_min(effort)));
@@ -290,15 +293,15 @@ mod tests {
         state
     }
 
-    fn leaky() -> Option<Floor> {
-        Some(Floor { leak: l_min(300), ..Floor::default() })
+    fn leaky() -> Option<NoiseFloor> {
+        Some(NoiseFloor { leak: l_min(300), ..NoiseFloor::default() })
     }
 
     #[test]
     fn the_lowest_step_in_the_gap_is_advised() {
         // Floor reaches 0.25, effort 0.80 L/min: 0.30 is the first step above 0.25.
-        let advice = seen(250, 800).advise(&Grid::default(), leaky());
-        let Advice::Set(expected) = advice else { panic!("{advice}") };
+        let advice = seen(250, 800).advise(&ThresholdGrid::default(), leaky());
+        let ThresholdAdvice::Set(expected) = advice else { panic!("{advice}") };
         assert_eq!(std::format!("{:.2}", expected.threshold.to_l_per_min()), "0.30");
         assert_eq!(expected.self_cycling, Share::ZERO);
         assert_eq!(expected.missed_at_least, Some(Share::ZERO));
@@ -308,16 +311,16 @@ mod tests {
     fn without_a_gap_the_reason_is_given() {
         // Floor reaches 0.55, effort 0.50 L/min: what clears the floor (0.60) misses all.
         let state = seen(550, 500);
-        let none = |floor| state.advise(&Grid::default(), floor);
-        assert_eq!(none(leaky()), Advice::None(NoThreshold::SealTheLeak));
-        assert_eq!(none(None), Advice::None(NoThreshold::TooNoisy));
-        let short = AdviceState::default().advise(&Grid::default(), None);
-        assert_eq!(short, Advice::None(NoThreshold::TooFewBreaths));
+        let none = |floor| state.advise(&ThresholdGrid::default(), floor);
+        assert_eq!(none(leaky()), ThresholdAdvice::None(NoThreshold::SealTheLeak));
+        assert_eq!(none(None), ThresholdAdvice::None(NoThreshold::TooNoisy));
+        let short = ThresholdAdviceState::default().advise(&ThresholdGrid::default(), None);
+        assert_eq!(short, ThresholdAdvice::None(NoThreshold::TooFewBreaths));
     }
 
     #[test]
     fn a_higher_step_never_self_cycles_more_nor_misses_less() {
-        let grid = Grid::default();
+        let grid = ThresholdGrid::default();
         let mut state = seen(250, 800);
         for milli in [100, 450, 700, 1_200, 1_900] {
             state.floor.add(grid.reached(l_min(milli)));
@@ -335,11 +338,11 @@ mod tests {
     #[test]
     fn grids_are_checked() {
         let one = l_min(100);
-        assert_eq!(Grid::new(Flow::ZERO, one, 4).unwrap_err().parameter, "lowest");
-        assert_eq!(Grid::new(one, Flow::ZERO, 4).unwrap_err().parameter, "step");
-        assert_eq!(Grid::new(one, one, 0).unwrap_err().parameter, "count");
-        assert_eq!(Grid::new(one, one, 17).unwrap_err().parameter, "count");
-        assert_eq!(Grid::new(one, one, 4).unwrap().levels().count(), 4);
+        assert_eq!(ThresholdGrid::new(Flow::ZERO, one, 4).unwrap_err().parameter, "lowest");
+        assert_eq!(ThresholdGrid::new(one, Flow::ZERO, 4).unwrap_err().parameter, "step");
+        assert_eq!(ThresholdGrid::new(one, one, 0).unwrap_err().parameter, "count");
+        assert_eq!(ThresholdGrid::new(one, one, 17).unwrap_err().parameter, "count");
+        assert_eq!(ThresholdGrid::new(one, one, 4).unwrap().levels().count(), 4);
     }
 
     #[test]

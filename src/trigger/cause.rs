@@ -1,9 +1,9 @@
 //! What started an inflation.
 
 use super::threshold::shown;
-use super::{Floor, Noise, Pull};
+use super::{Noise, NoiseFloor, Pull};
 use crate::breath::{Breath, Kind};
-use crate::quantity::{Flow, Moment, Pressure, Problem, Rate, SettingError, Span};
+use crate::quantity::{Duration, Flow, Instant, Pressure, Problem, Rate, SettingError};
 use crate::record;
 use core::fmt;
 
@@ -45,13 +45,13 @@ record! {
     /// What a verdict rests on.
     #[derive(Debug, Clone, Copy, PartialEq, Eq)]
     #[cfg_attr(feature = "defmt", derive(defmt::Format))]
-    pub struct Evidence {
+    pub struct TriggerEvidence {
         /// Largest flow at the sensor before the pressure rose: what the trigger saw.
         pub sensed: Flow,
         /// That flow above the leak: the infant's deflection, or ripple.
         pub deflection: Flow,
         /// From the onset to the first sign of the rise.
-        pub lead: Span,
+        pub lead: Duration,
         /// Leak at baseline pressure.
         pub leak: Flow,
         /// Noise and ripple of the quiet flow; zero where none was seen yet.
@@ -62,7 +62,7 @@ record! {
         /// yet.
         pub pull: Option<Pull>,
         /// Since the onset of the inflation before; `None` for the first.
-        pub interval: Option<Span>,
+        pub interval: Option<Duration>,
         /// Whether the timer of the set rate was due: its period, less a twentieth, had passed from the rise
         /// of the last inflation that it assures to this one's. `None` where no set rate was given.
         pub on_time: Option<bool>,
@@ -80,7 +80,7 @@ record! {
         /// What started the inflation.
         pub cause: Cause,
         /// What the verdict rests on.
-        pub evidence: Option<Evidence>,
+        pub evidence: Option<TriggerEvidence>,
     }
 }
 
@@ -89,7 +89,7 @@ record! {
 #[cfg_attr(feature = "defmt", derive(defmt::Format))]
 pub struct CauseCheck {
     threshold: Option<Flow>,
-    period: Option<Span>,
+    period: Option<Duration>,
 }
 
 record! {
@@ -98,7 +98,7 @@ record! {
     #[cfg_attr(feature = "defmt", derive(defmt::Format))]
     pub struct CauseState {
         last: Option<Last>,
-        assured: Option<Moment>,
+        assured: Option<Instant>,
     }
 }
 
@@ -107,15 +107,15 @@ record! {
     #[derive(Debug, Clone, Copy, PartialEq, Eq)]
     #[cfg_attr(feature = "defmt", derive(defmt::Format))]
     struct Last {
-        onset: Moment,
-        rise: Moment,
+        onset: Instant,
+        rise: Instant,
     }
 }
 
 impl CauseState {
     /// Since the onset of the last inflation; `None` before the first.
     #[must_use]
-    pub fn since_inflation(&self, at: Moment) -> Option<Span> {
+    pub fn since_inflation(&self, at: Instant) -> Option<Duration> {
         self.last.map(|last| at.since(last.onset))
     }
 
@@ -159,7 +159,7 @@ impl CauseCheck {
         &self,
         state: &mut CauseState,
         breath: &Breath,
-        floor: Option<Floor>,
+        floor: Option<NoiseFloor>,
         pull: Option<Pull>,
     ) -> Option<Initiation> {
         if breath.kind == Kind::Own {
@@ -173,7 +173,7 @@ impl CauseCheck {
         }
         let Some(floor) = floor else { return unknown(NoCause::NoFloor) };
         let noise = floor.noise.unwrap_or_default();
-        let evidence = Evidence {
+        let evidence = TriggerEvidence {
             sensed: breath.lead.peak,
             deflection: breath.lead.peak.saturating_sub(floor.leak).value.max(Flow::ZERO),
             lead: breath.lead.until.since(breath.onset),
@@ -190,14 +190,14 @@ impl CauseCheck {
     }
 
     /// An interval of the set rate's period, less a twentieth, or more; the first is.
-    fn is_on_time(&self, interval: Option<Span>) -> Option<bool> {
+    fn is_on_time(&self, interval: Option<Duration>) -> Option<bool> {
         let period = self.period?;
-        let is_due = |interval: Span| interval.saturating_add(period.twentieth()) >= period;
+        let is_due = |interval: Duration| interval.saturating_add(period.twentieth()) >= period;
         Some(interval.is_none_or(is_due))
     }
 }
 
-impl Evidence {
+impl TriggerEvidence {
     fn cause(&self) -> Cause {
         let Some(threshold) = self.threshold else { return self.without_threshold() };
         match (self.by_flow(threshold), self.pull) {
@@ -308,11 +308,11 @@ impl Evidence {
 }
 
 /// The machine's own flow can run ahead of its pressure for so long.
-const LEAST_LEAD: Span = Span::from_millis(15);
+const LEAST_LEAD: Duration = Duration::from_millis(15);
 /// No burst of water lasts so long on one side. Chosen here, no source.
-const NO_BURST: Span = Span::from_millis(40);
+const NO_BURST: Duration = Duration::from_millis(40);
 /// A deflection on top of a leak that reaches the threshold needs this long to be believed.
-const LONG_LEAD: Span = Span::from_millis(25);
+const LONG_LEAD: Duration = Duration::from_millis(25);
 /// Muscle pressure that is the infant's: with other signs, alone, and against them. Chosen on simulated
 /// infants, no source.
 const SOME_PULL: Pressure = Pressure::from_milli(300).value;

@@ -1,7 +1,10 @@
 //! What the time under a threshold, and its worst stretch, say of it: keep, raise, lower, or none serves.
 
 use super::threshold::shown;
-use super::{Advice, Expected, Floor, NoThreshold, Threshold, TriggerCounts, TriggerTally};
+use super::{
+    NoThreshold, NoiseFloor, Threshold, ThresholdAdvice, ThresholdOutlook, TriggerCounts,
+    TriggerTally,
+};
 use crate::quantity::{Flow, Pressure, Share};
 use crate::record;
 use core::fmt;
@@ -38,9 +41,9 @@ record! {
         /// They are, but less than a step of the grid lies between leak and noise and the threshold.
         Just = 1,
         /// The machine sets itself off, or leak and noise reach the threshold: this one stands above.
-        Raise(Expected) = 2,
+        Raise(ThresholdOutlook) = 2,
         /// Efforts are missed: this one stands above leak and noise too.
-        Lower(Expected) = 3,
+        Lower(ThresholdOutlook) = 3,
         /// What clears leak or noise misses efforts.
         NoLevel(NoThreshold) = 4,
         /// It cannot be told.
@@ -95,9 +98,9 @@ pub struct ThresholdEvidence<'a> {
     /// Of the efforts heard, the share too small for the step of the grid at or below it, for certain.
     pub missed_at_least: Option<Share>,
     /// The threshold advised by them.
-    pub advice: Advice,
+    pub advice: ThresholdAdvice,
     /// The floor at the end.
-    pub floor: Option<Floor>,
+    pub floor: Option<NoiseFloor>,
     /// Whether the flow sensor's zero is known to stand off.
     pub is_zero_off: bool,
     /// The grid's step.
@@ -127,7 +130,7 @@ impl ThresholdEvidence<'_> {
         let answer = if self.is_zero_off {
             ThresholdAnswer::CannotTell(NoJudgement::ZeroOff)
         } else if whole.inflations < LEAST
-            || self.advice == Advice::None(NoThreshold::TooFewBreaths)
+            || self.advice == ThresholdAdvice::None(NoThreshold::TooFewBreaths)
         {
             ThresholdAnswer::CannotTell(NoJudgement::TooFew)
         } else if cycles || (misses && !self.tally.is_clockwork()) {
@@ -154,30 +157,30 @@ impl ThresholdEvidence<'_> {
         let is_above = |a: Flow, b: Flow| a.saturating_sub(b).value > LEAST_STEP;
         let (set, on_leak) = (self.threshold.flow(), self.is_on_leak());
         match self.advice {
-            Advice::None(NoThreshold::TooNoisy | NoThreshold::SealTheLeak) if cycles => {
+            ThresholdAdvice::None(NoThreshold::TooNoisy | NoThreshold::SealTheLeak) if cycles => {
                 ThresholdAnswer::NoLevel(if on_leak {
                     NoThreshold::SealTheLeak
                 } else {
                     NoThreshold::TooNoisy
                 })
             }
-            Advice::None(why) => ThresholdAnswer::NoLevel(why),
-            Advice::Set(to) | Advice::AboveFloor(to)
+            ThresholdAdvice::None(why) => ThresholdAnswer::NoLevel(why),
+            ThresholdAdvice::Set(to) | ThresholdAdvice::AboveFloor(to)
                 if cycles && !misses && is_above(to.threshold, set) =>
             {
                 ThresholdAnswer::Raise(to)
             }
-            Advice::Set(to) if misses && !cycles && is_above(set, to.threshold) => {
+            ThresholdAdvice::Set(to) if misses && !cycles && is_above(set, to.threshold) => {
                 ThresholdAnswer::Lower(to)
             }
-            Advice::Set(_) | Advice::AboveFloor(_) if cycles => {
+            ThresholdAdvice::Set(_) | ThresholdAdvice::AboveFloor(_) if cycles => {
                 ThresholdAnswer::NoLevel(if on_leak {
                     NoThreshold::SealTheLeak
                 } else {
                     NoThreshold::TooNoisy
                 })
             }
-            Advice::Set(_) | Advice::AboveFloor(_) => {
+            ThresholdAdvice::Set(_) | ThresholdAdvice::AboveFloor(_) => {
                 ThresholdAnswer::NoLevel(NoThreshold::EffortsMissed)
             }
         }

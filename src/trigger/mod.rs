@@ -3,23 +3,25 @@
 
 mod advice;
 mod cause;
-mod floor;
 mod judgement;
 mod kind;
 mod measured;
 mod muscle;
+mod noise_floor;
 mod regular;
 mod synchrony;
 mod tally;
 mod threshold;
 
-pub use advice::{Advice, AdviceState, Expected, Grid, MOST_STEPS, NoThreshold};
-pub use cause::{Cause, CauseCheck, CauseState, Evidence, Initiation, NoCause};
-pub use floor::{Floor, FloorState, Noise};
+pub use advice::{
+    MOST_STEPS, NoThreshold, ThresholdAdvice, ThresholdAdviceState, ThresholdGrid, ThresholdOutlook,
+};
+pub use cause::{Cause, CauseCheck, CauseState, Initiation, NoCause, TriggerEvidence};
 pub use judgement::{NoJudgement, ThresholdAnswer, ThresholdEvidence, ThresholdJudgement};
 pub use kind::TriggerKind;
 pub use measured::CountAccuracy;
-pub use muscle::{Effort, EffortState, EffortWatch, Pull, SeenEffort, Surroundings};
+pub use muscle::{Effort, EffortContext, EffortState, EffortWatch, Pull, SeenEffort};
+pub use noise_floor::{Noise, NoiseFloor, NoiseFloorState};
 pub use synchrony::{Delays, Synchrony, acceptable_delay, asynchrony_index, is_double};
 pub use tally::{TriggerCounts, TriggerTally};
-pub use threshold::{Threshold, TriggerCheck, Verdict};
+pub use threshold::{Threshold, ThresholdVerdict, TriggerCheck};

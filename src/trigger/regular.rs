@@ -55,20 +55,20 @@ impl Regular {
 
 #[cfg(test)]
 pub(super) mod tests {
-    use super::super::{Evidence, Noise};
+    use super::super::{Noise, TriggerEvidence};
     use super::*;
-    use crate::quantity::{Flow, Span};
+    use crate::quantity::{Duration, Flow};
 
     pub(in crate::trigger) fn after(ms: u32, cause: Cause) -> Initiation {
-        let evidence = Evidence {
+        let evidence = TriggerEvidence {
             sensed: Flow::ZERO,
             deflection: Flow::ZERO,
-            lead: Span::ZERO,
+            lead: Duration::ZERO,
             leak: Flow::ZERO,
             noise: Noise::default(),
             threshold: None,
             pull: None,
-            interval: Some(Span::from_millis(ms)),
+            interval: Some(Duration::from_millis(ms)),
             on_time: None,
             ended_by_infant: false,
         };

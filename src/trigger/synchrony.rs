@@ -2,7 +2,7 @@
 
 use super::{Cause, Initiation};
 use crate::breath::{Breath, Phase};
-use crate::quantity::{Moment, Share, Span, arith};
+use crate::quantity::{Duration, Instant, Share, arith};
 use crate::record;
 
 record! {
@@ -47,7 +47,7 @@ record! {
     #[cfg_attr(feature = "defmt", derive(defmt::Format))]
     struct Last {
         by_infant: bool,
-        expiration: Span,
+        expiration: Duration,
     }
 }
 
@@ -58,14 +58,14 @@ record! {
     pub struct Delays {
         count: u32,
         sum_us: u64,
-        shortest: Span,
-        longest: Span,
+        shortest: Duration,
+        longest: Duration,
         late: u32,
     }
 }
 
 impl Delays {
-    fn take(&mut self, delay: Span, inspiration: Span) {
+    fn take(&mut self, delay: Duration, inspiration: Duration) {
         self.shortest = if self.count == 0 { delay } else { self.shortest.min(delay) };
         self.longest = self.longest.max(delay);
         self.count = self.count.saturating_add(1);
@@ -81,13 +81,13 @@ impl Delays {
 
     /// Mean, toward zero; `None` for none. One wide divide.
     #[must_use]
-    pub fn mean(&self) -> Option<Span> {
-        arith::mean_us(self.sum_us, self.count).map(Span::from_us)
+    pub fn mean(&self) -> Option<Duration> {
+        arith::mean_us(self.sum_us, self.count).map(Duration::from_us)
     }
 
     /// Shortest and longest; `None` for none.
     #[must_use]
-    pub const fn range(&self) -> Option<(Span, Span)> {
+    pub const fn range(&self) -> Option<(Duration, Duration)> {
         if self.count == 0 { None } else { Some((self.shortest, self.longest)) }
     }
 
@@ -100,21 +100,21 @@ impl Delays {
 
 /// When an effort that an inflation brings about begins after its rise, and in how many of the seven timed
 /// inflations before too. An infant who breathes at nearly the set rate looks the same.
-const SOONEST: Span = Span::from_millis(100);
-const LATEST: Span = Span::from_millis(350);
+const SOONEST: Duration = Duration::from_millis(100);
+const LATEST: Duration = Duration::from_millis(350);
 const OTHERS: u32 = 6;
 
 /// The longest trigger delay that a bench criterion accepts: an eighth of the inspiratory time
 /// (Vignaux 2014, Respir Care 59(10); year and issue from memory).
 #[must_use]
-pub const fn acceptable_delay(inspiration: Span) -> Span {
-    Span::from_us(arith::eighth_u64(inspiration.to_us()))
+pub const fn acceptable_delay(inspiration: Duration) -> Duration {
+    Duration::from_us(arith::eighth_u64(inspiration.to_us()))
 }
 
 /// Whether two inflations are one effort's: the first was the infant's, and less than half the mean
 /// inspiratory time lies between them (Thille's definition as tabulated at Crit Care cc13063).
 #[must_use]
-pub const fn is_double(mean_inspiration: Span, expiration_between: Span) -> bool {
+pub const fn is_double(mean_inspiration: Duration, expiration_between: Duration) -> bool {
     let twice = expiration_between.to_us().saturating_add(expiration_between.to_us());
     twice < mean_inspiration.to_us()
 }
@@ -130,7 +130,7 @@ pub fn asynchrony_index(events: u32, delivered: u32, wasted: u32) -> Option<Shar
 impl Synchrony {
     /// Takes a closed breath with what started it; returns the onset of a double trigger. A flagged
     /// breath counts by its cause only.
-    pub fn take(&mut self, breath: &Breath, initiation: Option<Initiation>) -> Option<Moment> {
+    pub fn take(&mut self, breath: &Breath, initiation: Option<Initiation>) -> Option<Instant> {
         let one_more = |count: &mut u32| *count = count.saturating_add(1);
         let Some(initiation) = initiation else {
             one_more(&mut self.own);
@@ -168,7 +168,7 @@ impl Synchrony {
 
     /// Takes a timed inflation, with how long after its rise an effort began, if one did: whether that is
     /// one that the inflation brought about.
-    pub fn entrain(&mut self, after: Option<Span>) -> bool {
+    pub fn entrain(&mut self, after: Option<Duration>) -> bool {
         let comes = after.is_some_and(|after| after >= SOONEST && after <= LATEST);
         let others = self.entrained.count_ones();
         self.entrained = arith::latest_of_seven(self.entrained, comes);
@@ -203,8 +203,8 @@ impl Synchrony {
         asynchrony_index(events, self.inflations(), self.missed)
     }
 
-    fn mean_inspiration(&self) -> Option<Span> {
-        arith::mean_us(self.inspiratory_us, self.inspirations).map(Span::from_us)
+    fn mean_inspiration(&self) -> Option<Duration> {
+        arith::mean_us(self.inspiratory_us, self.inspirations).map(Duration::from_us)
     }
 }
 
@@ -214,7 +214,7 @@ mod tests {
 
     #[test]
     fn delays_are_counted_and_held_against_an_eighth_of_the_inspiration() {
-        let ms = Span::from_millis;
+        let ms = Duration::from_millis;
         let mut delays = Delays::default();
         assert_eq!((delays.count(), delays.mean(), delays.range()), (0, None, None));
         // An eighth of 400 ms is 50 ms: 50 is not late, 51 is.
@@ -230,17 +230,17 @@ mod tests {
     fn an_eighth_of_the_inspiration_is_acceptable() {
         // Ti 400, 500, 600 ms → 50, 62.5, 75 ms (Vignaux 2014).
         for (ti, us) in [(400, 50_000), (500, 62_500), (600, 75_000)] {
-            assert_eq!(acceptable_delay(Span::from_millis(ti)), Span::from_us(us));
+            assert_eq!(acceptable_delay(Duration::from_millis(ti)), Duration::from_us(us));
         }
     }
 
     #[test]
     fn a_double_trigger_has_half_an_inspiration_between() {
         // Mean Ti 0.36 s: Te 0.17 s is double, 0.19 s is not (0.18 is the border; as cited above).
-        let ti = Span::from_millis(360);
-        assert!(is_double(ti, Span::from_millis(170)));
-        assert!(!is_double(ti, Span::from_millis(190)));
-        assert!(!is_double(ti, Span::from_millis(180)));
+        let ti = Duration::from_millis(360);
+        assert!(is_double(ti, Duration::from_millis(170)));
+        assert!(!is_double(ti, Duration::from_millis(190)));
+        assert!(!is_double(ti, Duration::from_millis(180)));
     }
 
     #[test]

@@ -1,9 +1,9 @@
 //! What a threshold has led to: inflations that the machine set off by itself, efforts that it missed,
 //! over all of the time that it was set and over the worst stretch of it.
 
-use super::floor::LONG_ENOUGH;
+use super::noise_floor::LONG_ENOUGH;
 use super::regular::Regular;
-use super::{Cause, Floor, Initiation, Threshold};
+use super::{Cause, Initiation, NoiseFloor, Threshold};
 use crate::breath::{Breath, Kind};
 use crate::quantity::{Share, arith};
 use crate::record;
@@ -114,15 +114,15 @@ impl TriggerTally {
 
     /// Takes a closed breath: whether the quiet flow before it reached the threshold, with leak, noise
     /// and ripple, the noise that flags it included. Where there was no quiet, the floor serves.
-    pub fn quiet(&mut self, breath: &Breath, floor: Option<Floor>, threshold: Threshold) {
+    pub fn quiet(&mut self, breath: &Breath, floor: Option<NoiseFloor>, threshold: Threshold) {
         if !breath.flags.and(Flags::MEASUREMENT.but(Flags::NOISY)).is_empty() {
             return;
         }
         let unseen = breath.quiet.is_none_or(|quiet| quiet.span < LONG_ENOUGH);
         let is_one = unseen && breath.kind == Kind::Inflation;
         self.unseen = self.unseen.saturating_add(u32::from(is_one));
-        let seen = breath.quiet.map(Floor::from).or(floor.filter(|_| breath.is_trusted()));
-        if let Some(Floor { leak, noise, .. }) = seen {
+        let seen = breath.quiet.map(NoiseFloor::from).or(floor.filter(|_| breath.is_trusted()));
+        if let Some(NoiseFloor { leak, noise, .. }) = seen {
             let most = leak.saturating_add(noise.unwrap_or_default().reach).value;
             self.count_quiet(most >= threshold.flow());
         }
@@ -199,7 +199,7 @@ impl TriggerTally {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::breath::Quiet;
+    use crate::breath::EndExpiration;
     use crate::quantity::Flow;
 
     fn of(cause: Cause) -> Initiation {
@@ -210,7 +210,12 @@ mod tests {
     fn a_quiet_flow_that_reaches_the_threshold_is_counted_noise_included() {
         let flow = Flow::from_int;
         let quiet = |high| {
-            let quiet = Quiet { flow: flow(1), low: flow(1), high: flow(high), ..Quiet::default() };
+            let quiet = EndExpiration {
+                flow: flow(1),
+                low: flow(1),
+                high: flow(high),
+                ..EndExpiration::default()
+            };
             Breath { quiet: Some(quiet), ..Breath::plain() }
         };
         let set = Threshold::new(flow(4)).unwrap();
@@ -222,7 +227,7 @@ mod tests {
         tally.quiet(&Breath { flags: Flags::NOISY, ..quiet(4) }, None, set);
         tally.quiet(&Breath { flags: Flags::GAP, ..quiet(4) }, None, set);
         // Without a quiet the floor serves: a leak of 5.
-        let floor = Some(Floor { leak: flow(5), ..Floor::default() });
+        let floor = Some(NoiseFloor { leak: flow(5), ..NoiseFloor::default() });
         tally.quiet(&Breath::plain(), floor, set);
         tally.quiet(&Breath::plain(), None, set);
         assert_eq!(tally.reached_share(), Some(Share::from_percent(75)));

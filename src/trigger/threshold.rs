@@ -1,6 +1,6 @@
 //! A trigger threshold against the floor.
 
-use super::Floor;
+use super::NoiseFloor;
 use crate::quantity::{Flow, Problem, Record, SettingError, Sink, Source};
 use crate::record;
 use core::fmt;
@@ -21,14 +21,14 @@ record! {
         /// The threshold.
         pub threshold: Flow,
         /// What it was held against; `None` where nothing is known yet.
-        pub floor: Option<Floor>,
+        pub floor: Option<NoiseFloor>,
         /// Threshold less baseline leak (a leak below zero counts as none); zero without a floor. Below
         /// zero the machine will cycle by itself.
         pub margin: Flow,
         /// Threshold less leak and reach of noise and ripple; `None` where those are not known.
         pub clearance: Option<Flow>,
         /// What follows.
-        pub verdict: Verdict,
+        pub verdict: ThresholdVerdict,
     }
 }
 
@@ -36,7 +36,7 @@ record! {
     /// What a threshold is worth.
     #[derive(Debug, Clone, Copy, PartialEq, Eq)]
     #[cfg_attr(feature = "defmt", derive(defmt::Format))]
-    pub enum Verdict {
+    pub enum ThresholdVerdict {
         /// Above leak, noise and ripple.
         Clear = 0,
         /// Above the leak, but noise or ripple reach it: single inflations may trigger themselves.
@@ -100,37 +100,37 @@ impl Threshold {
     ///
     /// ```
     /// use tidevane::quantity::Flow;
-    /// use tidevane::trigger::{Floor, Noise, Threshold, Verdict};
+    /// use tidevane::trigger::{NoiseFloor, Noise, Threshold, ThresholdVerdict};
     ///
     /// // 0.20 L/min set; 0.12 L/min of leak flows at baseline pressure, and noise reaches
     /// // 0.05 L/min above it.
     /// let l_min = |thousandths| Flow::from_milli_l_per_min(thousandths).value;
     /// let threshold = Threshold::new(l_min(200))?;
     /// let noise = Noise { reach: l_min(50), spread: l_min(20) };
-    /// let floor = Floor { leak: l_min(120), noise: Some(noise), ..Floor::default() };
+    /// let floor = NoiseFloor { leak: l_min(120), noise: Some(noise), ..NoiseFloor::default() };
     /// let check = threshold.check(Some(floor));
-    /// assert_eq!(check.verdict, Verdict::Clear);
+    /// assert_eq!(check.verdict, ThresholdVerdict::Clear);
     /// assert_eq!(check.to_string().split(';').next(), Some("threshold 0.20 L/min: clear"));
     /// # Ok::<(), tidevane::quantity::SettingError>(())
     /// ```
-    pub fn check(self, floor: Option<Floor>) -> TriggerCheck {
+    pub fn check(self, floor: Option<NoiseFloor>) -> TriggerCheck {
         let Some(seen) = floor else {
             return TriggerCheck {
                 threshold: self.0,
                 floor,
                 margin: Flow::ZERO,
                 clearance: None,
-                verdict: Verdict::Unknown,
+                verdict: ThresholdVerdict::Unknown,
             };
         };
         // A leak below zero is a zero that stands off, and no room for the threshold.
         let margin = self.0.saturating_sub(seen.leak.max(Flow::ZERO)).value;
         let clearance = seen.noise.map(|noise| margin.saturating_sub(noise.reach).value);
         let verdict = match clearance {
-            _ if margin <= Flow::ZERO => Verdict::BelowLeak,
-            None => Verdict::AboveLeak,
-            Some(clearance) if clearance <= Flow::ZERO => Verdict::InNoise,
-            Some(_) => Verdict::Clear,
+            _ if margin <= Flow::ZERO => ThresholdVerdict::BelowLeak,
+            None => ThresholdVerdict::AboveLeak,
+            Some(clearance) if clearance <= Flow::ZERO => ThresholdVerdict::InNoise,
+            Some(_) => ThresholdVerdict::Clear,
         };
         TriggerCheck { threshold: self.0, floor, margin, clearance, verdict }
     }
@@ -162,7 +162,7 @@ impl fmt::Display for TriggerCheck {
     }
 }
 
-impl fmt::Display for Verdict {
+impl fmt::Display for ThresholdVerdict {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         f.write_str(match self {
             Self::Clear => "clear",
@@ -183,9 +183,9 @@ mod tests {
         Flow::from_milli_l_per_min(thousandths).value
     }
 
-    fn at_leak(thousandths: i32) -> Option<Floor> {
+    fn at_leak(thousandths: i32) -> Option<NoiseFloor> {
         let noise = Some(Noise::default());
-        Some(Floor { leak: l_min(thousandths), noise, ..Floor::default() })
+        Some(NoiseFloor { leak: l_min(thousandths), noise, ..NoiseFloor::default() })
     }
 
     #[test]
@@ -194,10 +194,10 @@ mod tests {
         let threshold = Threshold::new(l_min(200)).unwrap();
         let clear = threshold.check(at_leak(120));
         assert!((clear.margin.to_bits() - l_min(80).to_bits()).abs() <= 1);
-        assert_eq!(clear.verdict, Verdict::Clear);
+        assert_eq!(clear.verdict, ThresholdVerdict::Clear);
         let below = threshold.check(at_leak(250));
         assert!((below.margin.to_bits() - l_min(-50).to_bits()).abs() <= 1);
-        assert_eq!(below.verdict, Verdict::BelowLeak);
+        assert_eq!(below.verdict, ThresholdVerdict::BelowLeak);
     }
 
     #[test]
@@ -206,19 +206,19 @@ mod tests {
         // trigger itself and not the second.
         let floor = at_leak(300);
         let verdict = |set| Threshold::new(l_min(set)).unwrap().check(floor).verdict;
-        assert_eq!(verdict(200), Verdict::BelowLeak);
-        assert_eq!(verdict(400), Verdict::Clear);
+        assert_eq!(verdict(200), ThresholdVerdict::BelowLeak);
+        assert_eq!(verdict(400), ThresholdVerdict::Clear);
     }
 
     #[test]
     fn noise_and_the_unknown() {
         let noise = Some(Noise { reach: l_min(150), spread: l_min(50) });
-        let floor = Some(Floor { leak: l_min(100), noise, ..Floor::default() });
+        let floor = Some(NoiseFloor { leak: l_min(100), noise, ..NoiseFloor::default() });
         let threshold = Threshold::new(l_min(200)).unwrap();
-        let unseen = floor.map(|floor| Floor { noise: None, ..floor });
-        assert_eq!(threshold.check(unseen).verdict, Verdict::AboveLeak);
-        assert_eq!(threshold.check(floor).verdict, Verdict::InNoise);
-        assert_eq!(threshold.check(None).verdict, Verdict::Unknown);
+        let unseen = floor.map(|floor| NoiseFloor { noise: None, ..floor });
+        assert_eq!(threshold.check(unseen).verdict, ThresholdVerdict::AboveLeak);
+        assert_eq!(threshold.check(floor).verdict, ThresholdVerdict::InNoise);
+        assert_eq!(threshold.check(None).verdict, ThresholdVerdict::Unknown);
         assert!(Threshold::new(Flow::ZERO).is_err());
         assert!(Threshold::new(Flow::from_int(1_001)).is_err());
     }

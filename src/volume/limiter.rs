@@ -3,7 +3,7 @@
 //! The limiter advises: it computes when a volume limit would end an inflation, so that a second
 //! check can hold that against what the machine did. It steers nothing.
 
-use crate::quantity::{Flow, Limited, Problem, SettingError, Share, Span, Volume, arith};
+use crate::quantity::{Duration, Flow, Problem, Saturated, SettingError, Share, Volume, arith};
 use crate::record;
 
 /// A volume limit and the delay of what would act on it.
@@ -40,7 +40,7 @@ record! {
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 #[cfg_attr(feature = "defmt", derive(defmt::Format))]
 #[must_use]
-pub enum Outcome {
+pub enum LimiterOutcome {
     /// No inflation has begun, or it has been stopped already.
     Idle,
     /// Below the limit.
@@ -51,7 +51,7 @@ pub enum Outcome {
     /// in this interval. Comes once an inflation.
     Stop {
         /// Volume moved so far.
-        moved: Limited<Volume>,
+        moved: Saturated<Volume>,
     },
 }
 
@@ -59,17 +59,17 @@ impl Limiter {
     /// A limit above zero, and the delay (at most 500 ms) between a stop and its effect.
     ///
     /// ```
-    /// use tidevane::quantity::{Flow, Span, Volume};
-    /// use tidevane::volume::{Limiter, LimiterState, Outcome};
+    /// use tidevane::quantity::{Flow, Duration, Volume};
+    /// use tidevane::volume::{Limiter, LimiterState, LimiterOutcome};
     ///
     /// // 5 mL at a steady 50 mL/s are reached after 100 ms.
-    /// let limiter = Limiter::new(Volume::from_int(5), Span::ZERO)?;
+    /// let limiter = Limiter::new(Volume::from_int(5), Duration::ZERO)?;
     /// let mut state = LimiterState::default();
     /// limiter.begin(&mut state, Volume::ZERO);
     /// let flow = Flow::from_int(50);
     /// let stopped = (1..=20).find(|_| {
-    ///     let outcome = limiter.step(&mut state, Span::from_millis(10), flow, flow);
-    ///     matches!(outcome, Outcome::Stop { .. })
+    ///     let outcome = limiter.step(&mut state, Duration::from_millis(10), flow, flow);
+    ///     matches!(outcome, LimiterOutcome::Stop { .. })
     /// });
     /// assert_eq!(stopped, Some(10));
     /// # Ok::<(), tidevane::quantity::SettingError>(())
@@ -77,7 +77,7 @@ impl Limiter {
     ///
     /// # Errors
     /// Names the parameter outside its range.
-    pub const fn new(limit: Volume, delay: Span) -> Result<Self, SettingError> {
+    pub const fn new(limit: Volume, delay: Duration) -> Result<Self, SettingError> {
         if limit.to_bits() <= 0 {
             Err(SettingError::new("limit", Problem::NotPositive))
         } else if delay.to_us() > 500_000 {
@@ -92,7 +92,7 @@ impl Limiter {
     ///
     /// # Errors
     /// As [`new`](Self::new), and for a limit beyond the range of a volume.
-    pub fn of_target(target: Volume, share: Share, delay: Span) -> Result<Self, SettingError> {
+    pub fn of_target(target: Volume, share: Share, delay: Duration) -> Result<Self, SettingError> {
         match target.times(share).within() {
             Some(limit) => Self::new(limit, delay),
             None => Err(SettingError::new("limit", Problem::TooLarge)),
@@ -100,7 +100,7 @@ impl Limiter {
     }
 
     /// The volume at which it stops, delay aside.
-    pub const fn limit(&self) -> Limited<Volume> {
+    pub const fn limit(&self) -> Saturated<Volume> {
         Volume::limited(arith::area_to_q16(self.limit))
     }
 
@@ -130,11 +130,17 @@ impl Limiter {
     ///
     /// Cost: two wide multiplies, no divide; the stop itself divides once. A higher limit never
     /// stops earlier. An interval of more than 35.8 minutes cannot be counted: it stops, and says so.
-    pub fn step(&self, state: &mut LimiterState, span: Span, from: Flow, to: Flow) -> Outcome {
+    pub fn step(
+        &self,
+        state: &mut LimiterState,
+        span: Duration,
+        from: Flow,
+        to: Flow,
+    ) -> LimiterOutcome {
         match state.phase {
             Phase::Inflating => {}
-            Phase::Lost => return Outcome::Unknown,
-            Phase::Idle | Phase::Stopped => return Outcome::Idle,
+            Phase::Lost => return LimiterOutcome::Unknown,
+            Phase::Idle | Phase::Stopped => return LimiterOutcome::Idle,
         }
         let us = span.to_short_us();
         let more = arith::trapezoid(from.to_bits(), to.to_bits(), us.value);
@@ -144,12 +150,12 @@ impl Limiter {
         let coming = arith::trapezoid(flowing, flowing, self.delay_us);
         let saturated = moved.saturated || us.saturated;
         if !saturated && arith::accumulate(state.moved, coming).value < self.limit {
-            return Outcome::Below;
+            return LimiterOutcome::Below;
         }
         state.phase = Phase::Stopped;
         let volume = arith::area_to_q16(state.moved);
-        Outcome::Stop {
-            moved: Limited {
+        LimiterOutcome::Stop {
+            moved: Saturated {
                 value: Volume::from_bits(volume.value),
                 saturated: saturated || volume.saturated,
             },
@@ -161,15 +167,15 @@ impl Limiter {
 mod tests {
     use super::*;
 
-    const TEN_MS: Span = Span::from_millis(10);
+    const TEN_MS: Duration = Duration::from_millis(10);
 
     /// Steps of 10 ms at a steady flow until it stops.
     fn stops_after(limiter: &Limiter, flow: Flow) -> Option<(u32, Volume)> {
         let mut state = LimiterState::default();
         limiter.begin(&mut state, Volume::ZERO);
         (1..=1_000).find_map(|n| match limiter.step(&mut state, TEN_MS, flow, flow) {
-            Outcome::Stop { moved } => Some((n, moved.value)),
-            Outcome::Idle | Outcome::Below | Outcome::Unknown => None,
+            LimiterOutcome::Stop { moved } => Some((n, moved.value)),
+            LimiterOutcome::Idle | LimiterOutcome::Below | LimiterOutcome::Unknown => None,
         })
     }
 
@@ -177,14 +183,14 @@ mod tests {
     fn five_ml_stop_at_five_ml() {
         // Common practice, no source: a limit of 5 mL stops an inflation at 5 mL.
         // 25 mL/s × 0.2 s = 5 mL: the 20th step of 10 ms.
-        let limiter = Limiter::new(Volume::from_int(5), Span::ZERO).unwrap();
+        let limiter = Limiter::new(Volume::from_int(5), Duration::ZERO).unwrap();
         assert_eq!(stops_after(&limiter, Flow::from_int(25)), Some((20, Volume::from_int(5))));
     }
 
     #[test]
     fn what_flows_during_the_delay_counts() {
         // 25 mL/s × 0.04 s = 1 mL comes during the delay, so 4 mL moved are enough: 16 steps.
-        let limiter = Limiter::new(Volume::from_int(5), Span::from_millis(40)).unwrap();
+        let limiter = Limiter::new(Volume::from_int(5), Duration::from_millis(40)).unwrap();
         assert_eq!(stops_after(&limiter, Flow::from_int(25)), Some((16, Volume::from_int(4))));
     }
 
@@ -192,44 +198,51 @@ mod tests {
     fn a_limit_of_140_percent() {
         // 5.0 mL × 1.40 = 7.0 mL: arithmetic.
         let share = Share::from_percent(140);
-        let limiter = Limiter::of_target(Volume::from_int(5), share, Span::ZERO).unwrap();
+        let limiter = Limiter::of_target(Volume::from_int(5), share, Duration::ZERO).unwrap();
         let exact = Volume::from_int(7).to_bits();
         assert!((limiter.limit().value.to_bits() - exact).abs() <= 5, "{:?}", limiter.limit());
     }
 
     #[test]
     fn stops_once_and_never_without_a_beginning() {
-        let limiter = Limiter::new(Volume::from_int(1), Span::ZERO).unwrap();
+        let limiter = Limiter::new(Volume::from_int(1), Duration::ZERO).unwrap();
         let mut state = LimiterState::default();
         let flow = Flow::from_int(1_000);
-        assert_eq!(limiter.step(&mut state, TEN_MS, flow, flow), Outcome::Idle);
+        assert_eq!(limiter.step(&mut state, TEN_MS, flow, flow), LimiterOutcome::Idle);
         limiter.begin(&mut state, Volume::ZERO);
-        assert!(matches!(limiter.step(&mut state, TEN_MS, flow, flow), Outcome::Stop { .. }));
-        assert_eq!(limiter.step(&mut state, TEN_MS, flow, flow), Outcome::Idle);
+        assert!(matches!(
+            limiter.step(&mut state, TEN_MS, flow, flow),
+            LimiterOutcome::Stop { .. }
+        ));
+        assert_eq!(limiter.step(&mut state, TEN_MS, flow, flow), LimiterOutcome::Idle);
         limiter.begin(&mut state, Volume::ZERO);
         limiter.end(&mut state);
-        assert_eq!(limiter.step(&mut state, TEN_MS, flow, flow), Outcome::Idle);
+        assert_eq!(limiter.step(&mut state, TEN_MS, flow, flow), LimiterOutcome::Idle);
     }
 
     #[test]
     fn what_a_gap_hid_is_not_known() {
-        let limiter = Limiter::new(Volume::from_int(5), Span::ZERO).unwrap();
+        let limiter = Limiter::new(Volume::from_int(5), Duration::ZERO).unwrap();
         let mut state = LimiterState::default();
         assert!(!limiter.lose(&mut state)); // nothing to lose
         limiter.begin(&mut state, Volume::ZERO);
         assert!(limiter.lose(&mut state) && !limiter.lose(&mut state));
         // However much flows: neither below nor reached, until the next inflation.
         let flow = Flow::from_int(1_000);
-        assert_eq!(limiter.step(&mut state, TEN_MS, flow, flow), Outcome::Unknown);
+        assert_eq!(limiter.step(&mut state, TEN_MS, flow, flow), LimiterOutcome::Unknown);
         limiter.begin(&mut state, Volume::ZERO);
-        assert!(matches!(limiter.step(&mut state, TEN_MS, flow, flow), Outcome::Stop { .. }));
+        assert!(matches!(
+            limiter.step(&mut state, TEN_MS, flow, flow),
+            LimiterOutcome::Stop { .. }
+        ));
     }
 
     #[test]
     fn settings_are_checked() {
-        assert!(Limiter::new(Volume::ZERO, Span::ZERO).is_err());
-        assert!(Limiter::new(Volume::from_int(5), Span::from_us(500_001)).is_err());
-        let e = Limiter::of_target(Volume::MAX, Share::from_percent(200), Span::ZERO).unwrap_err();
+        assert!(Limiter::new(Volume::ZERO, Duration::ZERO).is_err());
+        assert!(Limiter::new(Volume::from_int(5), Duration::from_us(500_001)).is_err());
+        let e =
+            Limiter::of_target(Volume::MAX, Share::from_percent(200), Duration::ZERO).unwrap_err();
         assert_eq!((e.parameter, e.problem), ("limit", Problem::TooLarge));
     }
 }

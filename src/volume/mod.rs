@@ -3,7 +3,7 @@
 mod limiter;
 mod proposal;
 
-pub use limiter::{Limiter, LimiterState, Outcome};
+pub use limiter::{Limiter, LimiterOutcome, LimiterState};
 pub use proposal::{
     Bound, Hold, LastBreath, PUBLISHED_TARGETS, Proposal, ProposalState, Proposed, PublishedTarget,
 };

@@ -1,6 +1,6 @@
 //! The pressures of a full inflation, and the grid on which a pressure can be set.
 
-use crate::quantity::{Limited, Pressure, Problem, SettingError, arith};
+use crate::quantity::{Pressure, Problem, Saturated, SettingError, arith};
 
 const MOST_BASELINE: Pressure = Pressure::from_int(30);
 const MOST_PEAK: Pressure = Pressure::from_int(80);
@@ -79,7 +79,7 @@ impl PressureGrid {
 
     /// The setting nearest to a pressure. A pressure midway between two goes up, as does one that is
     /// 1/65 536 cmH2O short of midway: a decimal fraction may have lost that much. Two wide divides.
-    pub fn nearest(self, pressure: Pressure) -> Limited<Pressure> {
+    pub fn nearest(self, pressure: Pressure) -> Saturated<Pressure> {
         arith::on_grid(pressure.to_bits(), self.step_milli).map(Pressure::from_bits)
     }
 }
@@ -111,7 +111,7 @@ mod tests {
             (1_000, -501, -1_000),
         ] {
             let grid = PressureGrid::from_milli(step).unwrap();
-            assert_eq!(grid.nearest(cmh2o(at)), Limited::exact(cmh2o(want)), "{step} {at}");
+            assert_eq!(grid.nearest(cmh2o(at)), Saturated::exact(cmh2o(want)), "{step} {at}");
         }
         assert_eq!(PressureGrid::default().step(), Pressure::from_int(1));
         // 32 767.99… is nearest to 32 768, which does not fit.

@@ -4,8 +4,8 @@
 //! success from failure no better than chance (area under the curve 0.57: Intensive Care Med 2002),
 //! and in very small infants it can be higher in those who succeed.
 
-use super::Evidence;
-use crate::quantity::{Limited, Mass, Rate, Volume, arith};
+use super::LoadEvidence;
+use crate::quantity::{Mass, Rate, Saturated, Volume, arith};
 use core::fmt;
 use fixed::types::I16F16;
 
@@ -31,7 +31,7 @@ pub struct RapidShallow {
     /// The index, half away from zero, 2⁻³⁰ relative. At most 32 768: 60 breaths of 1.8 mL and less
     /// are beyond that per litre, and so marked.
     #[cfg_attr(feature = "defmt", defmt(Debug2Format))]
-    pub value: Limited<I16F16>,
+    pub value: Saturated<I16F16>,
 }
 
 /// Why there is no index.
@@ -59,13 +59,13 @@ pub struct ShallowCutoff {
     /// Where.
     pub source: &'static str,
     /// How the figure was come by.
-    pub evidence: Evidence,
+    pub evidence: LoadEvidence,
 }
 
 /// An index beside a cut-off.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 #[cfg_attr(feature = "defmt", derive(defmt::Format))]
-pub enum Beside {
+pub enum CutoffSide {
     /// At or below it.
     AtOrBelow,
     /// Above it.
@@ -89,7 +89,7 @@ const fn cutoff(
     source: &'static str,
 ) -> ShallowCutoff {
     let at = I16F16::from_bits(arith::whole_to_bits(at));
-    ShallowCutoff { form, at, population, source, evidence: Evidence::FromMemory }
+    ShallowCutoff { form, at, population, source, evidence: LoadEvidence::FromMemory }
 }
 
 impl RapidShallow {
@@ -136,13 +136,13 @@ impl RapidShallow {
 impl ShallowCutoff {
     /// Where an index lies. A clamped one lies above.
     #[must_use]
-    pub fn beside(&self, index: &RapidShallow) -> Beside {
+    pub fn beside(&self, index: &RapidShallow) -> CutoffSide {
         if index.form != self.form {
-            Beside::OtherForm
+            CutoffSide::OtherForm
         } else if index.value.value <= self.at {
-            Beside::AtOrBelow
+            CutoffSide::AtOrBelow
         } else {
-            Beside::Above
+            CutoffSide::Above
         }
     }
 }
@@ -210,7 +210,7 @@ mod tests {
         let [per_ml, _, per_litre] = forms(60, 1_000, 500);
         assert!(per_litre.value.saturated && !per_ml.value.saturated);
         assert_eq!(per_litre.to_string(), "more than 32768.00 breaths/min/L");
-        assert_eq!(SHALLOW_CUTOFFS[2].beside(&per_litre), Beside::Above);
+        assert_eq!(SHALLOW_CUTOFFS[2].beside(&per_litre), CutoffSide::Above);
         let mass = Mass::from_grams(900).unwrap();
         assert_eq!(RapidShallow::per_ml(Rate::ZERO, Volume::MAX), Err(NoIndex::NoRate));
         let none = RapidShallow::per_ml_per_kg(Rate::MAX, Volume::ZERO, mass);
@@ -222,9 +222,9 @@ mod tests {
         // Thiagarajan 1999 (from memory), 8 breaths/min per mL/kg: 40 of 5 mL in 1 kg = 8.0 lies at
         // it, 41 above.
         let cutoff = SHALLOW_CUTOFFS[0];
-        assert_eq!(cutoff.beside(&forms(40, 5_000, 1_000)[1]), Beside::AtOrBelow);
-        assert_eq!(cutoff.beside(&forms(41, 5_000, 1_000)[1]), Beside::Above);
-        assert_eq!(cutoff.beside(&forms(40, 5_000, 1_000)[0]), Beside::OtherForm);
+        assert_eq!(cutoff.beside(&forms(40, 5_000, 1_000)[1]), CutoffSide::AtOrBelow);
+        assert_eq!(cutoff.beside(&forms(41, 5_000, 1_000)[1]), CutoffSide::Above);
+        assert_eq!(cutoff.beside(&forms(40, 5_000, 1_000)[0]), CutoffSide::OtherForm);
     }
 
     #[test]

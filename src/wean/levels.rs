@@ -1,7 +1,7 @@
 //! Levels of support and minute volume that were published. Data to hold a setting against, never
 //! advice.
 
-use super::Evidence;
+use super::LoadEvidence;
 use crate::quantity::{MinuteVolumePerKg, Share};
 
 /// What a published level of support is measured by.
@@ -29,7 +29,7 @@ pub struct PublishedSupport {
     /// Where.
     pub source: &'static str,
     /// How the figures were come by.
-    pub evidence: Evidence,
+    pub evidence: LoadEvidence,
 }
 
 /// Published ranges of support.
@@ -40,7 +40,7 @@ pub const PUBLISHED_SUPPORT: [PublishedSupport; 3] = [
         low: Share::from_milli(2_500).value,
         high: Share::from_milli(4_000).value,
         source: "Gupta 2009, Arch Dis Child Fetal Neonatal Ed 94:F80-83",
-        evidence: Evidence::Read,
+        evidence: LoadEvidence::Read,
     },
     PublishedSupport {
         name: "full support",
@@ -48,7 +48,7 @@ pub const PUBLISHED_SUPPORT: [PublishedSupport; 3] = [
         low: Share::from_milli(5_000).value,
         high: Share::from_milli(8_000).value,
         source: "Gupta 2009, Arch Dis Child Fetal Neonatal Ed 94:F80-83",
-        evidence: Evidence::Read,
+        evidence: LoadEvidence::Read,
     },
     PublishedSupport {
         name: "level of a trial in infants of extremely low birth weight",
@@ -56,7 +56,7 @@ pub const PUBLISHED_SUPPORT: [PublishedSupport; 3] = [
         low: Share::from_percent(30),
         high: Share::from_percent(50),
         source: "Reyes 2006, Pediatrics 118:1409-1417",
-        evidence: Evidence::FromMemory,
+        evidence: LoadEvidence::FromMemory,
     },
 ];
 
@@ -73,7 +73,7 @@ pub struct PublishedBand {
     /// Where.
     pub source: &'static str,
     /// How the figures were come by.
-    pub evidence: Evidence,
+    pub evidence: LoadEvidence,
 }
 
 impl PublishedBand {
@@ -90,7 +90,7 @@ pub const PUBLISHED_BANDS: [PublishedBand; 1] = [PublishedBand {
     low: MinuteVolumePerKg::from_int(240),
     high: MinuteVolumePerKg::from_int(360),
     source: "Mallya 2017, Neonatal Society abstract",
-    evidence: Evidence::Read,
+    evidence: LoadEvidence::Read,
 }];
 
 #[cfg(test)]

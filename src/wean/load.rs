@@ -1,9 +1,9 @@
 //! Whether what flow shows speaks against the load of a step.
 
 use super::{LoadSigns, Tally, Trend, TrendState};
-use crate::alarm::{Signs, anatomical_dead_space};
-use crate::mechanics::Rohrer;
-use crate::quantity::{Mass, Pressure, Problem, Rate, SettingError, Share, Span, Volume};
+use crate::alarm::{VitalSigns, anatomical_dead_space};
+use crate::mechanics::TubeResistance;
+use crate::quantity::{Duration, Mass, Pressure, Problem, Rate, SettingError, Share, Volume};
 use crate::record;
 use core::fmt;
 
@@ -25,10 +25,10 @@ use core::fmt;
 /// The dead space is the whole anatomical one (Numa & Newth 1996), upper airway included.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 #[cfg_attr(feature = "defmt", derive(defmt::Format))]
-pub struct Load {
+pub struct LoadCriteria {
     change: Share,
     sustain: u8,
-    tube: Option<Rohrer>,
+    tube: Option<TubeResistance>,
     mass: Option<Mass>,
 }
 
@@ -37,7 +37,7 @@ record! {
     #[derive(Debug, Clone, Copy, PartialEq, Eq)]
     #[cfg_attr(feature = "defmt", derive(defmt::Format))]
     #[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
-    pub enum Verdict {
+    pub enum LoadVerdict {
         /// No sign of overload in what flow shows. Not that the next step is safe.
         NoSign = 0,
         /// Signs that ask for time.
@@ -82,7 +82,7 @@ record! {
     #[cfg_attr(feature = "defmt", derive(defmt::Format))]
     pub struct LoadState {
         lasted: [u8; LoadSigns::ALL.len()],
-        verdict: Verdict,
+        verdict: LoadVerdict,
         /// Signs that another monitor showed since the last minute, and shows now.
         shown: LoadSigns,
         showing: LoadSigns,
@@ -93,14 +93,14 @@ impl Default for LoadState {
     fn default() -> Self {
         Self {
             lasted: [0; LoadSigns::ALL.len()],
-            verdict: Verdict::CannotTell(NoVerdict::TooSoon),
+            verdict: LoadVerdict::CannotTell(NoVerdict::TooSoon),
             shown: LoadSigns::NONE,
             showing: LoadSigns::NONE,
         }
     }
 }
 
-impl Default for Load {
+impl Default for LoadCriteria {
     /// Changes of 15 % within the step and 30 % against the step before, in two windows in a row; the
     /// tube is not known.
     fn default() -> Self {
@@ -119,7 +119,7 @@ const LEAST_MINUTE: Volume = Volume::from_int(125);
 const LEAST_BEYOND: Volume = Volume::from_int(30);
 const LEAST_VOLUME: Volume = Volume::from_milli(2_500).value;
 
-impl Load {
+impl LoadCriteria {
     /// A change of 5 to 50 % that counts (twice that for minute volume and against the step before),
     /// in 1 to 10 windows in a row: a window is three minutes,
     /// and one ends every minute.
@@ -138,7 +138,7 @@ impl Load {
 
     /// With the tube, so that the pressure lost in it can be watched.
     #[must_use]
-    pub const fn with_tube(mut self, tube: Rohrer) -> Self {
+    pub const fn with_tube(mut self, tube: TubeResistance) -> Self {
         self.tube = Some(tube);
         self
     }
@@ -151,7 +151,7 @@ impl Load {
     }
 
     /// What another monitor shows from now on.
-    pub fn signs(&self, state: &mut LoadState, signs: Signs) {
+    pub fn set_vital_signs(&self, state: &mut LoadState, signs: VitalSigns) {
         let slow = signs.heart_rate.is_some_and(|rate| rate < SLOW_HEART);
         let low = signs.saturation.is_some_and(|percent| percent < LOW_SATURATION);
         state.showing = LoadSigns::when(LoadSigns::SLOW_HEART, slow)
@@ -179,7 +179,7 @@ impl Load {
         state: &mut LoadState,
         trend: &Trend,
         minutes: &TrendState,
-    ) -> Option<Verdict> {
+    ) -> Option<LoadVerdict> {
         let shown = core::mem::replace(&mut state.shown, state.showing);
         let verdict = match self.present(trend, minutes) {
             Ok(present) => self.weigh(state, present.with(shown)),
@@ -187,7 +187,7 @@ impl Load {
             Err(_) if !shown.is_empty() => self.weigh(state, shown),
             Err(why) => {
                 state.lasted = LoadState::default().lasted;
-                Verdict::CannotTell(why)
+                LoadVerdict::CannotTell(why)
             }
         };
         if verdict == state.verdict {
@@ -203,7 +203,7 @@ impl Load {
         *state = LoadState { shown, showing, ..LoadState::default() };
     }
 
-    fn weigh(&self, state: &mut LoadState, present: LoadSigns) -> Verdict {
+    fn weigh(&self, state: &mut LoadState, present: LoadSigns) -> LoadVerdict {
         let mut lasting = LoadSigns::NONE;
         for (lasted, &(sign, _)) in state.lasted.iter_mut().zip(LoadSigns::ALL) {
             *lasted = if present.has(sign) {
@@ -214,11 +214,11 @@ impl Load {
             lasting = lasting.with(LoadSigns::when(sign, *lasted >= self.sustain));
         }
         if !lasting.and(LoadSigns::STRONG).is_empty() || lasting.count() >= 2 {
-            Verdict::StepBack(lasting)
+            LoadVerdict::StepBack(lasting)
         } else if !lasting.is_empty() || !present.and(LoadSigns::STRONG).is_empty() {
-            Verdict::Hold(lasting.with(present.and(LoadSigns::STRONG)))
+            LoadVerdict::Hold(lasting.with(present.and(LoadSigns::STRONG)))
         } else {
-            Verdict::NoSign
+            LoadVerdict::NoSign
         }
     }
 
@@ -269,7 +269,7 @@ impl Load {
     fn by_weight(&self, now: &Tally, then: &Tally, before: Option<&Tally>) -> LoadSigns {
         let Some(mass) = self.mass else { return LoadSigns::NONE };
         let each = |volume: Volume| volume.for_each_kg(mass).value;
-        let dead_space = anatomical_dead_space(mass, Span::ZERO);
+        let dead_space = anatomical_dead_space(mass, Duration::ZERO);
         let beyond = |t: &Tally| t.alveolar_volume(dead_space);
         let fallen = |was: Option<Volume>, by: Share| {
             beyond(now).zip(was).is_some_and(|(is, was)| was > Volume::ZERO && is_less(is, was, by))
@@ -336,12 +336,12 @@ fn is_less(now: Volume, then: Volume, by: Share) -> bool {
 impl LoadState {
     /// The verdict of the last minute.
     #[must_use]
-    pub const fn verdict(&self) -> Verdict {
+    pub const fn verdict(&self) -> LoadVerdict {
         self.verdict
     }
 }
 
-impl Verdict {
+impl LoadVerdict {
     /// Whether it asks for the step before because of the pattern of tiring.
     #[must_use]
     pub const fn is_tiring(&self) -> bool {
@@ -374,7 +374,7 @@ impl fmt::Display for NoVerdict {
     }
 }
 
-impl fmt::Display for Verdict {
+impl fmt::Display for LoadVerdict {
     /// The name and its reasons.
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         match self {

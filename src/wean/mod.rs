@@ -10,8 +10,8 @@ mod levels;
 mod load;
 mod plan;
 mod published;
+mod rate_split;
 mod readiness;
-mod receivers;
 mod signs;
 mod support;
 mod tally;
@@ -19,25 +19,25 @@ mod tension;
 mod trend;
 
 pub use grid::{Inflation, PressureGrid};
-pub use index::{Beside, Form, NoIndex, RapidShallow, SHALLOW_CUTOFFS, ShallowCutoff};
+pub use index::{CutoffSide, Form, NoIndex, RapidShallow, SHALLOW_CUTOFFS, ShallowCutoff};
 pub use levels::{
     PUBLISHED_BANDS, PUBLISHED_SUPPORT, PublishedBand, PublishedSupport, SupportMeasure,
 };
-pub use load::{Load, LoadState, NoVerdict, Verdict};
+pub use load::{LoadCriteria, LoadState, LoadVerdict, NoVerdict};
 pub use plan::{
-    Assured, MOST_PLAN_STEPS, Mark, Measurements, NoMark, Plan, PlanStep, PlanSteps, Present,
-    StepSizes, Stopping, SupportShare, Way,
+    Assured, MOST_PLAN_STEPS, Measurements, NoSufficiency, Plan, PlanStep, PlanSteps, Present,
+    StepSizes, Stopping, Sufficiency, SupportShare, WeaningPath,
 };
-pub use published::{Evidence, Figures, PUBLISHED_TESTS, PublishedTest, TwoByTwo};
+pub use published::{Figures, LoadEvidence, PUBLISHED_TESTS, PublishedTest, TwoByTwo};
+pub use rate_split::{RateSplit, Supported};
 pub use readiness::{
     BELOW_THRESHOLD_GROUPS, Before, BelowShare, BelowSpans, BreathingTrial, Entry, EntryLimits,
     EntryReport, FailReason, GroupMedian, Met, MinuteVolumeRatio, NoBelowShare, NoRatio,
     NoTrialOutcome, OwnRun, RatioOutcome, Readiness, ReadinessState, TimeBelow, TimeBelowState,
     TrialEvent, TrialOutcome, TrialState, TrialTotals,
 };
-pub use receivers::{SharedOut, Supported};
 pub use signs::LoadSigns;
-pub use support::{Held, NoShare, ShareOfPeak, ShareOfRise, Support};
+pub use support::{NoShare, ShareOfPeak, ShareOfRise, Support, SupportBound};
 pub use tally::{Tally, TrendBreath};
 pub use tension::{NoTensionTime, TENSION_CUTOFFS, TensionCutoff, occlusion_mean, tension_time};
 pub use trend::{Trend, TrendState};

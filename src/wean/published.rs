@@ -9,7 +9,7 @@ use core::fmt;
 /// How the figures of a publication were come by.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 #[cfg_attr(feature = "defmt", derive(defmt::Format))]
-pub enum Evidence {
+pub enum LoadEvidence {
     /// Read in the publication or its abstract.
     Read,
     /// Read in another publication that quotes it.
@@ -67,7 +67,7 @@ pub struct PublishedTest {
     /// Where.
     pub source: &'static str,
     /// How the figures were come by.
-    pub evidence: Evidence,
+    pub evidence: LoadEvidence,
 }
 
 impl TwoByTwo {
@@ -132,9 +132,9 @@ impl fmt::Display for PublishedTest {
         }
         write!(f, "; {}", self.source)?;
         f.write_str(match self.evidence {
-            Evidence::Read => ")",
-            Evidence::SecondHand => "; second-hand)",
-            Evidence::FromMemory => "; from memory)",
+            LoadEvidence::Read => ")",
+            LoadEvidence::SecondHand => "; second-hand)",
+            LoadEvidence::FromMemory => "; from memory)",
         })
     }
 }
@@ -151,7 +151,7 @@ pub const PUBLISHED_TESTS: [PublishedTest; 12] = [
         figures: figures(970, 730, 930, 890),
         counts: Some(TwoByTwo::new(38, 3, 1, 8)),
         source: "Kamlin 2006, Arch Dis Child Fetal Neonatal Ed 91:F180-183",
-        evidence: Evidence::Read,
+        evidence: LoadEvidence::Read,
     },
     PublishedTest {
         name: "spontaneous breathing trial, then low support for 10 min",
@@ -162,7 +162,7 @@ pub const PUBLISHED_TESTS: [PublishedTest; 12] = [
         figures: figures(980, 833, 971, 882),
         counts: Some(TwoByTwo::new(99, 3, 2, 15)),
         source: "BMC Pediatr 2022, DOI 10.1186/s12887-022-03642-2",
-        evidence: Evidence::Read,
+        evidence: LoadEvidence::Read,
     },
     PublishedTest {
         name: "spontaneous breathing trial in the first three weeks",
@@ -173,7 +173,7 @@ pub const PUBLISHED_TESTS: [PublishedTest; 12] = [
         figures: figures(920, 500, 880, 630),
         counts: Some(TwoByTwo::new(36, 5, 3, 5)),
         source: "Chawla 2013, Pediatr Pulmonol 48:443-448",
-        evidence: Evidence::Read,
+        evidence: LoadEvidence::Read,
     },
     PublishedTest {
         name: "spontaneous breathing trials, pooled",
@@ -184,7 +184,7 @@ pub const PUBLISHED_TESTS: [PublishedTest; 12] = [
         figures: figures(950, 620, 0, 0),
         counts: None,
         source: "Teixeira 2021, review",
-        evidence: Evidence::SecondHand,
+        evidence: LoadEvidence::SecondHand,
     },
     PublishedTest {
         name: "events over 5 min, best combination",
@@ -195,7 +195,7 @@ pub const PUBLISHED_TESTS: [PublishedTest; 12] = [
         figures: figures(930, 390, 0, 0),
         counts: None,
         source: "Shalish 2020, JAMA Pediatr 174:178-185",
-        evidence: Evidence::FromMemory,
+        evidence: LoadEvidence::FromMemory,
     },
     PublishedTest {
         name: "minute-volume ratio of 50 %",
@@ -206,7 +206,7 @@ pub const PUBLISHED_TESTS: [PublishedTest; 12] = [
         figures: figures(0, 0, 860, 0),
         counts: None,
         source: RATIO,
-        evidence: Evidence::Read,
+        evidence: LoadEvidence::Read,
     },
     PublishedTest {
         name: "minute-volume ratio of 50 %",
@@ -217,7 +217,7 @@ pub const PUBLISHED_TESTS: [PublishedTest; 12] = [
         figures: figures(0, 0, 890, 0),
         counts: None,
         source: RATIO,
-        evidence: Evidence::Read,
+        evidence: LoadEvidence::Read,
     },
     PublishedTest {
         name: "minute-volume ratio of 50 %",
@@ -228,7 +228,7 @@ pub const PUBLISHED_TESTS: [PublishedTest; 12] = [
         figures: figures(0, 0, 830, 0),
         counts: None,
         source: RATIO,
-        evidence: Evidence::Read,
+        evidence: LoadEvidence::Read,
     },
     PublishedTest {
         name: "tension-time index of the diaphragm above 0.15, or of all muscles above 0.18",
@@ -239,7 +239,7 @@ pub const PUBLISHED_TESTS: [PublishedTest; 12] = [
         figures: figures(1_000, 1_000, 0, 0),
         counts: Some(TwoByTwo::new(5, 0, 0, 15)),
         source: "Currie 2011, Arch Dis Child Fetal Neonatal Ed 96:F265",
-        evidence: Evidence::Read,
+        evidence: LoadEvidence::Read,
     },
     PublishedTest {
         name: "tension-time index",
@@ -250,7 +250,7 @@ pub const PUBLISHED_TESTS: [PublishedTest; 12] = [
         figures: figures(940, 0, 0, 0),
         counts: None,
         source: "Eur Respir J 2014, 44 suppl 58:277",
-        evidence: Evidence::Read,
+        evidence: LoadEvidence::Read,
     },
     PublishedTest {
         name: "tension-time index",
@@ -261,7 +261,7 @@ pub const PUBLISHED_TESTS: [PublishedTest; 12] = [
         figures: figures(720, 0, 0, 0),
         counts: None,
         source: "Eur Respir J 2014, 44 suppl 58:277",
-        evidence: Evidence::Read,
+        evidence: LoadEvidence::Read,
     },
     PublishedTest {
         name: "modified rapid-shallow index below 6.7",
@@ -272,7 +272,7 @@ pub const PUBLISHED_TESTS: [PublishedTest; 12] = [
         figures: figures(971, 857, 985, 750),
         counts: Some(TwoByTwo::new(66, 1, 2, 6)),
         source: "JSTMU 2024 (view/321)",
-        evidence: Evidence::Read,
+        evidence: LoadEvidence::Read,
     },
 ];
 

@@ -4,8 +4,8 @@
 //! of the rise. So each way is a type of its own, and neither turns into the other.
 
 use super::{Inflation, PressureGrid};
-use crate::mechanics::Rohrer;
-use crate::quantity::{Flow, Limited, Pressure, Problem, SettingError, Share, arith};
+use crate::mechanics::TubeResistance;
+use crate::quantity::{Flow, Pressure, Problem, Saturated, SettingError, Share, arith};
 use core::fmt;
 
 /// What a share of a full inflation leaves.
@@ -20,13 +20,13 @@ pub struct Support {
     /// The peak on the grid less the baseline; never below zero.
     pub above: Pressure,
     /// What holds the peak.
-    pub held: Held,
+    pub held: SupportBound,
 }
 
 /// What holds a supported peak.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 #[cfg_attr(feature = "defmt", derive(defmt::Format))]
-pub enum Held {
+pub enum SupportBound {
     /// Nothing: the setting nearest to the sum stands.
     Free,
     /// The sum lies at or below the baseline, or 1/65 536 cmH2O above it, which is rounding: no
@@ -193,13 +193,13 @@ impl Support {
     fn at(exact: Pressure, full: &Inflation, grid: PressureGrid) -> Self {
         let (baseline, nearest) = (full.baseline(), grid.nearest(exact).value);
         let (peak, held) = if exact <= baseline.saturating_add(LEAST).value {
-            (baseline, Held::BelowBaseline)
+            (baseline, SupportBound::BelowBaseline)
         } else if nearest <= baseline {
-            (baseline, Held::RoundedToBaseline)
+            (baseline, SupportBound::RoundedToBaseline)
         } else if nearest > full.peak() {
-            (full.peak(), Held::FullPeak)
+            (full.peak(), SupportBound::FullPeak)
         } else {
-            (nearest, Held::Free)
+            (nearest, SupportBound::Free)
         };
         Self { exact, peak, above: peak.saturating_sub(baseline).value, held }
     }
@@ -213,13 +213,13 @@ impl Support {
     /// The share of the support that a tube alone takes at an infant's peak flow; `None` where no
     /// support is left. Above 1, the support does not even carry the tube. One wide divide.
     #[must_use]
-    pub fn tube_share(&self, tube: &Rohrer, peak_flow: Flow) -> Option<Limited<Share>> {
+    pub fn tube_share(&self, tube: &TubeResistance, peak_flow: Flow) -> Option<Saturated<Share>> {
         tube.share_of_support(self.above, peak_flow)
     }
 
     /// The support that a tube leaves at an infant's peak flow; below zero, the infant carries part
     /// of the tube.
-    pub fn beyond_tube(&self, tube: &Rohrer, peak_flow: Flow) -> Limited<Pressure> {
+    pub fn beyond_tube(&self, tube: &TubeResistance, peak_flow: Flow) -> Saturated<Pressure> {
         tube.tracheal(self.above, peak_flow)
     }
 }
@@ -228,13 +228,13 @@ impl fmt::Display for Support {
     /// The peak on the grid, and what holds it.
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         match self.held {
-            Held::Free | Held::FullPeak => {
+            SupportBound::Free | SupportBound::FullPeak => {
                 write!(f, "peak {:.1}, {:.1} above the baseline", self.peak, self.above)
             }
-            Held::BelowBaseline => {
+            SupportBound::BelowBaseline => {
                 write!(f, "no support is left: {:.1} is not above the baseline", self.exact)
             }
-            Held::RoundedToBaseline => write!(
+            SupportBound::RoundedToBaseline => write!(
                 f,
                 "no support is left: the setting nearest to {:.1} is not above the baseline",
                 self.exact
@@ -283,7 +283,7 @@ mod tests {
         let full = full(16_000, 5_000);
         let eighty = of_peak(80, &full, 1_000);
         assert_eq!((eighty.exact, eighty.peak), (cmh2o(12_800), cmh2o(13_000)));
-        assert_eq!((eighty.above, eighty.held), (cmh2o(8_000), Held::Free));
+        assert_eq!((eighty.above, eighty.held), (cmh2o(8_000), SupportBound::Free));
         let sixty = of_peak(60, &full, 1_000);
         assert_eq!((sixty.exact, sixty.peak), (cmh2o(9_600), cmh2o(10_000)));
         // 70 % of 15 is exactly 10.5 and goes up, which a share held in 1/65 536 would miss.
@@ -328,13 +328,13 @@ mod tests {
         // 20 % of 20 = 4, below 5; 25 % = 5, at it; 26 % = 5.2 goes to 5 on whole cmH2O.
         let full = full(20_000, 5_000);
         for (percent, held) in [
-            (20, Held::BelowBaseline),
-            (25, Held::BelowBaseline),
-            (26, Held::RoundedToBaseline),
-            (28, Held::Free),
+            (20, SupportBound::BelowBaseline),
+            (25, SupportBound::BelowBaseline),
+            (26, SupportBound::RoundedToBaseline),
+            (28, SupportBound::Free),
         ] {
             let got = of_peak(percent, &full, 1_000);
-            assert_eq!((got.held, got.is_left()), (held, held == Held::Free));
+            assert_eq!((got.held, got.is_left()), (held, held == SupportBound::Free));
             assert!(got.peak >= full.baseline());
         }
         let none = of_peak(20, &full, 1_000).to_string();
@@ -342,18 +342,18 @@ mod tests {
         // 25 % of 19.6 is 4.9, at the baseline; in 1/65 536 the sum comes out one part above it, and
         // whole cmH2O would make 5 of that.
         let at = of_peak(25, &Inflation::new(cmh2o(19_600), cmh2o(4_900)).unwrap(), 1_000);
-        assert_eq!((at.peak, at.held), (cmh2o(4_900), Held::BelowBaseline));
+        assert_eq!((at.peak, at.held), (cmh2o(4_900), SupportBound::BelowBaseline));
         // 12.6 goes to 13, above itself.
         let odd = Inflation::new(cmh2o(12_600), cmh2o(5_000)).unwrap();
         let all = of_rise(100, &odd, 1_000);
-        assert_eq!((all.peak, all.held), (cmh2o(12_600), Held::FullPeak));
+        assert_eq!((all.peak, all.held), (cmh2o(12_600), SupportBound::FullPeak));
     }
 
     #[test]
     fn a_tube_takes_its_part() {
         // Rohrer 1915 with K1 30, K2 250: 5.5 cmH2O at 0.1 L/s; of 5 above the baseline that is
         // 110 %, and 0.5 lies with the infant. Reached: two steps of 1/65 536.
-        let tube = Rohrer::new(Resistance::from_int(30), I16F16::from_num(250)).unwrap();
+        let tube = TubeResistance::new(Resistance::from_int(30), I16F16::from_num(250)).unwrap();
         let support = of_peak(50, &full(20_000, 5_000), 1_000);
         let flow = Flow::from_int(100);
         let share = support.tube_share(&tube, flow).unwrap().within().unwrap();

@@ -2,7 +2,7 @@
 
 use super::{Form, RapidShallow};
 use crate::alarm::BreathKind;
-use crate::quantity::{Flow, Limited, Mass, Rate, Share, Span, Volume, arith};
+use crate::quantity::{Duration, Flow, Mass, Rate, Saturated, Share, Volume, arith};
 use crate::record;
 
 record! {
@@ -11,7 +11,7 @@ record! {
     #[cfg_attr(feature = "defmt", derive(defmt::Format))]
     pub struct TrendBreath {
         /// Its length, from onset to the next onset.
-        pub length: Span,
+        pub length: Duration,
         /// Whose breath it was.
         pub kind: BreathKind,
         /// Whether the infant breathed it or set it off.
@@ -25,7 +25,7 @@ record! {
         /// Largest flow inward.
         pub peak_flow: Flow,
         /// Expiration, in which a pause hides.
-        pub expiration: Span,
+        pub expiration: Duration,
         /// Whether nothing was wrong. Else only its time counts, as unknown.
         pub trusted: bool,
         /// Whether its numbers cannot be.
@@ -63,7 +63,7 @@ record! {
 }
 
 /// An expiration this long is a pause: common practice, no source (an apnoea takes 20 s).
-const PAUSE: Span = Span::from_millis(5_000);
+const PAUSE: Duration = Duration::from_millis(5_000);
 
 impl Tally {
     /// Takes a closed breath.
@@ -182,14 +182,14 @@ impl Tally {
 
     /// Time in trusted breaths.
     #[must_use]
-    pub const fn known(&self) -> Span {
-        Span::from_us(arith::widen_u32(self.known_us))
+    pub const fn known(&self) -> Duration {
+        Duration::from_us(arith::widen_u32(self.known_us))
     }
 
     /// Time in flagged ones.
     #[must_use]
-    pub const fn unknown(&self) -> Span {
-        Span::from_us(arith::widen_u32(self.unknown_us))
+    pub const fn unknown(&self) -> Duration {
+        Duration::from_us(arith::widen_u32(self.unknown_us))
     }
 
     /// A count as a rate a minute of the known time. One wide divide.
@@ -301,7 +301,7 @@ fn ratio(part: i32, whole: i32) -> Option<Share> {
         return None;
     }
     let ratio = arith::ratio_q16(arith::widen(part), arith::widen(whole))?;
-    Limited::within(ratio).map(Share::from_bits)
+    Saturated::within(ratio).map(Share::from_bits)
 }
 
 #[cfg(test)]

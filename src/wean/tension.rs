@@ -1,8 +1,8 @@
 //! The tension-time index: how large a part of their strength the breathing muscles spend, and for
 //! how large a part of the time.
 
-use super::Evidence;
-use crate::quantity::{Limited, Pressure, Share, Span, arith};
+use super::LoadEvidence;
+use crate::quantity::{Duration, Pressure, Saturated, Share, arith};
 use core::fmt;
 
 /// A fifth of a second.
@@ -30,7 +30,7 @@ pub struct TensionCutoff {
     /// Where.
     pub source: &'static str,
     /// How the figure was come by.
-    pub evidence: Evidence,
+    pub evidence: LoadEvidence,
 }
 
 /// Published cut-offs: all of 20 infants told apart (Currie 2011), yet only 72 % of preterm
@@ -43,7 +43,7 @@ const fn cutoff(muscles: &'static str, milli: i32) -> TensionCutoff {
         muscles,
         above: Share::from_milli(milli).value,
         source: "Currie 2011, Arch Dis Child Fetal Neonatal Ed 96:F265",
-        evidence: Evidence::Read,
+        evidence: LoadEvidence::Read,
     }
 }
 
@@ -55,11 +55,11 @@ const fn cutoff(muscles: &'static str, milli: i32) -> TensionCutoff {
 /// A pressure or a time that does not make an index.
 ///
 /// ```
-/// use tidevane::quantity::{Pressure, Span};
+/// use tidevane::quantity::{Pressure, Duration};
 /// use tidevane::wean::{occlusion_mean, tension_time};
 ///
 /// // 4 cmH2O after 0.1 s of occlusion, 0.35 s of inspiration in 0.9 s, largest pressure 40 cmH2O.
-/// let (insp, breath) = (Span::from_millis(350), Span::from_millis(900));
+/// let (insp, breath) = (Duration::from_millis(350), Duration::from_millis(900));
 /// let mean = occlusion_mean(Pressure::from_int(4), insp);
 /// let index = tension_time(mean.value, Pressure::from_int(40), insp, breath);
 /// assert_eq!(index.map(|share| format!("{:.3}", share.value)), Ok("0.068 of 1".into()));
@@ -67,9 +67,9 @@ const fn cutoff(muscles: &'static str, milli: i32) -> TensionCutoff {
 pub fn tension_time(
     mean: Pressure,
     largest: Pressure,
-    insp_time: Span,
-    breath: Span,
-) -> Result<Limited<Share>, NoTensionTime> {
+    insp_time: Duration,
+    breath: Duration,
+) -> Result<Saturated<Share>, NoTensionTime> {
     if mean < Pressure::ZERO || largest <= Pressure::ZERO {
         return Err(NoTensionTime::NoPressure);
     }
@@ -92,10 +92,10 @@ pub fn tension_time(
 /// The mean inspiratory pressure behind the pressure after 0.1 s of occlusion: 5 × P0.1 × inspiratory
 /// time in seconds (Ramonatxo 1995), half away from zero. Inspirations beyond 35.8 minutes and
 /// results beyond the range are clamped and marked. One wide divide.
-pub fn occlusion_mean(at_tenth: Pressure, insp_time: Span) -> Limited<Pressure> {
+pub fn occlusion_mean(at_tenth: Pressure, insp_time: Duration) -> Saturated<Pressure> {
     let us = insp_time.to_short_us();
     let mean = arith::scale_ratio(at_tenth.to_bits(), us.value, FIFTH_US);
-    Limited { value: Pressure::from_bits(mean.value), saturated: mean.saturated || us.saturated }
+    Saturated { value: Pressure::from_bits(mean.value), saturated: mean.saturated || us.saturated }
 }
 
 impl TensionCutoff {
@@ -120,8 +120,8 @@ mod tests {
     use super::*;
     use crate::quantity::Rate;
 
-    fn ms(millis: u32) -> Span {
-        Span::from_millis(millis)
+    fn ms(millis: u32) -> Duration {
+        Duration::from_millis(millis)
     }
 
     fn index(mean: i16, largest: i16, insp: u32, breath: u32) -> Result<f64, NoTensionTime> {
@@ -136,7 +136,7 @@ mod tests {
         assert!((index(6, 50, 400, 1_000).unwrap() - 0.048).abs() < 1e-5);
         // Ramonatxo 1995: 5 × 4 × 0.35 = 7.0; (7 ÷ 40) × (0.35 ÷ 0.9) = 0.068 06, below 0.18.
         let mean = occlusion_mean(Pressure::from_int(4), ms(350));
-        assert_eq!(mean, Limited::exact(Pressure::from_int(7)));
+        assert_eq!(mean, Saturated::exact(Pressure::from_int(7)));
         let got = tension_time(mean.value, Pressure::from_int(40), ms(350), ms(900)).unwrap();
         assert!((f64::from(got.value.to_bits()) / 65_536.0 - 0.068_06).abs() < 1e-5, "{got:?}");
         assert!(!TENSION_CUTOFFS[1].is_exceeded(got.value));

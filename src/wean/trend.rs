@@ -2,14 +2,14 @@
 
 use super::{Tally, TrendBreath};
 use crate::alarm::anatomical_dead_space;
-use crate::quantity::{Mass, Moment, SettingError, Span, Volume};
+use crate::quantity::{Duration, Instant, Mass, SettingError, Volume};
 use crate::record;
 
-const MINUTE: Span = Span::from_millis(60_000);
+const MINUTE: Duration = Duration::from_millis(60_000);
 /// After this long without a closed breath nothing before it is compared with anything after.
-const BROKEN: Span = Span::from_millis(300_000);
+const BROKEN: Duration = Duration::from_millis(300_000);
 /// A breath counts for this long at most.
-const LONGEST: Span = Span::from_millis(20_000);
+const LONGEST: Duration = Duration::from_millis(20_000);
 /// How many minutes the recent window holds.
 const RECENT: usize = 3;
 
@@ -28,10 +28,10 @@ record! {
     #[cfg_attr(feature = "defmt", derive(defmt::Format))]
     pub struct TrendState {
         /// When the step began; nothing was taken before it is there.
-        step: Option<Moment>,
+        step: Option<Instant>,
         /// When the minute under way began, and the last breath closed.
-        since: Moment,
-        latest: Moment,
+        since: Instant,
+        latest: Instant,
         minute: Tally,
         recent: [Tally; RECENT],
         minutes: u16,
@@ -66,14 +66,14 @@ impl Trend {
     /// one of a newborn.
     #[must_use]
     pub fn with_weight(mut self, mass: Mass) -> Self {
-        self.dead_space = Some(anatomical_dead_space(mass, Span::ZERO));
+        self.dead_space = Some(anatomical_dead_space(mass, Duration::ZERO));
         self
     }
 
     /// Takes a breath that closed at a moment; true where a minute ended with it. A moment not
     /// later than the last is ignored. A minute ends with the first breath that closes after it, so
     /// it can be a breath longer. After five minutes without a breath the trend begins anew.
-    pub fn breath(&self, state: &mut TrendState, at: Moment, breath: &TrendBreath) -> bool {
+    pub fn breath(&self, state: &mut TrendState, at: Instant, breath: &TrendBreath) -> bool {
         let begun = state.step.is_some();
         if begun && at <= state.latest {
             return false;
@@ -98,7 +98,7 @@ impl Trend {
 
     /// A step begins: the minutes before it are kept to hold it against, the minute under way is dropped,
     /// and a baseline is taken anew.
-    pub fn rebase(&self, state: &mut TrendState, at: Moment) {
+    pub fn rebase(&self, state: &mut TrendState, at: Instant) {
         *state = TrendState {
             step: Some(at),
             since: at,
@@ -175,12 +175,12 @@ impl TrendState {
 
     /// When the present step began; `None` before the first breath.
     #[must_use]
-    pub const fn step(&self) -> Option<Moment> {
+    pub const fn step(&self) -> Option<Instant> {
         self.step
     }
 
     /// When the last breath closed.
-    pub(crate) const fn latest(&self) -> Moment {
+    pub(crate) const fn latest(&self) -> Instant {
         self.latest
     }
 
@@ -198,8 +198,8 @@ mod tests {
     use crate::quantity::Rate;
     use crate::wean::tally::tests::breath;
 
-    fn at(seconds: u64) -> Moment {
-        Moment::from_us(seconds * 1_000_000)
+    fn at(seconds: u64) -> Instant {
+        Instant::from_us(seconds * 1_000_000)
     }
 
     /// Own breaths of a length from one second to another; how many minutes ended.

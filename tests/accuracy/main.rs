@@ -8,7 +8,7 @@ mod table;
 
 use table::Table;
 use tidevane::monitor::{BreathReport, Event, Monitor, Settings};
-use tidevane::quantity::{Flow, Moment, Rate};
+use tidevane::quantity::{Flow, Instant, Rate};
 use tidevane::trigger::Threshold;
 use tidevane_sim::{Simulator, TruthBreath, TruthEffort};
 use tidevane_support::scenario::{Drawn, drawn, elsewhere};
@@ -16,7 +16,7 @@ use tidevane_support::simulated::{at, reading};
 
 /// How long a scenario runs, and from when on it counts.
 const SECONDS: u64 = 75;
-const SETTLED: Moment = Moment::from_us(10_000_000);
+const SETTLED: Instant = Instant::from_us(10_000_000);
 /// Seeds up to here: half of them tune, half report.
 const SEEDS: u64 = 512;
 /// Of the other physics.

@@ -5,8 +5,8 @@ use std::collections::{BTreeMap, BTreeSet};
 use tidevane::breath::Kind;
 use tidevane::leak::LungVolume;
 use tidevane::mechanics::FitOutcome;
-use tidevane::monitor::{BreathReport, Happening};
-use tidevane::quantity::Moment;
+use tidevane::monitor::{BreathReport, EventKind};
+use tidevane::quantity::Instant;
 use tidevane_sim::{self as sim, TruthBreath, TruthEffort};
 use tidevane_support::units::{expired, float, inspired};
 
@@ -103,7 +103,7 @@ fn is_inflation(t: &TruthBreath) -> bool {
 
 impl Table {
     pub(crate) fn take(&mut self, run: &Run) -> String {
-        let last = run.truth.last().map_or(SETTLED, |t| Moment::from_us(t.end_us));
+        let last = run.truth.last().map_or(SETTLED, |t| Instant::from_us(t.end_us));
         let inflations = run.truth.iter().filter(|t| is_inflation(t));
         let usual = mean(inflations.map(|t| t.lung_inspired));
         let debatable = is_debatable(&run.truth, usual);
@@ -196,11 +196,11 @@ impl Table {
 
     /// Efforts that got nothing, each to be met by an event (that a timed inflation brought one about is
     /// another name for the same, where efforts come at nearly the set rate) while it lasts or 150 ms after.
-    fn take_efforts(&mut self, run: &Run, last: Moment, usual: f64) {
+    fn take_efforts(&mut self, run: &Run, last: Instant, usual: f64) {
         let seen: Vec<_> = run
             .events
             .iter()
-            .filter(|e| matches!(e.what, Happening::MissedEffort(_) | Happening::ReverseTrigger(_)))
+            .filter(|e| matches!(e.what, EventKind::MissedEffort(_) | EventKind::ReverseTrigger(_)))
             .filter(|e| e.at >= SETTLED && e.at < last)
             .map(|e| e.at.to_us())
             .collect();

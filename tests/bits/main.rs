@@ -7,9 +7,11 @@
 mod rows;
 
 use rows::*;
-use tidevane::alarm::{BreathKind, Burden, LevelAdvice, LimitAlarm, Limits, Signs, VolumeHistory};
-use tidevane::monitor::{Happening, Monitor, Report};
-use tidevane::quantity::{Flow, Moment, Pressure, Rate, Span, Tick, Volume};
+use tidevane::alarm::{
+    BreathKind, Burden, LevelAdvice, LimitAlarm, Limits, VitalSigns, VolumeHistory,
+};
+use tidevane::monitor::{EventKind, Monitor, Report};
+use tidevane::quantity::{Duration, Flow, Instant, Pressure, Rate, Tick, Volume};
 use tidevane::signal::Sample;
 use tidevane::trigger::Threshold;
 use tidevane_sim::{
@@ -47,7 +49,7 @@ impl Told {
         self.digest.take(REPORT, report);
         assert_eq!(tape::there_and_back(report).as_ref(), Some(report));
         for event in &report.events {
-            if let Happening::Alarm(alarm) = &event.what {
+            if let EventKind::Alarm(alarm) = &event.what {
                 self.burden.learn(alarm);
             }
         }
@@ -97,7 +99,7 @@ impl Told {
             }
             for low in 1..8 {
                 let limits = Limits::new(Some(Volume::from_int(low)), None).unwrap();
-                let alarm = LimitAlarm::new(limits, Span::ZERO, Volume::ZERO, false).unwrap();
+                let alarm = LimitAlarm::new(limits, Duration::ZERO, Volume::ZERO, false).unwrap();
                 self.digest.take(REHEARSAL, &self.history.rehearse(kind, &alarm));
             }
         }
@@ -143,7 +145,8 @@ fn demo_shift() -> u64 {
         }
         let seconds = us as f64 / 1e6;
         let (heart, saturation) = demo::signs_at(seconds);
-        told.monitor.signs(Signs { heart_rate: Some(heart), saturation: Some(saturation) });
+        told.monitor
+            .set_vital_signs(VitalSigns { heart_rate: Some(heart), saturation: Some(saturation) });
         let now = demo::settings_at(&shift, seconds);
         if dialled.replace(now) == Some(now) {
             return;
@@ -158,7 +161,7 @@ fn demo_shift() -> u64 {
         let change = change.threshold(Threshold::new(threshold).unwrap());
         let rate = Rate::from_bits((now.set_rate * 65_536.0) as i32);
         let settings = change.set_rate(rate).build().unwrap();
-        let report = told.monitor.settings_changed(Moment::from_us(us), settings);
+        let report = told.monitor.settings_changed(Instant::from_us(us), settings);
         told.hear(&report);
     });
     told.end()
@@ -240,7 +243,7 @@ fn wild_streams() -> u64 {
                     let report = told.monitor.settings_changed(at, setup(number).settings);
                     told.hear(&report);
                 }
-                Input::Signs(signs) => told.monitor.signs(signs),
+                Input::Signs(signs) => told.monitor.set_vital_signs(signs),
                 Input::Finish => told.finish(),
             }
         }

@@ -8,7 +8,7 @@ use tidevane::monitor::BreathReport;
 
 /// Leak, reach and spread of noise, and pressure.
 #[derive(Debug, Clone, Copy)]
-pub(crate) struct Floor {
+pub(crate) struct NoiseFloor {
     pub(crate) leak: f64,
     pub(crate) noise: Option<(f64, f64)>,
     pressure: f64,
@@ -21,20 +21,20 @@ pub(crate) fn learn(oracle: &mut Oracle, shape: &Shape) {
     let now = match long {
         Some(q) => {
             let reach = (q.high - q.flow).max(q.flow - q.low);
-            Floor { leak: q.flow, noise: Some((reach, q.spread)), pressure: q.pressure }
+            NoiseFloor { leak: q.flow, noise: Some((reach, q.spread)), pressure: q.pressure }
         }
         None => {
             if !oracle.leak.is_known() {
                 return;
             }
             let leak = oracle.leak.at(shape.baseline);
-            Floor { leak, noise: None, pressure: shape.baseline }
+            NoiseFloor { leak, noise: None, pressure: shape.baseline }
         }
     };
     let toward = |from: f64, to: f64| from + (to - from) / 4.0;
     oracle.floor = Some(match oracle.floor {
         None => now,
-        Some(was) => Floor {
+        Some(was) => NoiseFloor {
             leak: toward(was.leak, now.leak),
             noise: match (was.noise, now.noise) {
                 (Some(a), Some(b)) => Some((toward(a.0, b.0), toward(a.1, b.1))),

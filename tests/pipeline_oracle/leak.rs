@@ -5,7 +5,7 @@
 //! Whether a flow stands still, and whether what it lies off the line is more than noise, are decisions:
 //! those are given.
 
-use crate::quiet::Quiet;
+use crate::quiet::EndExpiration;
 
 /// Net flow (mL), pressure at the tip (cmH2O·s), its root (√cmH2O·s) and known time (s) of a stretch.
 #[derive(Debug, Clone, Copy, Default)]
@@ -79,7 +79,7 @@ struct Evidence {
 impl Evidence {
     /// The quiet end before a breath, of 80 ms and more: one, less where its flow still moves or flows
     /// outward as the whole breath does not, and then nearer its last block.
-    fn of_quiet(quiet: Option<Quiet>, inspired: f64, whole: Stretch) -> Self {
+    fn of_quiet(quiet: Option<EndExpiration>, inspired: f64, whole: Stretch) -> Self {
         let Some(q) = quiet.filter(|q| q.span >= 80_000.0) else { return Self::default() };
         let usual = (inspired / 32.0).max(0.3);
         // Of blocks of 50 ms, over a quarter of a second.
@@ -249,7 +249,7 @@ impl Leak {
         &mut self,
         whole: Stretch,
         inward: f64,
-        (quiet, inspired): (Option<Quiet>, f64),
+        (quiet, inspired): (Option<EndExpiration>, f64),
         (stands, lifted): (bool, bool),
     ) {
         let mean = Evidence { breaths: whole, ..Evidence::default() };

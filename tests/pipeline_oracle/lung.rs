@@ -5,7 +5,7 @@ use crate::oracle::Oracle;
 use crate::set::{CEILING, LEAST_RISE, MOST_LEAK, STEP, Set, TARGET};
 use crate::shape::{Shape, stretch};
 use crate::solve::fit;
-use tidevane::mechanics::{Bend, FitOutcome};
+use tidevane::mechanics::{FitOutcome, NonlinearElastance};
 use tidevane::monitor::BreathReport;
 
 /// Inspired volume less the modelled leak, with its uncertainty: the doubt of the line, that of the
@@ -72,7 +72,7 @@ pub(crate) fn mechanics(oracle: &mut Oracle, closed: &BreathReport, out: &mut Fi
             out.insert(format!("mechanics.Known.{name}"), value);
         }
     }
-    if let Bend::Known { .. } = closed.bend {
+    if let NonlinearElastance::Known { .. } = closed.bend {
         let bent: Vec<_> = rows.iter().map(|&(v, q, p)| ([v, v * v, q], p)).collect();
         let ([elastance, curvature, resistance], baseline, goodness) = fit(&bent).expect("apart");
         let top = rows.iter().map(|row| row.0).fold(0.0, f64::max);
@@ -96,7 +96,7 @@ pub(crate) fn mechanics(oracle: &mut Oracle, closed: &BreathReport, out: &mut Fi
         }
         if matches!(
             closed.bend,
-            Bend::Known { c20: tidevane::mechanics::C20OverC::Known { .. }, .. }
+            NonlinearElastance::Known { c20: tidevane::mechanics::C20OverC::Known { .. }, .. }
         ) {
             out.insert("bend.Known.c20.Known.ratio".into(), 5.0 * (1.0 - x));
         }

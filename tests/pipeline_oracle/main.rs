@@ -26,8 +26,8 @@ use set::{DELAY, Known, Set};
 use std::collections::VecDeque;
 use table::Table;
 use tidevane::breath::Breath;
-use tidevane::monitor::{BreathReport, Happening, Monitor, Report};
-use tidevane::quantity::Moment;
+use tidevane::monitor::{BreathReport, EventKind, Monitor, Report};
+use tidevane::quantity::Instant;
 use tidevane::signal::Reading;
 use tidevane_sim::{Scenario, SensorSettings, Simulator, Windows};
 use tidevane_support::scenario::drawn;
@@ -78,9 +78,9 @@ fn run(seed: u64, table: &mut Table) {
         let Some(sample) = output.sample else { continue };
         let (at, reading) = (simulated::at(&output), simulated::reading(&sample));
         let report = monitor.push_at(at, reading);
-        let cut = report.events.iter().any(|e| matches!(e.what, Happening::Gap { cut: true, .. }));
+        let cut = report.events.iter().any(|e| matches!(e.what, EventKind::Gap { cut: true, .. }));
         let limit = report.events.iter().find_map(|event| match event.what {
-            Happening::LimitReached(moved) => Some(float(moved.value.to_bits())),
+            EventKind::LimitReached(moved) => Some(float(moved.value.to_bits())),
             _ => None,
         });
         second.waiting.push_back(Heard { at, reading, level: level::of(&monitor), cut, limit });
@@ -97,7 +97,7 @@ fn run(seed: u64, table: &mut Table) {
 
 /// A reading, and what the monitor made of it.
 struct Heard {
-    at: Moment,
+    at: Instant,
     reading: Reading,
     level: Level,
     /// Counting starts afresh with it.
@@ -135,7 +135,7 @@ impl Second {
 
     fn take(&mut self, report: &Report, table: &mut Table) {
         for event in &report.events {
-            if let Happening::ZeroDrift(offset) = event.what {
+            if let EventKind::ZeroDrift(offset) = event.what {
                 self.drift = Some(float(offset.to_bits()));
             }
             table.event(&fields::of(&event.what));
@@ -217,7 +217,7 @@ fn borders(oracle: &Oracle, b: &Breath, table: &mut Table) {
     if !b.is_trusted() || oracle.leak.is_guessing() {
         return;
     }
-    let lung = |from: Moment, to: Moment| {
+    let lung = |from: Instant, to: Instant| {
         let between = shape::stretch(oracle.track.between(from.to_us(), to.to_us()));
         between.flow - oracle.leak.past(between)
     };

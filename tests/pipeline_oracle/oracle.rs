@@ -13,8 +13,8 @@ use crate::track::{Point, Track};
 use std::collections::VecDeque;
 use tidevane::breath::Kind;
 use tidevane::monitor::BreathReport;
-use tidevane::quantity::Moment;
-use tidevane::signal::{Flags, Passed, Reading};
+use tidevane::quantity::Instant;
+use tidevane::signal::{Flags, GateOutcome, Reading};
 
 pub(crate) fn float(bits: i32) -> f64 {
     f64::from(bits) / 65_536.0
@@ -30,7 +30,7 @@ pub(crate) struct Oracle {
     pub(crate) window: VecDeque<(f64, f64)>,
     /// Expired volume and length of the last eight trusted breaths.
     pub(crate) minute: VecDeque<(f64, f64)>,
-    pub(crate) floor: Option<crate::floor::Floor>,
+    pub(crate) floor: Option<crate::floor::NoiseFloor>,
     pub(crate) zero: crate::zero::Zero,
     pub(crate) tau: Option<f64>,
     pub(crate) last_inflation: Option<u64>,
@@ -57,15 +57,15 @@ pub(crate) struct Oracle {
 
 impl Oracle {
     /// Takes what the monitor takes.
-    pub(crate) fn push(&mut self, set: &Set, at: Moment, reading: Reading) {
+    pub(crate) fn push(&mut self, set: &Set, at: Instant, reading: Reading) {
         let (flow, pressure) = (float(reading.flow.to_bits()), float(reading.pressure.to_bits()));
         let tip = set.tip(pressure, flow);
         let leak = self.unlearned.pop_front();
         let lung = flow - leak.as_ref().unwrap_or(&self.leak).at(tip);
         let point = Point { us: at.to_us(), flow, pressure, tip, lung, gap: false };
         match set.gate.step(&mut self.gate, at, reading) {
-            Passed::Start => self.track.push(point),
-            Passed::Step(step) => {
+            GateOutcome::Start => self.track.push(point),
+            GateOutcome::Step(step) => {
                 let gap = step.flags.has(Flags::GAP);
                 let last = *self.track.points.last().expect("a reading before");
                 self.track.push(Point { gap, ..point });
@@ -76,7 +76,7 @@ impl Oracle {
                     self.blocks.push(&point);
                 }
             }
-            Passed::Cut { .. } | Passed::Refused(_) => {}
+            GateOutcome::Cut { .. } | GateOutcome::Refused(_) => {}
         }
     }
 
@@ -89,7 +89,7 @@ impl Oracle {
     }
 
     /// After a cut counting starts afresh with this reading; what was learned is kept.
-    pub(crate) fn restart(&mut self, at: Moment, reading: Reading, set: &Set) {
+    pub(crate) fn restart(&mut self, at: Instant, reading: Reading, set: &Set) {
         self.track = Track::default();
         self.blocks = Blocks::default();
         (self.fit_from, self.turned, self.delayed_from) = (0, 0, 0);

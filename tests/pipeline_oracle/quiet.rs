@@ -10,7 +10,7 @@ pub(crate) struct Blocks {
 
 /// The numbers of a quiet stretch.
 #[derive(Debug, Clone, Copy)]
-pub(crate) struct Quiet {
+pub(crate) struct EndExpiration {
     pub(crate) span: f64,
     pub(crate) flow: f64,
     pub(crate) residual: f64,
@@ -54,21 +54,22 @@ impl Blocks {
         onset_us: u64,
         span_us: u64,
         (near_flow, near_pressure): (f64, f64),
-    ) -> Option<Quiet> {
+    ) -> Option<EndExpiration> {
         let before = self.closed.partition_point(|block| block[block.len() - 1].us <= onset_us);
         let found = (before..=self.closed.len()).filter_map(|end| self.ending(end, span_us));
-        let off = |q: &Quiet| (q.flow - near_flow).abs() + (q.pressure - near_pressure).abs();
+        let off =
+            |q: &EndExpiration| (q.flow - near_flow).abs() + (q.pressure - near_pressure).abs();
         found.min_by(|a, b| off(a).total_cmp(&off(b)))
     }
 
     /// The stretch of that length whose last block is the one before `end`.
-    fn ending(&self, end: usize, span_us: u64) -> Option<Quiet> {
+    fn ending(&self, end: usize, span_us: u64) -> Option<EndExpiration> {
         let blocks = &self.closed[..end];
         let last = blocks.last()?;
         let until = last[last.len() - 1].us;
         let first = blocks.iter().position(|block| until - block[0].us == span_us)?;
         let tail = (flow(last) - flow(&blocks[first])).abs();
-        Some(Quiet { tail, last: flow(last), ..numbers(&blocks[first..].concat()) })
+        Some(EndExpiration { tail, last: flow(last), ..numbers(&blocks[first..].concat()) })
     }
 }
 
@@ -80,13 +81,13 @@ fn flow(points: &[Point]) -> f64 {
     mean_of(points, |p| p.flow)
 }
 
-fn numbers(points: &[Point]) -> Quiet {
+fn numbers(points: &[Point]) -> EndExpiration {
     let n = points.len() as f64;
     let mean = |of| mean_of(points, of);
     let flow = flow(points);
     let variance = points.iter().map(|p| (p.flow - flow).powi(2)).sum::<f64>() / n;
     let span_us = points[points.len() - 1].us - points[0].us;
-    Quiet {
+    EndExpiration {
         span: span_us as f64,
         flow,
         residual: mean(|p| p.lung),

@@ -2,9 +2,9 @@
 
 use fixed::types::I16F16;
 use tidevane::leak::{LeakPath, Tube};
-use tidevane::mechanics::{Fit, Rohrer};
+use tidevane::mechanics::{Fit, TubeResistance};
 use tidevane::monitor::Settings;
-use tidevane::quantity::{Flow, Mass, Pressure, Rate, Resistance, Share, Span, Volume};
+use tidevane::quantity::{Duration, Flow, Mass, Pressure, Rate, Resistance, Share, Volume};
 use tidevane::signal::Gate;
 use tidevane::trigger::Threshold;
 use tidevane::volume::{Limiter, Proposal};
@@ -49,7 +49,8 @@ impl Set {
             // Of an infant of 1 kg.
             Known::Weight => ([22, 500], 0.5),
         };
-        let rohrer = || Rohrer::new(Resistance::from_int(k1), I16F16::from_num(k2)).unwrap();
+        let rohrer =
+            || TubeResistance::new(Resistance::from_int(k1), I16F16::from_num(k2)).unwrap();
         let leak_path = match tube {
             Known::Nothing => LeakPath::default(),
             Known::Measured => LeakPath::default().with_tube(Tube::Measured(rohrer())),
@@ -71,7 +72,7 @@ impl Set {
             .leak_path(leak_path)
             .threshold(Threshold::new(threshold).unwrap())
             .set_rate(rate)
-            .limiter(Limiter::new(limit, Span::from_millis(20)).unwrap())
+            .limiter(Limiter::new(limit, Duration::from_millis(20)).unwrap())
             .proposal(proposal.unwrap())
             .fit(Fit::default().with_bend())
             .build()

@@ -3,7 +3,7 @@
 use crate::fields::Fields;
 use crate::leak::Stretch;
 use crate::oracle::{Oracle, float};
-use crate::quiet::Quiet;
+use crate::quiet::EndExpiration;
 use crate::track::{Point, Track};
 use tidevane::breath::Breath;
 use tidevane::signal::Flags;
@@ -26,7 +26,7 @@ pub(crate) struct Shape {
     pub(crate) length: f64,
     pub(crate) expiratory_time: f64,
     /// The quiet end before the breath.
-    pub(crate) quiet: Option<Quiet>,
+    pub(crate) quiet: Option<EndExpiration>,
 }
 
 pub(crate) fn of(oracle: &Oracle, b: &Breath, out: &mut Fields) -> Shape {
@@ -89,7 +89,7 @@ pub(crate) fn of(oracle: &Oracle, b: &Breath, out: &mut Fields) -> Shape {
     put("end_insp_pressure", turn_pressure);
     let out = &track.points[turned..=last];
     put("early_out", if cut_short { 0.0 } else { early_out(out) });
-    let Lead { peak: lead_peak, until, rise } = lead(points, turned - first, opened, onset);
+    let TriggerPhase { peak: lead_peak, until, rise } = lead(points, turned - first, opened, onset);
     put("lead.peak", lead_peak);
     put("lead.until", until as f64);
     if b.pressure_rise.is_some() {
@@ -152,7 +152,7 @@ fn still_in(track: &Track, b: &Breath) -> (f64, u64) {
     most
 }
 
-struct Lead {
+struct TriggerPhase {
     peak: f64,
     until: u64,
     rise: Option<u64>,
@@ -160,11 +160,11 @@ struct Lead {
 
 /// What came before the pressure stood 2 cmH2O above that at the onset: readings of less than 0.3.
 /// Once the flow has turned, the pressure there is what is counted from.
-fn lead(points: &[Point], turned: usize, baseline: f64, onset: u64) -> Lead {
-    let mut lead = Lead { peak: points[0].flow.max(0.0), until: onset, rise: None };
+fn lead(points: &[Point], turned: usize, baseline: f64, onset: u64) -> TriggerPhase {
+    let mut lead = TriggerPhase { peak: points[0].flow.max(0.0), until: onset, rise: None };
     let mut reference = points[0].pressure;
     if reference - baseline >= 2.0 {
-        return Lead { rise: Some(onset), ..lead };
+        return TriggerPhase { rise: Some(onset), ..lead };
     }
     for (i, p) in points.iter().enumerate().skip(1).filter(|(_, p)| !p.gap) {
         if p.pressure - reference < 0.3 {

@@ -15,19 +15,19 @@ pub(crate) struct Point {
 }
 
 /// Integrals from the first reading on: flow (mL), pressure, pressure at the tip, known time (s).
-type Sums = [f64; 4];
+type PhaseIntegrals = [f64; 4];
 
 #[derive(Debug, Default)]
 pub(crate) struct Track {
     pub(crate) points: Vec<Point>,
-    sums: Vec<Sums>,
+    sums: Vec<PhaseIntegrals>,
 }
 
 fn seconds(us: u64) -> f64 {
     us as f64 / 1e6
 }
 
-fn values(point: &Point) -> Sums {
+fn values(point: &Point) -> PhaseIntegrals {
     [point.flow, point.pressure, point.tip, 1.0]
 }
 
@@ -52,7 +52,7 @@ impl Track {
         self.points.partition_point(|p| p.us <= us).saturating_sub(1)
     }
 
-    fn until(&self, us: u64) -> Sums {
+    fn until(&self, us: u64) -> PhaseIntegrals {
         let i = self.at(us);
         let mut sums = self.sums[i];
         let (from, Some(next)) = (&self.points[i], self.points.get(i + 1)) else { return sums };
@@ -100,7 +100,7 @@ impl Track {
     }
 
     /// Integrals between two moments.
-    pub(crate) fn between(&self, from: u64, to: u64) -> Sums {
+    pub(crate) fn between(&self, from: u64, to: u64) -> PhaseIntegrals {
         let (a, b) = (self.until(from), self.until(to));
         std::array::from_fn(|i| b[i] - a[i])
     }

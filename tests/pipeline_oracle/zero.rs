@@ -1,19 +1,19 @@
 //! A zero that is off: by the line through quiet flow and mean flow in roots of pressure, by quiet flow
 //! outward, or by how a quiet flow moved.
 
-use crate::quiet::Quiet;
+use crate::quiet::EndExpiration;
 use crate::shape::Shape;
 
 #[derive(Debug, Default)]
 pub(crate) struct Zero {
-    usual: Option<Usual>,
+    usual: Option<TypicalBreath>,
     change: Option<Change>,
     /// A tail stood just at the border: whether that breath counted is not known here.
     pub(crate) is_unsure: bool,
 }
 
 /// Quiet flow and the root of its pressure, mean flow and the mean root at the tip.
-type Usual = [f64; 4];
+type TypicalBreath = [f64; 4];
 
 /// What is usual of the quiet flow, of what escapes beside it, and of the pressure above its own.
 #[derive(Debug, Clone, Copy, Default)]
@@ -62,7 +62,7 @@ impl Zero {
 
     /// What an offset may be by each of the three.
     pub(crate) fn offsets(&self) -> Vec<f64> {
-        let line = |[quiet, quiet_root, mean, root]: Usual| {
+        let line = |[quiet, quiet_root, mean, root]: TypicalBreath| {
             let slope = (mean - quiet).max(0.0) / (root - quiet_root);
             [quiet, quiet - slope * quiet_root]
         };
@@ -70,7 +70,7 @@ impl Zero {
     }
 
     /// Weighs a drift against a leak; whether it was a leak.
-    fn step(&mut self, shape: &Shape, q: &Quiet) -> bool {
+    fn step(&mut self, shape: &Shape, q: &EndExpiration) -> bool {
         let time = shape.all[3];
         let (escaped, pressed) = (shape.all[0] - q.flow * time, shape.all[2] - q.pressure * time);
         let first = Change { quiet: q.flow, escaped, pressed, spread: 0.3, ..Change::default() };

@@ -26,7 +26,7 @@ fn whole_monitor((mut monitor, samples): (Monitor, Vec<Sample>)) -> (Monitor, Ve
 fn gate(samples: Vec<Sample>) -> Vec<Sample> {
     let (gate, mut state) = (Gate::default(), GateState::default());
     for s in &samples {
-        let at = tidevane::quantity::Moment::from_us(s.tick.to_us().into());
+        let at = tidevane::quantity::Instant::from_us(s.tick.to_us().into());
         let reading = Reading { flow: s.flow, pressure: s.pressure };
         let _ = black_box(gate.step(&mut state, at, black_box(reading)));
     }

@@ -2,7 +2,7 @@
 
 use tidevane::mechanics::FitSums;
 use tidevane::monitor::Monitor;
-use tidevane::quantity::Span;
+use tidevane::quantity::Duration;
 use tidevane::signal::Sample;
 use tidevane_support::curve::Curve;
 use tidevane_support::leaky::{recording, settings};
@@ -24,7 +24,7 @@ pub fn learned() -> (Monitor, Vec<Sample>) {
 pub fn sums() -> FitSums {
     let mut curve = Curve::default();
     for s in recording(100, 2) {
-        curve.add(Span::from_millis(10), s.flow, s.pressure);
+        curve.add(Duration::from_millis(10), s.flow, s.pressure);
     }
     curve.sums
 }

@@ -8,7 +8,7 @@ use embedded_hal::pwm::SetDutyCycle;
 use embedded_io::Write;
 use tidevane::alarm::{AlarmLamp, AlarmSounder, Alarms};
 use tidevane::monitor::{Journal, Monitor, Report, Settings};
-use tidevane::quantity::{Moment, SettingError, Tick};
+use tidevane::quantity::{Instant, SettingError, Tick};
 use tidevane::signal::{Clock, Sample};
 
 /// Sensor, monitor, annunciator and serial line.
@@ -102,7 +102,7 @@ impl<S: Sensor, P: OutputPin, B: SetDutyCycle, W: Write> Check<S, P, B, W> {
     /// A serial line that takes nothing.
     pub fn change(&mut self, settings: Settings) -> Result<(), Failure> {
         // No moment is later: it is taken for now.
-        self.report = self.monitor.settings_changed(Moment::from_us(u64::MAX), settings);
+        self.report = self.monitor.settings_changed(Instant::from_us(u64::MAX), settings);
         self.tell()
     }
 

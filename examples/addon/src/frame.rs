@@ -4,8 +4,8 @@
 use tidevane::breath::Kind;
 use tidevane::leak::{Leak, LungVolume};
 use tidevane::mechanics::FitOutcome;
-use tidevane::monitor::{BreathReport, Entry, Event};
-use tidevane::quantity::{Limited, Moment, Pressure, Record, Sink, Source, Volume};
+use tidevane::monitor::{BreathReport, Event, JournalEntry};
+use tidevane::quantity::{Instant, Pressure, Record, Saturated, Sink, Source, Volume};
 use tidevane::record;
 use tidevane::signal::Flags;
 use tidevane::trigger::Cause;
@@ -33,7 +33,7 @@ record! {
         /// Something happened between breaths that is not for the journal.
         Event(Event) = 2,
         /// An entry of the journal, and how many made room before they could be sent.
-        Journal { entry: Entry, lost: u32 } = 3,
+        Journal { entry: JournalEntry, lost: u32 } = 3,
     }
 }
 
@@ -42,14 +42,14 @@ record! {
     #[derive(Debug, Clone, Copy, PartialEq)]
     pub struct ClosedBreath {
         /// When it began, turned outward and ended.
-        pub onset: Moment,
-        pub end_insp: Moment,
-        pub end: Moment,
+        pub onset: Instant,
+        pub end_insp: Instant,
+        pub end: Instant,
         /// Whether the machine inflated.
         pub kind: Kind,
         /// Volumes at the sensor.
-        pub inspired: Limited<Volume>,
-        pub expired: Limited<Volume>,
+        pub inspired: Saturated<Volume>,
+        pub expired: Saturated<Volume>,
         /// Volume in the lung.
         pub lung: LungVolume,
         pub peak: Pressure,
@@ -165,16 +165,16 @@ impl Source for Reader<'_> {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use tidevane::monitor::Happening;
+    use tidevane::monitor::EventKind;
     use tidevane::signal::Refusal;
 
     #[test]
     fn frames_come_back_as_they_were() {
-        let event = |us, what| Frame::Event(Event { at: Moment::from_us(us), what });
+        let event = |us, what| Frame::Event(Event { at: Instant::from_us(us), what });
         let frames = [
             Frame::Hello { format: FORMAT, period_us: u32::MAX },
-            event(u64::MAX, Happening::Refused(Refusal::NotLater)),
-            event(0, Happening::DoubleTrigger),
+            event(u64::MAX, EventKind::Refused(Refusal::NotLater)),
+            event(0, EventKind::DoubleTrigger),
         ];
         for frame in frames {
             let mut buffer = [0; LONGEST];

@@ -2,7 +2,7 @@
 
 use tidevane::alarm::{Alarms, BreathKind, LimitAlarm, Limits};
 use tidevane::monitor::Settings;
-use tidevane::quantity::{Flow, Mass, Rate, SettingError, Share, Span, Volume};
+use tidevane::quantity::{Duration, Flow, Mass, Rate, SettingError, Share, Volume};
 use tidevane::trigger::Threshold;
 
 /// Time between samples, µs.
@@ -13,7 +13,7 @@ pub const PERIOD_US: u32 = 10_000;
 /// # Errors
 /// Names the limit that does not fit.
 pub fn alarms() -> Result<Alarms, SettingError> {
-    let delay = Span::from_millis(10_000);
+    let delay = Duration::from_millis(10_000);
     let volume = Limits::new(Some(Volume::from_int(2)), None)?;
     let leak = Limits::new(None, Some(Share::from_percent(40)))?;
     Ok(Alarms::default()

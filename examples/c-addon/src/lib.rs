@@ -10,8 +10,8 @@
 use core::mem::{align_of, size_of};
 use core::ptr::NonNull;
 use tidevane::breath::Kind;
-use tidevane::monitor::{Happening, Monitor, Report, Settings};
-use tidevane::quantity::{Flow, Mass, Moment, Pressure, Rate, SettingError, Tick};
+use tidevane::monitor::{EventKind, Monitor, Report, Settings};
+use tidevane::quantity::{Flow, Instant, Mass, Pressure, Rate, SettingError, Tick};
 use tidevane::signal::Sample;
 use tidevane::trigger::Threshold;
 
@@ -199,7 +199,7 @@ pub unsafe extern "C" fn tv_change(
     let Ok(settings) = settings.checked() else { return TV_BAD_SETTING };
     // No moment is later: it is taken for now.
     let change =
-        |monitor: &mut Monitor| monitor.settings_changed(Moment::from_us(u64::MAX), settings);
+        |monitor: &mut Monitor| monitor.settings_changed(Instant::from_us(u64::MAX), settings);
     // SAFETY: as the caller promises.
     unsafe { told(memory, outcome, outcome_bytes, change) }
 }
@@ -273,7 +273,7 @@ impl TvSettings {
 impl TvOutcome {
     fn of(report: &Report) -> Self {
         let begun = report.events.iter().filter(|event| match event.what {
-            Happening::Alarm(alarm) => alarm.change == tidevane::alarm::Change::On,
+            EventKind::Alarm(alarm) => alarm.change == tidevane::alarm::Change::On,
             _ => false,
         });
         let mut out = Self {

@@ -7,15 +7,15 @@ use crate::target::Target;
 use crate::timeline::Timeline;
 use crate::trial::Trial;
 use std::collections::BTreeMap;
-use tidevane::alarm::{Burden, Change, Signs, VolumeHistory, anatomical_dead_space};
+use tidevane::alarm::{Burden, Change, VitalSigns, VolumeHistory, anatomical_dead_space};
 use tidevane::breath::{Implausible, Kind, Phase};
-use tidevane::leak::{Belief, Leak, LeakFit};
+use tidevane::leak::{Leak, LeakConsistency, VolumeCredibility};
 use tidevane::mechanics::Jump;
-use tidevane::monitor::{BreathReport, Event, Happening, Journal, Monitor, Report, Settings};
-use tidevane::quantity::{Flow, Span};
+use tidevane::monitor::{BreathReport, Event, EventKind, Journal, Monitor, Report, Settings};
+use tidevane::quantity::{Duration, Flow};
 use tidevane::signal::Flags;
 use tidevane::trigger::{
-    Advice, Expected, Initiation, Synchrony, ThresholdJudgement, TriggerCheck,
+    Initiation, Synchrony, ThresholdAdvice, ThresholdJudgement, ThresholdOutlook, TriggerCheck,
 };
 use tidevane::wean::Tally;
 
@@ -33,7 +33,7 @@ pub(crate) struct Summary {
     pub(crate) rows: Vec<Row>,
     /// The settings at the end.
     pub(crate) settings: Settings,
-    pub(crate) signs: Signs,
+    pub(crate) signs: VitalSigns,
     pub(crate) steps: Steps,
     pub(crate) trial: Option<Trial>,
     pub(crate) journal: Box<Journal<JOURNAL>>,
@@ -44,13 +44,13 @@ pub(crate) struct Summary {
     /// The first inflation that the machine started by itself, with its evidence.
     pub(crate) self_cycled: Option<(f64, Initiation)>,
     pub(crate) synchrony: Synchrony,
-    pub(crate) advice: Option<Advice>,
+    pub(crate) advice: Option<ThresholdAdvice>,
     /// What was made of each threshold that was set, and until when, in seconds.
     pub(crate) judged: Vec<(f64, ThresholdJudgement, Flow)>,
     /// What was proposed for a target volume.
     pub(crate) target: Target,
-    pub(crate) expected: Vec<Expected>,
-    pub(crate) leak_fit: LeakFit,
+    pub(crate) expected: Vec<ThresholdOutlook>,
+    pub(crate) leak_fit: LeakConsistency,
     /// Volumes by step, of breaths whose leak left them believable.
     pub(crate) volumes: Vec<VolumeHistory>,
     /// When alarms began, in seconds, and which.
@@ -69,7 +69,7 @@ pub(crate) struct Summary {
     /// When efforts were missed, in seconds, and whether that was in expiration.
     pub(crate) missed: Vec<(f64, bool)>,
     /// Heart rate and saturation as they changed, with their time in seconds.
-    pub(crate) signs_at: Vec<(f64, Signs)>,
+    pub(crate) signs_at: Vec<(f64, VitalSigns)>,
     pub(crate) refused: u64,
     /// Why numbers cannot be, of how many breaths, and when first, in seconds.
     pub(crate) implausible: BTreeMap<Implausible, (usize, f64)>,
@@ -96,7 +96,7 @@ impl Summary {
             bad_lines: 0,
             rows: Vec::new(),
             settings: setup.settings,
-            signs: Signs::default(),
+            signs: VitalSigns::default(),
             steps: Steps::new(*setup.settings.machine()),
             trial: None,
             journal: Box::default(),
@@ -109,7 +109,7 @@ impl Summary {
             judged: Vec::new(),
             target: Target::default(),
             expected: Vec::new(),
-            leak_fit: LeakFit::Unknown,
+            leak_fit: LeakConsistency::Unknown,
             volumes: vec![VolumeHistory::default()],
             rang: Vec::new(),
             alarms: BTreeMap::new(),
@@ -145,21 +145,21 @@ impl Summary {
     fn event(&mut self, event: &Event, timeline: &Timeline) {
         let at_s = timeline.seconds();
         match event.what {
-            Happening::Gap { .. } | Happening::ClockReset { .. } => self.gaps += 1,
-            Happening::Stuck => self.stuck += 1,
-            Happening::Clipped => self.clipped += 1,
-            Happening::OpenCircuit => self.opened += 1,
-            Happening::LungChanged(jump) => self.jumps.push((at_s, jump)),
-            Happening::MissedEffort(effort) => {
+            EventKind::Gap { .. } | EventKind::ClockReset { .. } => self.gaps += 1,
+            EventKind::Stuck => self.stuck += 1,
+            EventKind::Clipped => self.clipped += 1,
+            EventKind::OpenCircuit => self.opened += 1,
+            EventKind::LungChanged(jump) => self.jumps.push((at_s, jump)),
+            EventKind::MissedEffort(effort) => {
                 let in_expiration = effort.during != Phase::Inspiration;
                 self.missed.push((timeline.seconds_at(event.at), in_expiration));
             }
-            Happening::Refused(_) => self.refused += 1,
-            Happening::LimitReached(_) => self.limits_reached += 1,
-            Happening::LimitUnknown => self.limits_unknown += 1,
-            Happening::Load(verdict) => self.steps.verdict(at_s, verdict),
-            Happening::WeanStep(_) => self.volumes.push(VolumeHistory::default()),
-            Happening::Alarm(alarm) => {
+            EventKind::Refused(_) => self.refused += 1,
+            EventKind::LimitReached(_) => self.limits_reached += 1,
+            EventKind::LimitUnknown => self.limits_unknown += 1,
+            EventKind::Load(verdict) => self.steps.verdict(at_s, verdict),
+            EventKind::WeanStep(_) => self.volumes.push(VolumeHistory::default()),
+            EventKind::Alarm(alarm) => {
                 self.burden.learn(&alarm);
                 if alarm.change == Change::On {
                     *self.alarms.entry(alarm.condition.to_string()).or_default() += 1;
@@ -171,7 +171,7 @@ impl Summary {
     }
 
     fn breath(&mut self, report: &BreathReport, onset_s: f64) {
-        let believable = |share| Belief::at(share) == Belief::Usable;
+        let believable = |share| VolumeCredibility::at(share) == VolumeCredibility::Usable;
         if report.leak_window.share().is_none_or(believable)
             && let Some(volumes) = self.volumes.last_mut()
         {
@@ -229,7 +229,7 @@ impl Summary {
     /// The whole anatomical dead space at birth in mL, where the weight is known.
     pub(crate) fn dead_space_ml(&self) -> Option<f64> {
         let weight = self.settings.weight()?;
-        Some(anatomical_dead_space(weight, Span::ZERO).get().to_num())
+        Some(anatomical_dead_space(weight, Duration::ZERO).get().to_num())
     }
 
     /// When the last breath began that told compliance and resistance.

@@ -5,7 +5,7 @@ use crate::tables::column::Cell;
 use crate::tables::tabulate::Table;
 use crate::tables::{breaths, events};
 use tidevane::monitor::{Monitor, Report, Settings};
-use tidevane::quantity::Moment;
+use tidevane::quantity::Instant;
 
 /// What there is to say: rows of the tables of breaths and events.
 type Said = Vec<(Table, Vec<Cell>)>;
@@ -26,7 +26,7 @@ impl Live {
     pub fn push(&mut self, us: u64, flow: f64, pressure: f64) -> Result<Said, String> {
         match reading(flow, pressure) {
             Ok(reading) => {
-                let report = self.0.push_at(Moment::from_us(us), reading);
+                let report = self.0.push_at(Instant::from_us(us), reading);
                 Ok(self.said(&report))
             }
             Err(why) => {

@@ -4,10 +4,10 @@ use crate::figures::float;
 use tidevane::alarm::BreathKind;
 use tidevane::breath::Kind;
 use tidevane::leak::LungVolume;
-use tidevane::mechanics::{Bend, Emptying, FitOutcome};
+use tidevane::mechanics::{Emptying, FitOutcome, NonlinearElastance};
 use tidevane::monitor::BreathReport;
 use tidevane::signal::Flags;
-use tidevane::trigger::{Cause, Verdict};
+use tidevane::trigger::{Cause, ThresholdVerdict};
 
 /// One breath, as far as the report needs it.
 pub(crate) struct Row {
@@ -40,7 +40,7 @@ pub(crate) struct Row {
     pub(crate) bend: Option<f64>,
     /// Whether a breath's expiration was too short to empty the lung.
     pub(crate) short: Option<bool>,
-    pub(crate) verdict: Option<Verdict>,
+    pub(crate) verdict: Option<ThresholdVerdict>,
 }
 
 impl Row {
@@ -78,8 +78,8 @@ impl Row {
                 FitOutcome::Unknown(_) => None,
             },
             bend: match report.bend {
-                Bend::Known { share, .. } => Some(float(share.to_bits())),
-                Bend::Unknown(_) => None,
+                NonlinearElastance::Known { share, .. } => Some(float(share.to_bits())),
+                NonlinearElastance::Unknown(_) => None,
             },
             short: report.emptying.map(|e| matches!(e, Emptying::Short { .. })),
             verdict: report.trigger.map(|t| t.verdict),

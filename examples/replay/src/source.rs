@@ -13,8 +13,8 @@ use crate::text::printable;
 use crate::timeline::Timeline;
 use crate::trial::Trial;
 use anyhow::{Result, bail};
-use tidevane::monitor::{Happening, MachineSet, Monitor, Report};
-use tidevane::quantity::{Flow, Moment, Pressure, Share};
+use tidevane::monitor::{EventKind, MachineSettings, Monitor, Report};
+use tidevane::quantity::{Flow, Instant, Pressure, Share};
 use tidevane::signal::Reading;
 use tidevane_sim::{Simulator, demo};
 
@@ -155,7 +155,7 @@ struct Run<'a> {
 
 impl Run<'_> {
     /// Something was changed on the machine, or another monitor shows something else.
-    fn change(&mut self, at: Moment, change: &Change) -> Result<()> {
+    fn change(&mut self, at: Instant, change: &Change) -> Result<()> {
         // A breath that is still being worked out belongs to what was set before: nothing changed yet.
         let report = self.monitor.settings_changed(at, *self.monitor.settings());
         self.take(&report)?;
@@ -165,7 +165,7 @@ impl Run<'_> {
             self.summary.signs_at.push((seconds, signs));
         }
         self.summary.signs = signs;
-        self.monitor.signs(signs);
+        self.monitor.set_vital_signs(signs);
         let (was, settings) =
             (*self.monitor.settings().machine(), change.apply(self.monitor.settings())?);
         let now = *settings.machine();
@@ -180,14 +180,14 @@ impl Run<'_> {
         }
         self.summary.settings = settings;
         if let Some(trial) = &mut self.summary.trial {
-            trial.signs(at, signs);
+            trial.set_vital_signs(at, signs);
         }
         let report = self.monitor.settings_changed(at, settings);
         self.take(&report)
     }
 
     /// A stretch without inflations begins or ends.
-    fn trial(&mut self, at: (f64, Moment), was: MachineSet, now: MachineSet) {
+    fn trial(&mut self, at: (f64, Instant), was: MachineSettings, now: MachineSettings) {
         if now.is_without_inflations() {
             let last = self.monitor.trend().recent();
             let signs = self.summary.signs;
@@ -227,7 +227,7 @@ impl Run<'_> {
 /// Stops at a reading that the monitor did not take.
 fn refuse(report: &Report, stream: &Stream<'_>) -> Result<()> {
     for event in &report.events {
-        if matches!(event.what, Happening::Refused(_)) {
+        if matches!(event.what, EventKind::Refused(_)) {
             bail!("{}: {event}", stream.place());
         }
     }
@@ -244,6 +244,6 @@ fn demo_line(simulator: &mut Simulator) -> Option<Line> {
             flow: Flow::from_bits(sample.flow_bits()),
             pressure: Pressure::from_bits(sample.pressure_bits()),
         };
-        Line::Good(Moment::from_us(output.at_us), reading)
+        Line::Good(Instant::from_us(output.at_us), reading)
     }))
 }

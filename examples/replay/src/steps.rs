@@ -1,20 +1,20 @@
 //! The steps of weaning along a recording, each with how it began, how it ended, and what was said.
 
 use crate::row::Row;
-use tidevane::monitor::{MachineSet, Monitor};
-use tidevane::wean::{LoadSigns, Tally, Verdict};
+use tidevane::monitor::{MachineSettings, Monitor};
+use tidevane::wean::{LoadSigns, LoadVerdict, Tally};
 
 /// One step.
 pub(crate) struct Step {
     pub(crate) from_s: f64,
     pub(crate) to_s: f64,
-    pub(crate) machine: MachineSet,
+    pub(crate) machine: MachineSettings,
     /// The minutes after it had settled.
     pub(crate) baseline: Tally,
     /// The last three minutes; `None` where it was shorter.
     pub(crate) last: Option<Tally>,
     /// Verdicts as they changed, with their time in seconds.
-    pub(crate) verdicts: Vec<(f64, Verdict)>,
+    pub(crate) verdicts: Vec<(f64, LoadVerdict)>,
 }
 
 impl Step {
@@ -28,7 +28,7 @@ impl Step {
         let mut first = None;
         let mut signs = LoadSigns::NONE;
         for (at, verdict) in &self.verdicts {
-            if let Verdict::StepBack(more) = verdict {
+            if let LoadVerdict::StepBack(more) = verdict {
                 first.get_or_insert(*at);
                 signs = signs.with(*more);
             }
@@ -43,13 +43,13 @@ pub(crate) struct Steps {
 }
 
 impl Steps {
-    pub(crate) fn new(machine: MachineSet) -> Self {
+    pub(crate) fn new(machine: MachineSettings) -> Self {
         let mut steps = Self { all: Vec::new() };
         steps.open(0.0, machine);
         steps
     }
 
-    fn open(&mut self, from_s: f64, machine: MachineSet) {
+    fn open(&mut self, from_s: f64, machine: MachineSettings) {
         self.all.push(Step {
             from_s,
             to_s: from_s,
@@ -69,7 +69,7 @@ impl Steps {
     }
 
     /// The next step begins. One that began at the very start only names the first.
-    pub(crate) fn begin(&mut self, at_s: f64, machine: MachineSet) {
+    pub(crate) fn begin(&mut self, at_s: f64, machine: MachineSettings) {
         if let Some(step) = self.all.last_mut().filter(|step| step.to_s - step.from_s < 1.0) {
             step.machine = machine;
             return;
@@ -77,7 +77,7 @@ impl Steps {
         self.open(at_s, machine);
     }
 
-    pub(crate) fn verdict(&mut self, at_s: f64, verdict: Verdict) {
+    pub(crate) fn verdict(&mut self, at_s: f64, verdict: LoadVerdict) {
         if let Some(step) = self.all.last_mut() {
             step.verdicts.push((at_s, verdict));
         }

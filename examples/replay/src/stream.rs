@@ -4,7 +4,7 @@ use crate::input::recording::Line;
 use crate::source::Source;
 use anyhow::Result;
 use std::collections::VecDeque;
-use tidevane::quantity::{Moment, Span};
+use tidevane::quantity::{Duration, Instant};
 use tidevane::signal::Reading;
 
 /// What comes next.
@@ -12,19 +12,19 @@ pub(crate) enum Step {
     /// A line that could not be read.
     Lost,
     /// Time passes up to this moment, and nothing is recorded.
-    Silent(Moment),
-    Reading(Moment, Reading),
+    Silent(Instant),
+    Reading(Instant, Reading),
 }
 
 /// How often time passes where a recording is silent: finely while alarms may still begin, then in larger steps,
 /// so that a silence costs little however long it is.
-const TICKS: [(Span, Span); 3] = [
-    (Span::from_millis(120_000), Span::from_millis(100)),
-    (Span::from_millis(3_600_000), Span::from_millis(1_000)),
-    (LONGEST, Span::from_millis(60_000)),
+const TICKS: [(Duration, Duration); 3] = [
+    (Duration::from_millis(120_000), Duration::from_millis(100)),
+    (Duration::from_millis(3_600_000), Duration::from_millis(1_000)),
+    (LONGEST, Duration::from_millis(60_000)),
 ];
 /// So much of a silence is gone through.
-const LONGEST: Span = Span::from_us(24 * 3_600_000_000);
+const LONGEST: Duration = Duration::from_us(24 * 3_600_000_000);
 /// So many readings in a row the gate takes to believe a time far ahead, less the first.
 const IN_ORDER: usize = 7;
 
@@ -32,17 +32,17 @@ const IN_ORDER: usize = 7;
 /// go on from there: a stray time makes none.
 pub(crate) struct Stream<'a> {
     source: &'a mut Source,
-    cut: Span,
-    last: Option<Moment>,
+    cut: Duration,
+    last: Option<Instant>,
     /// Time that passes before the next line, up to a moment.
-    silence: Option<(Moment, Moment)>,
+    silence: Option<(Instant, Instant)>,
     /// Lines that were looked at ahead, and where each stands.
     held: VecDeque<(Line, String)>,
     place: Option<String>,
 }
 
 impl<'a> Stream<'a> {
-    pub(crate) fn new(source: &'a mut Source, cut: Span) -> Self {
+    pub(crate) fn new(source: &'a mut Source, cut: Duration) -> Self {
         Self { source, cut, last: None, silence: None, held: VecDeque::new(), place: None }
     }
 
@@ -86,7 +86,7 @@ impl<'a> Stream<'a> {
     }
 
     /// Whether the readings to come go on from a time.
-    fn goes_on_from(&mut self, at: Moment) -> Result<bool> {
+    fn goes_on_from(&mut self, at: Instant) -> Result<bool> {
         while self.held.len() < IN_ORDER {
             let Some(line) = self.source.next()? else { break };
             let place = self.source.place();

@@ -1,7 +1,7 @@
 //! How long a recording is, whatever its clock did.
 
 use std::collections::VecDeque;
-use tidevane::quantity::{Moment, Span};
+use tidevane::quantity::{Duration, Instant};
 
 /// How many stretches back a moment is looked for.
 const REMEMBERED: usize = 16;
@@ -10,7 +10,7 @@ const REMEMBERED: usize = 16;
 /// silence counts for no more than the cut limit.
 #[derive(Debug)]
 pub(crate) struct Timeline {
-    cut: Span,
+    cut: Duration,
     stretches: VecDeque<Stretch>,
     shortened: bool,
 }
@@ -18,25 +18,25 @@ pub(crate) struct Timeline {
 /// A piece of the recording on which the clock ran on.
 #[derive(Debug, Clone, Copy)]
 struct Stretch {
-    from: Moment,
-    to: Moment,
+    from: Instant,
+    to: Instant,
     /// Time before it.
-    before: Span,
+    before: Duration,
 }
 
 impl Stretch {
-    fn passed(&self, at: Moment) -> Span {
+    fn passed(&self, at: Instant) -> Duration {
         self.before.saturating_add(at.since(self.from))
     }
 }
 
 impl Timeline {
-    pub(crate) fn new(cut: Span) -> Self {
+    pub(crate) fn new(cut: Duration) -> Self {
         Self { cut, stretches: VecDeque::new(), shortened: false }
     }
 
     /// Takes the next sample's moment.
-    pub(crate) fn reading(&mut self, at: Moment) {
+    pub(crate) fn reading(&mut self, at: Instant) {
         let before = match self.stretches.back_mut() {
             Some(last) if at >= last.to && at.since(last.to) <= self.cut => {
                 last.to = at;
@@ -47,7 +47,7 @@ impl Timeline {
                 let step = at.since(last.to).min(self.cut);
                 last.passed(last.to).saturating_add(step)
             }
-            None => Span::ZERO,
+            None => Duration::ZERO,
         };
         if self.stretches.len() == REMEMBERED {
             self.stretches.pop_front();
@@ -57,11 +57,11 @@ impl Timeline {
 
     /// Time up to the last sample, in seconds.
     pub(crate) fn seconds(&self) -> f64 {
-        seconds(self.stretches.back().map_or(Span::ZERO, |last| last.passed(last.to)))
+        seconds(self.stretches.back().map_or(Duration::ZERO, |last| last.passed(last.to)))
     }
 
     /// Time up to a moment of late, in seconds.
-    pub(crate) fn seconds_at(&self, at: Moment) -> f64 {
+    pub(crate) fn seconds_at(&self, at: Instant) -> f64 {
         let holds = |s: &&Stretch| s.from <= at && at <= s.to;
         let found = self.stretches.iter().rev().find(holds);
         found.map_or_else(|| self.seconds(), |stretch| seconds(stretch.passed(at)))
@@ -73,6 +73,6 @@ impl Timeline {
     }
 }
 
-fn seconds(span: Span) -> f64 {
+fn seconds(span: Duration) -> f64 {
     span.to_us() as f64 / 1e6
 }

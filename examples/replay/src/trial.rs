@@ -1,8 +1,8 @@
 //! A stretch without inflations: the core's tests of readiness, and when it began.
 
-use tidevane::alarm::Signs;
-use tidevane::monitor::{BreathReport, MachineSet};
-use tidevane::quantity::{Mass, Moment, Share};
+use tidevane::alarm::VitalSigns;
+use tidevane::monitor::{BreathReport, MachineSettings};
+use tidevane::quantity::{Instant, Mass, Share};
 use tidevane::wean::{Before, Entry, Readiness, ReadinessState, Tally};
 
 /// The tests along one stretch.
@@ -15,10 +15,10 @@ pub(crate) struct Trial {
 impl Trial {
     /// Begins at a moment, after a stretch whose last minutes and settings are given.
     pub(crate) fn begin(
-        (from_s, at): (f64, Moment),
+        (from_s, at): (f64, Instant),
         (weight, oxygen): (Option<Mass>, Option<Share>),
-        (was, last): (MachineSet, Option<Tally>),
-        signs: Signs,
+        (was, last): (MachineSettings, Option<Tally>),
+        signs: VitalSigns,
     ) -> Self {
         let readiness = Readiness::default();
         let readiness = weight.map_or(readiness, |mass| readiness.with_weight(mass));
@@ -29,8 +29,8 @@ impl Trial {
         Self { from_s, readiness, state }
     }
 
-    pub(crate) fn signs(&mut self, at: Moment, signs: Signs) {
-        self.readiness.signs(&mut self.state, at, signs);
+    pub(crate) fn set_vital_signs(&mut self, at: Instant, signs: VitalSigns) {
+        self.readiness.set_vital_signs(&mut self.state, at, signs);
     }
 
     pub(crate) fn breath(&mut self, report: &BreathReport) {
@@ -38,7 +38,7 @@ impl Trial {
         self.readiness.breath(&mut self.state, end, &report.for_trend(), volume);
     }
 
-    pub(crate) fn end(&mut self, at: Moment) {
+    pub(crate) fn end(&mut self, at: Instant) {
         self.readiness.end(&mut self.state, at);
     }
 }

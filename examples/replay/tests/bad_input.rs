@@ -8,8 +8,8 @@ use std::fmt::Write as _;
 use std::fs;
 use tempfile::TempDir;
 use tidevane::alarm::Condition;
-use tidevane::monitor::{Happening, Monitor, Settings};
-use tidevane::quantity::{Flow, Moment, Pressure};
+use tidevane::monitor::{EventKind, Monitor, Settings};
+use tidevane::quantity::{Flow, Instant, Pressure};
 use tidevane::signal::{Flags, Reading, Refusal};
 
 #[test]
@@ -98,16 +98,16 @@ fn a_kilohertz_of_the_largest_number_is_refused() {
     let wild = Reading { flow: Flow::MAX, pressure: Pressure::MAX };
     let mut events = Vec::new();
     for ms in 0..1_000_u64 {
-        let report = monitor.push_at(Moment::from_us(ms * 1_000), wild);
+        let report = monitor.push_at(Instant::from_us(ms * 1_000), wild);
         assert!(report.breath.is_none());
         events.extend(report.events.iter().copied());
     }
     // Said once, not a thousand times; and before any interval was heard 200 count as 2 s of no input,
     // looked at ten times a second from the first on.
     assert_eq!(events.len(), 2);
-    assert_eq!(events[0].what, Happening::Refused(Refusal::FlowOutOfRange));
-    assert!(matches!(events[1].what, Happening::Alarm(alarm)
-        if alarm.condition == Condition::SensorFault && events[1].at == Moment::from_us(2_010_000)));
+    assert_eq!(events[0].what, EventKind::Refused(Refusal::FlowOutOfRange));
+    assert!(matches!(events[1].what, EventKind::Alarm(alarm)
+        if alarm.condition == Condition::SensorFault && events[1].at == Instant::from_us(2_010_000)));
     assert!(monitor.finish().breath.is_none());
     // As text: 2147483647 is beyond any flow, so every line is bad.
     let mut text = HEADER.to_owned();
@@ -239,9 +239,9 @@ fn a_sensor_that_drops_out_flags_its_breaths_only() {
     let mut flags = Vec::new();
     for line in wave(0, 10).lines() {
         let cells: Vec<f64> = line.split(',').map(|c| c.parse().unwrap()).collect();
-        let at = Moment::from_us(cells[0] as u64);
+        let at = Instant::from_us(cells[0] as u64);
         // Silent from 5.80 to 6.05 s: the end of one breath and the beginning of the next.
-        if at > Moment::from_us(5_800_000) && at < Moment::from_us(6_050_000) {
+        if at > Instant::from_us(5_800_000) && at < Instant::from_us(6_050_000) {
             continue;
         }
         let flow = Flow::from_milli((cells[1] * 1e3) as i32).value;

@@ -1,6 +1,6 @@
 use super::*;
-use crate::breath::Sums;
-use crate::quantity::{Flow, Limited, Moment};
+use crate::breath::PhaseIntegrals;
+use crate::quantity::{Flow, Instant, Saturated};
 use crate::signal::{Flags, Interval, Reading};
 
 fn ml(milli: i32) -> Volume {
@@ -11,11 +11,11 @@ fn ml(milli: i32) -> Volume {
 fn inflation(inspired: i32, expired: i32, length_ms: u64) -> Breath {
     Breath {
         kind: Kind::Inflation,
-        inspired: Limited::exact(ml(inspired)),
-        expired: Limited::exact(ml(expired)),
+        inspired: Saturated::exact(ml(inspired)),
+        expired: Saturated::exact(ml(expired)),
         peak: Pressure::from_int(15),
         baseline: Pressure::from_int(5),
-        end: Moment::from_us(length_ms * 1_000),
+        end: Instant::from_us(length_ms * 1_000),
         ..Breath::plain()
     }
 }
@@ -106,7 +106,12 @@ fn gas_that_comes_out_at_the_higher_pressure_went_the_wrong_way() {
     let sums = |pressure| {
         let reading = Reading { flow: Flow::ZERO, pressure: Pressure::from_int(pressure) };
         let (from, to) = (reading.into(), reading.into());
-        Sums::of(&Interval { span: Span::from_millis(500), from, to, ..Interval::default() })
+        PhaseIntegrals::of(&Interval {
+            span: Duration::from_millis(500),
+            from,
+            to,
+            ..Interval::default()
+        })
     };
     // 5 in and 7 out is as much as an inflation rises; 6 is not.
     let breath = |kind, outward| {

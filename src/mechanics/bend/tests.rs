@@ -18,9 +18,17 @@ fn sums(points: impl IntoIterator<Item = (f64, f64, f64)>) -> FitSums {
 }
 
 /// P0, E1, E2 in cmH2O/mL², R in cmH2O/(mL/s), R², %E2.
-fn known(bend: Bend) -> [f64; 6] {
+fn known(bend: NonlinearElastance) -> [f64; 6] {
     match bend {
-        Bend::Known { baseline, elastance, curvature, resistance, goodness, share, .. } => [
+        NonlinearElastance::Known {
+            baseline,
+            elastance,
+            curvature,
+            resistance,
+            goodness,
+            share,
+            ..
+        } => [
             float(baseline.to_bits()),
             float(elastance.to_bits()),
             float(curvature.to_bits()) / 1e3,
@@ -28,7 +36,7 @@ fn known(bend: Bend) -> [f64; 6] {
             float(goodness.to_bits()),
             float(share.to_bits()),
         ],
-        Bend::Unknown(why) => panic!("{why}"),
+        NonlinearElastance::Unknown(why) => panic!("{why}"),
     }
 }
 
@@ -67,19 +75,19 @@ fn a_straight_lung_does_not_bend() {
 
 #[test]
 fn what_cannot_be_told_is_said() {
-    assert_eq!(fit().solve_bend(&FitSums::default()), Bend::Unknown(NoFit::NotAsked));
-    assert_eq!(fit().solve_bend(&fit().begin()), Bend::Unknown(NoFit::TooFewSamples));
+    assert_eq!(fit().solve_bend(&FitSums::default()), NonlinearElastance::Unknown(NoFit::NotAsked));
+    assert_eq!(fit().solve_bend(&fit().begin()), NonlinearElastance::Unknown(NoFit::TooFewSamples));
     // Two volumes only: V² is a straight line of V.
     let two = (0..20).map(|i| (f64::from(i % 2), f64::from(i % 5), 5.0));
-    assert_eq!(fit().solve_bend(&sums(two)), Bend::Unknown(NoFit::Degenerate));
+    assert_eq!(fit().solve_bend(&sums(two)), NonlinearElastance::Unknown(NoFit::Degenerate));
     // 182 mL is beyond the sums of the curve, though not of the line.
     let large = V.into_iter().zip(Q).map(|(v, q)| (18.2 * v, q, 5.0 + v + 0.1 * q));
     let large = sums(large);
-    assert_eq!(fit().solve_bend(&large), Bend::Unknown(NoFit::OutOfRange));
+    assert_eq!(fit().solve_bend(&large), NonlinearElastance::Unknown(NoFit::OutOfRange));
     assert!(matches!(fit().solve(&large), crate::mechanics::FitOutcome::Known { .. }));
     let mut flagged = fit().begin();
     flagged.spoil();
-    assert_eq!(fit().solve_bend(&flagged), Bend::Unknown(NoFit::Flagged));
+    assert_eq!(fit().solve_bend(&flagged), NonlinearElastance::Unknown(NoFit::Flagged));
 }
 
 #[test]
@@ -91,5 +99,5 @@ fn the_most_samples_of_the_largest_fit() {
         sums.add_point(Volume::from_int(v), q, Pressure::from_int(200));
     }
     // Pressure stands still.
-    assert_eq!(fit().solve_bend(&sums), Bend::Unknown(NoFit::Degenerate));
+    assert_eq!(fit().solve_bend(&sums), NonlinearElastance::Unknown(NoFit::Degenerate));
 }

@@ -8,7 +8,7 @@
 //! | [`bend_share`] | Q16 | Q16 | half away from zero, 2⁻³⁰ relative | clamps, reported; `None` where the sum is not above zero |
 //! | [`c20_of_bend`] | Q16 | Q16 | 4·10⁻⁴ absolute | `None` at −1 and below |
 
-use super::{Limited, ONE, clamp, quotient, ratio_q16, root_q16};
+use super::{ONE, Saturated, clamp, quotient, ratio_q16, root_q16};
 
 /// Square of a value with 12 fraction bits (at most 181) with 8 fraction bits.
 #[must_use]
@@ -36,7 +36,7 @@ pub(crate) const fn sum_of_three(a: [i64; 3], b: [i64; 3]) -> i128 {
 
 /// E2·V ÷ (E1 + E2·V) for E1 in cmH2O/mL, E2 in cmH2O/(mL·L) and V in mL.
 #[must_use]
-pub(crate) const fn bend_share(first: i32, second: i32, volume: i32) -> Option<Limited<i32>> {
+pub(crate) const fn bend_share(first: i32, second: i32, volume: i32) -> Option<Saturated<i32>> {
     let bent = second as i128 * volume as i128; // Q32, thousandths
     let whole = first as i128 * (1_000 << 16) + bent; // 2^57 + 2^62
     if whole <= 0 { None } else { quotient(bent, whole, 1, 16) }

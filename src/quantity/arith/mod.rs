@@ -66,7 +66,7 @@ pub(crate) use step::*;
 pub(crate) use tally::*;
 pub(crate) use time::*;
 
-use super::Limited;
+use super::Saturated;
 
 /// One in Q16.
 pub(crate) const ONE: i32 = 1 << 16;
@@ -96,37 +96,37 @@ pub(crate) const fn whole_and_milli(bits: i32) -> (u32, u32) {
     (magnitude >> 16, ((magnitude & 0xffff) * 1_000) >> 16)
 }
 
-const fn clamp(wide: i64) -> Limited<i32> {
+const fn clamp(wide: i64) -> Saturated<i32> {
     let short = wide as i32;
     if short as i64 == wide {
-        return Limited::new(short, false);
+        return Saturated::new(short, false);
     }
-    Limited::new(if wide < 0 { i32::MIN } else { i32::MAX }, true)
+    Saturated::new(if wide < 0 { i32::MIN } else { i32::MAX }, true)
 }
 
 /// Sum of two values of one unit: one instruction where the core saturates by itself and nobody
 /// asks whether it did.
 #[inline]
-pub(crate) const fn add(a: i32, b: i32) -> Limited<i32> {
-    Limited::new(a.saturating_add(b), a.checked_add(b).is_none())
+pub(crate) const fn add(a: i32, b: i32) -> Saturated<i32> {
+    Saturated::new(a.saturating_add(b), a.checked_add(b).is_none())
 }
 
 /// Difference of two values of one unit; as [`add`].
 #[inline]
-pub(crate) const fn sub(a: i32, b: i32) -> Limited<i32> {
-    Limited::new(a.saturating_sub(b), a.checked_sub(b).is_none())
+pub(crate) const fn sub(a: i32, b: i32) -> Saturated<i32> {
+    Saturated::new(a.saturating_sub(b), a.checked_sub(b).is_none())
 }
 
 /// Product of two Q16 values. The largest product is 2⁶², plus half a step fits.
-pub(crate) const fn mul_q16(a: i32, b: i32) -> Limited<i32> {
+pub(crate) const fn mul_q16(a: i32, b: i32) -> Saturated<i32> {
     clamp((a as i64 * b as i64 + (1 << 15)) >> 16)
 }
 
 /// `value × numerator ÷ denominator`, rounded half away from zero. `value` and `numerator` are 32
 /// bits wide, so the product fits.
-pub(crate) const fn scale_ratio(value: i32, numerator: u32, denominator: u32) -> Limited<i32> {
+pub(crate) const fn scale_ratio(value: i32, numerator: u32, denominator: u32) -> Saturated<i32> {
     if denominator == 0 {
-        return Limited::new(if value < 0 { i32::MIN } else { i32::MAX }, true);
+        return Saturated::new(if value < 0 { i32::MIN } else { i32::MAX }, true);
     }
     let product = value as i64 * numerator as i64;
     clamp(divide_rounded(product, denominator))
@@ -141,7 +141,7 @@ const fn divide_rounded(numerator: i64, denominator: u32) -> i64 {
 
 /// Ratio of two wide numbers of one unit, in Q16; `None` where the denominator is zero.
 #[must_use]
-pub(crate) const fn ratio_q16(numerator: i64, denominator: i64) -> Option<Limited<i32>> {
+pub(crate) const fn ratio_q16(numerator: i64, denominator: i64) -> Option<Saturated<i32>> {
     if denominator == 0 {
         return None;
     }
@@ -152,14 +152,14 @@ pub(crate) const fn ratio_q16(numerator: i64, denominator: i64) -> Option<Limite
     let (n, d) = (n >> shift, d >> shift);
     let negative = (numerator < 0) != (denominator < 0);
     if d == 0 {
-        return Some(Limited::new(if negative { i32::MIN } else { i32::MAX }, true));
+        return Some(Saturated::new(if negative { i32::MIN } else { i32::MAX }, true));
     }
     let quotient = (n << 16) / d;
     if quotient > i32::MAX as u64 {
-        return Some(Limited::new(if negative { i32::MIN } else { i32::MAX }, true));
+        return Some(Saturated::new(if negative { i32::MIN } else { i32::MAX }, true));
     }
     let signed = quotient as i32;
-    Some(Limited::exact(if negative { signed.wrapping_neg() } else { signed }))
+    Some(Saturated::exact(if negative { signed.wrapping_neg() } else { signed }))
 }
 
 /// Twice the area under a straight line from `a` to `b` over `span_us`, exact: in steps of
@@ -176,10 +176,10 @@ pub(crate) const fn trapezoid(a: i32, b: i32, span_us: u32) -> i64 {
 }
 
 /// Adds to a wide sum, clamping and saying so.
-pub(crate) const fn accumulate(sum: i64, more: i64) -> Limited<i64> {
+pub(crate) const fn accumulate(sum: i64, more: i64) -> Saturated<i64> {
     match sum.checked_add(more) {
-        Some(total) => Limited::exact(total),
-        None => Limited::new(sum.saturating_add(more), true),
+        Some(total) => Saturated::exact(total),
+        None => Saturated::new(sum.saturating_add(more), true),
     }
 }
 
@@ -193,7 +193,7 @@ pub(crate) const fn add_bounded(sum: i64, more: i64) -> i64 {
 /// x below 2⁵⁷ (here at most (2⁶³ + 10⁶) ÷ 2⁷) ⌊x·⌈2⁷⁷ ÷ 15 625⌉ ÷ 2⁷⁷⌋ is ⌊x ÷ 15 625⌋, since the
 /// factor is rounded up by 5 478 ÷ 15 625 of a step and 5 478 is below 2⁷⁷⁻⁵⁷.
 #[inline(never)]
-pub(crate) const fn area_to_q16(doubled: i64) -> Limited<i32> {
+pub(crate) const fn area_to_q16(doubled: i64) -> Saturated<i32> {
     const FACTOR: u64 = 9_671_406_556_917_033_398;
     let x = doubled.unsigned_abs().wrapping_add(SECOND_US as u64) >> 7;
     let quotient = ((x as u128 * FACTOR as u128) >> 77) as i64;
@@ -209,7 +209,7 @@ pub(crate) const fn q16_to_area(bits: i32) -> i64 {
 
 /// The mean value behind a doubled area over a span; `None` where the span is zero.
 #[must_use]
-pub(crate) const fn mean_q16(doubled: i64, span_us: u64) -> Option<Limited<i32>> {
+pub(crate) const fn mean_q16(doubled: i64, span_us: u64) -> Option<Saturated<i32>> {
     if span_us == 0 || span_us > (i64::MAX as u64) / 2 {
         return None;
     }
@@ -217,7 +217,7 @@ pub(crate) const fn mean_q16(doubled: i64, span_us: u64) -> Option<Limited<i32>>
 }
 
 /// A wide sum times a Q16 factor, for factors of at most a few hundred; clamps and says so.
-pub(crate) const fn mul_wide(sum: i64, factor_q16: i32) -> Limited<i64> {
+pub(crate) const fn mul_wide(sum: i64, factor_q16: i32) -> Saturated<i64> {
     // Split so that each product fits: sum = high × 2^16 + low.
     let high = sum >> 16;
     let low = sum & 0xffff;
@@ -225,7 +225,7 @@ pub(crate) const fn mul_wide(sum: i64, factor_q16: i32) -> Limited<i64> {
         Some(h) => accumulate(h, (low * factor_q16 as i64) >> 16),
         None => {
             let negative = (sum < 0) != (factor_q16 < 0);
-            Limited::new(if negative { i64::MIN } else { i64::MAX }, true)
+            Saturated::new(if negative { i64::MIN } else { i64::MAX }, true)
         }
     }
 }

@@ -16,7 +16,7 @@
 //! All but the first two belong to breaths; 128-bit products are library calls or long on a Cortex-M,
 //! so what holds them is never inlined.
 
-use super::{Limited, ONE, SECOND_US, clamp, divide_rounded, isqrt, ratio_q16};
+use super::{ONE, SECOND_US, Saturated, clamp, divide_rounded, isqrt, ratio_q16};
 
 /// Fewer fraction bits, half up. Shifts of 1 to 16; the sum fits 64 bits.
 #[must_use]
@@ -28,7 +28,7 @@ pub(crate) const fn coarse(bits: i32, shift: u32) -> i32 {
 /// A doubled area as unit × second with 12 fraction bits, clamped at ±3 000. No divide: 2⁵³ ÷
 /// (2·10⁶ × 2⁴) rounded serves as the factor, 10⁻⁹ relative; |area| ≤ 2⁴⁸·⁵ less 16 bits times
 /// 2²⁸·¹ is below 2⁶¹.
-pub(crate) const fn area_to_q12(doubled: i64) -> Limited<i32> {
+pub(crate) const fn area_to_q12(doubled: i64) -> Saturated<i32> {
     const MOST: i64 = 3_000 * 2 * SECOND_US as i64 * ONE as i64;
     const FACTOR: i64 = 281_474_977;
     let (area, cut) = if doubled > MOST {
@@ -38,7 +38,7 @@ pub(crate) const fn area_to_q12(doubled: i64) -> Limited<i32> {
     } else {
         (doubled, false)
     };
-    Limited::new((((area >> 16) * FACTOR) >> 37) as i32, cut)
+    Saturated::new((((area >> 16) * FACTOR) >> 37) as i32, cut)
 }
 
 /// n·Σxy − Σx·Σy. Counts below 2³² and sums of at most 2⁶³: below 2⁹⁶ and 2¹²⁶.
@@ -119,12 +119,12 @@ pub(crate) const fn quotient(
     denominator: i128,
     multiplier: u32,
     exponent: i32,
-) -> Option<Limited<i32>> {
+) -> Option<Saturated<i32>> {
     if denominator == 0 {
         return None;
     }
     if numerator == 0 || multiplier == 0 {
-        return Some(Limited::exact(0));
+        return Some(Saturated::exact(0));
     }
     let negative = (numerator < 0) != (denominator < 0);
     let (top, top_power) = mantissa(numerator.unsigned_abs());
@@ -330,26 +330,26 @@ pub(crate) const fn resistance_q30(linear: i64, square: i64, flow: i32) -> i64 {
 }
 
 /// Q30 resistance (below 2³⁵) × Q16 flow (at most 3 000), in Q16, half away from zero: below 2⁶³.
-pub(crate) const fn resistive_drop(resistance: i64, flow: i32) -> Limited<i32> {
+pub(crate) const fn resistive_drop(resistance: i64, flow: i32) -> Saturated<i32> {
     let wide = resistance.wrapping_mul(flow.unsigned_abs() as i64);
     let magnitude = wide.wrapping_add(1 << 29) >> 30;
     clamp(if flow < 0 { -magnitude } else { magnitude })
 }
 
 /// cmH2O/(mL/s) in Q30 as cmH2O/(L/s) in Q16, half up.
-pub(crate) const fn per_litre(resistance: i64) -> Limited<i32> {
+pub(crate) const fn per_litre(resistance: i64) -> Saturated<i32> {
     clamp(resistance.saturating_mul(1_000).saturating_add(1 << 13) >> 14)
 }
 
 /// Resistance in cmH2O/(L/s) from a drop and a flow in mL/s, or K2 from a difference of resistances
 /// and one of flows: × 1 000 ÷, toward zero; `None` at zero flow.
 #[must_use]
-pub(crate) const fn per_litre_ratio(numerator: i32, flow: i32) -> Option<Limited<i32>> {
+pub(crate) const fn per_litre_ratio(numerator: i32, flow: i32) -> Option<Saturated<i32>> {
     ratio_q16(numerator as i64 * 1_000, flow as i64)
 }
 
 /// Drop in Q16 from cmH2O/(L/s) and mL/s in Q16, half away from zero: 2⁶² ÷ 65 536 000.
-pub(crate) const fn drop_per_litre(resistance: i32, flow: i32) -> Limited<i32> {
+pub(crate) const fn drop_per_litre(resistance: i32, flow: i32) -> Saturated<i32> {
     clamp(divide_rounded(resistance as i64 * flow as i64, 65_536_000))
 }
 
@@ -381,7 +381,7 @@ pub(crate) const fn nearest_whole(q16: u64) -> u32 {
 
 /// 0.3164·Re^(−1/4)·(L/d)·ρv²/2 in cmH2O, Q16, for air at 20 °C: 314.870902·L·Q² ÷ (d⁵·Re^(1/4)).
 /// Sign of the flow kept. Two integer roots and one wide divide; 10⁻⁵ relative.
-pub(crate) const fn blasius_q16(flow: i32, tenths: u8, length_mm: u16) -> Limited<i32> {
+pub(crate) const fn blasius_q16(flow: i32, tenths: u8, length_mm: u16) -> Saturated<i32> {
     const FACTOR: i128 = 20_635_379;
     let reynolds = reynolds_q16(flow, tenths);
     // Re × 2^16 × 2^24: Re is below 2^23 even at d = 1 only by the cut; real tubes stay below 2^21.
@@ -394,7 +394,7 @@ pub(crate) const fn blasius_q16(flow: i32, tenths: u8, length_mm: u16) -> Limite
     let bottom = d * d * d * d * d * fourth_root_q20 as i128;
     match quotient(if flow < 0 { -top } else { top }, bottom, 1, -12) {
         Some(drop) => drop,
-        None => Limited::exact(0),
+        None => Saturated::exact(0),
     }
 }
 
@@ -409,7 +409,7 @@ pub(crate) const fn dean_q16(reynolds: u64, tenths: u8, bend_mm: u16) -> u64 {
 
 /// 21.5·De ÷ (1.56 + log₁₀ De)^5.73 in Q16 for De in \[13.5, 2 000\] (Q16); ends beyond are taken
 /// at the end. 2·10⁻⁵ relative against `f64`. No divide, about fifty 64-bit products.
-pub(crate) fn bend_ratio_q16(dean: u64) -> Limited<i32> {
+pub(crate) fn bend_ratio_q16(dean: u64) -> Saturated<i32> {
     const LEAST: u64 = 27 << 15;
     const MOST: u64 = 2_000 << 16;
     const LOG10_2_Q24: i64 = 5_050_445;
@@ -417,7 +417,7 @@ pub(crate) fn bend_ratio_q16(dean: u64) -> Limited<i32> {
     const POWER_Q16: i64 = 375_521; // 5.73
     const LOG2_FACTOR_Q24: i64 = 74_260_400; // log2 21.5
     if dean <= LEAST {
-        return Limited::exact(ONE);
+        return Saturated::exact(ONE);
     }
     let cut = if dean > MOST { MOST } else { dean };
     let log = log2_q24(cut) as i64 - (16 << 24); // ≤ 11 × 2^24
@@ -428,12 +428,15 @@ pub(crate) fn bend_ratio_q16(dean: u64) -> Limited<i32> {
     let below = (3 << 24) - ratio_log;
     let power = half_power_q30(if below < 0 { 0 } else { (below as u64) << 2 });
     let ratio = ((power as u64 + (1 << 10)) >> 11) as i32;
-    Limited::new(if ratio < ONE { ONE } else { ratio }, dean > MOST)
+    Saturated::new(if ratio < ONE { ONE } else { ratio }, dean > MOST)
 }
 
 /// (wide ÷ narrow) to the fourth and fifth power in Q16, toward zero: below 2⁴⁰ each.
 #[must_use]
-pub(crate) const fn narrowing_q16(wide: u8, narrow: u8) -> Option<(Limited<i32>, Limited<i32>)> {
+pub(crate) const fn narrowing_q16(
+    wide: u8,
+    narrow: u8,
+) -> Option<(Saturated<i32>, Saturated<i32>)> {
     let (w, n) = (wide as i64, narrow as i64);
     let (w4, n4) = (w * w * w * w, n * n * n * n);
     match (ratio_q16(w4, n4), ratio_q16(w4 * w, n4 * n)) {
@@ -445,7 +448,7 @@ pub(crate) const fn narrowing_q16(wide: u8, narrow: u8) -> Option<(Limited<i32>,
 /// Five times the part of a whole that is left beyond a point: 5·(whole − there) ÷ whole in Q16,
 /// half away from zero. One wide divide.
 #[must_use]
-pub(crate) const fn five_times_rest(whole: i32, there: i32) -> Option<Limited<i32>> {
+pub(crate) const fn five_times_rest(whole: i32, there: i32) -> Option<Saturated<i32>> {
     quotient(5 * (whole as i128 - there as i128), whole as i128, 1, 16)
 }
 

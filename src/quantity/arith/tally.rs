@@ -8,7 +8,7 @@
 //! | [`count_a_minute`] | count ÷ µs | Q16 a minute | toward zero | clamps, reported; `None` for no time |
 //! | [`add_us`] | µs sum, µs | µs (`u32`) | exact | clamps at 71 minutes |
 
-use super::{Limited, SECOND_US, clamp, ratio_q16};
+use super::{SECOND_US, Saturated, clamp, ratio_q16};
 
 const MINUTE_US: i64 = 60 * SECOND_US as i64;
 
@@ -20,13 +20,13 @@ pub(crate) const fn add_q8(sum: i32, bits: i32) -> i32 {
 
 /// Mean of `count` values of a Q8 sum. One wide divide.
 #[must_use]
-pub(crate) const fn mean_q8(sum: i32, count: u16) -> Option<Limited<i32>> {
+pub(crate) const fn mean_q8(sum: i32, count: u16) -> Option<Saturated<i32>> {
     if count == 0 { None } else { Some(clamp(((sum as i64) << 8) / count as i64)) }
 }
 
 /// Events over a time as a rate a minute: 2¹⁶ × 2²⁶ fits. One wide divide.
 #[must_use]
-pub(crate) const fn count_a_minute(count: u16, us: u32) -> Option<Limited<i32>> {
+pub(crate) const fn count_a_minute(count: u16, us: u32) -> Option<Saturated<i32>> {
     ratio_q16(count as i64 * MINUTE_US, us as i64)
 }
 

@@ -1,18 +1,18 @@
 //! Spans, rates and counts.
 
-use super::{LONGEST_US, Limited, SECOND_US, clamp, ratio_q16};
+use super::{LONGEST_US, SECOND_US, Saturated, clamp, ratio_q16};
 
 /// `per_minute` in Q16 from a period; `None` for zero. 60 s ÷ 1 µs clamps.
 #[must_use]
-pub(crate) const fn per_minute(period_us: u64) -> Option<Limited<i32>> {
+pub(crate) const fn per_minute(period_us: u64) -> Option<Saturated<i32>> {
     if period_us == 0 {
         return None;
     }
     let wide = ((60 * SECOND_US as u64) << 16) / period_us;
     Some(if wide > i32::MAX as u64 {
-        Limited::new(i32::MAX, true)
+        Saturated::new(i32::MAX, true)
     } else {
-        Limited::exact(wide as i32)
+        Saturated::exact(wide as i32)
     })
 }
 
@@ -23,11 +23,11 @@ pub(crate) const fn millis_to_us(millis: u32) -> u64 {
 }
 
 /// Microseconds clamped to below 2³¹, the span that [`trapezoid`](super::trapezoid) takes.
-pub(crate) const fn short_us(us: u64) -> Limited<u32> {
+pub(crate) const fn short_us(us: u64) -> Saturated<u32> {
     if us > LONGEST_US as u64 {
-        Limited::new(LONGEST_US, true)
+        Saturated::new(LONGEST_US, true)
     } else {
-        Limited::new(us as u32, false)
+        Saturated::new(us as u32, false)
     }
 }
 

@@ -11,8 +11,8 @@ fn run(flows: impl Iterator<Item = i16>) -> std::vec::Vec<Flags> {
     for (i, flow) in flows.enumerate() {
         let i = u64::try_from(i).unwrap();
         let wiggle = i16::try_from(i % 2).unwrap();
-        if let Passed::Step(step) =
-            gate.step(&mut state, Moment::from_us(i * 10_000), reading(flow, 5 + wiggle))
+        if let GateOutcome::Step(step) =
+            gate.step(&mut state, Instant::from_us(i * 10_000), reading(flow, 5 + wiggle))
         {
             out.push(step.flags);
         }
@@ -23,10 +23,10 @@ fn run(flows: impl Iterator<Item = i16>) -> std::vec::Vec<Flags> {
 #[test]
 fn a_gap_is_flagged_just_beyond_the_limit() {
     let (gate, mut state) = (Gate::default(), GateState::default());
-    assert_eq!(gate.step(&mut state, Moment::from_us(0), reading(1, 5)), Passed::Start);
+    assert_eq!(gate.step(&mut state, Instant::from_us(0), reading(1, 5)), GateOutcome::Start);
     for (at, flags) in [(100_000, Flags::NONE), (200_001, Flags::GAP), (210_000, Flags::NONE)] {
-        match gate.step(&mut state, Moment::from_us(at), reading(2, 5)) {
-            Passed::Step(step) => assert_eq!(step.flags, flags, "at {at}"),
+        match gate.step(&mut state, Instant::from_us(at), reading(2, 5)) {
+            GateOutcome::Step(step) => assert_eq!(step.flags, flags, "at {at}"),
             other => panic!("{other:?}"),
         }
     }
@@ -35,50 +35,51 @@ fn a_gap_is_flagged_just_beyond_the_limit() {
 #[test]
 fn two_hours_of_silence_cut() {
     let (gate, mut state) = (Gate::default(), GateState::default());
-    let _ = gate.step(&mut state, Moment::from_us(7), reading(1, 5));
-    let mut after = (0..9).map(|i| Moment::from_us(7_200_000_000 + i * 10_000));
+    let _ = gate.step(&mut state, Instant::from_us(7), reading(1, 5));
+    let mut after = (0..9).map(|i| Instant::from_us(7_200_000_000 + i * 10_000));
     let mut next = || gate.step(&mut state, after.next().unwrap(), reading(1, 5));
     for _ in 0..7 {
-        assert_eq!(next(), Passed::Refused(Refusal::FarAhead));
+        assert_eq!(next(), GateOutcome::Refused(Refusal::FarAhead));
     }
     let flags = Flags::GAP.with(Flags::DISORDER);
-    assert_eq!(next(), Passed::Cut { since: Moment::from_us(7), flags });
-    assert!(matches!(next(), Passed::Step(step) if step.flags.is_empty()));
+    assert_eq!(next(), GateOutcome::Cut { since: Instant::from_us(7), flags });
+    assert!(matches!(next(), GateOutcome::Step(step) if step.flags.is_empty()));
 }
 
 #[test]
 fn a_reading_out_of_range_is_refused_and_marks_the_next_interval() {
     let (gate, mut state) = (Gate::default(), GateState::default());
-    let _ = gate.step(&mut state, Moment::from_us(0), reading(1, 5));
-    let wild = gate.step(&mut state, Moment::from_us(10_000), reading(6_000, 5));
-    assert_eq!(wild, Passed::Refused(Refusal::FlowOutOfRange));
-    let wild = gate.step(&mut state, Moment::from_us(20_000), reading(0, 250));
-    assert_eq!(wild, Passed::Refused(Refusal::PressureOutOfRange));
-    let next = gate.step(&mut state, Moment::from_us(30_000), reading(3, 5));
-    assert!(matches!(next, Passed::Step(s) if s.flags == Flags::OUT_OF_RANGE
-        && s.span == Span::from_millis(30)));
+    let _ = gate.step(&mut state, Instant::from_us(0), reading(1, 5));
+    let wild = gate.step(&mut state, Instant::from_us(10_000), reading(6_000, 5));
+    assert_eq!(wild, GateOutcome::Refused(Refusal::FlowOutOfRange));
+    let wild = gate.step(&mut state, Instant::from_us(20_000), reading(0, 250));
+    assert_eq!(wild, GateOutcome::Refused(Refusal::PressureOutOfRange));
+    let next = gate.step(&mut state, Instant::from_us(30_000), reading(3, 5));
+    assert!(matches!(next, GateOutcome::Step(s) if s.flags == Flags::OUT_OF_RANGE
+        && s.span == Duration::from_millis(30)));
 }
 
 #[test]
 fn one_stray_time_is_refused_and_a_clock_set_back_is_followed() {
     let (gate, mut state) = (Gate::default(), GateState::default());
-    let _ = gate.step(&mut state, Moment::from_us(1_000_000), reading(1, 5));
-    let stray = gate.step(&mut state, Moment::from_us(990_000), reading(1, 5));
-    assert_eq!(stray, Passed::Refused(Refusal::NotLater));
-    let next = gate.step(&mut state, Moment::from_us(1_010_000), reading(1, 5));
-    assert!(matches!(next, Passed::Step(s) if s.flags == Flags::DISORDER));
+    let _ = gate.step(&mut state, Instant::from_us(1_000_000), reading(1, 5));
+    let stray = gate.step(&mut state, Instant::from_us(990_000), reading(1, 5));
+    assert_eq!(stray, GateOutcome::Refused(Refusal::NotLater));
+    let next = gate.step(&mut state, Instant::from_us(1_010_000), reading(1, 5));
+    assert!(matches!(next, GateOutcome::Step(s) if s.flags == Flags::DISORDER));
     // The clock is set back to zero: seven are refused, the eighth starts afresh.
-    let outcomes: std::vec::Vec<_> =
-        (0..9).map(|i| gate.step(&mut state, Moment::from_us(i * 10_000), reading(1, 5))).collect();
-    assert!(outcomes[..7].iter().all(|o| *o == Passed::Refused(Refusal::NotLater)));
-    assert!(matches!(outcomes[7], Passed::Cut { .. }));
-    assert!(matches!(outcomes[8], Passed::Step(_)));
+    let outcomes: std::vec::Vec<_> = (0..9)
+        .map(|i| gate.step(&mut state, Instant::from_us(i * 10_000), reading(1, 5)))
+        .collect();
+    assert!(outcomes[..7].iter().all(|o| *o == GateOutcome::Refused(Refusal::NotLater)));
+    assert!(matches!(outcomes[7], GateOutcome::Cut { .. }));
+    assert!(matches!(outcomes[8], GateOutcome::Step(_)));
 }
 
 /// What comes of readings at times in ms.
-fn passed(times: &[u64]) -> std::vec::Vec<Passed> {
+fn passed(times: &[u64]) -> std::vec::Vec<GateOutcome> {
     let (gate, mut state) = (Gate::default(), GateState::default());
-    let each = times.iter().map(|ms| Moment::from_us(ms * 1_000));
+    let each = times.iter().map(|ms| Instant::from_us(ms * 1_000));
     each.map(|at| gate.step(&mut state, at, reading(1, 5))).collect()
 }
 
@@ -86,27 +87,29 @@ fn passed(times: &[u64]) -> std::vec::Vec<Passed> {
 fn a_jump_far_ahead_is_believed_from_the_eighth_reading_on() {
     // Two stray times of 30 minutes are refused and what follows goes on.
     let strays = passed(&[1_000, 1_010, 1_801_000, 1_801_010, 1_020]);
-    assert_eq!(strays[2..4], [Passed::Refused(Refusal::FarAhead); 2]);
-    assert!(matches!(strays[4], Passed::Step(_)));
+    assert_eq!(strays[2..4], [GateOutcome::Refused(Refusal::FarAhead); 2]);
+    assert!(matches!(strays[4], GateOutcome::Step(_)));
     let mut times = std::vec![1_000];
     times.extend((0..9).map(|i| 1_801_000 + 10 * i));
     let jump = passed(&times);
-    assert_eq!(jump[1..8], [Passed::Refused(Refusal::FarAhead); 7]);
-    assert!(matches!(jump[8], Passed::Cut { since, .. } if since == Moment::from_us(1_000_000)));
-    assert!(matches!(jump[9], Passed::Step(_)));
+    assert_eq!(jump[1..8], [GateOutcome::Refused(Refusal::FarAhead); 7]);
+    assert!(
+        matches!(jump[8], GateOutcome::Cut { since, .. } if since == Instant::from_us(1_000_000))
+    );
+    assert!(matches!(jump[9], GateOutcome::Step(_)));
     // Two seconds are believed at once.
-    assert!(matches!(passed(&[1_000, 3_000])[1], Passed::Cut { .. }));
-    assert_eq!(passed(&[1_000, 3_001])[1], Passed::Refused(Refusal::FarAhead));
+    assert!(matches!(passed(&[1_000, 3_000])[1], GateOutcome::Cut { .. }));
+    assert_eq!(passed(&[1_000, 3_001])[1], GateOutcome::Refused(Refusal::FarAhead));
 }
 
 #[test]
 fn a_reading_is_not_far_ahead_of_what_a_timer_told() {
     let (gate, mut state) = (Gate::default(), GateState::default());
-    let _ = gate.step(&mut state, Moment::from_us(0), reading(1, 5));
-    gate.tell(&mut state, Moment::from_us(59_000_000));
-    let at = Moment::from_us(60_000_000);
+    let _ = gate.step(&mut state, Instant::from_us(0), reading(1, 5));
+    gate.tell(&mut state, Instant::from_us(59_000_000));
+    let at = Instant::from_us(60_000_000);
     let passed = gate.step(&mut state, at, reading(1, 5));
-    assert!(matches!(passed, Passed::Cut { since, .. } if since == Moment::from_us(0)));
+    assert!(matches!(passed, GateOutcome::Cut { since, .. } if since == Instant::from_us(0)));
 }
 
 #[test]
@@ -118,19 +121,19 @@ fn a_block_that_is_sent_again_is_refused() {
         times.extend((0..20).map(|i| from + 10 * i));
         passed(&times)[4_050..].to_vec()
     };
-    assert_eq!(block(31_000), [Passed::Refused(Refusal::NotLater); 20]);
-    assert!(matches!(block(900)[7], Passed::Cut { .. }));
+    assert_eq!(block(31_000), [GateOutcome::Refused(Refusal::NotLater); 20]);
+    assert!(matches!(block(900)[7], GateOutcome::Cut { .. }));
     // Nothing lies before the first reading: the clock began anew.
     let begun_anew: std::vec::Vec<_> = passed(&[500, 510, 10, 20, 30, 40, 50, 60, 70, 80]);
-    assert!(matches!(begun_anew[9], Passed::Cut { .. }));
+    assert!(matches!(begun_anew[9], GateOutcome::Cut { .. }));
 }
 
 /// The first of readings every 10 ms that is flagged as stuck.
 fn first_stuck(readings: impl Iterator<Item = Reading>) -> Option<u64> {
     let (gate, mut state) = (Gate::default(), GateState::default());
     (0..).zip(readings).find_map(|(i, reading)| {
-        let passed = gate.step(&mut state, Moment::from_us(i * 10_000), reading);
-        matches!(passed, Passed::Step(step) if step.flags.has(Flags::STUCK)).then_some(i)
+        let passed = gate.step(&mut state, Instant::from_us(i * 10_000), reading);
+        matches!(passed, GateOutcome::Step(step) if step.flags.has(Flags::STUCK)).then_some(i)
     })
 }
 
@@ -154,8 +157,8 @@ fn when_a_recording_begins_says_nothing_of_its_sensor() {
     // All zeros from 1.4 s on are stuck after 500 ms, as those from 0 s on: at 1.9 s.
     let (gate, mut state) = (Gate::default(), GateState::default());
     let stuck = (140..400_u64).find(|i| {
-        let passed = gate.step(&mut state, Moment::from_us(i * 10_000), reading(0, 0));
-        matches!(passed, Passed::Step(step) if step.flags.has(Flags::STUCK))
+        let passed = gate.step(&mut state, Instant::from_us(i * 10_000), reading(0, 0));
+        matches!(passed, GateOutcome::Step(step) if step.flags.has(Flags::STUCK))
     });
     assert_eq!(stuck, Some(190));
 }
@@ -170,8 +173,8 @@ fn a_coarse_sensor_is_not_stuck_in_every_expiration() {
         let (cycle, phase) = (i / 110, i % 110);
         let frozen = phase >= 40 || i >= 1_200;
         let flow = if frozen { 2 } else { i16::try_from(10 + phase % 7).unwrap() };
-        let passed = gate.step(&mut state, Moment::from_us(i * 10_000), reading(flow, 5));
-        if matches!(passed, Passed::Step(step) if step.flags.has(Flags::STUCK)) {
+        let passed = gate.step(&mut state, Instant::from_us(i * 10_000), reading(flow, 5));
+        if matches!(passed, GateOutcome::Step(step) if step.flags.has(Flags::STUCK)) {
             stuck.push(if i < 1_200 { cycle } else { 99 });
         }
     }
@@ -232,20 +235,20 @@ fn a_flow_near_the_sensors_end_is_clipped_at_once() {
 #[test]
 fn a_wild_reading_does_not_slip_in_with_a_clock_reset() {
     let (gate, mut state) = (Gate::default(), GateState::default());
-    let _ = gate.step(&mut state, Moment::from_us(1_000_000), reading(1, 5));
+    let _ = gate.step(&mut state, Instant::from_us(1_000_000), reading(1, 5));
     for i in 0..7 {
-        let _ = gate.step(&mut state, Moment::from_us(i * 10_000), reading(1, 5));
+        let _ = gate.step(&mut state, Instant::from_us(i * 10_000), reading(1, 5));
     }
-    let wild = gate.step(&mut state, Moment::from_us(70_000), reading(30_000, 5));
-    assert_eq!(wild, Passed::Refused(Refusal::FlowOutOfRange));
-    let tame = gate.step(&mut state, Moment::from_us(80_000), reading(1, 5));
-    assert!(matches!(tame, Passed::Cut { .. }));
+    let wild = gate.step(&mut state, Instant::from_us(70_000), reading(30_000, 5));
+    assert_eq!(wild, GateOutcome::Refused(Refusal::FlowOutOfRange));
+    let tame = gate.step(&mut state, Instant::from_us(80_000), reading(1, 5));
+    assert!(matches!(tame, GateOutcome::Cut { .. }));
 }
 
 #[test]
 fn settings_are_checked() {
     let (f, p) = (Flow::from_int(100), Pressure::from_int(100));
-    let ms = Span::from_millis;
+    let ms = Duration::from_millis;
     let bad = |r: Result<Gate, SettingError>| r.unwrap_err();
     assert_eq!(bad(Gate::new(Flow::ZERO, p, ms(100), ms(100), ms(500))).parameter, "flow_limit");
     assert_eq!(

@@ -1,5 +1,5 @@
 use super::*;
-use crate::breath::Lead;
+use crate::breath::TriggerPhase;
 use std::string::ToString;
 
 fn ml_s(milli: i32) -> Flow {
@@ -7,16 +7,16 @@ fn ml_s(milli: i32) -> Flow {
 }
 
 /// A threshold of 4 mL/s; leak, reach, what the trigger saw, all in mL/s/1000; lead in ms.
-fn evidence(leak: i32, reach: i32, sensed: i32, lead: u32) -> Evidence {
-    Evidence {
+fn evidence(leak: i32, reach: i32, sensed: i32, lead: u32) -> TriggerEvidence {
+    TriggerEvidence {
         sensed: ml_s(sensed),
         deflection: ml_s(sensed - leak).max(Flow::ZERO),
-        lead: Span::from_millis(lead),
+        lead: Duration::from_millis(lead),
         leak: ml_s(leak),
         noise: Noise { reach: ml_s(reach), spread: ml_s(reach / 3) },
         threshold: Some(ml_s(4_000)),
         pull: None,
-        interval: Some(Span::from_millis(900)),
+        interval: Some(Duration::from_millis(900)),
         on_time: None,
         ended_by_infant: false,
     }
@@ -32,20 +32,20 @@ fn each_cause_has_its_evidence() {
     assert_eq!(evidence(500, 300, 5_000, 8).cause(), Cause::Timed);
     // The leak alone is above: self-cycled, unless the infant clearly pulled.
     assert_eq!(evidence(4_500, 300, 4_600, 5).cause(), Cause::SelfLeak);
-    let pulled = Evidence { ended_by_infant: true, ..evidence(4_500, 300, 9_000, 60) };
+    let pulled = TriggerEvidence { ended_by_infant: true, ..evidence(4_500, 300, 9_000, 60) };
     assert_eq!(pulled.cause(), Cause::Effort);
     // On time with little more than the threshold seen, the timer came first.
-    let due = Evidence { on_time: Some(true), ..evidence(4_200, 300, 4_300, 5) };
+    let due = TriggerEvidence { on_time: Some(true), ..evidence(4_200, 300, 4_300, 5) };
     assert_eq!(due.cause(), Cause::Timed);
     // A timer that was not due is never said: the infant where the infant ended the inspiration,
     // else the machine itself on what was not seen.
-    let early = Evidence { on_time: Some(false), ..evidence(500, 300, 900, 0) };
+    let early = TriggerEvidence { on_time: Some(false), ..evidence(500, 300, 900, 0) };
     assert_eq!(early.cause(), Cause::SelfRipple);
-    assert_eq!(Evidence { ended_by_infant: true, ..early }.cause(), Cause::Effort);
+    assert_eq!(TriggerEvidence { ended_by_infant: true, ..early }.cause(), Cause::Effort);
     // Ripple reaches it: 1 + 3.2 mL/s; an inspiration that the infant ended is the infant's.
     let ripple = evidence(1_000, 3_200, 4_100, 60);
     assert_eq!(ripple.cause(), Cause::SelfRipple);
-    assert_eq!(Evidence { ended_by_infant: true, ..ripple }.cause(), Cause::Effort);
+    assert_eq!(TriggerEvidence { ended_by_infant: true, ..ripple }.cause(), Cause::Effort);
 }
 
 #[test]
@@ -72,7 +72,7 @@ fn pulled_by(size: i32) -> Option<Pull> {
 fn the_muscle_pressure_decides_where_ripple_may() {
     // Of 4 mL/s 0.5 leak and 2.3 ripple reach 2.8, more than 11/16 = 2.75. Over 60 ms a deflection of
     // 6.4 − 0.5 is more than 2.5 × 2.3 = 5.75, one of 6.2 − 0.5 is not.
-    let pulled = |sensed, pull, ended| Evidence {
+    let pulled = |sensed, pull, ended| TriggerEvidence {
         pull: pulled_by(pull),
         ended_by_infant: ended,
         ..evidence(500, 2_300, sensed, 60)
@@ -84,25 +84,32 @@ fn the_muscle_pressure_decides_where_ripple_may() {
     assert_eq!(pulled(6_200, 300, true).cause(), Cause::Effort);
     // Short, of less than 1.5 × 4 mL/s, and the muscle pressure went the other way: a burst, though it
     // is more than 2.5 times the ripple that was seen.
-    let short = |reach, pull| Evidence {
-        lead: Span::from_millis(39),
+    let short = |reach, pull| TriggerEvidence {
+        lead: Duration::from_millis(39),
         pull: pulled_by(pull),
         ..evidence(500, reach, 5_900, 39)
     };
     assert_eq!(short(2_100, -300).cause(), Cause::SelfRipple);
     assert_eq!(short(2_100, -299).cause(), Cause::Effort);
-    let longer = Evidence { lead: Span::from_millis(40), ..short(2_100, -300) };
+    let longer = TriggerEvidence { lead: Duration::from_millis(40), ..short(2_100, -300) };
     assert_eq!(longer.cause(), Cause::Effort);
-    assert_eq!(Evidence { ended_by_infant: true, ..short(2_100, -300) }.cause(), Cause::Effort);
-    assert_eq!(Evidence { sensed: ml_s(6_000), ..short(2_100, -300) }.cause(), Cause::Effort);
+    assert_eq!(
+        TriggerEvidence { ended_by_infant: true, ..short(2_100, -300) }.cause(),
+        Cause::Effort
+    );
+    assert_eq!(
+        TriggerEvidence { sensed: ml_s(6_000), ..short(2_100, -300) }.cause(),
+        Cause::Effort
+    );
     // That from 3/8 = 1.5 on: 0.5 and 1; less ripple does not burst.
     assert_eq!(short(1_000, -300).cause(), Cause::SelfRipple);
     assert_eq!(short(999, -300).cause(), Cause::Effort);
     // Far below the threshold no ripple fires.
-    let calm = Evidence { pull: pulled_by(0), ..evidence(500, 2_000, 4_100, 60) };
+    let calm = TriggerEvidence { pull: pulled_by(0), ..evidence(500, 2_000, 4_100, 60) };
     assert_eq!(calm.cause(), Cause::Effort);
     // What is ripple's by its flow takes more to be the infant's.
-    let ripple = |pull| Evidence { pull: pulled_by(pull), ..evidence(1_000, 3_200, 4_100, 60) };
+    let ripple =
+        |pull| TriggerEvidence { pull: pulled_by(pull), ..evidence(1_000, 3_200, 4_100, 60) };
     assert_eq!(ripple(1_599).cause(), Cause::SelfRipple);
     assert_eq!(ripple(1_600).cause(), Cause::Effort);
 }
@@ -111,7 +118,7 @@ fn the_muscle_pressure_decides_where_ripple_may() {
 fn without_a_threshold_muscle_and_timer_decide() {
     let told = |pull: Option<i32>, on_time| {
         let pull = pull.and_then(pulled_by);
-        Evidence { threshold: None, pull, on_time, ..evidence(500, 300, 900, 0) }.cause()
+        TriggerEvidence { threshold: None, pull, on_time, ..evidence(500, 300, 900, 0) }.cause()
     };
     assert_eq!(told(Some(1_000), Some(true)), Cause::Effort);
     assert_eq!(told(Some(999), Some(true)), Cause::Timed);
@@ -132,13 +139,13 @@ fn the_timer_counts_from_the_last_inflation_that_it_assures() {
     // 30 /min: due after 2 s, less a twentieth. At 0 s an assured one, at 1 s support, at 2 s due;
     // where the one at 1 s was assured too it is not.
     let check = CauseCheck::new(Some(ml_s(4_000)), Some(Rate::from_int(30))).unwrap();
-    let floor = Some(Floor { leak: ml_s(500), ..Floor::default() });
+    let floor = Some(NoiseFloor { leak: ml_s(500), ..NoiseFloor::default() });
     let on_time = |second_is_assured: bool| {
         let mut state = CauseState::default();
         let mut last = None;
         for s in 0..3 {
-            let onset = Moment::from_us(s * 1_000_000);
-            let lead = Lead { until: onset, ..Lead::default() };
+            let onset = Instant::from_us(s * 1_000_000);
+            let lead = TriggerPhase { until: onset, ..TriggerPhase::default() };
             let breath = Breath { kind: Kind::Inflation, onset, lead, ..Breath::plain() };
             let initiation = check.step(&mut state, &breath, floor, None);
             last = initiation.and_then(|i| i.evidence).and_then(|e| e.on_time);

@@ -1,6 +1,6 @@
 use super::*;
-use crate::breath::{Breath, Kind, Quiet};
-use crate::quantity::Span;
+use crate::breath::{Breath, EndExpiration, Kind};
+use crate::quantity::Duration;
 use crate::trigger::regular::tests::after;
 use crate::trigger::{Cause, Initiation, NoCause, Noise};
 use std::string::ToString;
@@ -25,8 +25,8 @@ fn counted(effort: u32, cycled: u32, unknown: u32, missed: u32) -> TriggerTally 
 }
 
 /// What a threshold means: shares in percent.
-fn expected(thousandths: i32, cycling: i16, missed: i16) -> Expected {
-    Expected {
+fn expected(thousandths: i32, cycling: i16, missed: i16) -> ThresholdOutlook {
+    ThresholdOutlook {
         threshold: l_min(thousandths),
         self_cycling: Share::from_percent(cycling),
         missed_at_least: Some(Share::from_percent(missed)),
@@ -41,8 +41,8 @@ fn evidence(tally: &TriggerTally) -> ThresholdEvidence<'_> {
         threshold: Threshold::new(l_min(300)).unwrap(),
         tally,
         missed_at_least: Some(Share::ZERO),
-        advice: Advice::Set(expected(200, 0, 0)),
-        floor: Some(Floor { leak: l_min(50), noise: Some(noise), ..Floor::default() }),
+        advice: ThresholdAdvice::Set(expected(200, 0, 0)),
+        floor: Some(NoiseFloor { leak: l_min(50), noise: Some(noise), ..NoiseFloor::default() }),
         is_zero_off: false,
         step: l_min(100),
         ripple: Pressure::ZERO,
@@ -65,7 +65,7 @@ fn keep_needs_all_of_it_low() {
     );
     // Leak and noise now reach 0.21: 0.09 is less than a step of 0.1.
     let noise = Noise { reach: l_min(160), spread: l_min(20) };
-    let floor = Some(Floor { leak: l_min(50), noise: Some(noise), ..Floor::default() });
+    let floor = Some(NoiseFloor { leak: l_min(50), noise: Some(noise), ..NoiseFloor::default() });
     assert_eq!(answer(ThresholdEvidence { floor, ..evidence(&calm) }), ThresholdAnswer::Just);
 }
 
@@ -74,11 +74,11 @@ fn ripple_that_sets_off_half_of_the_inflations_asks_for_a_higher_threshold() {
     // 62 of 106 self-cycled: found out by running it, and "nothing asks for a change" was said.
     let tally = counted(44, 62, 0, 0);
     let to = expected(500, 0, 0);
-    let raised = ThresholdEvidence { advice: Advice::Set(to), ..evidence(&tally) };
+    let raised = ThresholdEvidence { advice: ThresholdAdvice::Set(to), ..evidence(&tally) };
     assert_eq!(answer(raised), ThresholdAnswer::Raise(to));
     assert!(raised.judge().to_string().starts_with("raise to 0.50 L/min; 62 of 106 inflations"));
     // Where what clears the noise misses effort there is none; nor where the advice lies below.
-    let none = Advice::None(NoThreshold::TooNoisy);
+    let none = ThresholdAdvice::None(NoThreshold::TooNoisy);
     let noisy = ThresholdAnswer::NoLevel(NoThreshold::TooNoisy);
     assert_eq!(answer(ThresholdEvidence { advice: none, ..evidence(&tally) }), noisy);
     assert_eq!(answer(evidence(&tally)), noisy);
@@ -95,7 +95,7 @@ fn a_leak_that_reaches_the_threshold_asks_too_though_nothing_was_set_off() {
     };
     let judged = |n| {
         let tally = reached(n);
-        ThresholdEvidence { advice: Advice::Set(to), ..evidence(&tally) }.judge()
+        ThresholdEvidence { advice: ThresholdAdvice::Set(to), ..evidence(&tally) }.judge()
     };
     assert_eq!(judged(2).answer, ThresholdAnswer::Keep);
     assert_eq!(judged(40).answer, ThresholdAnswer::Raise(to));
@@ -110,7 +110,7 @@ fn missed_efforts_ask_for_a_lower_threshold() {
     // 44 of 100 efforts.
     let tally = counted(56, 0, 0, 44);
     assert_eq!(answer(evidence(&tally)), ThresholdAnswer::Lower(expected(200, 0, 0)));
-    let here = Advice::Set(expected(300, 0, 0));
+    let here = ThresholdAdvice::Set(expected(300, 0, 0));
     let none = ThresholdAnswer::NoLevel(NoThreshold::EffortsMissed);
     assert_eq!(answer(ThresholdEvidence { advice: here, ..evidence(&tally) }), none);
     // Own breaths too small for it count as well.
@@ -129,7 +129,7 @@ fn one_bad_stretch_in_a_long_time_is_enough() {
     (0..12).for_each(|_| tally.inflation(cycled));
     (0..538).for_each(|_| tally.inflation(own));
     let to = expected(500, 0, 0);
-    let raised = ThresholdEvidence { advice: Advice::Set(to), ..evidence(&tally) };
+    let raised = ThresholdEvidence { advice: ThresholdAdvice::Set(to), ..evidence(&tally) };
     assert_eq!(answer(raised), ThresholdAnswer::Raise(to));
 }
 
@@ -176,8 +176,8 @@ fn ripple_that_no_quiet_flow_shows_leaves_it_untold() {
     let calm = Breath { kind: Kind::Inflation, ..Breath::plain() };
     // Own breaths do not count.
     (0..90).for_each(|_| tally.quiet(&Breath::plain(), None, threshold));
-    let span = Span::from_millis(150);
-    let quiet = Breath { quiet: Some(Quiet { span, ..Quiet::default() }), ..calm };
+    let span = Duration::from_millis(150);
+    let quiet = Breath { quiet: Some(EndExpiration { span, ..EndExpiration::default() }), ..calm };
     for _ in 0..20 {
         tally.quiet(&calm, None, threshold);
         tally.quiet(&quiet, None, threshold);

@@ -1,13 +1,13 @@
 //! Flow into the lung, pressure and volume in blocks of 20 ms.
 
 use crate::breath::Totals;
-use crate::quantity::{Moment, Pressure, Ring, Span, arith};
+use crate::quantity::{Duration, Instant, Pressure, Ring, arith};
 use crate::record;
 use crate::signal::Interval;
 
 /// How many are kept: an onset is found some 100 ms late, and asks for the 180 ms before it.
 const KEPT: usize = 16;
-pub(super) const LENGTH: Span = Span::from_millis(20);
+pub(super) const LENGTH: Duration = Duration::from_millis(20);
 
 record! {
     /// One block: means of flow into the lung (mL/s) and pressure (cmH2O), and the volume at its end (mL),
@@ -15,7 +15,7 @@ record! {
     #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
     #[cfg_attr(feature = "defmt", derive(defmt::Format))]
     pub(super) struct Block {
-        pub(super) at: Moment,
+        pub(super) at: Instant,
         pub(super) flow: i32,
         pub(super) pressure: i32,
         pub(super) volume: i32,
@@ -42,7 +42,7 @@ record! {
         last: Ring<Block, KEPT>,
         before: Block,
         latest: Block,
-        since: Option<Moment>,
+        since: Option<Instant>,
         count: u32,
         flow: i64,
         pressure: i64,
@@ -67,7 +67,7 @@ impl Blocks {
     }
 
     #[inline(never)]
-    fn end(&mut self, at: Moment, totals: &Totals) {
+    fn end(&mut self, at: Instant, totals: &Totals) {
         if self.last.is_empty() {
             self.begun = totals.lung_area();
         }

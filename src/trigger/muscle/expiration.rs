@@ -1,7 +1,7 @@
 //! Efforts in expiration: the muscle pressure rises, and no breath comes of it.
 
 use super::inflation::Rise;
-use crate::quantity::{Moment, Pressure, Span};
+use crate::quantity::{Duration, Instant, Pressure};
 use crate::record;
 
 record! {
@@ -9,7 +9,7 @@ record! {
     #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
     #[cfg_attr(feature = "defmt", derive(defmt::Format))]
     pub(super) struct Expiration {
-        since: Moment,
+        since: Instant,
         low: Option<Rise>,
         /// What has risen far enough and not fallen again.
         up: Option<Rise>,
@@ -21,24 +21,24 @@ record! {
 }
 
 /// The release itself takes so long.
-const SETTLED: Span = Span::from_millis(60);
+const SETTLED: Duration = Duration::from_millis(60);
 /// A low that is older is a drift of the model: it follows, a part in eight each block.
-const STALE: Span = Span::from_millis(250);
+const STALE: Duration = Duration::from_millis(250);
 /// What rises within this before an onset belongs to it.
-const STANDS: Span = Span::from_millis(100);
+const STANDS: Duration = Duration::from_millis(100);
 /// What has not fallen again by half within this is no effort, but a step of what the model gets wrong.
-const LONGEST: Span = Span::from_millis(600);
+const LONGEST: Duration = Duration::from_millis(600);
 /// From when on the pressure left over is quiet but for ripple.
-const QUIET: Span = Span::from_millis(250);
+const QUIET: Duration = Duration::from_millis(250);
 
 impl Expiration {
     /// One that begins then.
-    pub(super) fn begin(since: Moment) -> Self {
+    pub(super) fn begin(since: Instant) -> Self {
         Self { since, ..Self::default() }
     }
 
     /// Takes the muscle pressure at a block; an effort of at least `least` that is over and made no breath.
-    pub(super) fn take(&mut self, at: Moment, muscle: Pressure, least: Pressure) -> Option<Rise> {
+    pub(super) fn take(&mut self, at: Instant, muscle: Pressure, least: Pressure) -> Option<Rise> {
         let Some(mut low) = self.low.filter(|_| at.since(self.since) >= SETTLED) else {
             self.low = Some(Rise { size: muscle, at });
             return None;
@@ -71,7 +71,7 @@ impl Expiration {
     }
 
     /// Whether it is quiet but for ripple.
-    pub(super) fn is_quiet(&self, at: Moment) -> bool {
+    pub(super) fn is_quiet(&self, at: Instant) -> bool {
         self.up.is_none() && at.since(self.since) > QUIET
     }
 
@@ -88,12 +88,12 @@ mod tests {
     /// Blocks of 20 ms from a release on, with a muscle pressure by time in thousandths; the efforts of
     /// 1 cmH2O and more, when and how large.
     fn efforts(until: u64, muscle: impl Fn(u64) -> i32) -> (std::vec::Vec<(u64, i32)>, Pressure) {
-        let mut expiration = Expiration::begin(Moment::from_us(0));
+        let mut expiration = Expiration::begin(Instant::from_us(0));
         let mut out = std::vec::Vec::new();
         for block in 1..=until / 20 {
             let ms = block * 20;
             let muscle = Pressure::from_milli(muscle(ms)).value;
-            let at = Moment::from_us(ms * 1_000);
+            let at = Instant::from_us(ms * 1_000);
             if let Some(effort) = expiration.take(at, muscle, Pressure::from_int(1)) {
                 out.push((effort.at.to_us() / 1_000, effort.size.to_bits() >> 16));
             }

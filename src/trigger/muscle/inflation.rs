@@ -1,7 +1,7 @@
 //! What the muscle pressure does about an inflation: did the infant pull as it began, did an effort come
 //! while it ran?
 
-use crate::quantity::{Moment, Pressure, Span};
+use crate::quantity::{Duration, Instant, Pressure};
 use crate::record;
 
 record! {
@@ -10,9 +10,9 @@ record! {
     #[cfg_attr(feature = "defmt", derive(defmt::Format))]
     pub(super) struct Inflation {
         /// Where the pressure began to rise.
-        from: Moment,
+        from: Instant,
         /// Up to there what was before still shows.
-        until: Moment,
+        until: Instant,
         floor: Option<Pressure>,
         /// The most above the floor soon after.
         pull: Option<Pressure>,
@@ -20,7 +20,7 @@ record! {
         low: Pressure,
         most: Rise,
         /// When it first stood out from that.
-        began: Option<Moment>,
+        began: Option<Instant>,
         /// After a fall from its highest: the least, and the most above that.
         high: Pressure,
         fell: bool,
@@ -37,12 +37,12 @@ record! {
     #[cfg_attr(feature = "defmt", derive(defmt::Format))]
     pub(super) struct Rise {
         pub(super) size: Pressure,
-        pub(super) at: Moment,
+        pub(super) at: Instant,
     }
 }
 
 impl Rise {
-    fn take(&mut self, size: Pressure, at: Moment) {
+    fn take(&mut self, size: Pressure, at: Instant) {
         if size > self.size {
             *self = Self { size, at };
         }
@@ -50,12 +50,12 @@ impl Rise {
 }
 
 /// How long before the rise of the pressure its floor is looked for.
-pub(super) const BEFORE: Span = Span::from_millis(180);
+pub(super) const BEFORE: Duration = Duration::from_millis(180);
 /// The block in which the pressure rises belongs to what was before by so much.
-const AT: Span = Span::from_millis(12);
+const AT: Duration = Duration::from_millis(12);
 /// Until when the valve's own step dies down, and from when on nothing is asked of what set it off.
-const SETTLED: Span = Span::from_millis(40);
-const SOON: Span = Span::from_millis(230);
+const SETTLED: Duration = Duration::from_millis(40);
+const SOON: Duration = Duration::from_millis(230);
 /// The muscle pressure has begun to rise.
 const STANDS_OUT: Pressure = Pressure::from_milli(500).value;
 /// What set an inflation off is over when the muscle pressure has fallen so far. Chosen here, no source.
@@ -92,14 +92,14 @@ impl Airway {
 
 impl Inflation {
     /// One whose pressure began to rise then.
-    pub(super) fn begin(from: Moment) -> Self {
+    pub(super) fn begin(from: Instant) -> Self {
         Self { from, until: from.after(AT), ..Self::default() }
     }
 
     /// Takes the muscle pressure at a block; `turned` says whether the flow has turned outward.
     pub(super) fn take(
         &mut self,
-        at: Moment,
+        at: Instant,
         muscle: Pressure,
         airway: impl FnOnce() -> Airway,
         turned: bool,
@@ -123,7 +123,7 @@ impl Inflation {
         }
     }
 
-    fn stand(&mut self, at: Moment, muscle: Pressure) {
+    fn stand(&mut self, at: Instant, muscle: Pressure) {
         if !core::mem::replace(&mut self.stood, true) {
             self.high = muscle;
         }
@@ -157,7 +157,7 @@ impl Inflation {
     }
 
     /// How long after the machine's rise it first stood out.
-    pub(super) fn began_after(&self) -> Option<Span> {
+    pub(super) fn began_after(&self) -> Option<Duration> {
         self.began.map(|began| began.since(self.from))
     }
 
@@ -176,8 +176,8 @@ impl Inflation {
 mod tests {
     use super::*;
 
-    fn at(ms: u64) -> Moment {
-        Moment::from_us(ms * 1_000)
+    fn at(ms: u64) -> Instant {
+        Instant::from_us(ms * 1_000)
     }
 
     /// Blocks of 20 ms about a rise at 200 ms from 5 to 15 cmH2O that is let go at 600 ms, with a muscle
@@ -210,7 +210,7 @@ mod tests {
         assert_eq!(seen.pull(), Some(milli(3_200)));
         assert_eq!((seen.most().size, seen.most().at), (milli(3_200), at(300)));
         // The first block that stands, 40 ms after the rise and more, is that at 260 ms: 2.4.
-        assert_eq!(seen.began_after(), Some(Span::from_millis(60)));
+        assert_eq!(seen.began_after(), Some(Duration::from_millis(60)));
         // It fell to nothing and stayed there.
         assert_eq!(seen.again().size, Pressure::ZERO);
         assert!(seen.is_released());

@@ -19,4 +19,4 @@ mod tests;
 mod usual;
 mod watch;
 
-pub use watch::{Effort, EffortState, EffortWatch, Pull, SeenEffort, Surroundings};
+pub use watch::{Effort, EffortContext, EffortState, EffortWatch, Pull, SeenEffort};

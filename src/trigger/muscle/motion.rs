@@ -3,7 +3,7 @@
 use super::block::{Block, LENGTH};
 use crate::breath::Breath;
 use crate::quantity::arith::{self, MotionMoments, MotionSums, MotionTerms};
-use crate::quantity::{Pressure, Span, Volume};
+use crate::quantity::{Duration, Pressure, Volume};
 use crate::record;
 
 record! {
@@ -22,7 +22,7 @@ record! {
         rise: Pressure,
         breaths: u8,
         /// How far the flow lags behind the pressure.
-        lag: Option<Span>,
+        lag: Option<Duration>,
     }
 }
 
@@ -54,7 +54,7 @@ impl SeenMotion {
 /// So many inflations make the terms worth asking. Chosen here, no source.
 const ENOUGH: u8 = 4;
 /// Of the expiration so much teaches: after it little flows.
-pub(super) const EMPTYING: Span = Span::from_millis(400);
+pub(super) const EMPTYING: Duration = Duration::from_millis(400);
 
 impl Motion {
     /// Takes a block into the stretch under way.
@@ -99,7 +99,7 @@ impl Motion {
     pub(super) fn learn_lag(&mut self) {
         let block = LENGTH.to_short_us().value;
         self.lag = arith::motion_lag(&self.memory, block)
-            .map(|us| Span::from_us(us.max(0).unsigned_abs().into()));
+            .map(|us| Duration::from_us(us.max(0).unsigned_abs().into()));
     }
 
     /// Whether the terms are worth asking.
@@ -109,7 +109,7 @@ impl Motion {
 
     /// How far the flow lags behind the pressure; `None` as long as that is not known. The inertance of the
     /// gas counts as a part of it.
-    pub(super) const fn lag(&self) -> Option<Span> {
+    pub(super) const fn lag(&self) -> Option<Duration> {
         if self.is_known() { self.lag } else { None }
     }
 

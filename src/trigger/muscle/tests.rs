@@ -1,7 +1,7 @@
 use super::block::Blocks;
 use super::*;
-use crate::breath::{Breath, Kind, Lead, Phase, Totals};
-use crate::quantity::{Flow, Limited, Moment, Pressure, Span, Volume};
+use crate::breath::{Breath, Kind, Phase, Totals, TriggerPhase};
+use crate::quantity::{Duration, Flow, Instant, Pressure, Saturated, Volume};
 use crate::signal::{End, Flags, Interval, Reading};
 use std::vec::Vec;
 
@@ -21,7 +21,7 @@ fn intervals(seconds: f64, at: impl Fn(f64) -> (f64, f64)) -> Vec<Interval> {
     (1..=(seconds * 200.0) as u64)
         .map(|i| {
             let t = i as f64 / 200.0;
-            let (at, span) = (Moment::from_us(i * 5_000), Span::from_millis(5));
+            let (at, span) = (Instant::from_us(i * 5_000), Duration::from_millis(5));
             Interval { at, span, from: end(t - 0.005), to: end(t), flags: Flags::NONE }
         })
         .collect()
@@ -87,12 +87,12 @@ fn breaths(
                 flow: Flow::from_milli(milli(flow)).value,
                 pressure: Pressure::from_milli(milli(pressure)).value,
             });
-            let us = |s: f64| Moment::from_us(((begun + s + 10.0) * 1e6) as u64);
-            let (at, span) = (us(since + 0.3), Span::from_millis(5));
+            let us = |s: f64| Instant::from_us(((begun + s + 10.0) * 1e6) as u64);
+            let (at, span) = (us(since + 0.3), Duration::from_millis(5));
             let interval = Interval { at, span, from: before, to, flags: Flags::NONE };
             totals.add(&interval);
             before = to;
-            let around = Surroundings {
+            let around = EffortContext {
                 phase: if !(-0.06..0.4).contains(&since) {
                     Phase::Expiration
                 } else {
@@ -112,10 +112,10 @@ fn breaths(
         seen.pull = ended.pull.map(|pull| f64::from(pull.size.to_bits()) / 65_536.0);
         let breath = Breath {
             kind: Kind::Inflation,
-            inspired: Limited::exact(Volume::from_int(5)),
+            inspired: Saturated::exact(Volume::from_int(5)),
             peak: Pressure::from_int(15),
             baseline: Pressure::from_int(5),
-            lead: Lead::default(),
+            lead: TriggerPhase::default(),
             ..Breath::plain()
         };
         seen.efforts.extend(watch.close(&mut state, &mut ended, &breath, by_infant(n)));
@@ -170,7 +170,7 @@ fn efforts_in_and_under_inflations_are_told_where_they_are() {
     // The one that set it off is no missed one.
     assert_eq!(during(26), [], "{:?}", seen[26]);
     let after = seen[22].efforts[0].after.unwrap();
-    assert!((Span::from_millis(100)..Span::from_millis(220)).contains(&after), "{after}");
+    assert!((Duration::from_millis(100)..Duration::from_millis(220)).contains(&after), "{after}");
 }
 
 #[test]

@@ -5,8 +5,8 @@ use super::expiration::Expiration;
 use super::inflation::{Airway, BEFORE, Inflation, Rise};
 use super::motion::{EMPTYING, Motion, SeenMotion};
 use super::usual::UsualRise;
-use crate::breath::{Breath, Kind, Phase, SegmentState, Totals};
-use crate::quantity::{Flow, Moment, Pressure, SettingError, Share, Span};
+use crate::breath::{Breath, Kind, Phase, SegmenterState, Totals};
+use crate::quantity::{Duration, Flow, Instant, Pressure, SettingError, Share};
 use crate::record;
 use crate::signal::{Flags, Interval};
 
@@ -33,14 +33,14 @@ record! {
     #[must_use]
     pub struct Effort {
         /// When it stood out, at the latest block of 20 ms; under an inflation when it was largest.
-        pub at: Moment,
+        pub at: Instant,
         /// How far the muscle pressure left over rose: a quarter to all of the true one.
         pub size: Pressure,
         /// Whether an inflation ran.
         pub during: Phase,
         /// How long after the machine's rise of pressure it began, where it came under an inflation that the
         /// infant had not set off.
-        pub after: Option<Span>,
+        pub after: Option<Duration>,
     }
 }
 
@@ -80,7 +80,7 @@ record! {
     struct Under {
         most: Rise,
         again: Rise,
-        began_after: Option<Span>,
+        began_after: Option<Duration>,
     }
 }
 
@@ -102,19 +102,19 @@ record! {
         /// A slow mean, and how far the rest strays from it: ripple.
         middle: Option<Pressure>,
         ripple: Pressure,
-        last: Option<Moment>,
+        last: Option<Instant>,
     }
 }
 
 /// What is known beside the flow.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub struct Surroundings {
+pub struct EffortContext {
     /// Which way the gas goes.
     pub phase: Phase,
     /// Where the machine's rise of pressure began in this breath; `None` as long as there was none.
-    pub risen: Option<Moment>,
+    pub risen: Option<Instant>,
     /// The flow turned outward there.
-    pub turned: Moment,
+    pub turned: Instant,
     /// Pressure between inflations.
     pub baseline: Pressure,
     /// The largest of this breath so far.
@@ -126,9 +126,9 @@ pub struct Surroundings {
 }
 
 /// Two efforts closer than this are one.
-const ONE_EFFORT: Span = Span::from_millis(300);
+const ONE_EFFORT: Duration = Duration::from_millis(300);
 /// A pressure that blocks leave over is asked from here on before the rise.
-const LEARN: Span = Span::from_millis(40);
+const LEARN: Duration = Duration::from_millis(40);
 /// What stands out from what is usual. Chosen on simulated infants, no source.
 const MARGIN: Pressure = Pressure::from_milli(400).value;
 /// Before what is usual is known.
@@ -155,7 +155,7 @@ impl EffortWatch {
         state: &mut EffortState,
         interval: &Interval,
         totals: &Totals,
-        around: Surroundings,
+        around: EffortContext,
     ) -> Option<Effort> {
         if interval.flags.has(Flags::GAP) {
             state.lose();
@@ -169,7 +169,7 @@ impl EffortWatch {
 
     /// A block has ended.
     #[inline(never)]
-    fn block(&self, state: &mut EffortState, around: Surroundings) -> Option<Effort> {
+    fn block(&self, state: &mut EffortState, around: EffortContext) -> Option<Effort> {
         match (state.inflation.is_some(), around.risen) {
             (false, Some(from)) => {
                 state.begin(from, around);
@@ -196,11 +196,11 @@ impl EffortWatch {
     fn expire(
         &self,
         state: &mut EffortState,
-        at: Moment,
+        at: Instant,
         muscle: Pressure,
-        around: Surroundings,
+        around: EffortContext,
     ) -> Option<Effort> {
-        let Surroundings { flow, usual_flow, .. } = around;
+        let EffortContext { flow, usual_flow, .. } = around;
         let outward = Flow::ZERO.saturating_sub(flow).value;
         let rise = around.peak.saturating_sub(around.baseline).value;
         let least =
@@ -297,10 +297,10 @@ fn teaches(breath: &Breath) -> bool {
     breath.is_trusted() && breath.kind == Kind::Inflation
 }
 
-impl Surroundings {
+impl EffortContext {
     /// By a segmenter, with the latest flow into the lung.
     #[must_use]
-    pub fn of(segment: &SegmentState, flow: Flow) -> Self {
+    pub fn of(segment: &SegmenterState, flow: Flow) -> Self {
         Self {
             phase: segment.phase(),
             risen: segment.risen(),
@@ -322,7 +322,7 @@ impl EffortState {
     /// How far the sensor's flow lags behind its pressure, by the inflations of late; `None` as long as that
     /// is not known. The inertance of the gas counts as a part of it.
     #[must_use]
-    pub const fn lag(&self) -> Option<Span> {
+    pub const fn lag(&self) -> Option<Duration> {
         self.motion.lag()
     }
 
@@ -346,7 +346,7 @@ impl EffortState {
     }
 
     /// The machine's rise has been seen: what lies before it and since is taken from the blocks kept.
-    fn begin(&mut self, from: Moment, around: Surroundings) {
+    fn begin(&mut self, from: Instant, around: EffortContext) {
         self.left = None;
         let Self { blocks, motion, left, inflation, .. } = self;
         let inflation = inflation.insert(Inflation::begin(from));
@@ -364,7 +364,7 @@ impl EffortState {
     }
 
     /// Adds the latest block to what is learned of an inflation.
-    fn follow(&mut self, before: &Block, block: &Block, around: Surroundings) {
+    fn follow(&mut self, before: &Block, block: &Block, around: EffortContext) {
         let turned = around.phase == Phase::Expiration;
         if turned && !self.turned {
             self.motion.end_stretch();
@@ -389,7 +389,7 @@ impl EffortState {
         }
     }
 
-    fn say(&mut self, rise: Rise, during: Phase, after: Option<Span>) -> Option<Effort> {
+    fn say(&mut self, rise: Rise, during: Phase, after: Option<Duration>) -> Option<Effort> {
         let again = self.last.is_some_and(|last| rise.at.since(last) < ONE_EFFORT);
         self.last = Some(rise.at);
         (!again).then_some(Effort { at: rise.at, size: rise.size, during, after })

@@ -2,7 +2,7 @@
 
 use super::*;
 use crate::alarm::BreathKind;
-use crate::quantity::{Flow, Moment, Span};
+use crate::quantity::{Duration, Flow, Instant};
 use crate::wean::TrendBreath;
 use crate::wean::tally::tests::breath;
 use std::string::ToString;
@@ -21,7 +21,7 @@ const fn stretch(minutes: u64, length_ms: u32, micro_l: i32) -> Stretch {
 }
 
 /// Every verdict over a course of own breaths, with the second it came at.
-fn course(load: Load, stretches: &[Stretch]) -> Vec<(u64, Verdict)> {
+fn course(load: LoadCriteria, stretches: &[Stretch]) -> Vec<(u64, LoadVerdict)> {
     let trend = Trend::default();
     let (mut minutes, mut state) = (TrendState::default(), LoadState::default());
     let (mut ms, mut end, mut out) = (0_u64, 0, Vec::new());
@@ -30,7 +30,7 @@ fn course(load: Load, stretches: &[Stretch]) -> Vec<(u64, Verdict)> {
         while ms < end {
             ms += u64::from(s.length_ms);
             let own = (s.change)(breath(BreathKind::Own, s.length_ms, s.micro_l));
-            if trend.breath(&mut minutes, Moment::from_us(ms * 1_000), &own)
+            if trend.breath(&mut minutes, Instant::from_us(ms * 1_000), &own)
                 && let Some(verdict) = load.judge(&mut state, &trend, &minutes)
             {
                 out.push((ms / 60_000, verdict));
@@ -42,15 +42,17 @@ fn course(load: Load, stretches: &[Stretch]) -> Vec<(u64, Verdict)> {
 
 use std::vec::Vec;
 
-fn last(stretches: &[Stretch]) -> Verdict {
-    course(Load::default(), stretches).last().map_or(LoadState::default().verdict, |(_, v)| *v)
+fn last(stretches: &[Stretch]) -> LoadVerdict {
+    course(LoadCriteria::default(), stretches)
+        .last()
+        .map_or(LoadState::default().verdict, |(_, v)| *v)
 }
 
 #[test]
 fn a_steady_infant_goes_on() {
     // 60/min of 4 mL for 20 minutes: the first verdict after 1 + 3 + 3 whole minutes.
-    let got = course(Load::default(), &[stretch(20, 1_000, 4_000)]);
-    assert_eq!(got, [(7, Verdict::NoSign)]);
+    let got = course(LoadCriteria::default(), &[stretch(20, 1_000, 4_000)]);
+    assert_eq!(got, [(7, LoadVerdict::NoSign)]);
     assert_eq!(got[0].1.to_string(), "no sign of overload in what flow shows");
 }
 
@@ -58,10 +60,13 @@ fn a_steady_infant_goes_on() {
 fn faster_and_smaller_breaths_ask_for_a_step_back() {
     // 60/min of 4 mL, then 75/min (800 ms) of 3.2 mL: rate +25 %, volume −20 %, both beyond 15 %.
     // Hold when a window first shows it, step back when the next one does too.
-    let got = course(Load::default(), &[stretch(10, 1_000, 4_000), stretch(8, 800, 3_200)]);
+    let got = course(LoadCriteria::default(), &[stretch(10, 1_000, 4_000), stretch(8, 800, 3_200)]);
     let signs = LoadSigns::RAPID_SHALLOW;
     let named: Vec<_> = got.iter().map(|(_, v)| *v).collect();
-    assert_eq!(named, [Verdict::NoSign, Verdict::Hold(signs), Verdict::StepBack(signs)]);
+    assert_eq!(
+        named,
+        [LoadVerdict::NoSign, LoadVerdict::Hold(signs), LoadVerdict::StepBack(signs)]
+    );
     assert!(got[2].0 - got[1].0 == 1 && got[2].0 <= 14, "{got:?}");
     assert_eq!(got[2].1.to_string(), "step back: faster and smaller breaths");
 }
@@ -70,15 +75,15 @@ fn faster_and_smaller_breaths_ask_for_a_step_back() {
 fn one_of_the_two_is_not_enough() {
     // Faster alone: 80/min of 4 mL. Smaller alone, 60/min of 3.3 mL: −17.5 % of volume and of
     // minute volume, within 30 %.
-    assert_eq!(last(&[stretch(10, 1_000, 4_000), stretch(10, 750, 4_000)]), Verdict::NoSign);
-    assert_eq!(last(&[stretch(10, 1_000, 4_000), stretch(10, 1_000, 3_300)]), Verdict::NoSign);
+    assert_eq!(last(&[stretch(10, 1_000, 4_000), stretch(10, 750, 4_000)]), LoadVerdict::NoSign);
+    assert_eq!(last(&[stretch(10, 1_000, 4_000), stretch(10, 1_000, 3_300)]), LoadVerdict::NoSign);
 }
 
 #[test]
 fn less_minute_volume_asks_for_a_step_back() {
     // 60/min of 4 mL = 240 mL/min, then 60/min of 2.6 mL = 156: −35 %.
     let verdict = last(&[stretch(10, 1_000, 4_000), stretch(8, 1_000, 2_600)]);
-    assert_eq!(verdict, Verdict::StepBack(LoadSigns::LESS_VOLUME));
+    assert_eq!(verdict, LoadVerdict::StepBack(LoadSigns::LESS_VOLUME));
 }
 
 #[test]
@@ -90,7 +95,7 @@ fn an_infant_that_gives_up_is_seen() {
         ..stretch(8, 1_000, 4_000)
     };
     let verdict = last(&[stretch(10, 1_000, 4_000), assured]);
-    assert_eq!(verdict, Verdict::StepBack(LoadSigns::FEWER_OWN));
+    assert_eq!(verdict, LoadVerdict::StepBack(LoadSigns::FEWER_OWN));
 }
 
 #[test]
@@ -98,11 +103,11 @@ fn pauses_alone_ask_for_time() {
     // A breath in ten has an expiration of 6 s: pauses rise, the rate stays within 15 %... the
     // lengths are alike here, so only the pause itself is told.
     let paused = Stretch {
-        change: |b| TrendBreath { expiration: Span::from_millis(6_000), ..b },
+        change: |b| TrendBreath { expiration: Duration::from_millis(6_000), ..b },
         ..stretch(8, 1_000, 4_000)
     };
     let verdict = last(&[stretch(10, 1_000, 4_000), paused]);
-    assert_eq!(verdict, Verdict::Hold(LoadSigns::PAUSES));
+    assert_eq!(verdict, LoadVerdict::Hold(LoadSigns::PAUSES));
 }
 
 #[test]
@@ -110,16 +115,16 @@ fn a_harder_draw_through_the_tube_asks_for_time() {
     // K1 30 cmH2O/(L/s), K2 250: at 0.04 L/s 1.2 + 0.4 = 1.6 cmH2O, at 0.06 L/s 1.8 + 0.9 = 2.7:
     // 69 % and 1.1 cmH2O more.
     let k2 = fixed::types::I16F16::from_num(250);
-    let tube = Rohrer::new(crate::quantity::Resistance::from_int(30), k2).unwrap();
+    let tube = TubeResistance::new(crate::quantity::Resistance::from_int(30), k2).unwrap();
     let harder = Stretch {
         change: |b| TrendBreath { peak_flow: Flow::from_int(60), ..b },
         ..stretch(8, 1_000, 4_000)
     };
     let stretches = [stretch(10, 1_000, 4_000), harder];
-    let got = course(Load::default().with_tube(tube), &stretches);
-    assert_eq!(got.last().map(|(_, v)| *v), Some(Verdict::Hold(LoadSigns::TUBE_LOSS)));
+    let got = course(LoadCriteria::default().with_tube(tube), &stretches);
+    assert_eq!(got.last().map(|(_, v)| *v), Some(LoadVerdict::Hold(LoadSigns::TUBE_LOSS)));
     // Without the tube it is not known.
-    assert_eq!(last(&stretches), Verdict::NoSign);
+    assert_eq!(last(&stretches), LoadVerdict::NoSign);
 }
 
 #[test]
@@ -127,7 +132,7 @@ fn what_cannot_be_told_is_said() {
     let change = |change: fn(TrendBreath) -> TrendBreath| {
         last(&[stretch(10, 1_000, 4_000), Stretch { change, ..stretch(10, 1_000, 4_000) }])
     };
-    let cannot = |why| Verdict::CannotTell(why);
+    let cannot = |why| LoadVerdict::CannotTell(why);
     assert_eq!(last(&[stretch(6, 1_000, 4_000)]), cannot(NoVerdict::TooSoon));
     let flagged = change(|b| TrendBreath { trusted: false, ..b });
     assert_eq!(flagged, cannot(NoVerdict::TooLittleKnown));
@@ -151,7 +156,7 @@ fn a_step_is_held_against_the_one_before() {
     // 60/min of 6 mL before the step. Gupta 2009: from full to partial support the rate rises by
     // 10 % and the volume falls by 23 %: within the room left. 80/min of 4 mL (+33 %, −33 %) is not.
     let verdict = |length_ms, micro_l| {
-        let (trend, load) = (Trend::default(), Load::default());
+        let (trend, load) = (Trend::default(), LoadCriteria::default());
         let (mut minutes, mut state) = (TrendState::default(), LoadState::default());
         let mut ms = 0_u64;
         let mut run = |minutes: &mut TrendState, state: &mut LoadState, length: u32, volume| {
@@ -159,21 +164,21 @@ fn a_step_is_held_against_the_one_before() {
             while ms < end {
                 ms += u64::from(length);
                 let own = breath(BreathKind::Supported, length, volume);
-                if trend.breath(minutes, Moment::from_us(ms * 1_000), &own) {
+                if trend.breath(minutes, Instant::from_us(ms * 1_000), &own) {
                     let _ = load.judge(state, &trend, minutes);
                 }
             }
             ms
         };
         let end = run(&mut minutes, &mut state, 1_000, 6_000);
-        trend.rebase(&mut minutes, Moment::from_us(end * 1_000));
+        trend.rebase(&mut minutes, Instant::from_us(end * 1_000));
         load.rebase(&mut state);
-        assert_eq!(state.verdict(), Verdict::CannotTell(NoVerdict::TooSoon));
+        assert_eq!(state.verdict(), LoadVerdict::CannotTell(NoVerdict::TooSoon));
         run(&mut minutes, &mut state, length_ms, micro_l);
         state.verdict()
     };
-    assert_eq!(verdict(909, 4_620), Verdict::NoSign);
-    assert_eq!(verdict(750, 4_000), Verdict::Hold(LoadSigns::COSTLY_STEP));
+    assert_eq!(verdict(909, 4_620), LoadVerdict::NoSign);
+    assert_eq!(verdict(750, 4_000), LoadVerdict::Hold(LoadSigns::COSTLY_STEP));
 }
 
 #[test]
@@ -186,35 +191,36 @@ fn no_single_breath_decides() {
         |b| TrendBreath { trusted: false, ..b },
         |b| TrendBreath { kind: BreathKind::Assured, by_infant: false, self_cycled: true, ..b },
         |b| TrendBreath {
-            length: Span::from_millis(120_000),
-            expiration: Span::from_millis(119_000),
+            length: Duration::from_millis(120_000),
+            expiration: Duration::from_millis(119_000),
             ..b
         },
     ];
     for change in odd {
         for when in [1, 100, 200, 500, 700, 900, 1_100] {
-            let (trend, load) = (Trend::default(), Load::default());
+            let (trend, load) = (Trend::default(), LoadCriteria::default());
             let (mut minutes, mut state) = (TrendState::default(), LoadState::default());
             let mut ms = 0_u64;
             for i in 0..1_200 {
                 let own = breath(BreathKind::Own, 1_000, 4_000);
                 let own = if i == when { change(own) } else { own };
                 ms += own.length.to_us() / 1_000;
-                if trend.breath(&mut minutes, Moment::from_us(ms * 1_000), &own)
+                if trend.breath(&mut minutes, Instant::from_us(ms * 1_000), &own)
                     && let Some(verdict) = load.judge(&mut state, &trend, &minutes)
                 {
-                    assert_eq!(verdict, Verdict::NoSign, "breath {when}");
+                    assert_eq!(verdict, LoadVerdict::NoSign, "breath {when}");
                 }
             }
-            assert_eq!(state.verdict(), Verdict::NoSign);
+            assert_eq!(state.verdict(), LoadVerdict::NoSign);
         }
     }
 }
 
 #[test]
 fn settings_are_checked() {
-    let wrong =
-        |percent, n| Load::new(Share::from_percent(percent), n).map_err(|e| e.parameter).err();
+    let wrong = |percent, n| {
+        LoadCriteria::new(Share::from_percent(percent), n).map_err(|e| e.parameter).err()
+    };
     assert_eq!(wrong(4, 2), Some("load_change"));
     assert_eq!(wrong(51, 2), Some("load_change"));
     assert_eq!(wrong(15, 0), Some("load_sustain"));
@@ -223,9 +229,9 @@ fn settings_are_checked() {
 }
 
 /// The last verdict over a course, for an infant of a kilogram.
-fn of_a_kilogram(stretches: &[Stretch]) -> Verdict {
+fn of_a_kilogram(stretches: &[Stretch]) -> LoadVerdict {
     let mass = Mass::from_grams(1_000).unwrap();
-    let load = Load::default().with_weight(mass);
+    let load = LoadCriteria::default().with_weight(mass);
     let trend = Trend::default().with_weight(mass);
     let (mut minutes, mut state) = (TrendState::default(), LoadState::default());
     let (mut ms, mut end) = (0_u64, 0);
@@ -234,7 +240,7 @@ fn of_a_kilogram(stretches: &[Stretch]) -> Verdict {
         while ms < end {
             ms += u64::from(s.length_ms);
             let own = (s.change)(breath(BreathKind::Own, s.length_ms, s.micro_l));
-            if trend.breath(&mut minutes, Moment::from_us(ms * 1_000), &own) {
+            if trend.breath(&mut minutes, Instant::from_us(ms * 1_000), &own) {
                 let _ = load.judge(&mut state, &trend, &minutes);
             }
         }
@@ -245,9 +251,9 @@ fn of_a_kilogram(stretches: &[Stretch]) -> Verdict {
 #[test]
 fn what_no_earlier_time_excuses_is_a_sign_from_the_beginning() {
     let signs = |length, micro_l| match of_a_kilogram(&[stretch(15, length, micro_l)]) {
-        Verdict::NoSign => LoadSigns::NONE,
-        Verdict::Hold(signs) | Verdict::StepBack(signs) => signs,
-        told @ Verdict::CannotTell(_) => panic!("{told}"),
+        LoadVerdict::NoSign => LoadSigns::NONE,
+        LoadVerdict::Hold(signs) | LoadVerdict::StepBack(signs) => signs,
+        told @ LoadVerdict::CannotTell(_) => panic!("{told}"),
     };
     // 60/min of 5 mL: 300 mL/kg, of which (5 − 3.28) × 60 = 103 beyond the dead space.
     assert_eq!(signs(1_000, 5_000), LoadSigns::NONE);
@@ -265,33 +271,39 @@ fn what_no_earlier_time_excuses_is_a_sign_from_the_beginning() {
 fn volume_beyond_the_dead_space_falls_sooner_than_the_whole() {
     // 60/min of 6 mL: 360 and 163 beyond; then of 4.9 mL: 294, −18 %, and 97, −40 %.
     let verdict = of_a_kilogram(&[stretch(10, 1_000, 6_000), stretch(8, 1_000, 4_900)]);
-    assert_eq!(verdict, Verdict::StepBack(LoadSigns::LESS_ALVEOLAR));
+    assert_eq!(verdict, LoadVerdict::StepBack(LoadSigns::LESS_ALVEOLAR));
     assert!(!verdict.is_tiring(), "breathing less is no tiring");
     let little = of_a_kilogram(&[stretch(10, 1_000, 6_000), stretch(8, 1_000, 5_300)]);
-    assert_eq!(little, Verdict::NoSign); // 318, −12 %, and 121, −26 %
+    assert_eq!(little, LoadVerdict::NoSign); // 318, −12 %, and 121, −26 %
 }
 
 #[test]
 fn a_slow_heart_or_a_low_saturation_needs_no_volume() {
-    let load = Load::default();
+    let load = LoadCriteria::default();
     let (trend, minutes) = (Trend::default(), TrendState::default());
     let shown = |heart_rate, saturation| {
         let mut state = LoadState::default();
-        load.signs(&mut state, Signs { heart_rate, saturation });
+        load.set_vital_signs(&mut state, VitalSigns { heart_rate, saturation });
         // It passed before the minute was over: that counts once, and what stays counts on.
         let first = load.judge(&mut state, &trend, &minutes);
         (first, load.judge(&mut state, &trend, &minutes))
     };
     assert_eq!(shown(Some(100), Some(85)), (None, None));
     let slow = LoadSigns::SLOW_HEART;
-    assert_eq!(shown(Some(99), None), (Some(Verdict::Hold(slow)), Some(Verdict::StepBack(slow))));
+    assert_eq!(
+        shown(Some(99), None),
+        (Some(LoadVerdict::Hold(slow)), Some(LoadVerdict::StepBack(slow)))
+    );
     let low = LoadSigns::LOW_SATURATION;
-    assert_eq!(shown(None, Some(84)), (Some(Verdict::Hold(low)), Some(Verdict::StepBack(low))));
+    assert_eq!(
+        shown(None, Some(84)),
+        (Some(LoadVerdict::Hold(low)), Some(LoadVerdict::StepBack(low)))
+    );
     // A dip that passed counts once.
     let mut state = LoadState::default();
     for saturation in [Some(84), Some(95)] {
-        load.signs(&mut state, Signs { heart_rate: None, saturation });
+        load.set_vital_signs(&mut state, VitalSigns { heart_rate: None, saturation });
     }
-    assert_eq!(load.judge(&mut state, &trend, &minutes), Some(Verdict::Hold(low)));
-    assert!(matches!(load.judge(&mut state, &trend, &minutes), Some(Verdict::CannotTell(_))));
+    assert_eq!(load.judge(&mut state, &trend, &minutes), Some(LoadVerdict::Hold(low)));
+    assert!(matches!(load.judge(&mut state, &trend, &minutes), Some(LoadVerdict::CannotTell(_))));
 }

@@ -1,7 +1,7 @@
 //! What the machine alone would still move at a step, and whether what was measured carries it.
 
 use super::settings::Present;
-use crate::quantity::{Limited, Mass, MinuteVolumePerKg, Pressure, Rate, Volume, arith};
+use crate::quantity::{Mass, MinuteVolumePerKg, Pressure, Rate, Saturated, Volume, arith};
 use crate::wean::Support;
 use core::fmt;
 
@@ -26,29 +26,29 @@ pub struct Measurements {
 #[cfg_attr(feature = "defmt", derive(defmt::Format))]
 pub struct Assured {
     /// In a minute.
-    pub minute: Limited<Volume>,
+    pub minute: Saturated<Volume>,
     /// For each kilogram; `None` without a body mass.
-    pub per_kg: Option<Limited<MinuteVolumePerKg>>,
+    pub per_kg: Option<Saturated<MinuteVolumePerKg>>,
 }
 
 /// Whether the measurements carry a step: the assured volume and the infant's own against what is
 /// needed, as if the infant breathed on as now.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 #[cfg_attr(feature = "defmt", derive(defmt::Format))]
-pub enum Mark {
+pub enum Sufficiency {
     /// They do.
     Carried,
     /// They do not: at least so much is short.
     NotCarried(MinuteVolumePerKg),
     /// It cannot be told.
-    CannotTell(NoMark),
+    CannotTell(NoSufficiency),
 }
 
 /// Why a step cannot be marked.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 #[cfg_attr(feature = "defmt", derive(defmt::Format))]
 #[non_exhaustive]
-pub enum NoMark {
+pub enum NoSufficiency {
     /// The infant's own minute volume is not known.
     Own,
     /// The minute volume of the set inflations is not known, or there is no set rate now to scale
@@ -83,20 +83,24 @@ impl Measurements {
         let minute = minute.map(Volume::from_bits);
         let per_kg = self.mass.map(|mass| {
             let per_kg = MinuteVolumePerKg::of(minute.value, mass);
-            Limited { value: per_kg.value, saturated: per_kg.saturated || minute.saturated }
+            Saturated { value: per_kg.value, saturated: per_kg.saturated || minute.saturated }
         });
         Some(Assured { minute, per_kg })
     }
 
     /// The mark of a step that assures this much, with the support of now and of the step.
-    pub(super) fn mark(&self, assured: Option<Assured>, support: [Option<Support>; 2]) -> Mark {
+    pub(super) fn mark(
+        &self,
+        assured: Option<Assured>,
+        support: [Option<Support>; 2],
+    ) -> Sufficiency {
         match self.bounds(assured, support) {
-            Ok((least, most, needed)) if least >= needed && most >= needed => Mark::Carried,
+            Ok((least, most, needed)) if least >= needed && most >= needed => Sufficiency::Carried,
             Ok((_, most, needed)) if most < needed => {
-                Mark::NotCarried(needed.saturating_sub(most).value)
+                Sufficiency::NotCarried(needed.saturating_sub(most).value)
             }
-            Ok(_) => Mark::CannotTell(NoMark::Effort),
-            Err(why) => Mark::CannotTell(why),
+            Ok(_) => Sufficiency::CannotTell(NoSufficiency::Effort),
+            Err(why) => Sufficiency::CannotTell(why),
         }
     }
 
@@ -105,21 +109,21 @@ impl Measurements {
         &self,
         assured: Option<Assured>,
         support: [Option<Support>; 2],
-    ) -> Result<(MinuteVolumePerKg, MinuteVolumePerKg, MinuteVolumePerKg), NoMark> {
-        let own = self.own.ok_or(NoMark::Own)?;
+    ) -> Result<(MinuteVolumePerKg, MinuteVolumePerKg, MinuteVolumePerKg), NoSufficiency> {
+        let own = self.own.ok_or(NoSufficiency::Own)?;
         let negative = |volume: Volume| volume < Volume::ZERO;
         if negative(own) || self.assured.is_some_and(negative) {
-            return Err(NoMark::OutOfRange);
+            return Err(NoSufficiency::OutOfRange);
         }
-        let assured = assured.ok_or(NoMark::Assured)?;
-        let mass = self.mass.ok_or(NoMark::Mass)?;
-        let needed = self.needed.ok_or(NoMark::Needed)?;
+        let assured = assured.ok_or(NoSufficiency::Assured)?;
+        let mass = self.mass.ok_or(NoSufficiency::Mass)?;
+        let needed = self.needed.ok_or(NoSufficiency::Needed)?;
         let with = |own: Volume| {
             let sum = own.saturating_add(assured.minute.within()?).within()?;
             MinuteVolumePerKg::of(sum, mass).within()
         };
-        let least = with(without_support(own, support)).ok_or(NoMark::OutOfRange)?;
-        let most = with(own).ok_or(NoMark::OutOfRange)?;
+        let least = with(without_support(own, support)).ok_or(NoSufficiency::OutOfRange)?;
+        let most = with(own).ok_or(NoSufficiency::OutOfRange)?;
         Ok((least, most, needed))
     }
 }
@@ -135,7 +139,7 @@ fn without_support(own: Volume, support: [Option<Support>; 2]) -> Volume {
     Volume::from_bits(arith::scale_ratio(own.to_bits(), after, before).value)
 }
 
-impl fmt::Display for Mark {
+impl fmt::Display for Sufficiency {
     /// One clause.
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         match self {
@@ -148,7 +152,7 @@ impl fmt::Display for Mark {
     }
 }
 
-impl fmt::Display for NoMark {
+impl fmt::Display for NoSufficiency {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         f.write_str(match self {
             Self::Own => "own minute volume not known",

@@ -9,8 +9,8 @@ mod settings;
 #[cfg(test)]
 mod tests;
 
-pub use mark::{Assured, Mark, Measurements, NoMark};
-pub use settings::{Present, StepSizes, Stopping, SupportShare, Way};
+pub use mark::{Assured, Measurements, NoSufficiency, Sufficiency};
+pub use settings::{Present, StepSizes, Stopping, SupportShare, WeaningPath};
 
 use super::{Inflation, PressureGrid, Support};
 use crate::quantity::{Pressure, Rate, SettingError};
@@ -25,7 +25,7 @@ pub const MOST_PLAN_STEPS: u16 = 310;
 #[cfg_attr(feature = "defmt", derive(defmt::Format))]
 pub struct Plan {
     present: Present,
-    way: Way,
+    way: WeaningPath,
     stop: Stopping,
     sizes: StepSizes,
     grid: PressureGrid,
@@ -47,7 +47,7 @@ pub struct PlanStep {
     /// What the set inflations alone would move; `None` where that is not known.
     pub assured: Option<Assured>,
     /// Whether what was measured carries the step.
-    pub mark: Mark,
+    pub mark: Sufficiency,
 }
 
 /// What a plan has come down to.
@@ -77,7 +77,7 @@ impl Plan {
     /// stopping share of the other way of counting (`stop_support`).
     pub fn new(
         present: Present,
-        way: Way,
+        way: WeaningPath,
         stop: Stopping,
         sizes: StepSizes,
         grid: PressureGrid,
@@ -99,7 +99,7 @@ impl Plan {
     /// ```
     /// use tidevane::quantity::{Mass, MinuteVolumePerKg, Pressure, Rate, Volume};
     /// use tidevane::wean::{
-    ///     Inflation, Measurements, Plan, PressureGrid, Present, StepSizes, Stopping, Way,
+    ///     Inflation, Measurements, Plan, PressureGrid, Present, StepSizes, Stopping, WeaningPath,
     /// };
     ///
     /// let present = Present {
@@ -114,7 +114,7 @@ impl Plan {
     ///     needed: Some(MinuteVolumePerKg::from_int(240)),
     /// };
     /// let (stop, sizes, grid) = (Stopping::default(), StepSizes::default(), PressureGrid::default());
-    /// let plan = Plan::new(present, Way::InTurn, stop, sizes, grid, measured)?;
+    /// let plan = Plan::new(present, WeaningPath::InTurn, stop, sizes, grid, measured)?;
     /// let lines: Vec<_> = plan.steps().map(|step| step.to_string()).collect();
     /// assert_eq!(lines, [
     ///     "1: 25 /min, peak 17.0 cmH2O; alone 125 mL/min; carried by what was measured",
@@ -159,18 +159,20 @@ impl Plan {
         let peak = lower_peak.min(at.peak);
         let number = at.number.saturating_add(1);
         match self.way {
-            Way::RateUnderSupport => At { number, rate, ..*at },
-            Way::SupportDown => {
+            WeaningPath::RateUnderSupport => At { number, rate, ..*at },
+            WeaningPath::SupportDown => {
                 let least = self.stop.support.or(at.share);
                 let share = at.share.zip(least);
                 let share = share.map(|(now, least)| now.lowered(self.sizes.hundredths, least));
                 At { number, share, ..*at }
             }
             // The rate at even numbers so far; what has come to its stop leaves its turn.
-            Way::InTurn if peak == at.peak || (rate != at.rate && at.number.is_multiple_of(2)) => {
+            WeaningPath::InTurn
+                if peak == at.peak || (rate != at.rate && at.number.is_multiple_of(2)) =>
+            {
                 At { number, rate, ..*at }
             }
-            Way::InTurn => At { number, peak, ..*at },
+            WeaningPath::InTurn => At { number, peak, ..*at },
         }
     }
 }

@@ -30,7 +30,7 @@ pub struct Present {
 /// Which way a plan goes.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 #[cfg_attr(feature = "defmt", derive(defmt::Format))]
-pub enum Way {
+pub enum WeaningPath {
     /// Rate and peak pressure in turn, the rate first. A share of support stays, so that its
     /// pressure falls with the peak.
     InTurn,
@@ -157,14 +157,22 @@ impl StepSizes {
 }
 
 /// What a way needs of the settings that it starts and stops at.
-pub(super) fn check(way: Way, present: &Present, stop: &Stopping) -> Result<(), SettingError> {
+pub(super) fn check(
+    way: WeaningPath,
+    present: &Present,
+    stop: &Stopping,
+) -> Result<(), SettingError> {
     present.check()?;
     let wrong = |name| Err(SettingError::new(name, Problem::Contradiction));
     match (way, present.support, stop.support) {
-        (Way::InTurn, _, _) if stop.peak <= present.inflation.baseline() => wrong("stop_peak"),
-        (Way::SupportDown | Way::RateUnderSupport, None, _) => wrong("support"),
-        (Way::SupportDown, Some(_), None) => wrong("stop_support"),
-        (Way::SupportDown, Some(now), Some(stop)) if !now.is_like(stop) => wrong("stop_support"),
+        (WeaningPath::InTurn, _, _) if stop.peak <= present.inflation.baseline() => {
+            wrong("stop_peak")
+        }
+        (WeaningPath::SupportDown | WeaningPath::RateUnderSupport, None, _) => wrong("support"),
+        (WeaningPath::SupportDown, Some(_), None) => wrong("stop_support"),
+        (WeaningPath::SupportDown, Some(now), Some(stop)) if !now.is_like(stop) => {
+            wrong("stop_support")
+        }
         _ => Ok(()),
     }
 }

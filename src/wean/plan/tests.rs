@@ -25,7 +25,7 @@ fn measured(own: i16, assured: i16) -> Measurements {
     }
 }
 
-fn plan(present: Present, way: Way, stop: Stopping, measured: Measurements) -> Plan {
+fn plan(present: Present, way: WeaningPath, stop: Stopping, measured: Measurements) -> Plan {
     let (sizes, grid) = (StepSizes::default(), PressureGrid::from_milli(100).unwrap());
     Plan::new(present, way, stop, sizes, grid, measured).unwrap()
 }
@@ -39,7 +39,8 @@ fn settings(plan: &Plan) -> Vec<(Rate, Pressure)> {
 fn rate_and_pressure_in_turn() {
     // Steps of 5/min and 1 cmH2O (Sant'Anna & Keszler 2012, Clin Perinatol 39:543, from memory) to
     // 20/min and 16 cmH2O (Giaccone 2014, Arch Dis Child Fetal Neonatal Ed 99:F124).
-    let plan = plan(present(32, 18, None), Way::InTurn, Stopping::default(), measured(0, 0));
+    let plan =
+        plan(present(32, 18, None), WeaningPath::InTurn, Stopping::default(), measured(0, 0));
     let want = [(27, 18), (27, 17), (22, 17), (22, 16), (20, 16)];
     let want = want.map(|(rate, peak)| (Rate::from_int(rate), Pressure::from_int(peak)));
     assert_eq!(settings(&plan), want);
@@ -51,12 +52,15 @@ fn rate_and_pressure_in_turn() {
 #[test]
 fn nothing_is_raised() {
     // 15/min and 14 cmH2O stand below 20 and 16 already.
-    let none = plan(present(15, 14, None), Way::InTurn, Stopping::default(), measured(0, 0));
+    let none =
+        plan(present(15, 14, None), WeaningPath::InTurn, Stopping::default(), measured(0, 0));
     assert_eq!(none.steps().next(), None);
-    let peak_only = plan(present(15, 17, None), Way::InTurn, Stopping::default(), measured(0, 0));
+    let peak_only =
+        plan(present(15, 17, None), WeaningPath::InTurn, Stopping::default(), measured(0, 0));
     assert_eq!(settings(&peak_only), [(Rate::from_int(15), Pressure::from_int(16))]);
     let stop = Stopping::new(Rate::from_int(20), cmh2o(16_000), Some(rise(60))).unwrap();
-    let raised = plan(present(30, 20, Some(rise(50))), Way::SupportDown, stop, measured(0, 0));
+    let raised =
+        plan(present(30, 20, Some(rise(50))), WeaningPath::SupportDown, stop, measured(0, 0));
     assert_eq!(raised.steps().next(), None);
 }
 
@@ -65,7 +69,7 @@ fn the_machine_alone() {
     // Common practice, no source: 5 mL × 40/min = 200 mL/min at 20 over 5 cmH2O; at 20/min and 16
     // over 5 it would be 200 × 20/40 × 11/15 = 73.33 mL/min, in 0.8 kg 91.67 mL/min/kg.
     let measured = Measurements { mass: Mass::from_grams(800).ok(), ..measured(0, 200) };
-    let plan = plan(present(40, 20, None), Way::InTurn, Stopping::default(), measured);
+    let plan = plan(present(40, 20, None), WeaningPath::InTurn, Stopping::default(), measured);
     let last = plan.steps().last().unwrap();
     let assured = last.assured.unwrap();
     let near = |bits: i32, want: f64| (f64::from(bits) / 65_536.0 - want).abs() < 1e-4;
@@ -82,7 +86,7 @@ fn support_down_is_carried_depends_and_is_not() {
     // most 230, 10 short.
     let stop = Stopping::new(Rate::from_int(20), cmh2o(16_000), Some(rise(20))).unwrap();
     let marks = |own| {
-        let (way, grid) = (Way::SupportDown, PressureGrid::default());
+        let (way, grid) = (WeaningPath::SupportDown, PressureGrid::default());
         let sizes = StepSizes::new(Rate::from_int(5), Pressure::from_int(1), 2_000).unwrap();
         let present = present(20, 20, Some(rise(80)));
         let plan = Plan::new(present, way, stop, sizes, grid, measured(own, 100)).unwrap();
@@ -90,10 +94,10 @@ fn support_down_is_carried_depends_and_is_not() {
         assert_eq!(above, [9, 6, 3].map(Pressure::from_int));
         plan.steps().map(|step| step.mark).collect::<Vec<_>>()
     };
-    let depends = Mark::CannotTell(NoMark::Effort);
+    let depends = Sufficiency::CannotTell(NoSufficiency::Effort);
     assert_eq!(marks(160), [depends; 3]);
-    assert_eq!(marks(200), [Mark::Carried, depends, depends]);
-    assert_eq!(marks(130), [Mark::NotCarried(MinuteVolumePerKg::from_int(10)); 3]);
+    assert_eq!(marks(200), [Sufficiency::Carried, depends, depends]);
+    assert_eq!(marks(130), [Sufficiency::NotCarried(MinuteVolumePerKg::from_int(10)); 3]);
 }
 
 #[test]
@@ -105,7 +109,7 @@ fn the_rate_under_support() {
     let present = Present { rate, inflation, support: Some(rise(50)) };
     let to = Rate::from_milli(11_400).value;
     let stop = Stopping::new(to, cmh2o(16_000), None).unwrap();
-    let plan = plan(present, Way::RateUnderSupport, stop, Measurements::default());
+    let plan = plan(present, WeaningPath::RateUnderSupport, stop, Measurements::default());
     let steps: Vec<_> = plan.steps().collect();
     assert_eq!(steps.len(), 2);
     assert_eq!((steps[1].rate, steps[1].peak), (to, cmh2o(16_300)));
@@ -113,7 +117,7 @@ fn the_rate_under_support() {
         let support = step.support.unwrap();
         assert_eq!(support.peak, cmh2o(10_300));
         assert!((support.above.to_bits() - (6 << 16)).abs() <= 1);
-        assert_eq!(step.mark, Mark::CannotTell(NoMark::Own));
+        assert_eq!(step.mark, Sufficiency::CannotTell(NoSufficiency::Own));
     }
 }
 
@@ -122,7 +126,7 @@ fn a_share_stays_and_its_pressure_falls_with_the_peak() {
     // 80 % of 18, 17, 16 is 14.4, 13.6, 12.8 cmH2O.
     let share = SupportShare::OfPeak(ShareOfPeak::from_percent(80).unwrap());
     let present = present(20, 18, Some(share));
-    let plan = plan(present, Way::InTurn, Stopping::default(), measured(0, 0));
+    let plan = plan(present, WeaningPath::InTurn, Stopping::default(), measured(0, 0));
     let peaks: Vec<_> = plan.steps().map(|step| step.support.unwrap().peak).collect();
     assert_eq!(peaks, [cmh2o(13_600), cmh2o(12_800)]);
     let first = plan.steps().next().unwrap();
@@ -137,20 +141,20 @@ fn a_share_stays_and_its_pressure_falls_with_the_peak() {
 fn what_is_missing_is_named() {
     let all = measured(100, 100);
     let mark = |rate, measured| {
-        plan(present(rate, 20, None), Way::InTurn, Stopping::default(), measured).now().mark
+        plan(present(rate, 20, None), WeaningPath::InTurn, Stopping::default(), measured).now().mark
     };
     let why = |measured| mark(30, measured);
-    let cannot = Mark::CannotTell;
-    assert_eq!(why(Measurements { own: None, ..all }), cannot(NoMark::Own));
-    assert_eq!(why(Measurements { assured: None, ..all }), cannot(NoMark::Assured));
-    assert_eq!(why(Measurements { mass: None, ..all }), cannot(NoMark::Mass));
-    assert_eq!(why(Measurements { needed: None, ..all }), cannot(NoMark::Needed));
-    assert_eq!(why(measured(-1, 100)), cannot(NoMark::OutOfRange));
-    assert_eq!(why(measured(100, -1)), cannot(NoMark::OutOfRange));
-    assert_eq!(why(measured(i16::MAX, i16::MAX)), cannot(NoMark::OutOfRange));
-    assert_eq!(mark(0, all), cannot(NoMark::Assured));
-    assert_eq!(why(all), Mark::NotCarried(MinuteVolumePerKg::from_int(40)));
-    assert_eq!(why(measured(140, 100)), Mark::Carried);
+    let cannot = Sufficiency::CannotTell;
+    assert_eq!(why(Measurements { own: None, ..all }), cannot(NoSufficiency::Own));
+    assert_eq!(why(Measurements { assured: None, ..all }), cannot(NoSufficiency::Assured));
+    assert_eq!(why(Measurements { mass: None, ..all }), cannot(NoSufficiency::Mass));
+    assert_eq!(why(Measurements { needed: None, ..all }), cannot(NoSufficiency::Needed));
+    assert_eq!(why(measured(-1, 100)), cannot(NoSufficiency::OutOfRange));
+    assert_eq!(why(measured(100, -1)), cannot(NoSufficiency::OutOfRange));
+    assert_eq!(why(measured(i16::MAX, i16::MAX)), cannot(NoSufficiency::OutOfRange));
+    assert_eq!(mark(0, all), cannot(NoSufficiency::Assured));
+    assert_eq!(why(all), Sufficiency::NotCarried(MinuteVolumePerKg::from_int(40)));
+    assert_eq!(why(measured(140, 100)), Sufficiency::Carried);
 }
 
 #[test]
@@ -166,14 +170,14 @@ fn contradictions_are_refused() {
     let peak = SupportShare::OfPeak(ShareOfPeak::from_percent(30).unwrap());
     let other = |name| Some((name, Problem::Contradiction));
     let at = |support| stop(16, support).unwrap();
-    assert_eq!(new(plain, Way::InTurn, stop(5, None).unwrap()), other("stop_peak"));
-    assert_eq!(new(plain, Way::SupportDown, at(Some(rise(20)))), other("support"));
-    assert_eq!(new(plain, Way::RateUnderSupport, at(None)), other("support"));
-    assert_eq!(new(supported, Way::SupportDown, at(None)), other("stop_support"));
-    assert_eq!(new(supported, Way::SupportDown, at(Some(peak))), other("stop_support"));
+    assert_eq!(new(plain, WeaningPath::InTurn, stop(5, None).unwrap()), other("stop_peak"));
+    assert_eq!(new(plain, WeaningPath::SupportDown, at(Some(rise(20)))), other("support"));
+    assert_eq!(new(plain, WeaningPath::RateUnderSupport, at(None)), other("support"));
+    assert_eq!(new(supported, WeaningPath::SupportDown, at(None)), other("stop_support"));
+    assert_eq!(new(supported, WeaningPath::SupportDown, at(Some(peak))), other("stop_support"));
     let fast = Present { rate: Rate::from_int(151), ..plain };
-    assert_eq!(new(fast, Way::InTurn, at(None)), Some(("rate", Problem::TooLarge)));
-    assert_eq!(new(supported, Way::SupportDown, at(Some(rise(20)))), None);
+    assert_eq!(new(fast, WeaningPath::InTurn, at(None)), Some(("rate", Problem::TooLarge)));
+    assert_eq!(new(supported, WeaningPath::SupportDown, at(Some(rise(20)))), None);
     assert!(stop(0, None).is_err() && Stopping::new(Rate::MAX, cmh2o(16_000), None).is_err());
     let sizes = |rate, peak, support| {
         StepSizes::new(Rate::from_int(rate), cmh2o(peak), support).map_err(|e| e.parameter).err()

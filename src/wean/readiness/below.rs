@@ -5,7 +5,7 @@
 //! birth weight, 11 failed). The share above which the authors expected failure could not be
 //! checked, so nothing is judged by it: the share stands beside the medians of the two groups.
 
-use crate::quantity::{MinuteVolumePerKg, Problem, Rate, SettingError, Share, Span};
+use crate::quantity::{Duration, MinuteVolumePerKg, Problem, Rate, SettingError, Share};
 use core::fmt;
 
 /// Threshold, length of the recording, and how much of it must be known.
@@ -13,7 +13,7 @@ use core::fmt;
 #[cfg_attr(feature = "defmt", derive(defmt::Format))]
 pub struct TimeBelow {
     threshold: MinuteVolumePerKg,
-    lasting: Span,
+    lasting: Duration,
     known: Share,
 }
 
@@ -29,11 +29,11 @@ pub struct TimeBelowState {
 #[cfg_attr(feature = "defmt", derive(defmt::Format))]
 pub struct BelowSpans {
     /// Under the threshold; part of `known`.
-    pub below: Span,
+    pub below: Duration,
     /// With a known minute volume.
-    pub known: Span,
+    pub known: Duration,
     /// Without one.
-    pub unknown: Span,
+    pub unknown: Duration,
 }
 
 /// The share of known time under the threshold.
@@ -97,7 +97,7 @@ impl Default for TimeBelow {
     fn default() -> Self {
         Self {
             threshold: MinuteVolumePerKg::from_int(125),
-            lasting: Span::from_millis(7_200_000),
+            lasting: Duration::from_millis(7_200_000),
             known: Share::from_percent(90),
         }
     }
@@ -111,7 +111,7 @@ impl TimeBelow {
     /// Names the parameter outside its range.
     pub fn new(
         threshold: MinuteVolumePerKg,
-        lasting: Span,
+        lasting: Duration,
         known: Share,
     ) -> Result<Self, SettingError> {
         if threshold <= MinuteVolumePerKg::ZERO {
@@ -120,8 +120,8 @@ impl TimeBelow {
         if threshold > MinuteVolumePerKg::from_int(1_000) {
             return Err(SettingError::new("threshold", Problem::TooLarge));
         }
-        let day = Span::from_millis(86_400_000);
-        SettingError::within("lasting", lasting, Span::from_millis(60_000), day)?;
+        let day = Duration::from_millis(86_400_000);
+        SettingError::within("lasting", lasting, Duration::from_millis(60_000), day)?;
         SettingError::within("known", known, Share::from_percent(10), Share::ONE)?;
         Ok(Self { threshold, lasting, known })
     }
@@ -132,7 +132,7 @@ impl TimeBelow {
     pub fn step(
         &self,
         state: &mut TimeBelowState,
-        span: Span,
+        span: Duration,
         minute_volume: Option<MinuteVolumePerKg>,
     ) {
         let spans = &mut state.spans;
@@ -163,7 +163,7 @@ impl TimeBelow {
 }
 
 /// A part of a span, toward zero; `None` where there is no whole.
-fn share_of(part: Span, whole: Span) -> Option<Share> {
+fn share_of(part: Duration, whole: Duration) -> Option<Share> {
     if part.is_zero() && !whole.is_zero() { Some(Share::ZERO) } else { part.ratio(whole) }
 }
 
@@ -194,8 +194,8 @@ mod tests {
     use super::*;
     use std::string::ToString;
 
-    fn minutes(count: u32) -> Span {
-        Span::from_millis(count * 60_000)
+    fn minutes(count: u32) -> Duration {
+        Duration::from_millis(count * 60_000)
     }
 
     fn run(parts: &[(u32, Option<i16>)]) -> (BelowShare, BelowSpans) {
@@ -210,7 +210,7 @@ mod tests {
     fn time_under_the_threshold() {
         // Threshold and length of Vento 2004: 12 of 120 min under 125 = 10 %; at 125 does not count.
         let (share, spans) = run(&[(12, Some(124)), (8, Some(125)), (100, Some(300))]);
-        let want = BelowSpans { below: minutes(12), known: minutes(120), unknown: Span::ZERO };
+        let want = BelowSpans { below: minutes(12), known: minutes(120), unknown: Duration::ZERO };
         assert_eq!(spans, want);
         assert_eq!(share.to_string(), "10.0 % of the known time under it");
         assert_eq!(run(&[(120, Some(300))]).0, BelowShare::Known(Share::ZERO));

@@ -1,6 +1,6 @@
 //! The infant's own minute volume without inflations, as a share of that with them.
 
-use crate::quantity::{Problem, SettingError, Share, Span, Volume};
+use crate::quantity::{Duration, Problem, SettingError, Share, Volume};
 use core::fmt;
 
 /// What the own minute volume must reach, and for how long it must be seen.
@@ -11,7 +11,7 @@ use core::fmt;
 #[cfg_attr(feature = "defmt", derive(defmt::Format))]
 pub struct MinuteVolumeRatio {
     least: Share,
-    lasting: Span,
+    lasting: Duration,
     breaths: u32,
 }
 
@@ -20,7 +20,7 @@ pub struct MinuteVolumeRatio {
 #[cfg_attr(feature = "defmt", derive(defmt::Format))]
 pub struct OwnRun {
     /// How long it lasted.
-    pub lasted: Span,
+    pub lasted: Duration,
     /// How many trusted breaths were seen.
     pub breaths: u32,
     /// Own minute volume in it; `None` where it is not known.
@@ -63,7 +63,11 @@ impl Default for MinuteVolumeRatio {
     /// 50 % over 10 minutes as published; and at least 100 breaths, a choice of this crate: ten a
     /// minute.
     fn default() -> Self {
-        Self { least: Share::from_percent(50), lasting: Span::from_millis(600_000), breaths: 100 }
+        Self {
+            least: Share::from_percent(50),
+            lasting: Duration::from_millis(600_000),
+            breaths: 100,
+        }
     }
 }
 
@@ -72,9 +76,9 @@ impl MinuteVolumeRatio {
     ///
     /// # Errors
     /// Names the parameter outside its range.
-    pub fn new(least: Share, lasting: Span, breaths: u32) -> Result<Self, SettingError> {
+    pub fn new(least: Share, lasting: Duration, breaths: u32) -> Result<Self, SettingError> {
         SettingError::within("least", least, Share::from_percent(10), Share::from_percent(150))?;
-        let minutes = (Span::from_millis(60_000), Span::from_millis(3_600_000));
+        let minutes = (Duration::from_millis(60_000), Duration::from_millis(3_600_000));
         SettingError::within("lasting", lasting, minutes.0, minutes.1)?;
         if breaths == 0 {
             return Err(SettingError::new("breaths", Problem::NotPositive));
@@ -85,11 +89,11 @@ impl MinuteVolumeRatio {
     /// The share, toward zero, and whether it reaches the least. One wide divide.
     ///
     /// ```
-    /// use tidevane::quantity::{Share, Span, Volume};
+    /// use tidevane::quantity::{Share, Duration, Volume};
     /// use tidevane::wean::{MinuteVolumeRatio, OwnRun, RatioOutcome};
     ///
     /// let run = OwnRun {
-    ///     lasted: Span::from_millis(600_000),
+    ///     lasted: Duration::from_millis(600_000),
     ///     breaths: 480,
     ///     own: Some(Volume::from_int(120)),
     ///     mechanical: Some(Volume::from_int(240)),
@@ -153,7 +157,7 @@ mod tests {
 
     fn run(own: i16, mechanical: i16) -> OwnRun {
         OwnRun {
-            lasted: Span::from_millis(600_000),
+            lasted: Duration::from_millis(600_000),
             breaths: 400,
             own: Some(Volume::from_int(own)),
             mechanical: Some(Volume::from_int(mechanical)),
@@ -180,7 +184,7 @@ mod tests {
             RatioOutcome::Unknown(why) => why,
             RatioOutcome::Reached(share) | RatioOutcome::NotReached(share) => panic!("{share}"),
         };
-        let short = Span::from_us(599_999_999);
+        let short = Duration::from_us(599_999_999);
         assert_eq!(why(OwnRun { lasted: short, ..good }), NoRatio::TooShort);
         assert_eq!(why(OwnRun { breaths: 99, ..good }), NoRatio::TooFewBreaths);
         assert_eq!(why(OwnRun { own: None, ..good }), NoRatio::NoOwn);
@@ -194,7 +198,7 @@ mod tests {
     #[test]
     fn settings_are_checked() {
         let new = |percent, seconds: u32, breaths| {
-            let lasting = Span::from_millis(seconds * 1_000);
+            let lasting = Duration::from_millis(seconds * 1_000);
             MinuteVolumeRatio::new(Share::from_percent(percent), lasting, breaths)
                 .map_err(|e| e.parameter)
         };

@@ -5,8 +5,8 @@ use super::{
     OwnRun, RatioOutcome, TimeBelow, TimeBelowState, TrialEvent, TrialOutcome, TrialState,
     TrialTotals,
 };
-use crate::alarm::Signs;
-use crate::quantity::{Mass, MinuteVolumePerKg, Moment, Span, Volume};
+use crate::alarm::VitalSigns;
+use crate::quantity::{Duration, Instant, Mass, MinuteVolumePerKg, Volume};
 use crate::wean::{Form, RapidShallow, Tally, TrendBreath};
 
 /// A heart slower than this, per minute, and a saturation lower than this, in percent, are events of
@@ -17,22 +17,22 @@ const LOW_SATURATION: u8 = 85;
 /// The published tests of readiness together, each by its published values: what a stretch without
 /// inflations and without support is told (its begin, breaths, signs, end) reaches all of them.
 ///
-/// The breathing trial's events come from another monitor's [`Signs`]: a heart under 100/min, a
+/// The breathing trial's events come from another monitor's [`VitalSigns`]: a heart under 100/min, a
 /// saturation under 85 %, and a watch that is lost where either is not shown. Nobody tells here
 /// whether oxygen was raised, so a low saturation fails no trial. No verdict is drawn from the tests
 /// together.
 ///
 /// ```
-/// use tidevane::alarm::Signs;
-/// use tidevane::quantity::Moment;
+/// use tidevane::alarm::VitalSigns;
+/// use tidevane::quantity::Instant;
 /// use tidevane::wean::{Before, Readiness, ReadinessState, TrialOutcome};
 ///
 /// let (readiness, mut state) = (Readiness::default(), ReadinessState::default());
-/// let calm = Signs { heart_rate: Some(150), saturation: Some(94) };
-/// readiness.begin(&mut state, Moment::from_us(0), Before::default(), calm);
+/// let calm = VitalSigns { heart_rate: Some(150), saturation: Some(94) };
+/// readiness.begin(&mut state, Instant::from_us(0), Before::default(), calm);
 /// // After each closed breath: `readiness.breath(&mut state, report.breath.end,
 /// // &report.for_trend(), report.minute_volume)`.
-/// readiness.end(&mut state, Moment::from_us(200_000_000));
+/// readiness.end(&mut state, Instant::from_us(200_000_000));
 /// assert_eq!(state.trial(), TrialOutcome::Completed);
 /// ```
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
@@ -60,8 +60,8 @@ pub struct Before {
 #[cfg_attr(feature = "defmt", derive(defmt::Format))]
 pub struct ReadinessState {
     running: bool,
-    from: Moment,
-    to: Moment,
+    from: Instant,
+    to: Instant,
     before: Before,
     tally: Tally,
     below: TimeBelowState,
@@ -80,15 +80,21 @@ impl Readiness {
     }
 
     /// A stretch begins; one that went before is forgotten. `signs` are those that stand now.
-    pub fn begin(&self, state: &mut ReadinessState, at: Moment, before: Before, signs: Signs) {
+    pub fn begin(
+        &self,
+        state: &mut ReadinessState,
+        at: Instant,
+        before: Before,
+        signs: VitalSigns,
+    ) {
         *state =
             ReadinessState { running: true, from: at, to: at, before, ..ReadinessState::default() };
         self.tell(state, at, TrialEvent::Begins);
-        self.signs(state, at, signs);
+        self.set_vital_signs(state, at, signs);
     }
 
     /// What the other monitor shows from a moment on. Outside a stretch nothing changes.
-    pub fn signs(&self, state: &mut ReadinessState, at: Moment, signs: Signs) {
+    pub fn set_vital_signs(&self, state: &mut ReadinessState, at: Instant, signs: VitalSigns) {
         if !state.running {
             return;
         }
@@ -113,7 +119,7 @@ impl Readiness {
     pub fn breath(
         &self,
         state: &mut ReadinessState,
-        end: Moment,
+        end: Instant,
         breath: &TrendBreath,
         minute_volume: Option<Volume>,
     ) {
@@ -127,7 +133,7 @@ impl Readiness {
     }
 
     /// Inflations or support are back, or the tube is out. Outside a stretch nothing changes.
-    pub fn end(&self, state: &mut ReadinessState, at: Moment) {
+    pub fn end(&self, state: &mut ReadinessState, at: Instant) {
         if state.running {
             self.until(state, at, TrialEvent::Stops);
             state.running = false;
@@ -171,12 +177,12 @@ impl Readiness {
         MinuteVolumePerKg::of(volume, self.weight?).within()
     }
 
-    fn until(&self, state: &mut ReadinessState, at: Moment, event: TrialEvent) {
+    fn until(&self, state: &mut ReadinessState, at: Instant, event: TrialEvent) {
         state.to = state.to.max(at);
         self.tell(state, state.to, event);
     }
 
-    fn tell(&self, state: &mut ReadinessState, at: Moment, event: TrialEvent) {
+    fn tell(&self, state: &mut ReadinessState, at: Instant, event: TrialEvent) {
         let _ = self.trial.step(&mut state.trial, at, event);
     }
 }
@@ -190,7 +196,7 @@ impl ReadinessState {
 
     /// From its begin to its latest breath, or to its end.
     #[must_use]
-    pub const fn lasted(&self) -> Span {
+    pub const fn lasted(&self) -> Duration {
         self.to.since(self.from)
     }
 

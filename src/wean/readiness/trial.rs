@@ -2,7 +2,7 @@
 //! own rule ended it. Whoever watches tells the events; this crate has neither heart rate nor
 //! saturation.
 
-use crate::quantity::{Moment, SettingError, Span};
+use crate::quantity::{Duration, Instant, SettingError};
 use core::fmt;
 
 /// How long a trial lasts, and what fails it.
@@ -14,8 +14,8 @@ use core::fmt;
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 #[cfg_attr(feature = "defmt", derive(defmt::Format))]
 pub struct BreathingTrial {
-    lasting: Span,
-    slow_heart: Span,
+    lasting: Duration,
+    slow_heart: Duration,
 }
 
 /// What happened.
@@ -56,7 +56,7 @@ pub enum TrialOutcome {
     #[default]
     NotBegun,
     /// It runs: so much is left. Zero where the time is over and a slow heart is waited for.
-    Running(Span),
+    Running(Duration),
     /// It lasted its time without an event that fails it.
     Completed,
     /// It failed.
@@ -64,10 +64,10 @@ pub enum TrialOutcome {
         /// By what.
         why: FailReason,
         /// When.
-        at: Moment,
+        at: Instant,
     },
     /// Somebody stopped it after this time.
-    Stopped(Span),
+    Stopped(Duration),
     /// It lasted its time, and whether it failed cannot be known.
     Unknown(NoTrialOutcome),
 }
@@ -101,15 +101,15 @@ pub enum NoTrialOutcome {
 #[cfg_attr(feature = "defmt", derive(defmt::Format))]
 pub struct TrialTotals {
     /// Time since the trial began.
-    pub lasted: Span,
+    pub lasted: Duration,
     /// Time with a slow heart.
-    pub slow_heart: Span,
+    pub slow_heart: Duration,
     /// Time with low saturation.
-    pub low_saturation: Span,
+    pub low_saturation: Duration,
     /// Apnoeas that needed stimulation.
     pub stimulations: u32,
     /// Time that nobody watched.
-    pub unwatched: Span,
+    pub unwatched: Duration,
 }
 
 /// A trial under way, or over.
@@ -117,9 +117,9 @@ pub struct TrialTotals {
 #[cfg_attr(feature = "defmt", derive(defmt::Format))]
 pub struct TrialState {
     outcome: TrialOutcome,
-    began: Moment,
-    now: Moment,
-    slow_since: Option<Moment>,
+    began: Instant,
+    now: Instant,
+    slow_since: Option<Instant>,
     is_low: bool,
     is_unwatched: bool,
     doubt: Option<NoTrialOutcome>,
@@ -129,7 +129,7 @@ pub struct TrialState {
 impl Default for BreathingTrial {
     /// Three minutes, and 15 s of slow heart (Kamlin 2006).
     fn default() -> Self {
-        Self { lasting: Span::from_millis(180_000), slow_heart: Span::from_millis(15_000) }
+        Self { lasting: Duration::from_millis(180_000), slow_heart: Duration::from_millis(15_000) }
     }
 }
 
@@ -138,8 +138,8 @@ impl BreathingTrial {
     ///
     /// # Errors
     /// Names the parameter outside its range.
-    pub fn new(lasting: Span, slow_heart: Span) -> Result<Self, SettingError> {
-        let seconds = |count: u32| Span::from_millis(count.saturating_mul(1_000));
+    pub fn new(lasting: Duration, slow_heart: Duration) -> Result<Self, SettingError> {
+        let seconds = |count: u32| Duration::from_millis(count.saturating_mul(1_000));
         SettingError::within("lasting", lasting, seconds(60), seconds(7_200))?;
         SettingError::within("slow_heart", slow_heart, seconds(1), seconds(60))?;
         Ok(Self { lasting, slow_heart })
@@ -155,7 +155,7 @@ impl BreathingTrial {
     ///   ends.
     /// - What comes at the end of the time or after it is left out; once a trial is over, only
     ///   [`Begins`](TrialEvent::Begins) changes anything.
-    pub fn step(&self, state: &mut TrialState, at: Moment, event: TrialEvent) -> TrialOutcome {
+    pub fn step(&self, state: &mut TrialState, at: Instant, event: TrialEvent) -> TrialOutcome {
         if event == TrialEvent::Begins {
             let outcome = TrialOutcome::Running(self.lasting);
             *state = TrialState { outcome, began: at, now: at, ..TrialState::default() };
@@ -182,7 +182,7 @@ impl BreathingTrial {
     }
 
     /// Lets time pass, up to where the trial is over.
-    fn passed(&self, state: &mut TrialState, at: Moment) -> TrialOutcome {
+    fn passed(&self, state: &mut TrialState, at: Instant) -> TrialOutcome {
         let end = state.began.after(self.lasting);
         if let Some(since) = state.slow_since {
             let fails = since.after(self.slow_heart);
@@ -214,7 +214,7 @@ impl TrialState {
         self.totals
     }
 
-    fn until(&mut self, at: Moment) {
+    fn until(&mut self, at: Instant) {
         let span = at.since(self.now);
         let totals = &mut self.totals;
         totals.lasted = totals.lasted.saturating_add(span);
@@ -300,14 +300,14 @@ mod tests {
     use TrialEvent as E;
     use std::string::ToString;
 
-    fn s(seconds: u32) -> Span {
-        Span::from_millis(seconds * 1_000)
+    fn s(seconds: u32) -> Duration {
+        Duration::from_millis(seconds * 1_000)
     }
 
     /// Begins at 100 s; times count from there.
     fn run(events: &[(u32, E)]) -> (TrialOutcome, TrialTotals) {
         let (trial, mut state) = (BreathingTrial::default(), TrialState::default());
-        let begin = Moment::from_us(100_000_000);
+        let begin = Instant::from_us(100_000_000);
         let mut outcome = trial.step(&mut state, begin, E::Begins);
         for &(seconds, event) in events {
             outcome = trial.step(&mut state, begin.after(s(seconds)), event);
@@ -339,7 +339,7 @@ mod tests {
             slow_heart: s(19), // 15 + 4
             low_saturation: s(30),
             stimulations: 1,
-            unwatched: Span::ZERO,
+            unwatched: Duration::ZERO,
         };
         assert_eq!(totals, want);
         // Nothing changes a trial that is over.
@@ -350,7 +350,7 @@ mod tests {
     #[test]
     fn a_slow_heart_for_longer_than_fifteen_seconds_fails() {
         let (outcome, totals) = run(&[(20, E::SlowHeartBegins), (36, E::TimePasses)]);
-        let at = Moment::from_us(135_000_000); // 100 + 20 + 15
+        let at = Instant::from_us(135_000_000); // 100 + 20 + 15
         assert_eq!(outcome, TrialOutcome::Failed { why: FailReason::SlowHeart, at });
         assert_eq!((totals.lasted, totals.slow_heart), (s(35), s(15)));
         // Told late: it had failed before it ended. A begin told twice stands once.
@@ -364,7 +364,7 @@ mod tests {
         let low = [(20, E::LowSaturationBegins), (179, E::TimePasses)];
         assert_eq!(run(&low).0, TrialOutcome::Running(s(1)));
         let (outcome, totals) = run(&[low[0], (50, E::LowDespiteOxygen)]);
-        let at = Moment::from_us(150_000_000);
+        let at = Instant::from_us(150_000_000);
         assert_eq!(outcome, TrialOutcome::Failed { why: FailReason::LowDespiteOxygen, at });
         assert_eq!(totals.low_saturation, s(30));
         // Still low at the end, and no event that fails.
@@ -375,7 +375,7 @@ mod tests {
     #[test]
     fn a_heart_slow_at_the_end_is_waited_for() {
         let slow = (170, E::SlowHeartBegins);
-        assert_eq!(run(&[slow, (182, E::TimePasses)]).0, TrialOutcome::Running(Span::ZERO));
+        assert_eq!(run(&[slow, (182, E::TimePasses)]).0, TrialOutcome::Running(Duration::ZERO));
         let (outcome, totals) = run(&[slow, (184, E::SlowHeartEnds)]);
         assert_eq!((outcome, totals.slow_heart), (TrialOutcome::Completed, s(14)));
         assert_eq!(totals.lasted, s(184));
@@ -414,7 +414,7 @@ mod tests {
     #[test]
     fn a_trial_begins_and_begins_anew() {
         let (trial, mut state) = (BreathingTrial::default(), TrialState::default());
-        let at = |seconds: u64| Moment::from_us(seconds * 1_000_000);
+        let at = |seconds: u64| Instant::from_us(seconds * 1_000_000);
         assert_eq!(trial.step(&mut state, at(5), E::Stimulated), TrialOutcome::NotBegun);
         let _ = trial.step(&mut state, at(10), E::Begins);
         let _ = trial.step(&mut state, at(20), E::LowDespiteOxygen);

@@ -4,14 +4,14 @@ use super::*;
 
 pub(crate) fn breath(kind: BreathKind, ms: u32, volume: i32) -> TrendBreath {
     TrendBreath {
-        length: Span::from_millis(ms),
+        length: Duration::from_millis(ms),
         kind,
         by_infant: true,
         self_cycled: false,
         volume: Some(Volume::from_milli(volume).value),
         at_sensor: Some((Volume::from_int(6), Volume::from_int(5))),
         peak_flow: Flow::from_int(40),
-        expiration: Span::from_millis(600),
+        expiration: Duration::from_millis(600),
         trusted: true,
         implausible: false,
         shallow: false,
@@ -67,8 +67,8 @@ fn the_unknown_is_kept_apart() {
     let mut tally = Tally::default();
     assert_eq!((tally.rate(), tally.minute_volume(), tally.leak()), (None, None, None));
     tally.take(&TrendBreath { trusted: false, ..breath(BreathKind::Own, 7_000, 4_000) });
-    assert_eq!((tally.breaths(), tally.known()), (0, Span::ZERO));
-    assert_eq!(tally.unknown(), Span::from_millis(7_000));
+    assert_eq!((tally.breaths(), tally.known()), (0, Duration::ZERO));
+    assert_eq!(tally.unknown(), Duration::from_millis(7_000));
     // Of three breaths only one has a volume: fewer than half.
     for volume in [Some(Volume::from_int(4)), None, None] {
         tally.take(&TrendBreath { volume, ..breath(BreathKind::Own, 1_000, 0) });
@@ -81,11 +81,11 @@ fn the_unknown_is_kept_apart() {
 fn nothing_wraps() {
     let mut tally = Tally::default();
     let large = TrendBreath {
-        length: Span::from_us(u64::MAX),
+        length: Duration::from_us(u64::MAX),
         volume: Some(Volume::MAX),
         at_sensor: Some((Volume::MAX, Volume::MIN)),
         peak_flow: Flow::MAX,
-        expiration: Span::from_millis(5_000),
+        expiration: Duration::from_millis(5_000),
         ..breath(BreathKind::Own, 0, 0)
     };
     for _ in 0..70_000 {
@@ -94,6 +94,6 @@ fn nothing_wraps() {
     }
     assert_eq!((tally.breaths(), tally.missed(), tally.pauses()), (65_535, 65_535, 65_535));
     let both = tally.with(&tally);
-    assert_eq!((both.breaths(), both.known()), (65_535, Span::from_us(u64::from(u32::MAX))));
+    assert_eq!((both.breaths(), both.known()), (65_535, Duration::from_us(u64::from(u32::MAX))));
     assert!(both.volume(BreathKind::Own).is_some());
 }

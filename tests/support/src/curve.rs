@@ -2,7 +2,7 @@
 
 use tidevane::breath::Totals;
 use tidevane::mechanics::FitSums;
-use tidevane::quantity::{Flow, Pressure, Span};
+use tidevane::quantity::{Duration, Flow, Pressure};
 use tidevane::signal::{End, Interval, Reading};
 
 /// The sums so far.
@@ -16,7 +16,7 @@ pub struct Curve {
 
 impl Curve {
     /// A point so long after the one before.
-    pub fn add(&mut self, span: Span, flow: Flow, pressure: Pressure) {
+    pub fn add(&mut self, span: Duration, flow: Flow, pressure: Pressure) {
         let to = End::from(Reading { flow, pressure });
         if let Some(from) = self.last.replace(to) {
             let interval = Interval { span, from, to, ..Interval::default() };

@@ -2,8 +2,8 @@
 
 use crate::simulated::reading;
 use tidevane::monitor::Settings;
+use tidevane::quantity::{Duration, Pressure, Share, Tick};
 use tidevane::quantity::{Flow, Mass, Rate, Volume};
-use tidevane::quantity::{Pressure, Share, Span, Tick};
 use tidevane::signal::{Reading, Sample};
 use tidevane::trigger::Threshold;
 use tidevane::volume::{Limiter, Proposal};
@@ -22,7 +22,7 @@ pub fn settings() -> Settings {
         .weight(Mass::from_grams(980).unwrap())
         .threshold(Threshold::new(Flow::from_milli(3_500).value).unwrap())
         .set_rate(Rate::from_int(40))
-        .limiter(Limiter::new(Volume::from_int(6), Span::from_millis(20)).unwrap())
+        .limiter(Limiter::new(Volume::from_int(6), Duration::from_millis(20)).unwrap())
         .proposal(proposal.unwrap())
         .build()
         .unwrap()

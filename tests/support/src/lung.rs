@@ -1,7 +1,7 @@
 //! A lung of one compartment under a timer: 40 inflations a minute of 0.4 s over 5 cmH2O.
 
 use tidevane::monitor::{Event, Monitor};
-use tidevane::quantity::{Flow, Moment, Pressure};
+use tidevane::quantity::{Flow, Instant, Pressure};
 use tidevane::signal::Reading;
 
 /// Compliance (mL/cmH2O), resistance (cmH2O·s/mL) and muscle pressure (cmH2O) at a time (s).
@@ -28,7 +28,7 @@ pub fn ventilated(
         // No sensor repeats itself to the last bit.
         let bits = |x: f64| ((x + 0.01 * (i % 3) as f64) * 65_536.0) as i32;
         let (flow, pressure) = (Flow::from_bits(bits(flow)), Pressure::from_bits(bits(pressure)));
-        let report = monitor.push_at(Moment::from_us(i * 1_000), Reading { flow, pressure });
+        let report = monitor.push_at(Instant::from_us(i * 1_000), Reading { flow, pressure });
         out.extend(report.events.iter().map(|event| (t, *event)));
     }
     out

@@ -4,7 +4,7 @@ use std::io::Write;
 use std::path::{Path, PathBuf};
 use std::{fs, io};
 use tidevane::monitor::{BreathReport, Monitor, Settings};
-use tidevane::quantity::{Flow, Moment, Pressure};
+use tidevane::quantity::{Flow, Instant, Pressure};
 use tidevane::signal::Reading;
 
 /// A folder of recordings in `../shared/data`; `None`, said aloud, where it is absent.
@@ -52,7 +52,7 @@ pub fn breaths(settings: Settings, rows: &[(u64, Reading)]) -> Vec<BreathReport>
     let mut monitor = Monitor::new(settings);
     let mut out = Vec::new();
     for &(t, reading) in rows {
-        out.extend(monitor.push_at(Moment::from_us(t), reading).breath);
+        out.extend(monitor.push_at(Instant::from_us(t), reading).breath);
     }
     out.extend(std::iter::from_fn(|| monitor.finish().breath));
     out

@@ -1,6 +1,6 @@
 //! The door from the simulator to the core. Both count in steps of 1/65 536, so nothing is rounded.
 
-use tidevane::quantity::{Flow, Moment, Pressure};
+use tidevane::quantity::{Flow, Instant, Pressure};
 use tidevane::signal::Reading;
 use tidevane_sim::{Output, SimSample};
 
@@ -15,6 +15,6 @@ pub fn reading(sample: &SimSample) -> Reading {
 
 /// When a sample was taken.
 #[must_use]
-pub fn at(output: &Output) -> Moment {
-    Moment::from_us(output.at_us)
+pub fn at(output: &Output) -> Instant {
+    Instant::from_us(output.at_us)
 }

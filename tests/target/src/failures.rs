@@ -2,7 +2,7 @@
 
 use core::fmt::{self, Write};
 use tidevane::alarm::{Change, Condition};
-use tidevane::monitor::{Happening, Monitor, Report, Settings};
+use tidevane::monitor::{EventKind, Monitor, Report, Settings};
 use tidevane::quantity::{Flow, Pressure, Tick};
 use tidevane::signal::Sample;
 
@@ -91,7 +91,7 @@ pub fn run(out: &mut impl Write) -> fmt::Result {
         write!(out, "{name}:")?;
         for n in BREATHING..BREATHING + FAILING {
             for event in &fail(&mut monitor, n).events {
-                if let Happening::Alarm(alarm) = event.what
+                if let EventKind::Alarm(alarm) = event.what
                     && alarm.change == Change::On
                 {
                     ring(out, alarm.condition, n - BREATHING)?;

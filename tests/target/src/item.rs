@@ -1,8 +1,8 @@
 //! What comes in: samples, losses and changes of settings, from the demo shift or from bytes.
 
 use crate::settings::machine;
-use tidevane::monitor::MachineSet;
-use tidevane::quantity::{Flow, Moment, Pressure, Rate};
+use tidevane::monitor::MachineSettings;
+use tidevane::quantity::{Flow, Instant, Pressure, Rate};
 use tidevane::signal::Reading;
 use tidevane::trigger::{Threshold, TriggerKind};
 use tidevane_sim::{Scenario, ScenarioError, SimSample, Simulator, demo};
@@ -11,11 +11,11 @@ use tidevane_sim::{Scenario, ScenarioError, SimSample, Simulator, demo};
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum Item {
     /// A sample.
-    Sample(Moment, Reading),
+    Sample(Instant, Reading),
     /// A sample was lost.
     Lost,
     /// These were set on the machine at a moment.
-    Machine(Moment, MachineSet),
+    Machine(Instant, MachineSettings),
 }
 
 /// How long an item is in bytes.
@@ -24,7 +24,7 @@ pub const BYTES: usize = 28;
 impl Item {
     /// What the simulated sensor gave at a moment.
     #[must_use]
-    pub fn simulated(at: Moment, sample: Option<SimSample>) -> Self {
+    pub fn simulated(at: Instant, sample: Option<SimSample>) -> Self {
         sample.map_or(Self::Lost, |sample| {
             let flow = Flow::from_bits(sample.flow_bits());
             Self::Sample(
@@ -59,7 +59,7 @@ impl Item {
         let four = |at: usize| [bytes[at], bytes[at + 1], bytes[at + 2], bytes[at + 3]];
         let low = u64::from(u32::from_le_bytes(four(4)));
         let high = u64::from(u32::from_le_bytes(four(8)));
-        let at = Moment::from_us(high << 32 | low);
+        let at = Instant::from_us(high << 32 | low);
         let [a, b, c, d] = [12, 16, 20, 24].map(|at| i32::from_le_bytes(four(at)));
         match u32::from_le_bytes(four(0)) {
             0 => {
@@ -74,7 +74,7 @@ impl Item {
     }
 }
 
-fn values(set: &MachineSet) -> [i32; 4] {
+fn values(set: &MachineSettings) -> [i32; 4] {
     [
         set.threshold.map_or(0, |t| t.flow().to_bits()),
         set.set_rate.map_or(0, |r| r.to_bits()),
@@ -83,9 +83,9 @@ fn values(set: &MachineSet) -> [i32; 4] {
     ]
 }
 
-fn set([threshold, rate, peak, support]: [i32; 4]) -> Option<MachineSet> {
+fn set([threshold, rate, peak, support]: [i32; 4]) -> Option<MachineSettings> {
     let pressure = |bits| Some(Pressure::from_bits(bits)).filter(|p| *p > Pressure::ZERO);
-    Some(MachineSet {
+    Some(MachineSettings {
         trigger: TriggerKind::Flow,
         threshold: Some(Threshold::new(Flow::from_bits(threshold)).ok()?),
         set_rate: Some(Rate::from_bits(rate)),
@@ -100,7 +100,7 @@ pub struct Demo {
     shift: Scenario,
     simulator: Simulator,
     left: u32,
-    set: Option<MachineSet>,
+    set: Option<MachineSettings>,
     next: Option<Item>,
 }
 
@@ -130,13 +130,13 @@ impl Iterator for Demo {
             self.left = 0;
             return None;
         }
-        let item = Item::simulated(Moment::from_us(us), output.sample);
+        let item = Item::simulated(Instant::from_us(us), output.sample);
         let set = machine(&demo::settings_at(&self.shift, us as f64 / 1e6)).ok()?;
         if self.set == Some(set) {
             return Some(item);
         }
         self.set = Some(set);
         self.next = Some(item);
-        Some(Item::Machine(Moment::from_us(us), set))
+        Some(Item::Machine(Instant::from_us(us), set))
     }
 }

@@ -8,7 +8,7 @@ use crate::settings::changed;
 use core::fmt::{self, Write};
 use heapless::Vec;
 use tidevane::monitor::{Monitor, Report, Settings};
-use tidevane::quantity::{Moment, Record, Sink, Tick};
+use tidevane::quantity::{Instant, Record, Sink, Tick};
 use tidevane::signal::{Reading, Sample};
 
 /// At most so many samples in a block.
@@ -57,7 +57,7 @@ pub fn run(
 
 /// A sample as the hardware gives it.
 #[must_use]
-pub fn ticked(at: Moment, reading: Reading) -> Sample {
+pub fn ticked(at: Instant, reading: Reading) -> Sample {
     let tick = Tick::from_us((at.to_us() & 0xffff_ffff) as u32);
     Sample { tick, flow: reading.flow, pressure: reading.pressure }
 }

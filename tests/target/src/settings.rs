@@ -2,8 +2,8 @@
 
 use tidevane::alarm::{Alarms, BreathKind, LimitAlarm, Limits};
 use tidevane::mechanics::Fit;
-use tidevane::monitor::{MachineSet, Settings};
-use tidevane::quantity::{Flow, Mass, Pressure, Rate, SettingError, Share, Span, Volume};
+use tidevane::monitor::{MachineSettings, Settings};
+use tidevane::quantity::{Duration, Flow, Mass, Pressure, Rate, SettingError, Share, Volume};
 use tidevane::trigger::{Threshold, TriggerKind};
 use tidevane::volume::{Limiter, Proposal};
 use tidevane_sim::demo;
@@ -17,7 +17,7 @@ pub fn settings() -> Result<Settings, SettingError> {
     let start = machine(&demo::settings_at(&demo::shift(), 0.0))?;
     let builder = Settings::builder()
         .weight(Mass::from_grams(demo::WEIGHT_G)?)
-        .limiter(Limiter::new(Volume::from_int(7), Span::from_millis(20))?)
+        .limiter(Limiter::new(Volume::from_int(7), Duration::from_millis(20))?)
         .proposal(Proposal::new(
             target,
             Pressure::from_int(3),
@@ -35,7 +35,7 @@ pub fn settings() -> Result<Settings, SettingError> {
 /// # Errors
 /// As [`settings`].
 pub fn alarms() -> Result<Alarms, SettingError> {
-    let wait = Span::from_millis(10_000);
+    let wait = Duration::from_millis(10_000);
     let volumes = Limits::new(Some(Volume::from_int(2)), Some(Volume::from_int(12)))?;
     let volume = LimitAlarm::new(volumes, wait, Volume::ZERO, false)?;
     let minute = Limits::new(Some(Volume::from_int(100)), Some(Volume::from_int(500)))?;
@@ -55,7 +55,7 @@ pub fn alarms() -> Result<Alarms, SettingError> {
 ///
 /// # Errors
 /// One that no setting takes.
-pub fn changed(settings: &Settings, set: &MachineSet) -> Result<Settings, SettingError> {
+pub fn changed(settings: &Settings, set: &MachineSettings) -> Result<Settings, SettingError> {
     let mut builder = settings.change().no_support();
     if let Some(threshold) = set.threshold {
         builder = builder.threshold(threshold);
@@ -76,10 +76,10 @@ pub fn changed(settings: &Settings, set: &MachineSet) -> Result<Settings, Settin
 ///
 /// # Errors
 /// A threshold that none can be.
-pub fn machine(set: &demo::Dialled) -> Result<MachineSet, SettingError> {
+pub fn machine(set: &demo::Dialled) -> Result<MachineSettings, SettingError> {
     let milli = |x: f64| (x * 1e3) as i32;
     let pressure = |x: f64| Pressure::from_milli(milli(x)).value;
-    Ok(MachineSet {
+    Ok(MachineSettings {
         trigger: TriggerKind::Flow,
         threshold: Some(Threshold::new(Flow::from_milli(milli(set.threshold)).value)?),
         set_rate: Some(Rate::from_milli(milli(set.set_rate)).value),

@@ -6,7 +6,7 @@ use crate::row::Row;
 use crate::spread::quantile;
 use crate::text::{decimals, length};
 use tidevane::alarm::BreathKind;
-use tidevane::leak::Belief;
+use tidevane::leak::VolumeCredibility;
 
 /// Fewer breaths to be trusted say nothing of now.
 pub(super) const FEW: usize = 20;
@@ -45,7 +45,7 @@ pub(super) fn silence(summary: &Summary) -> Option<String> {
 }
 
 /// What share of the gas leaks, and what that leaves of a displayed volume.
-pub(super) fn leak(summary: &Summary) -> Option<(Middle, Belief)> {
+pub(super) fn leak(summary: &Summary) -> Option<(Middle, VolumeCredibility)> {
     let leak = Middle::of(rows(summary).filter_map(|row| row.leak_window))?;
     Some((leak, belief(leak.median)))
 }

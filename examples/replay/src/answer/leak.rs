@@ -4,7 +4,7 @@ use super::late;
 use super::{Answer, Question, Standing};
 use crate::figures::Summary;
 use crate::report::doubtful_from;
-use tidevane::leak::{Belief, LeakFit};
+use tidevane::leak::{LeakConsistency, VolumeCredibility};
 
 const QUESTION: Question = Question::Leak;
 /// So much more out than in is no noise: a sensor off its zero or gain, or the wrong gas. Chosen here, no
@@ -18,13 +18,13 @@ pub(super) fn answer(summary: &Summary) -> Answer {
     let past = doubtful_from(summary);
     let (standing, word) = match belief {
         _ if seen.median < -OUT => (Standing::Look, "more comes out than goes in"),
-        Belief::TargetingHopeless => (Standing::Look, "volume targeting may fail"),
-        Belief::Unreliable => (Standing::Look, "displayed volume unreliable"),
-        Belief::Usable if past.is_some() => (Standing::Watch, "usable now; not always"),
-        Belief::Usable => (Standing::NoSign, "displayed volume usable"),
+        VolumeCredibility::TargetingHopeless => (Standing::Look, "volume targeting may fail"),
+        VolumeCredibility::Unreliable => (Standing::Look, "displayed volume unreliable"),
+        VolumeCredibility::Usable if past.is_some() => (Standing::Watch, "usable now; not always"),
+        VolumeCredibility::Usable => (Standing::NoSign, "displayed volume usable"),
     };
     let fits = match summary.leak_fit {
-        LeakFit::Unknown => "what the flow past the lung is, is not known; ".to_owned(),
+        LeakConsistency::Unknown => "what the flow past the lung is, is not known; ".to_owned(),
         fit => format!("{fit}; "),
     };
     let why = past.map_or_else(

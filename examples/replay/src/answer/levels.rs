@@ -7,8 +7,8 @@ use crate::figures::Summary;
 use crate::report::levels::{advice, latest};
 use crate::text::{clock, many, percent};
 use tidevane::alarm::{BreathKind, Level, NoLevel};
-use tidevane::leak::Belief;
-use tidevane::wean::Verdict;
+use tidevane::leak::VolumeCredibility;
+use tidevane::wean::LoadVerdict;
 
 const QUESTION: Question = Question::Levels;
 /// Rings an hour above which an alarm is heard less: chosen here, no source.
@@ -37,7 +37,8 @@ pub(super) fn answer(summary: &Summary, bedside: &Bedside) -> Answer {
     // None to be had for own breaths, even of an earlier step, is told: they come back as support goes.
     let own = advised(BreathKind::Own).filter(|(.., level)| matches!(level, Level::None(_)));
     let own = own.filter(|_| !is_now(BreathKind::Own));
-    if let Some((leak, _)) = late::leak(summary).filter(|leak| leak.1 != Belief::Usable) {
+    if let Some((leak, _)) = late::leak(summary).filter(|leak| leak.1 != VolumeCredibility::Usable)
+    {
         let why = format!(
             "{} leaks: what comes back at the sensor is no volume to ring by",
             leak.percent()
@@ -45,7 +46,7 @@ pub(super) fn answer(summary: &Summary, bedside: &Bedside) -> Answer {
         return Answer::unknown(QUESTION, why);
     }
     let last = summary.steps.all.last().and_then(|step| step.verdicts.last());
-    if let Some((_, Verdict::StepBack(_))) = last {
+    if let Some((_, LoadVerdict::StepBack(_))) = last {
         let why = "a step back is asked for: what a tiring infant reaches is no level to ring by";
         return Answer::unknown(QUESTION, why);
     }

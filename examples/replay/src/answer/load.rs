@@ -3,7 +3,7 @@
 use super::{Answer, Question, Standing};
 use crate::figures::Summary;
 use crate::text::{clock, decimals};
-use tidevane::wean::{Form, Verdict};
+use tidevane::wean::{Form, LoadVerdict};
 
 const QUESTION: Question = Question::Load;
 
@@ -37,25 +37,27 @@ pub(super) fn answer(summary: &Summary) -> Answer {
     let before = borne.map_or(String::new(), |step| format!("; before it: {}", step.machine));
     match step.verdicts.last() {
         None => Answer::unknown(QUESTION, format!("the present step is too young; {past}")),
-        Some((_, Verdict::CannotTell(why))) => Answer::unknown(QUESTION, format!("{why}; {past}")),
-        Some((_, Verdict::StepBack(signs))) => Answer::new(
+        Some((_, LoadVerdict::CannotTell(why))) => {
+            Answer::unknown(QUESTION, format!("{why}; {past}"))
+        }
+        Some((_, LoadVerdict::StepBack(signs))) => Answer::new(
             QUESTION,
             Standing::Look,
             "a step back is asked for",
             number,
             format!("{}: {signs}{before}", since(step.asked_back().map_or(0.0, |(at, _)| at))),
         ),
-        Some((at, Verdict::Hold(signs))) => Answer::new(
+        Some((at, LoadVerdict::Hold(signs))) => Answer::new(
             QUESTION,
             Standing::Watch,
             "hold",
             number,
             format!("{}: {signs}; {past}", since(*at)),
         ),
-        Some((_, Verdict::NoSign)) if back.is_empty() => {
+        Some((_, LoadVerdict::NoSign)) if back.is_empty() => {
             Answer::new(QUESTION, Standing::NoSign, "no sign of overload", number, past)
         }
-        Some((_, Verdict::NoSign)) => {
+        Some((_, LoadVerdict::NoSign)) => {
             Answer::new(QUESTION, Standing::Watch, "now no sign; earlier yes", number, past)
         }
     }

@@ -8,7 +8,7 @@ use crate::figures::Summary;
 use crate::steps::Step;
 use crate::text::{clock, decimals, length, many, percent, times};
 use tidevane::alarm::BreathKind;
-use tidevane::monitor::MachineSet;
+use tidevane::monitor::MachineSettings;
 use tidevane::wean::Tally;
 
 /// So many questions without an answer leave nothing to be said of the others first.
@@ -216,7 +216,7 @@ fn change(before: &Step, step: &Step, kg: Option<f64>) -> String {
 }
 
 /// What was set anew.
-fn settings(was: &MachineSet, is: &MachineSet) -> String {
+fn settings(was: &MachineSettings, is: &MachineSettings) -> String {
     let number = |value: Option<f64>| value.map_or("none".into(), |v| decimals(v, 0));
     let pairs = [
         ("set rate", was.set_rate.map(|r| r.get().to_num()), is.set_rate.map(|r| r.get().to_num())),

@@ -4,8 +4,10 @@ use super::{Answer, Question, Standing};
 use crate::figures::Summary;
 use crate::steps::Step;
 use crate::text::{clock, decimals, length, percent};
-use tidevane::quantity::Span;
-use tidevane::wean::{BELOW_THRESHOLD_GROUPS, Beside, RatioOutcome, SHALLOW_CUTOFFS, TrialOutcome};
+use tidevane::quantity::Duration;
+use tidevane::wean::{
+    BELOW_THRESHOLD_GROUPS, CutoffSide, RatioOutcome, SHALLOW_CUTOFFS, TrialOutcome,
+};
 
 const QUESTION: Question = Question::Tube;
 
@@ -72,13 +74,13 @@ fn against(summary: &Summary, is_small: bool) -> Vec<String> {
         against.push("own minute volume below the median of those who failed".to_owned());
     }
     let index = trial.readiness.rapid_shallow(&trial.state);
-    let above = SHALLOW_CUTOFFS
-        .iter()
-        .any(|cutoff| index.as_ref().is_some_and(|index| cutoff.beside(index) == Beside::Above));
+    let above = SHALLOW_CUTOFFS.iter().any(|cutoff| {
+        index.as_ref().is_some_and(|index| cutoff.beside(index) == CutoffSide::Above)
+    });
     if above {
         against.push("rapid-shallow index above a published cut-off".into());
     }
-    if trial.state.totals().low_saturation > Span::ZERO {
+    if trial.state.totals().low_saturation > Duration::ZERO {
         against.push("low saturation".into());
     }
     let tired = |step: &Step| step.from_s == trial.from_s && step.asked_back().is_some();

@@ -7,7 +7,7 @@ use crate::figures::Summary;
 use crate::report::{LIMITS, NEEDED};
 use crate::text::{clock, decimals, percent};
 use tidevane::alarm::BreathKind;
-use tidevane::leak::Belief;
+use tidevane::leak::VolumeCredibility;
 use tidevane::volume::Bound;
 
 const QUESTION: Question = Question::Volume;
@@ -56,13 +56,13 @@ pub(super) fn answer(summary: &Summary, bedside: &Bedside) -> Answer {
         percent(above as f64 / got.count as f64)
     );
     match late::leak(summary) {
-        Some((leak, Belief::TargetingHopeless)) => {
+        Some((leak, VolumeCredibility::TargetingHopeless)) => {
             let (model, leak) = (got.told("mL/kg", kg, 1), percent(leak.median));
             let why =
                 format!("{leak} leaks: a volume rests on a model of the leak alone ({model})");
             return Answer::unknown(QUESTION, why);
         }
-        Some((leak, Belief::Unreliable)) if standing == Standing::NoSign => {
+        Some((leak, VolumeCredibility::Unreliable)) if standing == Standing::NoSign => {
             (standing, word) = (Standing::Watch, "by a model of the leak alone");
             why += &format!("; {} leaks", percent(leak.median));
         }

@@ -6,7 +6,7 @@ use super::style::{self, INK, Mark, PALE, Side};
 use crate::steps::Step;
 use anyhow::Result;
 use plotters::prelude::*;
-use tidevane::wean::Verdict;
+use tidevane::wean::LoadVerdict;
 
 pub(super) const CAPTION: &str = "Steps of weaning by number; load: full = step back, half = hold, \
                                   line = no sign, nothing = cannot tell";
@@ -16,7 +16,7 @@ pub(super) struct Lane {
     from: f64,
     to: f64,
     /// From when on which verdict stood.
-    verdicts: Vec<(f64, Verdict)>,
+    verdicts: Vec<(f64, LoadVerdict)>,
 }
 
 impl From<&Step> for Lane {
@@ -34,13 +34,13 @@ pub(super) fn draw(panel: &Panel<'_, '_>, lanes: &[Lane]) -> Result<()> {
         let ends = lane.verdicts.iter().skip(1).map(|v| v.0).chain([lane.to]);
         for ((from, verdict), to) in lane.verdicts.iter().zip(ends) {
             let full = match verdict {
-                Verdict::StepBack(_) => foot - head,
-                Verdict::Hold(_) => (foot - head) / 2,
-                Verdict::NoSign => 3,
-                Verdict::CannotTell(_) => continue,
+                LoadVerdict::StepBack(_) => foot - head,
+                LoadVerdict::Hold(_) => (foot - head) / 2,
+                LoadVerdict::NoSign => 3,
+                LoadVerdict::CannotTell(_) => continue,
             };
             let colour = match verdict {
-                Verdict::NoSign => INK,
+                LoadVerdict::NoSign => INK,
                 _ => Mark::SelfLeak.colour(),
             };
             let bar = [(x(*from), foot - full), (x(to).max(x(*from) + 1), foot)];

@@ -4,7 +4,7 @@ use super::number::{Spelled, number, span};
 use anyhow::Result;
 use serde::Deserialize;
 use tidevane::alarm::{Alarms, Apnoea, BreathKind, LimitAlarm, Limits, Measured, SensorAlarm};
-use tidevane::quantity::{Pressure, Rate, Share, Span, Volume};
+use tidevane::quantity::{Duration, Pressure, Rate, Share, Volume};
 
 /// The table `[alarms]`; every entry is optional.
 #[derive(Debug, Default, Clone, Deserialize)]
@@ -131,7 +131,11 @@ fn pair<Q>(low: Option<f64>, high: Option<f64>, to: impl Fn(f64) -> Result<Q>) -
     Ok((low.map(&to).transpose()?, high.map(&to).transpose()?))
 }
 
-fn limit<Q: Measured>(delay: Span, hysteresis: Q, (low, high): Pair<Q>) -> Result<LimitAlarm<Q>> {
+fn limit<Q: Measured>(
+    delay: Duration,
+    hysteresis: Q,
+    (low, high): Pair<Q>,
+) -> Result<LimitAlarm<Q>> {
     if low.is_none() && high.is_none() {
         return Ok(LimitAlarm::NONE);
     }

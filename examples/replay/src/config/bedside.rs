@@ -3,7 +3,7 @@
 use super::File;
 use super::number::number;
 use anyhow::{Result, bail};
-use tidevane::mechanics::{Rohrer, TubeGeometry};
+use tidevane::mechanics::{TubeGeometry, TubeResistance};
 use tidevane::quantity::{Flow, MinuteVolumePerKg, Resistance, SettingError, Share};
 use tidevane::wean::PressureGrid;
 
@@ -14,7 +14,7 @@ const BEND_MM: u16 = 140;
 #[derive(Debug, Clone, Copy, Default)]
 pub(crate) struct Bedside {
     pub(crate) oxygen: Option<Share>,
-    pub(crate) tube: Option<Rohrer>,
+    pub(crate) tube: Option<TubeResistance>,
     /// The tube's coefficients come from its size alone and are lower bounds.
     pub(crate) tube_is_bound: bool,
     pub(crate) grid: PressureGrid,
@@ -54,19 +54,19 @@ impl Bedside {
 }
 
 /// A tube by measured coefficients.
-fn measured(file: &File) -> Result<Option<Rohrer>> {
+fn measured(file: &File) -> Result<Option<TubeResistance>> {
     match (file.tube_k1, file.tube_k2) {
         (None, None) => Ok(None),
         (Some(k1), Some(k2)) => {
             let k1 = Resistance::new(number("tube_k1", k1)?);
-            Ok(Some(Rohrer::new(k1, number("tube_k2", k2)?)?))
+            Ok(Some(TubeResistance::new(k1, number("tube_k2", k2)?)?))
         }
         _ => bail!("tube_k1 and tube_k2 go together"),
     }
 }
 
 /// A tube by its size: a line through the least drops at 3 and 6 L/min.
-fn by_size(file: &File) -> Result<Option<Rohrer>> {
+fn by_size(file: &File) -> Result<Option<TubeResistance>> {
     let (Some(mm), Some(length)) = (file.tube_mm, file.tube_length_mm) else {
         if file.tube_mm.is_some() || file.tube_length_mm.is_some() {
             bail!("tube_mm and tube_length_mm go together");
@@ -76,5 +76,5 @@ fn by_size(file: &File) -> Result<Option<Rohrer>> {
     let tenths = (number("tube_mm", mm)?.to_num::<f64>() * 10.0).round().clamp(0.0, 255.0) as u8;
     let geometry = TubeGeometry::new(tenths, length)?;
     let at = |flow: Flow| Ok::<_, SettingError>((flow, geometry.least_drop(flow, BEND_MM)?.value));
-    Ok(Some(Rohrer::from_points(at(Flow::from_int(50))?, at(Flow::from_int(100))?)?))
+    Ok(Some(TubeResistance::from_points(at(Flow::from_int(50))?, at(Flow::from_int(100))?)?))
 }

@@ -5,7 +5,7 @@ use super::number::{Spelled, number};
 use anyhow::{Context, Result, bail};
 use serde::Deserialize;
 use std::collections::VecDeque;
-use tidevane::alarm::Signs;
+use tidevane::alarm::VitalSigns;
 use tidevane::monitor::{Settings, SettingsBuilder};
 use tidevane::quantity::{Flow, Pressure, Rate};
 use tidevane::trigger::Threshold;
@@ -142,8 +142,8 @@ impl Change {
     }
 
     /// What the other monitor shows from here on, where the entry tells.
-    pub(crate) fn signs(&self, before: Signs) -> Signs {
-        Signs {
+    pub(crate) fn signs(&self, before: VitalSigns) -> VitalSigns {
+        VitalSigns {
             heart_rate: self.heart_rate.or(before.heart_rate),
             saturation: self.saturation_percent.or(before.saturation),
         }

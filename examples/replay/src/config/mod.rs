@@ -16,15 +16,15 @@ use number::{Spelled, number};
 use serde::Deserialize;
 use std::fs;
 use std::path::Path;
-use tidevane::breath::Segment;
+use tidevane::breath::Segmenter;
 use tidevane::leak::{LeakPath, Tube};
 use tidevane::mechanics::Fit;
 use tidevane::monitor::Settings;
-use tidevane::quantity::{Flow, Mass, Pressure, Rate, Share, Span, Volume};
+use tidevane::quantity::{Duration, Flow, Mass, Pressure, Rate, Share, Volume};
 use tidevane::signal::Gate;
-use tidevane::trigger::{Grid, MOST_STEPS, Threshold, TriggerKind};
+use tidevane::trigger::{MOST_STEPS, Threshold, ThresholdGrid, TriggerKind};
 use tidevane::volume::{Limiter, Proposal};
-use tidevane::wean::Load;
+use tidevane::wean::LoadCriteria;
 use tidevane_sim::demo;
 
 /// What a settings file may hold; every entry is optional, an unknown one is an error.
@@ -118,7 +118,7 @@ pub(crate) fn read(path: &Path) -> Result<(File, toml::Table)> {
 pub(crate) struct Setup {
     pub(crate) settings: Settings,
     /// A longer silence cuts the recording in two.
-    pub(crate) cut: Span,
+    pub(crate) cut: Duration,
     pub(crate) changes: Option<Vec<Change>>,
     pub(crate) bedside: Bedside,
     /// The alarms that are set, in words, and whether any limit is among them.
@@ -128,15 +128,15 @@ pub(crate) struct Setup {
 
 /// The settings: command line before file before the source's own.
 pub(crate) fn setup(args: &Args, file: File, defaults: File) -> Result<Setup> {
-    let cut = Span::from_millis(file.cut_ms.unwrap_or(1_000));
+    let cut = Duration::from_millis(file.cut_ms.unwrap_or(1_000));
     let inflation_rise =
         Pressure::new(number("inflation_rise_cmH2O", file.inflation_rise_cmH2O.unwrap_or(2.0))?);
     let gate = Gate::new(
         Flow::new(number("flow_range_ml_per_s", file.flow_range_ml_per_s.unwrap_or(5_000.0))?),
         Pressure::new(number("pressure_range_cmH2O", file.pressure_range_cmH2O.unwrap_or(200.0))?),
-        Span::from_millis(file.gap_ms.unwrap_or(100)),
+        Duration::from_millis(file.gap_ms.unwrap_or(100)),
         cut,
-        Span::from_millis(file.frozen_ms.unwrap_or(500)),
+        Duration::from_millis(file.frozen_ms.unwrap_or(500)),
     )
     .spelled(&[
         ("flow_limit", "flow_range_ml_per_s"),
@@ -145,7 +145,7 @@ pub(crate) fn setup(args: &Args, file: File, defaults: File) -> Result<Setup> {
         ("cut", "cut_ms"),
         ("frozen", "frozen_ms"),
     ])?;
-    let segment = Segment::new(
+    let segment = Segmenter::new(
         Flow::new(number("min_flow_ml_per_s", file.min_flow_ml_per_s.unwrap_or(1.0))?),
         Volume::new(number("min_volume_ml", file.min_volume_ml.unwrap_or(0.25))?),
         inflation_rise,
@@ -182,7 +182,7 @@ pub(crate) fn setup(args: &Args, file: File, defaults: File) -> Result<Setup> {
         builder = course::support(builder, peak)?;
     }
     if let Some(limit) = file.limit_ml {
-        let delay = Span::from_millis(file.limit_delay_ms.unwrap_or(0));
+        let delay = Duration::from_millis(file.limit_delay_ms.unwrap_or(0));
         let limit = Volume::new(number("limit_ml", limit)?);
         let names = [("limit", "limit_ml"), ("delay", "limit_delay_ms")];
         builder = builder.limiter(Limiter::new(limit, delay).spelled(&names)?);
@@ -201,7 +201,7 @@ pub(crate) fn setup(args: &Args, file: File, defaults: File) -> Result<Setup> {
     let bedside = Bedside::of(&file, &defaults)?;
     if let Some(tube) = bedside.tube {
         let known = if bedside.tube_is_bound { Tube::Likely(tube) } else { Tube::Measured(tube) };
-        builder = builder.load(Load::default().with_tube(tube));
+        builder = builder.load(LoadCriteria::default().with_tube(tube));
         builder = builder.leak_path(LeakPath::default().with_tube(known));
     }
     let settings = builder.build().spelled(&WRITTEN)?;
@@ -246,7 +246,7 @@ fn trigger(word: &str) -> Result<TriggerKind> {
 }
 
 /// The thresholds that can be set on the machine, sixteen from the lowest on.
-fn grid(file: &File) -> Result<Option<Grid>> {
+fn grid(file: &File) -> Result<Option<ThresholdGrid>> {
     let flow = |name: &str, lpm: f64| {
         Flow::from_l_per_min(number(name, lpm)?)
             .within()
@@ -255,7 +255,7 @@ fn grid(file: &File) -> Result<Option<Grid>> {
     match (file.grid_lowest_lpm, file.grid_step_lpm) {
         (None, None) => Ok(None),
         (Some(lowest), Some(step)) => {
-            let grid = Grid::new(
+            let grid = ThresholdGrid::new(
                 flow("grid_lowest_lpm", lowest)?,
                 flow("grid_step_lpm", step)?,
                 MOST_STEPS,

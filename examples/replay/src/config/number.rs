@@ -2,7 +2,7 @@
 
 use anyhow::{Result, anyhow, bail};
 use fixed::types::I16F16;
-use tidevane::quantity::{Problem, SettingError, Span};
+use tidevane::quantity::{Duration, Problem, SettingError};
 
 /// Rounded to the nearest step of 1/65 536; what is no number or out of range is an error that names
 /// the entry.
@@ -29,10 +29,10 @@ impl<T> Spelled<T> for std::result::Result<T, SettingError> {
 }
 
 /// A time of whole milliseconds, from zero up to eleven days.
-pub(crate) fn span(name: &str, seconds: f64) -> Result<Span> {
+pub(crate) fn span(name: &str, seconds: f64) -> Result<Duration> {
     if seconds < 0.0 {
         bail!("{name} {}", Problem::Negative);
     }
     let millis = number(name, seconds)?.to_num::<f64>() * 1e3;
-    Ok(Span::from_millis(millis.round() as u32))
+    Ok(Duration::from_millis(millis.round() as u32))
 }

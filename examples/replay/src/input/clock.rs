@@ -1,6 +1,6 @@
 //! Turns the times of a recording into moments: never negative, and on after a counter's turn.
 
-use tidevane::quantity::Moment;
+use tidevane::quantity::Instant;
 
 /// A 32-bit counter of microseconds turns over after this many.
 const TURN: i128 = 1 << 32;
@@ -18,12 +18,12 @@ pub(crate) struct Clock {
 impl Clock {
     /// The moment of a time in microseconds; `None` where it lies before the zero of the recording.
     /// A recording that begins before its own zero is moved to begin at 0.
-    pub(crate) fn moment(&mut self, us: i128) -> Option<Moment> {
+    pub(crate) fn moment(&mut self, us: i128) -> Option<Instant> {
         if self.last.is_none() {
             self.shift = (-us).max(0);
         }
         let (at, turned) = self.unwrap(us + self.shift);
-        let moment = u64::try_from(at).ok().map(Moment::from_us)?;
+        let moment = u64::try_from(at).ok().map(Instant::from_us)?;
         self.turned = turned;
         self.last = Some(at);
         Some(moment)

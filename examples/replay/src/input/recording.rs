@@ -7,7 +7,7 @@ use crate::text::printable;
 use anyhow::{Context, Result, bail};
 use indicatif::{ProgressBar, ProgressDrawTarget, ProgressStyle};
 use std::path::Path;
-use tidevane::quantity::Moment;
+use tidevane::quantity::Instant;
 use tidevane::signal::Reading;
 
 /// How many bad lines are printed in full.
@@ -21,7 +21,7 @@ pub(crate) struct Recording {
     pub(crate) bad_lines: u64,
     good_lines: u64,
     /// The latest time, and how many came that were not later.
-    last: Option<Moment>,
+    last: Option<Instant>,
     unordered: u64,
     progress: ProgressBar,
     /// Nothing is said on standard error.
@@ -30,7 +30,7 @@ pub(crate) struct Recording {
 
 /// One line: a reading, or one that could not be read.
 pub(crate) enum Line {
-    Good(Moment, Reading),
+    Good(Instant, Reading),
     Bad,
 }
 

@@ -9,11 +9,11 @@ use super::layout::Layout;
 use anyhow::Result;
 use std::io::Read;
 use std::path::Path;
-use tidevane::quantity::Moment;
+use tidevane::quantity::Instant;
 use tidevane::signal::Reading;
 
 /// One row: a moment and a reading, or the reason why there is none.
-pub type Row = Result<(Moment, Reading), String>;
+pub type Row = Result<(Instant, Reading), String>;
 
 /// A row with its time in microseconds, as the recording has it.
 pub(crate) type Timed = Result<(i128, Reading), String>;

@@ -16,7 +16,7 @@ use anyhow::{Context, Result};
 use std::io::Write;
 use std::path::Path;
 use tidevane::monitor::{BreathReport, Event};
-use tidevane::quantity::Moment;
+use tidevane::quantity::Instant;
 use tidevane::signal::Reading;
 
 /// The files asked for, kept aside until the whole recording has been read.
@@ -54,7 +54,7 @@ impl Outputs {
 
     pub(crate) fn reading(
         &mut self,
-        at: Moment,
+        at: Instant,
         timeline: &Timeline,
         reading: Reading,
     ) -> Result<()> {
@@ -92,7 +92,12 @@ impl Outputs {
     }
 
     /// An event with its moment on the monitor's own time.
-    pub(crate) fn event(&mut self, event: &Event, time: Moment, timeline: &Timeline) -> Result<()> {
+    pub(crate) fn event(
+        &mut self,
+        event: &Event,
+        time: Instant,
+        timeline: &Timeline,
+    ) -> Result<()> {
         if let Some((_, minutes)) = &mut self.minutes {
             minutes.event(event, timeline.seconds_at(event.at));
         }

@@ -8,7 +8,7 @@ use crate::row::Row;
 use crate::text::decimals;
 use maud::{Markup, html};
 use tidevane::breath::Kind;
-use tidevane::leak::Belief;
+use tidevane::leak::VolumeCredibility;
 
 pub(super) fn figure(summary: &Summary) -> Markup {
     let bins = Bins::of(summary.seconds);
@@ -30,7 +30,7 @@ pub(super) fn figure(summary: &Summary) -> Markup {
     for (i, _) in leak
         .iter()
         .enumerate()
-        .filter(|(_, bin)| bin.is_some_and(|b| belief(b[1]) != Belief::Usable))
+        .filter(|(_, bin)| bin.is_some_and(|b| belief(b[1]) != VolumeCredibility::Usable))
     {
         let from = bins.each * i as f64;
         plot.band("doubt", (from, from + bins.each), (0.0, high));

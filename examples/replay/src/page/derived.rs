@@ -46,7 +46,7 @@ pub(super) fn alveolar(summary: &Summary, bins: Bins, kg: f64) -> Option<Curve> 
 
 /// What another monitor told, and the index that needs it.
 pub(super) fn signs(summary: &Summary, setup: &Setup, bins: Bins) -> Vec<Line> {
-    let told = |value: &dyn Fn(&tidevane::alarm::Signs) -> Option<f64>| {
+    let told = |value: &dyn Fn(&tidevane::alarm::VitalSigns) -> Option<f64>| {
         let mut told = summary.signs_at.iter().peekable();
         let mut now = None;
         // The lowest of each bin: a fall that lasts seconds must not drown in minutes.

@@ -4,7 +4,7 @@ use super::plot::{Plot, Side};
 use crate::figures::Summary;
 use crate::text::clock;
 use maud::Markup;
-use tidevane::wean::Verdict;
+use tidevane::wean::LoadVerdict;
 
 /// More steps than these would hide what is drawn over them.
 const MOST: usize = 60;
@@ -41,13 +41,13 @@ pub(super) fn load(summary: &Summary) -> Markup {
         let ends = step.verdicts.iter().skip(1).map(|v| v.0).chain([step.to_s]);
         for ((from, verdict), to) in step.verdicts.iter().zip(ends) {
             let (class, high) = match verdict {
-                Verdict::StepBack(_) => ("back", 1.0),
-                Verdict::Hold(_) => ("hold", 0.5),
-                Verdict::NoSign => ("quiet", 0.12),
-                Verdict::CannotTell(_) => continue,
+                LoadVerdict::StepBack(_) => ("back", 1.0),
+                LoadVerdict::Hold(_) => ("hold", 0.5),
+                LoadVerdict::NoSign => ("quiet", 0.12),
+                LoadVerdict::CannotTell(_) => continue,
             };
             plot.band(class, (*from, to), (0.0, high));
-            if !matches!(verdict, Verdict::NoSign) {
+            if !matches!(verdict, LoadVerdict::NoSign) {
                 told.push(format!("{} from {}", verdict.name(), clock(*from)));
             }
         }

@@ -26,8 +26,8 @@ use maud::{DOCTYPE, Markup, PreEscaped, html};
 use multiples::Multiples;
 use sha2::{Digest, Sha256};
 use tidevane::alarm::Change;
-use tidevane::monitor::Happening;
-use tidevane::wean::Verdict;
+use tidevane::monitor::EventKind;
+use tidevane::wean::LoadVerdict;
 pub(crate) use windows::Windows;
 
 const STYLE: &str = include_str!("style.css");
@@ -102,15 +102,15 @@ pub(crate) fn write(report: &Report<'_>, windows: &Windows) -> String {
 }
 
 /// Why the moment of an event is looked at.
-pub(crate) fn moment(what: &Happening) -> Option<&'static str> {
+pub(crate) fn moment(what: &EventKind) -> Option<&'static str> {
     Some(match what {
-        Happening::MissedEffort(_) => "The first effort that was missed",
-        Happening::Load(Verdict::StepBack(_)) => "When a step back was first asked for",
-        Happening::Alarm(alarm) if alarm.change == Change::On => {
+        EventKind::MissedEffort(_) => "The first effort that was missed",
+        EventKind::Load(LoadVerdict::StepBack(_)) => "When a step back was first asked for",
+        EventKind::Alarm(alarm) if alarm.change == Change::On => {
             "When the first alarm would have rung"
         }
-        Happening::LungChanged(_) => "When the lung first changed",
-        Happening::OpenCircuit => "When the circuit first stood open",
+        EventKind::LungChanged(_) => "When the lung first changed",
+        EventKind::OpenCircuit => "When the circuit first stood open",
         _ => return None,
     })
 }

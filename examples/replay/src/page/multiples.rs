@@ -156,7 +156,7 @@ impl Multiples {
                 }
                 .row { .label {} (foot.svg("axis", "Time", axis)) }
                 figcaption {
-                    "Load: a full bar asks for a step back, half a bar to hold, a line shows no sign, nothing is not \
+                    "LoadCriteria: a full bar asks for a step back, half a bar to hold, a line shows no sign, nothing is not \
                      known. Curves: medians of each " (self.each()) " with the middle 80 % of the breaths in shade; a \
                      gap where fewer than three told. Minute volume: the mean of what the lung got times the rate. \
                      Bands: 4 to 6 mL/kg (usual settings, J Perinatol, doi 10.1038/s41372-018-0228-2); 240 to 360 \

@@ -5,7 +5,7 @@ use crate::figures::Summary;
 use crate::text::{decimals, percent};
 use maud::{Markup, html};
 use tidevane::quantity::Share;
-use tidevane::trigger::Expected;
+use tidevane::trigger::ThresholdOutlook;
 
 /// One threshold with the shares in percent that it would have meant.
 pub(super) struct Level {
@@ -16,7 +16,7 @@ pub(super) struct Level {
 }
 
 impl Level {
-    pub(super) fn of(e: &Expected) -> Self {
+    pub(super) fn of(e: &ThresholdOutlook) -> Self {
         let share = |share: Share| 100.0 * share.get().to_num::<f64>();
         Self {
             lpm: e.threshold.to_l_per_min().to_num(),

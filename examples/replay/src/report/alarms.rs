@@ -6,7 +6,7 @@ use crate::doc::Doc;
 use crate::figures::Summary;
 use crate::spread::quantile;
 use crate::text::{clock, decimals, percent, times};
-use tidevane::quantity::Span;
+use tidevane::quantity::Duration;
 
 pub(super) fn write(doc: &mut Doc, summary: &Summary, bedside: &Bedside, set: &[String]) {
     doc.section("levels", "Which alarm levels would catch the infant's own breaths?");
@@ -19,7 +19,7 @@ pub(super) fn write(doc: &mut Doc, summary: &Summary, bedside: &Bedside, set: &[
         let rung: Vec<_> =
             summary.alarms.iter().map(|(name, n)| format!("{name} {}", times(*n))).collect();
         let burden = &summary.burden;
-        let per_hour = burden.per_hour(Span::from_us((summary.seconds * 1e6) as u64));
+        let per_hour = burden.per_hour(Duration::from_us((summary.seconds * 1e6) as u64));
         let brief = burden.brief_share().map_or(String::new(), |s| {
             format!(", {} for less than a minute", percent(s.get().to_num()))
         });

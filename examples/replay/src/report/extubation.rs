@@ -7,10 +7,10 @@ use crate::spread::interval;
 use crate::text::{clock, decimals, length, percent};
 use crate::trial::Trial;
 use tidevane::alarm::anatomical_dead_space;
-use tidevane::quantity::{Mass, Span, Volume};
+use tidevane::quantity::{Duration, Mass, Volume};
 use tidevane::wean::{
-    BELOW_THRESHOLD_GROUPS, BelowShare, Beside, Evidence, FailReason, Met, NoBelowShare, NoRatio,
-    PUBLISHED_TESTS, RatioOutcome, ReadinessState, SHALLOW_CUTOFFS, TrialOutcome,
+    BELOW_THRESHOLD_GROUPS, BelowShare, CutoffSide, FailReason, LoadEvidence, Met, NoBelowShare,
+    NoRatio, PUBLISHED_TESTS, RatioOutcome, ReadinessState, SHALLOW_CUTOFFS, TrialOutcome,
 };
 
 pub(super) fn write(doc: &mut Doc, summary: &Summary) {
@@ -41,9 +41,9 @@ pub(super) fn write(doc: &mut Doc, summary: &Summary) {
         .map(|test| {
             let n = test.n.map_or("-".into(), |n| n.to_string());
             let evidence = match test.evidence {
-                Evidence::Read => "",
-                Evidence::SecondHand => " (quoted second-hand)",
-                Evidence::FromMemory => " (not checked against the paper)",
+                LoadEvidence::Read => "",
+                LoadEvidence::SecondHand => " (quoted second-hand)",
+                LoadEvidence::FromMemory => " (not checked against the paper)",
             };
             vec![
                 format!("{}, for {}", test.name, test.foretells),
@@ -78,7 +78,7 @@ fn nearness(population: &str, grams: Option<u32>) -> u8 {
     }
 }
 
-fn seconds(span: Span) -> f64 {
+fn seconds(span: Duration) -> f64 {
     span.to_us() as f64 / 1e6
 }
 
@@ -135,7 +135,7 @@ fn entry(trial: &Trial) -> String {
 pub(crate) fn trial(of: &ReadinessState) -> String {
     let low = of.totals().low_saturation;
     match of.trial() {
-        TrialOutcome::Completed if low > Span::ZERO => format!(
+        TrialOutcome::Completed if low > Duration::ZERO => format!(
             "not decided (saturation under 85 % for {}, and whether oxygen was raised was not \
              told; no slow heart)",
             length(seconds(low))
@@ -195,7 +195,7 @@ fn below(trial: &Trial) -> String {
         })
         .collect();
     format!(
-        "Own minute volume {own}. Beside it, medians in 41 infants of extremely low birth weight: {} \
+        "Own minute volume {own}. CutoffSide it, medians in 41 infants of extremely low birth weight: {} \
          (Vento 2004, J Matern Fetal Neonatal Med). Time under 125 mL/kg a minute: {found}.",
         groups.join(", ")
     )
@@ -207,9 +207,9 @@ fn shallow(trial: &Trial) -> Option<String> {
         .iter()
         .filter_map(|cutoff| {
             let side = match cutoff.beside(&index) {
-                Beside::AtOrBelow => "at or below",
-                Beside::Above => "above",
-                Beside::OtherForm => return None,
+                CutoffSide::AtOrBelow => "at or below",
+                CutoffSide::Above => "above",
+                CutoffSide::OtherForm => return None,
             };
             Some(format!("{side} {} ({})", cutoff.at, cutoff.source))
         })
@@ -224,7 +224,7 @@ fn shallow(trial: &Trial) -> Option<String> {
 
 /// How many of its breaths were no larger than the dead space.
 fn small(summary: &Summary, trial: &Trial) -> Option<String> {
-    let space = float(anatomical_dead_space(summary.settings.weight()?, Span::ZERO).to_bits());
+    let space = float(anatomical_dead_space(summary.settings.weight()?, Duration::ZERO).to_bits());
     let (from, to) = (trial.from_s, trial.from_s + seconds(trial.state.lasted()));
     let rows = || summary.trusted().filter(|row| row.onset_s >= from && row.onset_s < to);
     let all = rows().filter(|row| row.lung_ml.is_some()).count();

@@ -7,7 +7,7 @@ use crate::spread::{quantile, spread};
 use crate::text::{clock, decimals};
 use tidevane::alarm::BreathKind;
 use tidevane::breath::Kind;
-use tidevane::leak::{Belief, Leak, LeakFit, NoLeak};
+use tidevane::leak::{Leak, LeakConsistency, NoLeak, VolumeCredibility};
 use tidevane::quantity::{Mass, Share};
 
 pub(super) fn leak(doc: &mut Doc, summary: &Summary) {
@@ -27,7 +27,8 @@ pub(super) fn leak(doc: &mut Doc, summary: &Summary) {
         summary.leak_fit
     ));
     let at = |wanted| shares().filter(|share| belief(*share) == wanted).count();
-    let (doubtful, hopeless) = (at(Belief::Unreliable), at(Belief::TargetingHopeless));
+    let (doubtful, hopeless) =
+        (at(VolumeCredibility::Unreliable), at(VolumeCredibility::TargetingHopeless));
     if doubtful + hopeless == 0 {
         return doc.say(
             "It never passed 40 %, where a displayed tidal volume stops being usable (Mahmoud 2009, \
@@ -47,7 +48,8 @@ pub(super) fn leak(doc: &mut Doc, summary: &Summary) {
 
 /// When more than 40 % was lost for longer than a few breaths.
 pub(crate) fn doubtful_from(summary: &Summary) -> Option<String> {
-    let above = |row: &Row| row.leak_window.is_some_and(|share| belief(share) != Belief::Usable);
+    let above =
+        |row: &Row| row.leak_window.is_some_and(|share| belief(share) != VolumeCredibility::Usable);
     let when: Vec<_> = stretches(summary.trusted(), above, 60.0)
         .into_iter()
         .filter(|(_, _, n)| *n >= 20)
@@ -100,8 +102,8 @@ fn percent(share: f64) -> String {
 }
 
 /// What a leak share leaves of a displayed volume.
-pub(crate) fn belief(share: f64) -> Belief {
-    Belief::at(Share::from_bits((share * 65_536.0).round() as i32))
+pub(crate) fn belief(share: f64) -> VolumeCredibility {
+    VolumeCredibility::at(Share::from_bits((share * 65_536.0).round() as i32))
 }
 
 fn per_kg(weight: Option<Mass>, ml: f64) -> String {
@@ -164,7 +166,7 @@ pub(super) fn volume(doc: &mut Doc, summary: &Summary) {
         (Some(all), Some(median)) => format!(
             "The lung got {all} mL{} an inflation: what went in at the sensor less the modelled leak.{}",
             per_kg(weight, median),
-            if matches!(summary.leak_fit, LeakFit::Steeper(_)) {
+            if matches!(summary.leak_fit, LeakConsistency::Steeper(_)) {
                 " The leak grows faster with pressure than one round a tube: it may open only under pressure."
             } else {
                 ""

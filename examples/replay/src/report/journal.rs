@@ -3,7 +3,7 @@
 use crate::doc::Doc;
 use crate::figures::Summary;
 use crate::text::clock;
-use tidevane::monitor::Entry;
+use tidevane::monitor::JournalEntry;
 
 /// So many entries are printed.
 const SHOWN: usize = 60;
@@ -23,7 +23,7 @@ pub(super) fn write(doc: &mut Doc, summary: &Summary) {
     }
 }
 
-fn row(entry: &Entry) -> Vec<String> {
+fn row(entry: &JournalEntry) -> Vec<String> {
     let at = entry.event.at.to_us() as f64 / 1e6;
     vec![
         entry.number.to_string(),

@@ -8,7 +8,7 @@ use tidevane::alarm::{
     BreathKind, Level, LevelAdvice, LevelBy, LimitAlarm, Limits, NoLevel, VolumeHistory,
     anatomical_dead_space,
 };
-use tidevane::quantity::{Mass, Span, Volume};
+use tidevane::quantity::{Duration, Mass, Volume};
 
 /// The level for each kind of breath, never under the dead space; and one for all.
 pub(super) fn write(doc: &mut Doc, summary: &Summary, bedside: &Bedside) {
@@ -72,7 +72,7 @@ pub(super) fn write(doc: &mut Doc, summary: &Summary, bedside: &Bedside) {
          recommended, the whole anatomical dead space at 3.28 mL/kg, upper airway included (Numa and \
          Newth 1996, J Appl Physiol); a tube bypasses part of it, and sensor and connector add to it.",
         need(summary, bedside, weight).1,
-        decimals(float(anatomical_dead_space(weight, Span::ZERO).to_bits()), 1)
+        decimals(float(anatomical_dead_space(weight, Duration::ZERO).to_bits()), 1)
     ));
 }
 
@@ -82,7 +82,7 @@ pub(crate) fn advice(
     bedside: &Bedside,
     weight: Mass,
 ) -> Result<LevelAdvice, tidevane::quantity::SettingError> {
-    let advice = LevelAdvice::new(anatomical_dead_space(weight, Span::ZERO), 95)?;
+    let advice = LevelAdvice::new(anatomical_dead_space(weight, Duration::ZERO), 95)?;
     Ok(match need(summary, bedside, weight).0 {
         Some(most) => advice.with_most(most),
         None => advice,
@@ -156,7 +156,7 @@ pub(crate) fn latest<'a>(
 
 /// What a level would have done to the latest breaths of a kind.
 fn rehearsed(history: &VolumeHistory, kind: BreathKind, level: Volume) -> String {
-    let delay = Span::from_millis(10_000);
+    let delay = Duration::from_millis(10_000);
     let alarm = Limits::new(Some(level), None)
         .and_then(|limits| LimitAlarm::new(limits, delay, Volume::from_bits(6_554), false));
     let Ok(alarm) = alarm else { return String::new() };

@@ -28,7 +28,7 @@ pub(super) fn write(doc: &mut Doc, summary: &Summary) {
     )];
     if let Some(bend) = spread(summary.trusted().filter_map(|r| r.bend.map(|b| 100.0 * b)), 0) {
         points.push(format!(
-            "Bend of the pressure-volume curve: {bend} % of the stiffness at the end of inflation \
+            "NonlinearElastance of the pressure-volume curve: {bend} % of the stiffness at the end of inflation \
              came with volume (%E2, Kano 1994, J Appl Physiol). Large and rising where the lung is \
              overdistended, below zero where it opens up."
         ));

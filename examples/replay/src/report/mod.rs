@@ -24,7 +24,7 @@ use crate::row::Row;
 use crate::text::{clock, length, name, percent};
 use std::collections::BTreeMap;
 use tidevane::breath::Kind;
-use tidevane::monitor::MachineSet;
+use tidevane::monitor::MachineSettings;
 use tidevane::quantity::Pressure;
 
 pub(crate) use extubation::trial;
@@ -124,7 +124,7 @@ pub(crate) fn given(summary: &Summary, setup: &Setup) -> Vec<String> {
 }
 
 /// Rate, peak and support as short as a table needs them.
-fn set(machine: &MachineSet) -> String {
+fn set(machine: &MachineSettings) -> String {
     let pressure = |p: Option<Pressure>| p.map_or("-".into(), |p| format!("{:.1}", p.get()));
     let rate = machine.set_rate.map_or("-".into(), |r| format!("{:.0}", r.get()));
     format!("{rate} / {} / {}", pressure(machine.peak), pressure(machine.support_peak))

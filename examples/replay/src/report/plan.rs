@@ -9,7 +9,7 @@ use tidevane::alarm::BreathKind;
 use tidevane::quantity::{Mass, MinuteVolumePerKg, Rate, Share};
 use tidevane::wean::{
     Measurements, Plan, PlanStep, Present, ShareOfRise, StepSizes, Stopping, SupportShare, Tally,
-    Way,
+    WeaningPath,
 };
 
 /// The lower end of the band that minute volume is held in while weaning (Mallya 2017, Neonatal
@@ -29,7 +29,7 @@ pub(super) fn write(doc: &mut Doc, summary: &Summary, bedside: &Bedside) {
     };
     let share = machine.support_peak.and_then(|peak| ShareOfRise::of_peak(peak, &full).ok());
     let present = Present { rate, inflation: full, support: share.map(SupportShare::OfRise) };
-    let way = if share.is_some() { Way::RateUnderSupport } else { Way::InTurn };
+    let way = if share.is_some() { WeaningPath::RateUnderSupport } else { WeaningPath::InTurn };
     let measured = measured(summary, bedside);
     let (stop, sizes) = (Stopping::default(), StepSizes::default());
     let plan = match Plan::new(present, way, stop, sizes, bedside.grid, measured) {
@@ -37,9 +37,9 @@ pub(super) fn write(doc: &mut Doc, summary: &Summary, bedside: &Bedside) {
         Err(error) => return doc.say(format!("Not known: {error}.")),
     };
     let name = match way {
-        Way::RateUnderSupport => "the rate down under constant support",
-        Way::InTurn => "rate and pressure in turn",
-        Way::SupportDown => "the share of support down",
+        WeaningPath::RateUnderSupport => "the rate down under constant support",
+        WeaningPath::InTurn => "rate and pressure in turn",
+        WeaningPath::SupportDown => "the share of support down",
     };
     let rows: Vec<_> =
         std::iter::once(plan.now()).chain(plan.steps()).take(SHOWN + 1).map(|s| row(&s)).collect();

@@ -31,7 +31,7 @@ fn last(summary: &Summary, proposal: &Proposal) -> String {
         .map(|(count, (_, words))| format!("{count} {words}"))
         .collect();
     format!(
-        "For the target of {:.1} under a ceiling of {:.1}, from the last inflation that told: {last}. Held \
+        "For the target of {:.1} under a ceiling of {:.1}, from the last inflation that told: {last}. SupportBound \
          {held} since {}, {n} in a row. Of {} proposals in all, held: {}.",
         proposal.target(),
         proposal.ceiling(),

@@ -7,7 +7,8 @@ use crate::text::{clock, decimals};
 use tidevane::breath::Kind;
 use tidevane::quantity::Share;
 use tidevane::trigger::{
-    Advice, Cause, CountAccuracy, Expected, NoThreshold, TriggerKind, Verdict,
+    Cause, CountAccuracy, NoThreshold, ThresholdAdvice, ThresholdOutlook, ThresholdVerdict,
+    TriggerKind,
 };
 
 pub(super) fn threshold(doc: &mut Doc, summary: &Summary) {
@@ -27,13 +28,13 @@ pub(super) fn threshold(doc: &mut Doc, summary: &Summary) {
         return doc.say("Not known: no breath was closed.");
     };
     let count = |verdict| summary.rows.iter().filter(|r| r.verdict == Some(verdict)).count();
-    let unknown = count(Verdict::Unknown) + count(Verdict::AboveLeak);
+    let unknown = count(ThresholdVerdict::Unknown) + count(ThresholdVerdict::AboveLeak);
     doc.say(format!(
         "At the end: {check}. Over the recording, breath by breath: clear at {}, within noise or \
          ripple at {}, below the leak at {}, not known at {unknown}.",
-        count(Verdict::Clear),
-        count(Verdict::InNoise),
-        count(Verdict::BelowLeak),
+        count(ThresholdVerdict::Clear),
+        count(ThresholdVerdict::InNoise),
+        count(ThresholdVerdict::BelowLeak),
     ));
     let below = below_leak(summary);
     if !below.is_empty() {
@@ -49,7 +50,7 @@ pub(super) fn threshold(doc: &mut Doc, summary: &Summary) {
 
 /// When the threshold lay below the leak.
 pub(super) fn below_leak(summary: &Summary) -> Vec<String> {
-    stretches(summary.trusted(), |row| row.verdict == Some(Verdict::BelowLeak), 60.0)
+    stretches(summary.trusted(), |row| row.verdict == Some(ThresholdVerdict::BelowLeak), 60.0)
         .into_iter()
         .map(|(from, to, n)| format!("from {} to {} ({n} breaths)", clock(from), clock(to)))
         .collect()
@@ -82,7 +83,7 @@ enum Meaning {
 }
 
 impl Meaning {
-    fn of(e: &Expected) -> Self {
+    fn of(e: &ThresholdOutlook) -> Self {
         let (few, tenth) = (Share::from_percent(2), Share::from_percent(10));
         if e.self_cycling > few {
             Self::SelfCycles
@@ -109,7 +110,7 @@ impl Meaning {
 fn ranges(doc: &mut Doc, summary: &Summary) {
     let Some(advice) = summary.advice else { return };
     doc.say(format!("By all breaths of the recording, every leak in it included: {advice}."));
-    if advice == Advice::None(NoThreshold::TooFewBreaths) {
+    if advice == ThresholdAdvice::None(NoThreshold::TooFewBreaths) {
         return;
     }
     let alike = summary.expected.chunk_by(|a, b| Meaning::of(a) == Meaning::of(b));
@@ -129,9 +130,9 @@ fn ranges(doc: &mut Doc, summary: &Summary) {
 }
 
 /// A range of thresholds that mean the same.
-fn row(range: &[Expected]) -> Option<Vec<String>> {
+fn row(range: &[ThresholdOutlook]) -> Option<Vec<String>> {
     let (first, last) = (range.first()?, range.last()?);
-    let lpm = |e: &Expected| decimals(e.threshold.to_l_per_min().to_num(), 2);
+    let lpm = |e: &ThresholdOutlook| decimals(e.threshold.to_l_per_min().to_num(), 2);
     let missed = first.missed_at_least.zip(last.missed_at_most);
     Some(vec![
         span(lpm(first), lpm(last)),

@@ -6,7 +6,7 @@ use crate::steps::Step;
 use crate::text::{clock, decimals, length};
 use tidevane::alarm::BreathKind;
 use tidevane::quantity::{Mass, Volume};
-use tidevane::wean::{Form, Tally, Verdict};
+use tidevane::wean::{Form, LoadVerdict, Tally};
 
 pub(super) fn write(doc: &mut Doc, summary: &Summary) {
     doc.section("load", "Is the infant carrying the load?");
@@ -67,7 +67,7 @@ pub(super) fn write(doc: &mut Doc, summary: &Summary) {
     let load = summary.settings.load_limits();
     let share = |times: f64| crate::text::percent(times * load.change().get().to_num::<f64>());
     doc.method(format!(
-        "A verdict rests on minutes, never on one breath. Signs: rate up and volume down by {} \
+        "A verdict rests on minutes, never on one breath. VitalSigns: rate up and volume down by {} \
          within a step, or by {} against the step before (a step that cost much); minute volume down by {}; \
          own breaths halved; more pauses, more missed efforts, more pressure lost in \
          the tube; each in {} windows of three minutes, one ending every minute. The limits were \
@@ -88,7 +88,7 @@ fn what(i: usize, step: &Step) -> Vec<String> {
         }
         named = verdict.name();
         said.push(match verdict {
-            Verdict::CannotTell(why) => format!("{} {named}: {why}", clock(*at)),
+            LoadVerdict::CannotTell(why) => format!("{} {named}: {why}", clock(*at)),
             _ => format!("{} {named}", clock(*at)),
         });
     }

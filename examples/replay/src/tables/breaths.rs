@@ -6,17 +6,17 @@ use tidevane::breath::Kind;
 use tidevane::leak::{Leak, LungVolume};
 use tidevane::mechanics::{Emptying, FitOutcome};
 use tidevane::monitor::BreathReport;
-use tidevane::quantity::{Limited, Moment, Span, Volume};
-use tidevane::trigger::{Cause, Verdict};
+use tidevane::quantity::{Duration, Instant, Saturated, Volume};
+use tidevane::trigger::{Cause, ThresholdVerdict};
 
 /// How a column gets its cells.
 enum From {
-    Time(fn(&BreathReport) -> Moment),
+    Time(fn(&BreathReport) -> Instant),
     Number(fn(&BreathReport) -> Option<f64>),
     Word(fn(&BreathReport) -> String),
 }
 
-const fn time(name: &'static str, of: fn(&BreathReport) -> Moment) -> (Column, From) {
+const fn time(name: &'static str, of: fn(&BreathReport) -> Instant) -> (Column, From) {
     (Column::time(name), From::Time(of))
 }
 
@@ -65,22 +65,22 @@ const TABLE: [(Column, From); 28] = [
     number("left_share", "1", 4, |r| left(r.emptying?)),
 ];
 
-fn seconds(span: Span) -> f64 {
+fn seconds(span: Duration) -> f64 {
     span.to_us() as f64 / 1e6
 }
 
-const fn verdict(verdict: Verdict) -> &'static str {
+const fn verdict(verdict: ThresholdVerdict) -> &'static str {
     match verdict {
-        Verdict::Clear => "clear",
-        Verdict::InNoise => "in-noise",
-        Verdict::AboveLeak => "above-leak",
-        Verdict::BelowLeak => "below-leak",
-        Verdict::Unknown => "",
+        ThresholdVerdict::Clear => "clear",
+        ThresholdVerdict::InNoise => "in-noise",
+        ThresholdVerdict::AboveLeak => "above-leak",
+        ThresholdVerdict::BelowLeak => "below-leak",
+        ThresholdVerdict::Unknown => "",
     }
 }
 
 /// From the beginning of an effort to that of the inflation which it set off.
-fn delay(report: &BreathReport) -> Option<Span> {
+fn delay(report: &BreathReport) -> Option<Duration> {
     let cause = report.initiation?.cause;
     (cause == Cause::Effort).then(|| report.breath.lead.until.since(report.breath.onset))
 }
@@ -144,7 +144,7 @@ const fn support(kind: BreathKind) -> &'static str {
 }
 
 /// A volume that was not clamped.
-fn exact(volume: Limited<Volume>) -> Option<f64> {
+fn exact(volume: Saturated<Volume>) -> Option<f64> {
     volume.within().map(|volume| volume.get().to_num())
 }
 
@@ -197,7 +197,7 @@ mod tests {
             let (flow, pressure) = (sample.flow_bits(), sample.pressure_bits());
             let reading =
                 Reading { flow: Flow::from_bits(flow), pressure: Pressure::from_bits(pressure) };
-            take(monitor.push_at(Moment::from_us(output.at_us), reading).breath);
+            take(monitor.push_at(Instant::from_us(output.at_us), reading).breath);
         }
         for out in [0.9, 1.1] {
             let mut monitor = Monitor::new(Settings::default());
@@ -212,7 +212,7 @@ mod tests {
                     flow: Flow::from_bits((flow * 65_536.0) as i32),
                     pressure: Pressure::from_int(pressure),
                 };
-                take(monitor.push_at(Moment::from_us(n * 5_000), reading).breath);
+                take(monitor.push_at(Instant::from_us(n * 5_000), reading).breath);
             }
         }
         let empty: Vec<_> = COLUMNS.iter().zip(filled).filter(|(_, filled)| !filled).collect();

@@ -5,8 +5,8 @@ use tidevane::alarm::Change;
 use tidevane::breath::Kind;
 use tidevane::leak::LungVolume;
 use tidevane::mechanics::FitOutcome;
-use tidevane::monitor::{BreathReport, Event, Happening};
-use tidevane::quantity::{Moment, Volume};
+use tidevane::monitor::{BreathReport, Event, EventKind};
+use tidevane::quantity::{Instant, Volume};
 
 /// Volumes, pressures and the leak are those of trusted breaths, and less than all where some are flagged; a mean of
 /// none is not known.
@@ -43,7 +43,7 @@ pub(crate) struct Minutes {
 /// What a minute has come to so far.
 #[derive(Debug, Default, Clone)]
 struct Minute {
-    start: Option<Moment>,
+    start: Option<Instant>,
     samples: u64,
     breaths: u64,
     inflations: u64,
@@ -88,7 +88,7 @@ impl Minutes {
         &mut self.open[place]
     }
 
-    pub(crate) fn reading(&mut self, at: Moment, seconds: f64) {
+    pub(crate) fn reading(&mut self, at: Instant, seconds: f64) {
         let minute = self.at(seconds);
         minute.start.get_or_insert(at);
         minute.samples += 1;
@@ -124,8 +124,8 @@ impl Minutes {
 
     pub(crate) fn event(&mut self, event: &Event, at_s: f64) {
         match event.what {
-            Happening::MissedEffort(_) => self.at(at_s).missed += 1,
-            Happening::Alarm(alarm) if alarm.change == Change::On => self.at(at_s).alarms += 1,
+            EventKind::MissedEffort(_) => self.at(at_s).missed += 1,
+            EventKind::Alarm(alarm) if alarm.change == Change::On => self.at(at_s).alarms += 1,
             _ => {}
         }
     }
@@ -149,7 +149,7 @@ impl Minute {
         let leak = (self.inspired > 0.0).then(|| (self.inspired - self.expired) / self.inspired);
         vec![
             Cell::Count(number),
-            Cell::Time(self.start.map_or(0, Moment::to_us)),
+            Cell::Time(self.start.map_or(0, Instant::to_us)),
             Cell::Count(self.samples),
             Cell::Count(self.breaths),
             Cell::Count(self.inflations),

@@ -4,10 +4,10 @@ use super::column::{Cell, Column};
 use std::collections::BTreeMap;
 use tidevane::alarm::Change;
 use tidevane::breath::Kind;
-use tidevane::monitor::{BreathReport, Event, Happening, Monitor};
+use tidevane::monitor::{BreathReport, Event, EventKind, Monitor};
 use tidevane::quantity::Volume;
 use tidevane::trigger::Cause;
-use tidevane::wean::Verdict;
+use tidevane::wean::LoadVerdict;
 
 /// Volumes and the leak are those of all trusted breaths together; verdict and threshold are what is made of them
 /// at the end, with the reason where that cannot be told.
@@ -92,15 +92,15 @@ impl Totals {
 
     pub(crate) fn event(&mut self, event: &Event) {
         match event.what {
-            Happening::Gap { .. } | Happening::ClockReset { .. } => self.gaps += 1,
-            Happening::Refused(_) => self.refused += 1,
-            Happening::MissedEffort(_) => self.missed += 1,
-            Happening::DoubleTrigger => self.doubles += 1,
-            Happening::ReverseTrigger(_) => self.reverse += 1,
-            Happening::Load(verdict) => {
-                self.step_backs += u64::from(matches!(verdict, Verdict::StepBack(_)));
+            EventKind::Gap { .. } | EventKind::ClockReset { .. } => self.gaps += 1,
+            EventKind::Refused(_) => self.refused += 1,
+            EventKind::MissedEffort(_) => self.missed += 1,
+            EventKind::DoubleTrigger => self.doubles += 1,
+            EventKind::ReverseTrigger(_) => self.reverse += 1,
+            EventKind::Load(verdict) => {
+                self.step_backs += u64::from(matches!(verdict, LoadVerdict::StepBack(_)));
             }
-            Happening::Alarm(alarm) if alarm.change == Change::On => {
+            EventKind::Alarm(alarm) if alarm.change == Change::On => {
                 *self.alarms.entry(alarm.condition.to_string()).or_default() += 1;
             }
             _ => {}

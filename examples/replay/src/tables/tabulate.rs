@@ -9,7 +9,7 @@ use crate::source::Source;
 use crate::stream::{Step, Stream};
 use crate::timeline::Timeline;
 use anyhow::{Result, bail};
-use tidevane::alarm::Signs;
+use tidevane::alarm::VitalSigns;
 use tidevane::monitor::{Monitor, Report};
 
 /// A table of a recording.
@@ -82,7 +82,7 @@ pub(crate) fn tabulate(source: &mut Source, setup: &Setup, sink: &mut impl Sink)
         minutes: Minutes::default(),
         sink,
     };
-    let mut signs = Signs::default();
+    let mut signs = VitalSigns::default();
     let mut report = Report::default();
     let mut stream = Stream::new(source, setup.cut);
     while let Some(step) = stream.next()? {
@@ -102,7 +102,7 @@ pub(crate) fn tabulate(source: &mut Source, setup: &Setup, sink: &mut impl Sink)
                 }
                 while let Some(change) = course.due(seconds) {
                     signs = change.signs(signs);
-                    run.monitor.signs(signs);
+                    run.monitor.set_vital_signs(signs);
                     let settings = change.apply(run.monitor.settings())?;
                     let report = run.monitor.settings_changed(at, settings);
                     run.take(&report)?;

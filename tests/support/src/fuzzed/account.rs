@@ -6,8 +6,8 @@
 use super::setup::Setup;
 use tidevane::breath::Breath;
 use tidevane::monitor::BreathReport;
-use tidevane::quantity::{Flow, Limited, Moment, Span, Volume};
-use tidevane::signal::{End, Flags, GateState, Interval, Passed, Reading};
+use tidevane::quantity::{Duration, Flow, Instant, Saturated, Volume};
+use tidevane::signal::{End, Flags, GateOutcome, GateState, Interval, Reading};
 
 /// The readings since the last fresh start, and where the next breath must begin.
 #[derive(Debug, Default)]
@@ -16,10 +16,10 @@ pub(crate) struct Account {
     steps: Vec<Interval>,
     /// Net volume up to the end of each step, mL.
     volume: Vec<f64>,
-    begun: Option<Moment>,
-    expected: Option<Moment>,
+    begun: Option<Instant>,
+    expected: Option<Instant>,
     /// A whole run ended before this reading: its last moment.
-    pub(crate) cut: Option<Moment>,
+    pub(crate) cut: Option<Instant>,
 }
 
 fn ml_s(reading: End) -> f64 {
@@ -32,24 +32,24 @@ fn seconds(us: u64) -> f64 {
 
 impl Account {
     /// Takes what the monitor takes.
-    pub(crate) fn take(&mut self, setup: &Setup, at: Moment, reading: Reading) {
+    pub(crate) fn take(&mut self, setup: &Setup, at: Instant, reading: Reading) {
         let flow = reading.flow.saturating_sub(setup.offset).value;
         let reading = Reading { flow, ..reading };
         self.cut = None;
         match setup.gate.step(&mut self.gate, at, reading) {
-            Passed::Start => self.begun = Some(at),
-            Passed::Step(step) => {
+            GateOutcome::Start => self.begun = Some(at),
+            GateOutcome::Step(step) => {
                 let gap = step.flags.has(Flags::GAP);
                 let mean = (ml_s(step.from) + ml_s(step.to)) / 2.0;
                 let more = if gap { 0.0 } else { mean * seconds(step.span.to_us()) };
                 self.volume.push(self.volume.last().unwrap_or(&0.0) + more);
                 self.steps.push(step);
             }
-            Passed::Cut { .. } => {
+            GateOutcome::Cut { .. } => {
                 self.cut = Some(self.last());
                 // What is told with it is checked first, by the caller.
             }
-            Passed::Refused(_) => {}
+            GateOutcome::Refused(_) => {}
         }
     }
 
@@ -59,7 +59,7 @@ impl Account {
 
     /// Nothing before this moment counts any more; `None` where nothing has been heard since. What was
     /// counted up to it.
-    pub(crate) fn restart(&mut self, begun: Option<Moment>) -> Self {
+    pub(crate) fn restart(&mut self, begun: Option<Instant>) -> Self {
         let gate = if begun.is_some() { self.gate } else { GateState::default() };
         std::mem::replace(self, Self { gate, begun, ..Self::default() })
     }
@@ -70,13 +70,13 @@ impl Account {
     }
 
     /// The last accepted moment.
-    pub(crate) fn last(&self) -> Moment {
+    pub(crate) fn last(&self) -> Instant {
         self.steps.last().map_or(self.begun.unwrap_or_default(), |step| step.at)
     }
 
     /// Net volume up to a moment, and by how much its border may be off: within one interval the
     /// crossing is known to 1/65 536 of it and a microsecond, and may be rounded to its start.
-    fn until(&self, at: Moment) -> (f64, f64) {
+    fn until(&self, at: Instant) -> (f64, f64) {
         let i = self.steps.partition_point(|step| step.at < at);
         let before = if i == 0 { 0.0 } else { self.volume[i - 1] };
         let near = &self.steps[i..self.steps.len().min(i + 2)];
@@ -135,7 +135,7 @@ impl Account {
 
     /// The most that still goes in at the sensor after the turn, up to the first reading at which flow goes
     /// out, and when that was.
-    fn still_in(&self, b: &Breath, turned: f64) -> (f64, Moment) {
+    fn still_in(&self, b: &Breath, turned: f64) -> (f64, Instant) {
         let mut most = (0.0_f64, b.end_insp);
         for (step, volume) in self.expiration(b).filter(|(step, _)| !step.flags.has(Flags::GAP)) {
             if volume - turned > most.0 {
@@ -157,12 +157,12 @@ impl Account {
 
     /// What came out after the sensor had the most in it: at no reading more than is told; and the expired
     /// volume: all that came back by the end, or before a pause of more than 2 s the most.
-    fn came_out(&self, b: &Breath, (most_in, top): (f64, Moment), unsure: f64) {
+    fn came_out(&self, b: &Breath, (most_in, top): (f64, Instant), unsure: f64) {
         if b.expired.saturated || b.most_out.saturated {
             return;
         }
         assert!(b.end_insp <= b.out_until && b.out_until <= b.end, "{b:?}");
-        let told = |volume: Limited<Volume>| f64::from(volume.value.to_bits()) / 65_536.0;
+        let told = |volume: Saturated<Volume>| f64::from(volume.value.to_bits()) / 65_536.0;
         let (expired, most_out) = (told(b.expired), told(b.most_out));
         let allowed = |want: f64| 2.0 / 65_536.0 + unsure + want.abs() * 1e-9;
         let back = (most_in - self.until(b.end).0).max(0.0);
@@ -170,7 +170,7 @@ impl Account {
         let never = b.out_until == b.end_insp;
         let most = if never { 0.0 } else { most_in - self.until(b.out_until).0 }.max(back);
         assert!((most_out - most).abs() <= allowed(most), "{most_out} mL, not {most}: {b:?}");
-        let paused = b.end.since(b.out_until) > Span::from_millis(2_000);
+        let paused = b.end.since(b.out_until) > Duration::from_millis(2_000);
         let want = if paused { most } else { back };
         assert!((expired - want).abs() <= allowed(want), "{expired} mL, not {want}: {b:?}");
         for (_, volume) in self.expiration(b).filter(|(step, _)| step.at > top) {

@@ -10,11 +10,11 @@ use super::bytes::Bytes;
 use super::setup::alarms;
 use std::collections::BTreeSet;
 use tidevane::alarm::{
-    AlarmEvents, Alarms, AlarmsState, BreathKind, BreathView, Change, Condition, Signs,
+    AlarmEvents, Alarms, AlarmsState, BreathKind, BreathView, Change, Condition, VitalSigns,
 };
-use tidevane::quantity::{Moment, Pressure, Rate, Share, Span, Volume};
+use tidevane::quantity::{Duration, Instant, Pressure, Rate, Share, Volume};
 
-const SHIFT: Span = Span::from_us(86_400_000_007);
+const SHIFT: Duration = Duration::from_us(86_400_000_007);
 
 #[derive(Default)]
 struct Watch {
@@ -31,7 +31,7 @@ struct Watch {
 pub fn check(data: &[u8]) {
     let mut bytes = Bytes(data);
     let mut watch = Watch { alarms: alarms(bytes.u8().unwrap_or(0)), ..Watch::default() };
-    let mut at = Moment::from_us(1_000);
+    let mut at = Instant::from_us(1_000);
     while let Some((what, wait)) = head(&mut bytes) {
         let before = at;
         at = at.after(wait);
@@ -45,15 +45,15 @@ pub fn check(data: &[u8]) {
             5 => {
                 watch.at(at, |alarms, state, at| {
                     // Well, a fault, or no input at all.
-                    let blind = Span::from_millis(u32::from(what >> 3 & 3) * 4_000);
+                    let blind = Duration::from_millis(u32::from(what >> 3 & 3) * 4_000);
                     alarms.sensor(state, at, blind)
                 });
                 Some(())
             }
             6 => {
-                let signs = Signs { heart_rate: Some(what.into()), saturation: Some(what) };
-                watch.alarms.signs(&mut watch.state, signs);
-                watch.alarms.signs(&mut watch.later, signs);
+                let signs = VitalSigns { heart_rate: Some(what.into()), saturation: Some(what) };
+                watch.alarms.set_vital_signs(&mut watch.state, signs);
+                watch.alarms.set_vital_signs(&mut watch.later, signs);
                 watch.state.acknowledge();
                 watch.later.acknowledge();
                 Some(())
@@ -72,11 +72,11 @@ pub fn check(data: &[u8]) {
     }
 }
 
-fn head(bytes: &mut Bytes<'_>) -> Option<(u8, Span)> {
-    Some((bytes.u8()?, Span::from_millis(u32::from(bytes.u8()?) * 97 + 1)))
+fn head(bytes: &mut Bytes<'_>) -> Option<(u8, Duration)> {
+    Some((bytes.u8()?, Duration::from_millis(u32::from(bytes.u8()?) * 97 + 1)))
 }
 
-fn view(bytes: &mut Bytes<'_>, at: Moment, what: u8) -> Option<BreathView> {
+fn view(bytes: &mut Bytes<'_>, at: Instant, what: u8) -> Option<BreathView> {
     let known = bytes.u8()?;
     let kind = BreathKind::ALL[usize::from(what % 4) % 3];
     let some = |bit: u8| known & (1 << bit) != 0;
@@ -97,14 +97,14 @@ fn view(bytes: &mut Bytes<'_>, at: Moment, what: u8) -> Option<BreathView> {
 }
 
 impl Watch {
-    fn at(&mut self, at: Moment, act: impl Fn(&Alarms, &mut AlarmsState, Moment) -> AlarmEvents) {
+    fn at(&mut self, at: Instant, act: impl Fn(&Alarms, &mut AlarmsState, Instant) -> AlarmEvents) {
         let mut clone = self.state;
         let events = act(&self.alarms, &mut self.state, at);
         assert_eq!(act(&self.alarms, &mut clone, at), events);
         assert_eq!(clone, self.state);
         let mut later = act(&self.alarms, &mut self.later, at.after(SHIFT));
         for event in &mut later {
-            event.at = Moment::from_us(event.at.to_us() - SHIFT.to_us());
+            event.at = Instant::from_us(event.at.to_us() - SHIFT.to_us());
         }
         assert_eq!(later, events, "time relabelled");
         self.told(at, &events);
@@ -112,8 +112,8 @@ impl Watch {
 
     fn before(
         &mut self,
-        at: Moment,
-        act: impl Fn(&Alarms, &mut AlarmsState, Moment) -> AlarmEvents,
+        at: Instant,
+        act: impl Fn(&Alarms, &mut AlarmsState, Instant) -> AlarmEvents,
     ) {
         let was = self.state;
         assert!(act(&self.alarms, &mut self.state, at).is_empty(), "told of the past");
@@ -126,7 +126,7 @@ impl Watch {
         self.before(view.at, |alarms, state, at| alarms.breath(state, &moved(at)));
     }
 
-    fn told(&mut self, at: Moment, events: &AlarmEvents) {
+    fn told(&mut self, at: Instant, events: &AlarmEvents) {
         assert!(events.len() <= 4);
         let urgency: Vec<_> = events.iter().map(|event| event.priority).collect();
         assert!(urgency.is_sorted_by(|a, b| a >= b), "{urgency:?}");
@@ -151,9 +151,9 @@ impl Watch {
     }
 
     /// No limit is set any more: after a tick none of them rings.
-    fn unlimited(&mut self, at: Moment) {
+    fn unlimited(&mut self, at: Instant) {
         let mut state = self.state;
-        let next = at.after(Span::from_millis(100_000));
+        let next = at.after(Duration::from_millis(100_000));
         let _ = self.alarms.tick(&mut state, next);
         for condition in Condition::all() {
             if !matches!(

@@ -3,7 +3,7 @@
 use super::setup::Setup;
 use tidevane::breath::Kind;
 use tidevane::leak::{Leak, LungVolume, NoLeak, NoLungVolume};
-use tidevane::mechanics::{Bend, FitOutcome};
+use tidevane::mechanics::{FitOutcome, NonlinearElastance};
 use tidevane::monitor::BreathReport;
 use tidevane::quantity::{Compliance, Flow, Rate, Resistance, Share, Volume};
 use tidevane::signal::Flags;
@@ -31,7 +31,7 @@ pub(crate) fn check(setup: &Setup, closed: &BreathReport) {
         let drifts = b.flags == Flags::ZERO_DRIFT;
         assert!(drifts || closed.lung == LungVolume::Unknown(NoLungVolume::Flagged));
         assert!(matches!(closed.mechanics, FitOutcome::Unknown(_)));
-        assert!(matches!(closed.bend, Bend::Unknown(_)));
+        assert!(matches!(closed.bend, NonlinearElastance::Unknown(_)));
         assert_eq!(closed.emptying, None);
         let cause = closed.initiation.map(|initiation| initiation.cause);
         assert!(cause.is_none_or(|cause| cause == Cause::Unknown(NoCause::Flagged)));

@@ -5,11 +5,11 @@
 //! - A reading written out in decimals comes back to the bit.
 //! - Moments never run backwards by a turn of the counter.
 
-use tidevane::quantity::Moment;
+use tidevane::quantity::Instant;
 use tidevane::signal::Reading;
 
 /// A line's number and what it holds: a moment and a reading, or why it cannot be read.
-pub type Line = (u64, Result<(Moment, Reading), String>);
+pub type Line = (u64, Result<(Instant, Reading), String>);
 /// What a recording says, line by line; `None` where its head says nothing.
 pub type Read = fn(&[u8]) -> Option<Vec<Line>>;
 
@@ -47,5 +47,5 @@ fn again(reading: Reading, read: Read) {
     let (flow, pressure) = (exact(reading.flow.to_bits()), exact(reading.pressure.to_bits()));
     let text = format!("t_us,flow_ml_per_s,paw_cmH2O\n7,{flow},{pressure}\n");
     let lines = read(text.as_bytes()).expect("a head");
-    assert_eq!(lines, [(2, Ok((Moment::from_us(7), reading)))], "{text}");
+    assert_eq!(lines, [(2, Ok((Instant::from_us(7), reading)))], "{text}");
 }

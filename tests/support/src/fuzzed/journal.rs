@@ -7,17 +7,17 @@
 
 use super::bytes::Bytes;
 use std::collections::VecDeque;
-use tidevane::alarm::{AlarmEvent, Change, Condition, Measure, Priority, Value};
-use tidevane::monitor::{Entry, Event, Happening, Journal, MachineSet, Report};
-use tidevane::quantity::{Flow, Moment, Pressure, Rate, Span};
+use tidevane::alarm::{AlarmEvent, AlarmValue, Change, Condition, Measure, Priority};
+use tidevane::monitor::{Event, EventKind, Journal, JournalEntry, MachineSettings, Report};
+use tidevane::quantity::{Duration, Flow, Instant, Pressure, Rate};
 use tidevane::signal::Refusal;
 use tidevane::trigger::{Threshold, TriggerKind};
-use tidevane::wean::{LoadSigns, NoVerdict, Verdict};
+use tidevane::wean::{LoadSigns, LoadVerdict, NoVerdict};
 
 const ROOM: usize = 5;
 
 /// Writes an entry out and reads it again. Given from outside, since the core needs a feature for it.
-pub type Again = fn(&Entry) -> Entry;
+pub type Again = fn(&JournalEntry) -> JournalEntry;
 
 /// Holds all of the above.
 ///
@@ -26,7 +26,7 @@ pub type Again = fn(&Entry) -> Entry;
 pub fn check(data: &[u8], again: Again) {
     let mut bytes = Bytes(data);
     let mut journal = Journal::<ROOM>::new();
-    let mut want: VecDeque<Entry> = VecDeque::new();
+    let mut want: VecDeque<JournalEntry> = VecDeque::new();
     let (mut next, mut lost) = (0_u32, 0_u32);
     while let Some(what) = bytes.u8() {
         if what >= 224 {
@@ -36,7 +36,7 @@ pub fn check(data: &[u8], again: Again) {
             for _ in 0..=what % 8 {
                 let Some((event, kept)) = event(&mut bytes) else { return };
                 let _ = report.events.push(event);
-                let swarms = matches!(event.what, Happening::Gap { .. } | Happening::Refused(_));
+                let swarms = matches!(event.what, EventKind::Gap { .. } | EventKind::Refused(_));
                 let is_again = want.iter().any(|entry| {
                     let (at, before) = (event.at.to_us(), entry.event.at.to_us());
                     entry.event.what.name() == event.what.name()
@@ -44,7 +44,7 @@ pub fn check(data: &[u8], again: Again) {
                         && at - before < 60_000_000
                 });
                 if kept && !(swarms && is_again) {
-                    want.push_back(Entry { number: next, event });
+                    want.push_back(JournalEntry { number: next, event });
                     next += 1;
                     if want.len() > ROOM {
                         want.pop_front();
@@ -67,8 +67,8 @@ pub fn check(data: &[u8], again: Again) {
 fn event(bytes: &mut Bytes<'_>) -> Option<(Event, bool)> {
     let what = bytes.u8()?;
     let raw = bytes.i32()?;
-    let at = Moment::from_us(bytes.u32()?.into());
-    let set = MachineSet {
+    let at = Instant::from_us(bytes.u32()?.into());
+    let set = MachineSettings {
         trigger: TriggerKind::ALL[usize::from(what) % 5],
         threshold: Threshold::new(Flow::from_bits(raw)).ok(),
         set_rate: (what & 16 != 0).then_some(Rate::from_bits(raw)),
@@ -76,15 +76,15 @@ fn event(bytes: &mut Bytes<'_>) -> Option<(Event, bool)> {
         support_peak: (what & 64 != 0).then_some(Pressure::from_bits(raw / 2)),
     };
     let (what, kept) = match what % 10 {
-        0 => (Happening::Gap { since: at, cut: what & 16 != 0 }, true),
-        1 => (Happening::Stuck, false),
-        2 => (Happening::Refused(Refusal::NotLater), true),
-        3 => (Happening::ZeroDrift(Flow::from_bits(raw)), true),
-        4 => (Happening::SettingsChanged(set), true),
-        5 => (Happening::WeanStep(set), true),
-        6 => (Happening::Load(Verdict::StepBack(LoadSigns::PAUSES)), true),
-        7 => (Happening::Load(Verdict::CannotTell(NoVerdict::NoVolume)), true),
-        8 => (Happening::DoubleTrigger, false),
+        0 => (EventKind::Gap { since: at, cut: what & 16 != 0 }, true),
+        1 => (EventKind::Stuck, false),
+        2 => (EventKind::Refused(Refusal::NotLater), true),
+        3 => (EventKind::ZeroDrift(Flow::from_bits(raw)), true),
+        4 => (EventKind::SettingsChanged(set), true),
+        5 => (EventKind::WeanStep(set), true),
+        6 => (EventKind::Load(LoadVerdict::StepBack(LoadSigns::PAUSES)), true),
+        7 => (EventKind::Load(LoadVerdict::CannotTell(NoVerdict::NoVolume)), true),
+        8 => (EventKind::DoubleTrigger, false),
         _ => {
             let condition = Condition::all().nth(usize::from(what / 10))?;
             let alarm = AlarmEvent {
@@ -93,12 +93,12 @@ fn event(bytes: &mut Bytes<'_>) -> Option<(Event, bool)> {
                 priority: Priority::ALL[usize::from(what) % 3],
                 change: if what & 1 == 0 { Change::On } else { Change::Off },
                 value: match condition {
-                    Condition::Low(Measure::Rate) => Some(Value::Rate(Rate::from_bits(raw))),
-                    Condition::Apnoea => Some(Value::Span(Span::from_us(u64::MAX))),
+                    Condition::Low(Measure::Rate) => Some(AlarmValue::Rate(Rate::from_bits(raw))),
+                    Condition::Apnoea => Some(AlarmValue::Span(Duration::from_us(u64::MAX))),
                     _ => None,
                 },
             };
-            (Happening::Alarm(alarm), true)
+            (EventKind::Alarm(alarm), true)
         }
     };
     Some((Event { at, what }, kept))

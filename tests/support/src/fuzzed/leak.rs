@@ -11,11 +11,11 @@ use super::made::{Made, breath};
 use fixed::types::I16F16;
 use std::collections::VecDeque;
 use tidevane::leak::{
-    Leak, LeakFit, LeakPath, LeakPathState, LeakWindowState, LungVolume, NoLeak, Split, Tube,
-    ZeroState, ZeroWatch,
+    InspiratoryLeakShare, Leak, LeakConsistency, LeakPath, LeakPathState, LeakWindowState,
+    LungVolume, NoLeak, Tube, ZeroDriftDetector, ZeroDriftState,
 };
-use tidevane::mechanics::Rohrer;
-use tidevane::quantity::{Flow, Limited, Moment, Resistance, Share, Volume};
+use tidevane::mechanics::TubeResistance;
+use tidevane::quantity::{Flow, Instant, Resistance, Saturated, Share, Volume};
 use tidevane::signal::{Flags, Reading};
 
 fn float(bits: i32) -> f64 {
@@ -31,8 +31,8 @@ pub fn check(data: &[u8]) {
     let Some((tube, zero)) = head(&mut bytes) else { return };
     let path = LeakPath::default().with_tube(tube);
     let (mut state, mut window) = (LeakPathState::default(), LeakWindowState::<8>::default());
-    let (mut drift, mut last) = (ZeroState::default(), VecDeque::new());
-    let mut onset = Moment::from_us(1);
+    let (mut drift, mut last) = (ZeroDriftState::default(), VecDeque::new());
+    let mut onset = Instant::from_us(1);
     while let Some(made) = breath(&mut bytes, onset) {
         let b = &made.breath;
         onset = b.end;
@@ -45,7 +45,7 @@ pub fn check(data: &[u8]) {
         let fit = drift.fit();
         if b.is_trusted() {
             // Gas that only came in for more than 2 s is a pause: nothing came back.
-            let bits = |volume: Limited<Volume>| i128::from(volume.value.to_bits());
+            let bits = |volume: Saturated<Volume>| i128::from(volume.value.to_bits());
             last.push_back((bits(b.inspired), bits(b.expired)));
             if last.len() > 8 {
                 last.pop_front();
@@ -61,20 +61,21 @@ pub fn check(data: &[u8]) {
         corrected(&path, &state, made.outward.0);
         split(&made);
         lung(&path, &state, &made);
-        if let LeakFit::Drift(offset) | LeakFit::Steeper(offset) = fit {
+        if let LeakConsistency::Drift(offset) | LeakConsistency::Steeper(offset) = fit {
             assert!(float(offset.to_bits()).abs() >= 0.1, "{fit:?}");
         }
     }
 }
 
-fn head(bytes: &mut Bytes<'_>) -> Option<(Tube, ZeroWatch)> {
+fn head(bytes: &mut Bytes<'_>) -> Option<(Tube, ZeroDriftDetector)> {
     let (kind, k1, k2) = (bytes.u8()?, bytes.u8()?, bytes.u8()?);
     let k2 = I16F16::from_num(i16::from(k2) * 8);
-    let tube = Rohrer::new(Resistance::from_int(i16::from(k1)), k2).map(|tube| match kind % 2 {
-        0 => Tube::Measured(tube),
-        _ => Tube::ByWeight(tube),
-    });
-    Some((tube.unwrap_or_default(), ZeroWatch::default()))
+    let tube =
+        TubeResistance::new(Resistance::from_int(i16::from(k1)), k2).map(|tube| match kind % 2 {
+            0 => Tube::Measured(tube),
+            _ => Tube::ByWeight(tube),
+        });
+    Some((tube.unwrap_or_default(), ZeroDriftDetector::default()))
 }
 
 fn shares(got: Leak, last: &VecDeque<(i128, i128)>) {
@@ -106,7 +107,7 @@ fn corrected(path: &LeakPath, state: &LeakPathState, reading: Reading) {
         }
     };
     let tip = got.value.tip;
-    let past = path.flow_at(state, tip).unwrap_or(Limited::exact(Flow::ZERO));
+    let past = path.flow_at(state, tip).unwrap_or(Saturated::exact(Flow::ZERO));
     let want = flow - float(past.value.to_bits());
     if got.saturated {
         let off = [pressure - loss, float(past.value.to_bits()), want];
@@ -122,11 +123,11 @@ fn corrected(path: &LeakPath, state: &LeakPathState, reading: Reading) {
 
 fn split(made: &Made) {
     let b = &made.breath;
-    let area = |(reading, span): (Reading, tidevane::quantity::Span)| {
+    let area = |(reading, span): (Reading, tidevane::quantity::Duration)| {
         f64::from(reading.pressure.to_bits()) * span.to_us() as f64
     };
     let (i, e) = (area(made.inward), area(made.outward));
-    let Some(split) = Split::of_breath(b) else {
+    let Some(split) = InspiratoryLeakShare::of_breath(b) else {
         assert!(i < 0.0 || e < 0.0 || i + e == 0.0, "{i} {e}");
         return;
     };

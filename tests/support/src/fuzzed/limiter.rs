@@ -5,8 +5,8 @@
 //! - What was clamped is said; a clone goes on as the original.
 
 use super::bytes::Bytes;
-use tidevane::quantity::{Flow, Span, Volume};
-use tidevane::volume::{Limiter, LimiterState, Outcome};
+use tidevane::quantity::{Duration, Flow, Volume};
+use tidevane::volume::{Limiter, LimiterOutcome, LimiterState};
 
 /// Where it stopped.
 type Stop = Option<usize>;
@@ -18,7 +18,7 @@ type Stop = Option<usize>;
 pub fn check(data: &[u8]) {
     let mut bytes = Bytes(data);
     let Some((limit, delay_us, begun)) = head(&mut bytes) else { return };
-    let limiter = Limiter::new(Volume::from_bits(limit), Span::from_us(delay_us.into()));
+    let limiter = Limiter::new(Volume::from_bits(limit), Duration::from_us(delay_us.into()));
     let Ok(limiter) = limiter else {
         assert!(limit <= 0 || delay_us > 500_000, "refused: {limit} {delay_us}");
         return;
@@ -32,9 +32,10 @@ pub fn check(data: &[u8]) {
     let stop = run(&limiter, i128::from(limit), delay_us, begun, &steps);
     let never = |stop: Stop| stop.unwrap_or(usize::MAX);
     let raised = limit.saturating_add(limit / 3).saturating_add(1);
-    let higher = Limiter::new(Volume::from_bits(raised), Span::from_us(delay_us.into())).unwrap();
+    let higher =
+        Limiter::new(Volume::from_bits(raised), Duration::from_us(delay_us.into())).unwrap();
     assert!(never(run(&higher, raised.into(), delay_us, begun, &steps)) >= never(stop));
-    let prompt = Limiter::new(Volume::from_bits(limit), Span::ZERO).unwrap();
+    let prompt = Limiter::new(Volume::from_bits(limit), Duration::ZERO).unwrap();
     assert!(never(run(&prompt, limit.into(), 0, begun, &steps)) >= never(stop));
 }
 
@@ -43,7 +44,7 @@ fn head(bytes: &mut Bytes<'_>) -> Option<(i32, u32, i32)> {
 }
 
 /// Most spans are short; a few take the whole range.
-fn step(bytes: &mut Bytes<'_>) -> Option<(Span, i32)> {
+fn step(bytes: &mut Bytes<'_>) -> Option<(Duration, i32)> {
     let kind = bytes.u8()?;
     let span = match kind {
         0..=239 => u64::from(kind) * 100,
@@ -51,15 +52,24 @@ fn step(bytes: &mut Bytes<'_>) -> Option<(Span, i32)> {
         _ => bytes.u64()?,
     };
     let flow = if kind % 16 == 15 { bytes.i32()? } else { i32::from(bytes.i16()?) << 12 };
-    Some((Span::from_us(span), flow))
+    Some((Duration::from_us(span), flow))
 }
 
-fn run(limiter: &Limiter, limit: i128, delay_us: u32, begun: i32, steps: &[(Span, i32)]) -> Stop {
+fn run(
+    limiter: &Limiter,
+    limit: i128,
+    delay_us: u32,
+    begun: i32,
+    steps: &[(Duration, i32)],
+) -> Stop {
     // Doubled areas, as bits × µs: 2·10⁶ are one bit × second.
     let wanted = limit * 2_000_000;
     let mut moved = i128::from(begun) * 2_000_000;
     let (mut state, mut clone) = (LimiterState::default(), None);
-    assert_eq!(limiter.step(&mut state, Span::ZERO, Flow::MAX, Flow::MAX), Outcome::Idle);
+    assert_eq!(
+        limiter.step(&mut state, Duration::ZERO, Flow::MAX, Flow::MAX),
+        LimiterOutcome::Idle
+    );
     limiter.begin(&mut state, Volume::from_bits(begun));
     let (mut from, mut stopped) = (0, None);
     let mut clamped = false;
@@ -70,7 +80,7 @@ fn run(limiter: &Limiter, limit: i128, delay_us: u32, begun: i32, steps: &[(Span
         let twin = clone.get_or_insert(before);
         assert_eq!((limiter.step(twin, span, flows.0, flows.1), *twin), (outcome, state));
         if stopped.is_some() {
-            assert_eq!(outcome, Outcome::Idle, "it stops once");
+            assert_eq!(outcome, LimiterOutcome::Idle, "it stops once");
             continue;
         }
         let us = span.to_us().min((1 << 31) - 1);
@@ -80,9 +90,11 @@ fn run(limiter: &Limiter, limit: i128, delay_us: u32, begun: i32, steps: &[(Span
         let coming = i128::from(to.max(0)) * 2 * i128::from(delay_us);
         let reached = moved + coming >= wanted;
         match outcome {
-            Outcome::Idle | Outcome::Unknown => panic!("{outcome:?} under way"),
-            Outcome::Below => assert!(!reached && !clamped, "{moved} of {wanted} is no stop"),
-            Outcome::Stop { moved: said } => {
+            LimiterOutcome::Idle | LimiterOutcome::Unknown => panic!("{outcome:?} under way"),
+            LimiterOutcome::Below => {
+                assert!(!reached && !clamped, "{moved} of {wanted} is no stop")
+            }
+            LimiterOutcome::Stop { moved: said } => {
                 // A span too long to count, or a sum at its end, stops too, and says so.
                 let beyond = clamped || i64::try_from(moved).is_err();
                 assert!(reached || beyond, "stopped at {moved} of {wanted}");

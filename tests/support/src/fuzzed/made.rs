@@ -1,8 +1,8 @@
 //! Closed breaths made of bytes, as the segmenter could make them or worse.
 
 use super::bytes::Bytes;
-use tidevane::breath::{Breath, Kind, Lead, Quiet, Sums};
-use tidevane::quantity::{Flow, Limited, Moment, Pressure, Span, Volume};
+use tidevane::breath::{Breath, EndExpiration, Kind, PhaseIntegrals, TriggerPhase};
+use tidevane::quantity::{Duration, Flow, Instant, Pressure, Saturated, Volume};
 use tidevane::signal::{End, Flags, Interval, Reading};
 
 /// What one breath is made of.
@@ -10,18 +10,18 @@ use tidevane::signal::{End, Flags, Interval, Reading};
 pub(crate) struct Made {
     pub(crate) breath: Breath,
     /// Flow and pressure, steady over each phase.
-    pub(crate) inward: (Reading, Span),
-    pub(crate) outward: (Reading, Span),
+    pub(crate) inward: (Reading, Duration),
+    pub(crate) outward: (Reading, Duration),
 }
 
-fn steady(reading: Reading, span: Span) -> Sums {
+fn steady(reading: Reading, span: Duration) -> PhaseIntegrals {
     let Reading { flow, pressure } = reading;
     let end = End { flow, lung: flow, pressure, tip: pressure };
-    Sums::of(&Interval { span, from: end, to: end, ..Interval::default() })
+    PhaseIntegrals::of(&Interval { span, from: end, to: end, ..Interval::default() })
 }
 
 /// Sixteen bytes a breath; it begins where the one before ended.
-pub(crate) fn breath(bytes: &mut Bytes<'_>, onset: Moment) -> Option<Made> {
+pub(crate) fn breath(bytes: &mut Bytes<'_>, onset: Instant) -> Option<Made> {
     let kind = bytes.u8()?;
     let (ti, te) = (u32::from(bytes.u8()?) * 4 + 1, u32::from(bytes.u8()?) * 8 + 1);
     let lead = u32::from(bytes.u8()?);
@@ -30,11 +30,11 @@ pub(crate) fn breath(bytes: &mut Bytes<'_>, onset: Moment) -> Option<Made> {
     let (inflow, outflow) = (flow(bytes.i16()?), flow(bytes.i16()?));
     let (high, low) = (pressure(bytes.i16()?), pressure(bytes.i16()?));
     let (leak, reach) = (flow(bytes.i16()?), flow(bytes.i16()?.saturating_abs()));
-    let inward = (Reading { flow: inflow, pressure: high }, Span::from_millis(ti));
-    let outward = (Reading { flow: outflow, pressure: low }, Span::from_millis(te));
+    let inward = (Reading { flow: inflow, pressure: high }, Duration::from_millis(ti));
+    let outward = (Reading { flow: outflow, pressure: low }, Duration::from_millis(te));
     let end_insp = onset.after(inward.1);
-    let quiet = Quiet {
-        span: Span::from_millis(te),
+    let quiet = EndExpiration {
+        span: Duration::from_millis(te),
         flow: leak,
         residual: Flow::ZERO,
         tail: Flow::from_bits(reach.to_bits() >> 2),
@@ -48,7 +48,7 @@ pub(crate) fn breath(bytes: &mut Bytes<'_>, onset: Moment) -> Option<Made> {
     let [inspired, returned] = Breath::volumes(&inspiration, &expiration);
     // A steady flow: all of it has come out at the end, or none ever.
     let is_out = returned.value > Volume::ZERO;
-    let expired = if is_out { returned } else { Limited::exact(Volume::ZERO) };
+    let expired = if is_out { returned } else { Saturated::exact(Volume::ZERO) };
     let breath = Breath {
         onset,
         end_insp,
@@ -65,7 +65,10 @@ pub(crate) fn breath(bytes: &mut Bytes<'_>, onset: Moment) -> Option<Made> {
         peak_insp_flow: inflow.max(Flow::ZERO),
         peak_exp_flow: Flow::ZERO.saturating_sub(outflow).value.max(Flow::ZERO),
         pressure_rise: (kind & 1 == 0).then_some(onset),
-        lead: Lead { until: onset.after(Span::from_millis(lead)), peak: inflow.max(Flow::ZERO) },
+        lead: TriggerPhase {
+            until: onset.after(Duration::from_millis(lead)),
+            peak: inflow.max(Flow::ZERO),
+        },
         end_insp_pressure: high,
         early_out: if kind & 2 == 0 { Flow::ZERO } else { Flow::from_int(20) },
         quiet: (kind & 4 == 0).then_some(quiet),

@@ -12,8 +12,8 @@ use super::bounds;
 use super::setup::{Setup, setup};
 use super::shifted::shifted;
 use super::stream::{Input, decode};
-use tidevane::monitor::{Happening, Monitor, Report};
-use tidevane::quantity::{Moment, Span, Tick};
+use tidevane::monitor::{EventKind, Monitor, Report};
+use tidevane::quantity::{Duration, Instant, Tick};
 use tidevane::signal::{Clock, Flags, Reading, Sample};
 
 /// A day and an odd bit.
@@ -36,7 +36,7 @@ struct Run {
     clone: Option<Monitor>,
     account: Account,
     /// That of the run of readings before, whose last breath may not be told yet, and its last moment.
-    before: Option<(Account, Moment)>,
+    before: Option<(Account, Instant)>,
     told: Told,
 }
 
@@ -85,12 +85,12 @@ impl Run {
                 self.reported(&report);
                 self.account.lost(&self.setup);
             }
-            Input::Signs(signs) => self.all(|monitor| monitor.signs(signs)),
+            Input::Signs(signs) => self.all(|monitor| monitor.set_vital_signs(signs)),
             Input::Changed(number) => {
                 let setup = setup(number);
                 let at = self.account.last();
                 let report = self.monitor.settings_changed(at, setup.settings);
-                let later = at.after(Span::from_us(SHIFT));
+                let later = at.after(Duration::from_us(SHIFT));
                 let later = self.later.settings_changed(later, setup.settings);
                 assert_eq!(shifted(&later, SHIFT), shifted(&report, 0));
                 if let Some(clone) = &mut self.clone {
@@ -131,17 +131,17 @@ impl Run {
             assert_eq!(clone.push(sample), report, "a clone differs");
         }
         let at = self.clock.unwrap_tick(tick);
-        let later = self.later.push_at(at.after(Span::from_us(SHIFT)), reading);
+        let later = self.later.push_at(at.after(Duration::from_us(SHIFT)), reading);
         assert_eq!(shifted(&later, SHIFT), shifted(&report, 0), "time relabelled");
-        if report.events.iter().any(|e| matches!(e.what, Happening::ClockReset { .. })) {
+        if report.events.iter().any(|e| matches!(e.what, EventKind::ClockReset { .. })) {
             self.clock.reset_to(tick, at);
         }
         self.account.take(&self.setup, at, reading);
         match self.account.cut {
             Some(last) => {
                 assert!(report.events.iter().any(|e| match e.what {
-                    Happening::Gap { since, cut } => cut && since == last,
-                    Happening::ClockReset { since } => since == last,
+                    EventKind::Gap { since, cut } => cut && since == last,
+                    EventKind::ClockReset { since } => since == last,
                     _ => false,
                 }));
                 self.reported(&report);
@@ -156,8 +156,8 @@ impl Run {
         assert!(!report.events.is_full(), "an event may have been dropped: {report:?}");
         for event in &report.events {
             match event.what {
-                Happening::MissedEffort(_) => self.told.missed += 1,
-                Happening::DoubleTrigger => self.told.double += 1,
+                EventKind::MissedEffort(_) => self.told.missed += 1,
+                EventKind::DoubleTrigger => self.told.double += 1,
                 _ => {}
             }
         }

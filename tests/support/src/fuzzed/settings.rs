@@ -6,15 +6,15 @@
 
 use super::bytes::Bytes;
 use tidevane::alarm::{Apnoea, Disconnection, LimitAlarm, Limits, ShortApnoea};
-use tidevane::breath::Segment;
-use tidevane::leak::ZeroWatch;
-use tidevane::mechanics::{Cycle, Fit};
+use tidevane::breath::Segmenter;
+use tidevane::leak::ZeroDriftDetector;
+use tidevane::mechanics::{Fit, SteadyState};
 use tidevane::monitor::{Monitor, Settings};
-use tidevane::quantity::{Flow, Mass, Pressure, Rate, SettingError, Share, Span, Volume};
+use tidevane::quantity::{Duration, Flow, Mass, Pressure, Rate, SettingError, Share, Volume};
 use tidevane::signal::{FlowTable, Gate, ZeroCapture};
 use tidevane::trigger::{EffortWatch, Threshold};
 use tidevane::volume::Limiter;
-use tidevane::wean::{Load, Trend};
+use tidevane::wean::{LoadCriteria, Trend};
 
 /// Taken exactly where nothing is wrong; else the first that is wrong is named.
 fn held<T>(result: &Result<T, SettingError>, wrong: &[(&str, bool)]) {
@@ -32,7 +32,7 @@ fn off(bits: i32, low: i64, high: i64) -> bool {
     !(bound(low)..=bound(high)).contains(&i64::from(bits))
 }
 
-fn long(span: Span, low_ms: u64, high_ms: u64) -> bool {
+fn long(span: Duration, low_ms: u64, high_ms: u64) -> bool {
     !(low_ms * 1_000..=high_ms * 1_000).contains(&span.to_us())
 }
 
@@ -57,13 +57,13 @@ fn number(bytes: &mut Bytes<'_>) -> Option<i32> {
     })
 }
 
-fn span(bytes: &mut Bytes<'_>) -> Option<Span> {
+fn span(bytes: &mut Bytes<'_>) -> Option<Duration> {
     let kind = bytes.u8()?;
     let raw = bytes.u16()?;
     Some(match kind {
-        0..=127 => Span::from_millis(raw.into()),
-        128..=247 => Span::from_us((u64::from(raw) * 1_000).saturating_sub((kind % 3).into())),
-        _ => Span::from_us(bytes.u64()?),
+        0..=127 => Duration::from_millis(raw.into()),
+        128..=247 => Duration::from_us((u64::from(raw) * 1_000).saturating_sub((kind % 3).into())),
+        _ => Duration::from_us(bytes.u64()?),
     })
 }
 
@@ -89,7 +89,7 @@ fn one(bytes: &mut Bytes<'_>) -> Option<()> {
             ],
         ),
         1 => held(
-            &Segment::new(flow, volume, pressure),
+            &Segmenter::new(flow, volume, pressure),
             &[
                 ("min_flow", off(a, 100, 1_000_000)),
                 ("min_volume", off(c, 50, 1_000_000)),
@@ -97,7 +97,7 @@ fn one(bytes: &mut Bytes<'_>) -> Option<()> {
             ],
         ),
         2 => {
-            held(&ZeroWatch::new(flow), &[("zero_limit", off(a, 100, 100_000))]);
+            held(&ZeroDriftDetector::new(flow), &[("zero_limit", off(a, 100, 100_000))]);
             held(&EffortWatch::new(pressure), &[("least", off(b, 500, 20_000))]);
         }
         3 => held(
@@ -116,7 +116,7 @@ fn one(bytes: &mut Bytes<'_>) -> Option<()> {
             &[("settle_minutes", m > 10), ("baseline_minutes", !(1..=10).contains(&n))],
         ),
         6 => held(
-            &Load::new(share, n),
+            &LoadCriteria::new(share, n),
             &[
                 // From whole percent: 5 % is 3 276.8/65 536, rounded.
                 ("load_change", !(3_277..=32_768).contains(&b)),
@@ -178,8 +178,8 @@ fn one(bytes: &mut Bytes<'_>) -> Option<()> {
 }
 
 /// All above zero; a time constant so long that nothing moves is refused, any other is taken.
-fn cycle(insp: Span, exp: Span, tau: Span) {
-    let cycle = Cycle::new(insp, exp, tau);
+fn cycle(insp: Duration, exp: Duration, tau: Duration) {
+    let cycle = SteadyState::new(insp, exp, tau);
     let zero = [("insp_time", insp), ("exp_time", exp), ("tau", tau)];
     let zero = zero.map(|(name, span)| (name, span.is_zero()));
     if zero.iter().any(|(_, is_zero)| *is_zero) {

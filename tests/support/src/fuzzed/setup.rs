@@ -2,13 +2,13 @@
 
 use fixed::types::I16F16;
 use tidevane::alarm::{Alarms, Apnoea, BreathKind, Disconnection, LimitAlarm, Limits, ShortApnoea};
-use tidevane::breath::Segment;
+use tidevane::breath::Segmenter;
 use tidevane::leak::{LeakPath, Tube};
-use tidevane::mechanics::{Fit, Rohrer};
+use tidevane::mechanics::{Fit, TubeResistance};
 use tidevane::monitor::Settings;
-use tidevane::quantity::{Flow, Mass, Pressure, Rate, Resistance, Share, Span, Volume};
+use tidevane::quantity::{Duration, Flow, Mass, Pressure, Rate, Resistance, Share, Volume};
 use tidevane::signal::Gate;
-use tidevane::trigger::{EffortWatch, Grid, Threshold};
+use tidevane::trigger::{EffortWatch, Threshold, ThresholdGrid};
 use tidevane::volume::{Limiter, Proposal};
 
 /// Settings, and what a second look at the stream needs to know of them.
@@ -24,8 +24,8 @@ pub struct Setup {
     pub ceiling: Option<Pressure>,
 }
 
-fn ms(millis: u32) -> Span {
-    Span::from_millis(millis)
+fn ms(millis: u32) -> Duration {
+    Duration::from_millis(millis)
 }
 
 /// Alarms by number: the default, without limits, for every fourth; else all that can be set,
@@ -38,7 +38,7 @@ fn all_alarms(latching: bool) -> Alarms {
     let volume = |low, high| {
         let limits =
             Limits::new(Some(Volume::from_int(low)), Some(Volume::from_int(high))).unwrap();
-        LimitAlarm::new(limits, Span::ZERO, Volume::ZERO, latching).unwrap()
+        LimitAlarm::new(limits, Duration::ZERO, Volume::ZERO, latching).unwrap()
     };
     let rate = Limits::new(Some(Rate::from_int(30)), Some(Rate::from_int(60))).unwrap();
     let pressure = Limits::new(Some(Pressure::from_int(8)), Some(Pressure::from_int(18))).unwrap();
@@ -53,8 +53,8 @@ fn all_alarms(latching: bool) -> Alarms {
         .with_volume(BreathKind::Assured, volume(4, 9))
         .with_minute_volume(volume(100, 300))
         .with_rate(LimitAlarm::new(rate, ms(500), Rate::from_int(1), latching).unwrap())
-        .with_pressure(LimitAlarm::new(pressure, Span::ZERO, Pressure::ZERO, latching).unwrap())
-        .with_leak(LimitAlarm::new(leak, Span::ZERO, Share::ZERO, latching).unwrap())
+        .with_pressure(LimitAlarm::new(pressure, Duration::ZERO, Pressure::ZERO, latching).unwrap())
+        .with_leak(LimitAlarm::new(leak, Duration::ZERO, Share::ZERO, latching).unwrap())
 }
 
 /// The settings of a number; there are eight.
@@ -94,9 +94,9 @@ pub fn setup(number: u8) -> Setup {
         2 => (full.alarms(all_alarms(false)), gate, Flow::ZERO, Some(ceiling)),
         3 => {
             let narrow =
-                Rohrer::new(Resistance::from_int(1_000), I16F16::from_num(10_000)).unwrap();
+                TubeResistance::new(Resistance::from_int(1_000), I16F16::from_num(10_000)).unwrap();
             let narrow = LeakPath::default().with_tube(Tube::Measured(narrow));
-            let least = Segment::new(
+            let least = Segmenter::new(
                 Flow::from_milli(100).value,
                 Volume::from_milli(50).value,
                 Pressure::from_milli(500).value,
@@ -114,7 +114,7 @@ pub fn setup(number: u8) -> Setup {
         _ => {
             let least = Flow::from_milli(100).value;
             let effort = EffortWatch::new(Pressure::from_milli(500).value).unwrap();
-            let grid = Grid::new(least, least, 16).unwrap();
+            let grid = ThresholdGrid::new(least, least, 16).unwrap();
             let change = base.settings.change().effort(effort).grid(grid);
             (change.set_rate(Rate::ZERO), gate, Flow::ZERO, None)
         }

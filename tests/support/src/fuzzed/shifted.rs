@@ -1,14 +1,14 @@
 //! A report with every time moved back by a constant.
 
 use tidevane::alarm::AlarmEvent;
-use tidevane::breath::Lead;
+use tidevane::breath::TriggerPhase;
 use tidevane::mechanics::Jump;
-use tidevane::monitor::{BreathReport, Event, Happening, Report};
-use tidevane::quantity::Moment;
+use tidevane::monitor::{BreathReport, Event, EventKind, Report};
+use tidevane::quantity::Instant;
 use tidevane::trigger::Effort;
 
-fn back(moment: Moment, by: u64) -> Moment {
-    Moment::from_us(moment.to_us().checked_sub(by).expect("a time from before the beginning"))
+fn back(moment: Instant, by: u64) -> Instant {
+    Instant::from_us(moment.to_us().checked_sub(by).expect("a time from before the beginning"))
 }
 
 /// The report as it would read `by` microseconds earlier, each alarm at its event's time: the alarms'
@@ -18,7 +18,7 @@ pub(crate) fn shifted(report: &Report, by: u64) -> Report {
     for event in &report.events {
         let at = match event.what {
             // Before a reading told the time it counts from power-up on.
-            Happening::Alarm(_) | Happening::SettingsChanged(_) | Happening::WeanStep(_)
+            EventKind::Alarm(_) | EventKind::SettingsChanged(_) | EventKind::WeanStep(_)
                 if event.at.to_us() < by =>
             {
                 event.at
@@ -40,21 +40,21 @@ fn breath(mut closed: BreathReport, by: u64) -> BreathReport {
         closed.time = back(closed.time, by);
     }
     b.pressure_rise = b.pressure_rise.map(|rise| back(rise, by));
-    b.lead = Lead { until: back(b.lead.until, by), ..b.lead };
+    b.lead = TriggerPhase { until: back(b.lead.until, by), ..b.lead };
     closed
 }
 
-fn happening(what: Happening, at: Moment, by: u64) -> Happening {
+fn happening(what: EventKind, at: Instant, by: u64) -> EventKind {
     match what {
-        Happening::Gap { since, cut } => Happening::Gap { since: back(since, by), cut },
-        Happening::ClockReset { since } => Happening::ClockReset { since: back(since, by) },
-        Happening::MissedEffort(effort) => {
-            Happening::MissedEffort(Effort { at: back(effort.at, by), ..effort })
+        EventKind::Gap { since, cut } => EventKind::Gap { since: back(since, by), cut },
+        EventKind::ClockReset { since } => EventKind::ClockReset { since: back(since, by) },
+        EventKind::MissedEffort(effort) => {
+            EventKind::MissedEffort(Effort { at: back(effort.at, by), ..effort })
         }
-        Happening::ReverseTrigger(effort) => {
-            Happening::ReverseTrigger(Effort { at: back(effort.at, by), ..effort })
+        EventKind::ReverseTrigger(effort) => {
+            EventKind::ReverseTrigger(Effort { at: back(effort.at, by), ..effort })
         }
-        Happening::LungChanged(jump) => Happening::LungChanged(match jump {
+        EventKind::LungChanged(jump) => EventKind::LungChanged(match jump {
             Jump::Compliance { since, before, after } => {
                 Jump::Compliance { since: back(since, by), before, after }
             }
@@ -62,7 +62,7 @@ fn happening(what: Happening, at: Moment, by: u64) -> Happening {
                 Jump::Resistance { since: back(since, by), before, after }
             }
         }),
-        Happening::Alarm(alarm) => Happening::Alarm(AlarmEvent { at, ..alarm }),
+        EventKind::Alarm(alarm) => EventKind::Alarm(AlarmEvent { at, ..alarm }),
         other => other,
     }
 }

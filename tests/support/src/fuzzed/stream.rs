@@ -6,7 +6,7 @@
 
 use super::bytes::Bytes;
 use super::setup::{Setup, setup};
-use tidevane::alarm::Signs;
+use tidevane::alarm::VitalSigns;
 use tidevane::quantity::{Flow, Pressure};
 use tidevane::signal::Reading;
 
@@ -20,7 +20,7 @@ pub enum Input {
     /// To the settings of this number.
     Changed(u8),
     /// What another monitor shows.
-    Signs(Signs),
+    Signs(VitalSigns),
     /// The recording ends, and may go on.
     Finish,
 }
@@ -94,7 +94,7 @@ impl Stream {
             ),
             184..=191 => Input::Lost,
             192..=197 => Input::Changed(number),
-            198..=201 => Input::Signs(Signs {
+            198..=201 => Input::Signs(VitalSigns {
                 heart_rate: (number > 9).then_some(number.into()),
                 saturation: u8::try_from(flow).ok(),
             }),

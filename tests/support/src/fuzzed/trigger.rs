@@ -8,10 +8,10 @@
 use super::bytes::Bytes;
 use super::made::{Made, breath};
 use tidevane::breath::Kind;
-use tidevane::quantity::{Flow, Moment, Rate, Share};
+use tidevane::quantity::{Flow, Instant, Rate, Share};
 use tidevane::trigger::{
-    Advice, AdviceState, Cause, CauseCheck, CauseState, Floor, FloorState, Grid, NoCause, Pull,
-    Threshold, TriggerCheck, Verdict,
+    Cause, CauseCheck, CauseState, NoCause, NoiseFloor, NoiseFloorState, Pull, Threshold,
+    ThresholdAdvice, ThresholdAdviceState, ThresholdGrid, ThresholdVerdict, TriggerCheck,
 };
 
 /// Holds all of the above.
@@ -26,9 +26,9 @@ pub fn check(data: &[u8]) {
     let causes = CauseCheck::new(threshold.ok().map(Threshold::flow), rate);
     assert_eq!(causes.is_ok(), rate.is_none_or(|rate| rate >= Rate::ZERO));
     let (Ok(causes), Ok(threshold)) = (causes, threshold) else { return };
-    let (mut floors, mut cause) = (FloorState::default(), CauseState::default());
-    let mut advice = AdviceState::default();
-    let mut onset = Moment::from_us(1_000_000);
+    let (mut floors, mut cause) = (NoiseFloorState::default(), CauseState::default());
+    let mut advice = ThresholdAdviceState::default();
+    let mut onset = Instant::from_us(1_000_000);
     while let Some(made) = breath(&mut bytes, onset) {
         let b = &made.breath;
         onset = b.end;
@@ -38,8 +38,10 @@ pub fn check(data: &[u8]) {
         floors.learn(b, modelled);
         let floor = floors.floor();
         // Any muscle pressure, or none known.
-        let pull =
-            Pull { size: b.end_insp_pressure, ripple: tidevane::quantity::Pressure::from_bits(b.peak.to_bits() >> 5) };
+        let pull = Pull {
+            size: b.end_insp_pressure,
+            ripple: tidevane::quantity::Pressure::from_bits(b.peak.to_bits() >> 5),
+        };
         let pull = (b.peak_insp_flow > Flow::from_int(20)).then_some(pull);
         let initiation = causes.step(&mut cause, b, floor, pull);
         advice.learn(&grid, b, initiation, floor);
@@ -60,18 +62,18 @@ pub fn check(data: &[u8]) {
     }
 }
 
-fn head(bytes: &mut Bytes<'_>) -> Option<(Flow, Option<Rate>, Grid)> {
+fn head(bytes: &mut Bytes<'_>) -> Option<(Flow, Option<Rate>, ThresholdGrid)> {
     let set = Flow::from_bits(bytes.i32()?);
     let rate = bytes.i16()?;
     let rate = (rate != 0).then_some(Rate::from_bits(i32::from(rate) << 10));
     let (lowest, step) = (i32::from(bytes.u16()?) << 4, i32::from(bytes.u16()?) << 2);
     let count = usize::from(bytes.u8()?);
-    let grid = Grid::new(Flow::from_bits(lowest), Flow::from_bits(step), count);
+    let grid = ThresholdGrid::new(Flow::from_bits(lowest), Flow::from_bits(step), count);
     assert_eq!(grid.is_ok(), lowest > 0 && step > 0 && (1..=16).contains(&count));
     Some((set, rate, grid.unwrap_or_default()))
 }
 
-fn judged(made: &Made, cause: Option<Cause>, floor: Option<Floor>) {
+fn judged(made: &Made, cause: Option<Cause>, floor: Option<NoiseFloor>) {
     let b = &made.breath;
     assert_eq!(cause.is_none(), b.kind == Kind::Own);
     let Some(cause) = cause else { return };
@@ -84,21 +86,21 @@ fn judged(made: &Made, cause: Option<Cause>, floor: Option<Floor>) {
     }
 }
 
-fn rank(verdict: Verdict) -> u8 {
+fn rank(verdict: ThresholdVerdict) -> u8 {
     match verdict {
-        Verdict::BelowLeak => 0,
-        Verdict::InNoise | Verdict::AboveLeak => 1,
-        Verdict::Clear => 2,
-        Verdict::Unknown => 3,
+        ThresholdVerdict::BelowLeak => 0,
+        ThresholdVerdict::InNoise | ThresholdVerdict::AboveLeak => 1,
+        ThresholdVerdict::Clear => 2,
+        ThresholdVerdict::Unknown => 3,
     }
 }
 
-fn margins(threshold: Threshold, floor: Option<Floor>) {
+fn margins(threshold: Threshold, floor: Option<NoiseFloor>) {
     let check = threshold.check(floor);
     let Some(floor) = floor else {
         assert_eq!(
             (check.verdict, check.margin, check.clearance),
-            (Verdict::Unknown, Flow::ZERO, None)
+            (ThresholdVerdict::Unknown, Flow::ZERO, None)
         );
         return;
     };
@@ -112,18 +114,18 @@ fn margins(threshold: Threshold, floor: Option<Floor>) {
     assert_eq!(check.margin, margin);
     let reach = floor.noise.map(|noise| noise.reach);
     assert_eq!(check.clearance, reach.map(|reach| clamp(bits(margin) - bits(reach))));
-    assert_eq!(check.verdict == Verdict::BelowLeak, margin <= Flow::ZERO);
+    assert_eq!(check.verdict == ThresholdVerdict::BelowLeak, margin <= Flow::ZERO);
     let more = Threshold::new(threshold.flow().saturating_add(Flow::from_int(1)).value);
     assert!(
         more.is_ok_and(|more| rank(more.check(Some(floor)).verdict) >= rank(check.verdict))
             || more.is_err()
     );
-    let leakier = Floor { leak: floor.leak.saturating_add(Flow::from_int(1)).value, ..floor };
+    let leakier = NoiseFloor { leak: floor.leak.saturating_add(Flow::from_int(1)).value, ..floor };
     let leakier: TriggerCheck = threshold.check(Some(leakier));
     assert!(rank(leakier.verdict) <= rank(check.verdict) && leakier.margin <= check.margin);
 }
 
-fn advised(grid: &Grid, advice: &AdviceState, floor: Option<Floor>) {
+fn advised(grid: &ThresholdGrid, advice: &ThresholdAdviceState, floor: Option<NoiseFloor>) {
     let table: Vec<_> = advice.table(grid).collect();
     assert_eq!(table.len(), grid.levels().count());
     for row in &table {
@@ -137,7 +139,8 @@ fn advised(grid: &Grid, advice: &AdviceState, floor: Option<Floor>) {
         assert!(pair[1].missed_at_least >= pair[0].missed_at_least);
     }
     let two = Share::from_percent(2);
-    if let Advice::Set(set) | Advice::AboveFloor(set) = advice.advise(grid, floor) {
+    if let ThresholdAdvice::Set(set) | ThresholdAdvice::AboveFloor(set) = advice.advise(grid, floor)
+    {
         assert!(set.self_cycling <= two);
         let lowest = table.iter().find(|row| row.self_cycling <= two);
         assert_eq!(lowest, Some(&set), "not the lowest");

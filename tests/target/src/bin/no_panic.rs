@@ -12,9 +12,9 @@ use embedded_hal::digital::{self, OutputPin};
 use embedded_hal::pwm::{self, SetDutyCycle};
 use tidevane::alarm::Condition;
 use tidevane::monitor::{Journal, Monitor};
-use tidevane::quantity::{Limited, Record, Sink, Source, Volume};
+use tidevane::quantity::{Record, Saturated, Sink, Source, Volume};
 use tidevane::signal::Flags;
-use tidevane::trigger::{AdviceState, Grid};
+use tidevane::trigger::{ThresholdAdviceState, ThresholdGrid};
 use tidevane::wean::{LoadSigns, Plan};
 
 unsafe extern "C" {
@@ -128,13 +128,16 @@ fn by_hand() {
     let mut any = Any;
     (any.enter("a"), any.enter_item(opaque(1)), any.leave());
     opaque((|m: &Monitor| m.save_state(&mut Any)) as fn(&Monitor));
-    opaque((|v: Limited<Volume>| v.map(opaque)) as fn(Limited<Volume>) -> Limited<Volume>);
+    opaque((|v: Saturated<Volume>| v.map(opaque)) as fn(Saturated<Volume>) -> Saturated<Volume>);
     opaque((|| run(Condition::all())) as fn());
     opaque((|j: &Journal<8>| run(j.entries())) as fn(&Journal<8>));
     opaque((|m: &Monitor| run(m.threshold_table())) as fn(&Monitor));
     opaque((|f: Flags| run(f.names())) as fn(Flags));
-    opaque((|s: &AdviceState, g: &Grid| run(s.table(g))) as fn(&AdviceState, &Grid));
-    opaque((|g: &Grid| run(g.levels())) as fn(&Grid));
+    opaque(
+        (|s: &ThresholdAdviceState, g: &ThresholdGrid| run(s.table(g)))
+            as fn(&ThresholdAdviceState, &ThresholdGrid),
+    );
+    opaque((|g: &ThresholdGrid| run(g.levels())) as fn(&ThresholdGrid));
     opaque((|s: LoadSigns| run(s.names())) as fn(LoadSigns));
     opaque((|p: &Plan| run(p.steps())) as fn(&Plan));
 }

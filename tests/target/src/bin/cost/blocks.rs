@@ -2,17 +2,17 @@
 
 use crate::{say_meter, say_tenths};
 use tidevane::alarm::{Alarms, AlarmsState, BreathKind, BreathView};
-use tidevane::breath::{Breath, Kind, Segment, SegmentState};
+use tidevane::breath::{Breath, Kind, Segmenter, SegmenterState};
 use tidevane::leak::{
-    Leak, LeakPath, LeakPathState, LeakWindowState, Settling, ZeroState, ZeroWatch,
+    Leak, LeakPath, LeakPathState, LeakWarmUp, LeakWindowState, ZeroDriftDetector, ZeroDriftState,
 };
 use tidevane::mechanics::{Fit, FitSums};
 use tidevane::monitor::LEAK_WINDOW;
-use tidevane::quantity::{Flow, Limited, Moment, Pressure, Rate, Share, Span, Volume};
-use tidevane::signal::{End, Gate, GateState, Interval, Passed, Reading};
+use tidevane::quantity::{Duration, Flow, Instant, Pressure, Rate, Saturated, Share, Volume};
+use tidevane::signal::{End, Gate, GateOutcome, GateState, Interval, Reading};
 use tidevane::trigger::{
-    AdviceState, Cause, CauseCheck, CauseState, EffortState, EffortWatch, FloorState, Grid,
-    SeenEffort, Surroundings, Synchrony, Threshold,
+    Cause, CauseCheck, CauseState, EffortContext, EffortState, EffortWatch, NoiseFloorState,
+    SeenEffort, Synchrony, Threshold, ThresholdAdviceState, ThresholdGrid,
 };
 use tidevane::volume::{LastBreath, Limiter, LimiterState, Proposal, ProposalState};
 use tidevane_target::board::clock::{Clock, Meter};
@@ -36,26 +36,26 @@ meters! {
 struct Blocks<'a> {
     clock: &'a Clock,
     meters: Meters,
-    segment: Segment,
+    segment: Segmenter,
     path: LeakPath,
     limiter: Limiter,
     proposal: Proposal,
     alarms: &'a Alarms,
     cause: CauseCheck,
     threshold: Threshold,
-    segment_state: SegmentState,
+    segment_state: SegmenterState,
     path_state: LeakPathState,
-    settling: Settling,
+    settling: LeakWarmUp,
     effort: EffortState,
     fit: FitSums,
     limiter_state: LimiterState,
     alarms_state: AlarmsState,
-    alarms_at: Moment,
-    zero: ZeroState,
+    alarms_at: Instant,
+    zero: ZeroDriftState,
     window: LeakWindowState<LEAK_WINDOW>,
-    floor: FloorState,
+    floor: NoiseFloorState,
     cause_state: CauseState,
-    advice: AdviceState,
+    advice: ThresholdAdviceState,
     synchrony: Synchrony,
     proposal_state: ProposalState,
     previous: End,
@@ -81,11 +81,11 @@ impl Blocks<'_> {
             self.path.settle(&mut self.path_state, settled);
         }
         let closed = metered!(self, segment, self.segment.step(&mut self.segment_state, step));
-        if step.at.since(self.alarms_at) >= Span::from_millis(100) {
+        if step.at.since(self.alarms_at) >= Duration::from_millis(100) {
             self.alarms_at = step.at;
             let alarms = self.alarms;
             let state = &mut self.alarms_state;
-            let _ = metered!(self, alarms_sensor, alarms.sensor(state, step.at, Span::ZERO));
+            let _ = metered!(self, alarms_sensor, alarms.sensor(state, step.at, Duration::ZERO));
             let state = &mut self.alarms_state;
             let _ = metered!(self, alarms_tick, alarms.tick(state, step.at));
         }
@@ -101,7 +101,7 @@ impl Blocks<'_> {
             self.breath(&breath);
         }
         let segment = &self.segment_state;
-        let surroundings = Surroundings::of(segment, step.to.lung);
+        let surroundings = EffortContext::of(segment, step.to.lung);
         let (watch, totals) = (EffortWatch::default(), segment.totals());
         let _ = metered!(self, effort, watch.step(&mut self.effort, step, totals, surroundings));
     }
@@ -117,13 +117,13 @@ impl Blocks<'_> {
         if !unsettled.is_empty() {
             self.zero.restart();
         }
-        let zero = ZeroWatch::default();
+        let zero = ZeroDriftDetector::default();
         metered!(self, zero, zero.learn(&mut self.zero, breath));
         let breath =
             &Breath { flags: breath.flags.with(unsettled).with(self.zero.judge()), ..*breath };
         metered!(self, segment_learn, self.segment.learn(&mut self.segment_state, breath));
         metered!(self, leak_window, self.window.learn(breath));
-        let modelled = path.flow_at(&self.path_state, breath.baseline).and_then(Limited::within);
+        let modelled = path.flow_at(&self.path_state, breath.baseline).and_then(Saturated::within);
         metered!(self, floor, self.floor.learn(breath, modelled));
         let floor = self.floor.floor();
         let watch = EffortWatch::default();
@@ -140,7 +140,7 @@ impl Blocks<'_> {
             watch.learn(effort, &mut seen, breath);
             watch.learn_lag(effort, breath);
         });
-        let grid = Grid::default();
+        let grid = ThresholdGrid::default();
         metered!(self, advice, self.advice.learn(&grid, breath, started, floor));
         let _ = metered!(self, synchrony, self.synchrony.take(breath, started));
         let kind = BreathKind::of(breath.kind, true);
@@ -186,9 +186,9 @@ pub(crate) fn measure(clock: &Clock, items: impl Iterator<Item = Item>) -> Optio
     let mut blocks = Blocks {
         clock,
         meters: Meters::default(),
-        segment: Segment::default(),
+        segment: Segmenter::default(),
         path: LeakPath::default(),
-        limiter: Limiter::new(Volume::from_int(7), Span::from_millis(20)).ok()?,
+        limiter: Limiter::new(Volume::from_int(7), Duration::from_millis(20)).ok()?,
         proposal: Proposal::new(
             Volume::from_int(5),
             Pressure::from_int(3),
@@ -200,19 +200,19 @@ pub(crate) fn measure(clock: &Clock, items: impl Iterator<Item = Item>) -> Optio
         alarms: &alarms,
         cause: CauseCheck::new(Some(threshold.flow()), Some(Rate::from_int(40))).ok()?,
         threshold,
-        segment_state: SegmentState::default(),
+        segment_state: SegmenterState::default(),
         path_state: LeakPathState::default(),
-        settling: Settling::default(),
+        settling: LeakWarmUp::default(),
         effort: EffortState::default(),
         fit: FitSums::default(),
         limiter_state: LimiterState::default(),
         alarms_state: AlarmsState::default(),
-        alarms_at: Moment::default(),
-        zero: ZeroState::default(),
+        alarms_at: Instant::default(),
+        zero: ZeroDriftState::default(),
         window: LeakWindowState::default(),
-        floor: FloorState::default(),
+        floor: NoiseFloorState::default(),
         cause_state: CauseState::default(),
-        advice: AdviceState::default(),
+        advice: ThresholdAdviceState::default(),
         synchrony: Synchrony::default(),
         proposal_state: ProposalState::default(),
         previous: End::default(),
@@ -223,13 +223,13 @@ pub(crate) fn measure(clock: &Clock, items: impl Iterator<Item = Item>) -> Optio
         let (passed, cost) = clock.count(|| gate.step(&mut state, at, reading));
         blocks.meters.gate.add(cost);
         match passed {
-            Passed::Step(step) => blocks.step(&step),
-            Passed::Start => {
+            GateOutcome::Step(step) => blocks.step(&step),
+            GateOutcome::Start => {
                 let first = blocks.path.correct(&blocks.path_state, reading).value;
                 blocks.segment.start(&mut blocks.segment_state, at, &first);
                 blocks.previous = first;
             }
-            Passed::Cut { .. } | Passed::Refused(_) => return None,
+            GateOutcome::Cut { .. } | GateOutcome::Refused(_) => return None,
         }
     }
     blocks.meters.say();

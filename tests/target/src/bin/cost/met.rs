@@ -2,7 +2,7 @@
 
 use crate::say;
 use core::fmt::Write;
-use tidevane::mechanics::{Bend, FitOutcome};
+use tidevane::mechanics::{FitOutcome, NonlinearElastance};
 use tidevane::monitor::{BreathReport, Report};
 use tidevane_target::board::host::Out;
 
@@ -65,7 +65,7 @@ impl Met {
         if matches!(closed.mechanics, FitOutcome::Known { .. }) {
             self.one("fit solved");
         }
-        if matches!(closed.bend, Bend::Known { .. }) {
+        if matches!(closed.bend, NonlinearElastance::Known { .. }) {
             self.one("bend solved");
         }
         if !closed.breath.is_trusted() {

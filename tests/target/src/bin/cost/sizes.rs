@@ -3,12 +3,14 @@
 use crate::say;
 use core::mem::size_of;
 use tidevane::alarm::{AlarmsState, VolumeHistory};
-use tidevane::breath::SegmentState;
-use tidevane::leak::{LeakPathState, LeakWindowState, Settling, ZeroState};
+use tidevane::breath::SegmenterState;
+use tidevane::leak::{LeakPathState, LeakWarmUp, LeakWindowState, ZeroDriftState};
 use tidevane::mechanics::FitSums;
 use tidevane::monitor::{BreathReport, LEAK_WINDOW, Monitor, Report, Settings};
 use tidevane::signal::{GateState, ZeroCaptureState};
-use tidevane::trigger::{AdviceState, CauseState, EffortState, FloorState, Synchrony};
+use tidevane::trigger::{
+    CauseState, EffortState, NoiseFloorState, Synchrony, ThresholdAdviceState,
+};
 use tidevane::volume::{LimiterState, ProposalState};
 
 macro_rules! sizes {
@@ -24,15 +26,15 @@ pub(crate) fn say_all() {
         Report,
         BreathReport,
         GateState,
-        SegmentState,
+        SegmenterState,
         LeakPathState,
-        Settling,
-        ZeroState,
-        FloorState,
+        LeakWarmUp,
+        ZeroDriftState,
+        NoiseFloorState,
         CauseState,
         EffortState,
         Synchrony,
-        AdviceState,
+        ThresholdAdviceState,
         LimiterState,
         ProposalState,
         FitSums,

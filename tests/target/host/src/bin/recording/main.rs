@@ -7,7 +7,7 @@ mod scaled;
 
 use anyhow::{Context, Result, ensure};
 use std::fs;
-use tidevane::quantity::{Flow, Moment, Pressure};
+use tidevane::quantity::{Flow, Instant, Pressure};
 use tidevane::signal::Reading;
 use tidevane_target::item::{Demo, Item};
 
@@ -36,7 +36,7 @@ fn main() -> Result<()> {
 
 fn sample(line: &str) -> Option<Item> {
     let mut cells = line.split(',');
-    let at = Moment::from_us(cells.next()?.parse().ok()?);
+    let at = Instant::from_us(cells.next()?.parse().ok()?);
     let flow = Flow::new(cells.next()?.parse().ok()?);
     let pressure = Pressure::new(cells.next()?.parse().ok()?);
     Some(Item::Sample(at, Reading { flow, pressure }))

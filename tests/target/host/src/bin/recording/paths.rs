@@ -3,8 +3,8 @@
 //! way.
 
 use anyhow::Result;
-use tidevane::monitor::MachineSet;
-use tidevane::quantity::{Flow, Moment, Pressure};
+use tidevane::monitor::MachineSettings;
+use tidevane::quantity::{Flow, Instant, Pressure};
 use tidevane::signal::Reading;
 use tidevane_sim::demo::Dialled;
 use tidevane_sim::{
@@ -55,7 +55,7 @@ fn scenario() -> Scenario {
     }
 }
 
-fn machine(scenario: &Scenario, at: f64) -> Result<MachineSet> {
+fn machine(scenario: &Scenario, at: f64) -> Result<MachineSettings> {
     let set = &scenario.machine;
     Ok(settings::machine(&Dialled {
         threshold: set.threshold.at(at),
@@ -111,7 +111,7 @@ pub(crate) fn paths() -> Result<Vec<Item>> {
         if own_us >= since_us && own_us < since_us + 3_000_000 {
             continue;
         }
-        let at = Moment::from_us(if own_us < since_us { own_us } else { own_us - since_us });
+        let at = Instant::from_us(if own_us < since_us { own_us } else { own_us - since_us });
         let now = machine(&scenario, own_us as f64 / 1e6)?;
         if set != Some(now) {
             set = Some(now);

@@ -2,7 +2,7 @@
 //! breathes: to see what a check costs over each.
 
 use anyhow::{Context, Result};
-use tidevane::quantity::Moment;
+use tidevane::quantity::Instant;
 use tidevane_sim::{
     EffortSettings, LeakSettings, MachineSettings, Pattern, Scenario, Schedule, Simulator,
 };
@@ -41,7 +41,7 @@ pub(crate) fn scaled(text: &str) -> Result<Vec<Item>> {
     let mut simulator = Simulator::new(&scenario)?;
     let item = |_| {
         let output = simulator.step();
-        Item::simulated(Moment::from_us(output.at_us), output.sample)
+        Item::simulated(Instant::from_us(output.at_us), output.sample)
     };
     Ok((0..(seconds * hertz) as u64).map(item).collect())
 }

@@ -16,7 +16,7 @@ pub enum Supported {
 /// How many breaths a minute get which pressure.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 #[cfg_attr(feature = "defmt", derive(defmt::Format))]
-pub struct SharedOut {
+pub struct RateSplit {
     /// Breaths with the full peak.
     pub full: Rate,
     /// Breaths with the support pressure.
@@ -27,17 +27,17 @@ impl Supported {
     /// Shares a total rate out, set inflations included. Rates below zero count as zero, and a set
     /// rate above the total as the total. Cannot clamp.
     #[must_use]
-    pub fn share_out(self, set: Rate, total: Rate) -> SharedOut {
+    pub fn share_out(self, set: Rate, total: Rate) -> RateSplit {
         let total = total.max(Rate::ZERO);
         let full = match self {
             Self::Every => Rate::ZERO,
             Self::AboveSetRate => set.clamp(Rate::ZERO, total),
         };
-        SharedOut { full, supported: total.saturating_sub(full).value }
+        RateSplit { full, supported: total.saturating_sub(full).value }
     }
 }
 
-impl SharedOut {
+impl RateSplit {
     /// The share of all breaths that is supported, toward zero; `None` where there is no breath. One
     /// wide divide.
     #[must_use]
@@ -74,7 +74,7 @@ mod tests {
             [(Supported::AboveSetRate, 20, 15.0), (Supported::Every, 0, 12.5)]
         {
             let shared = who.share_out(rate(20), rate(60));
-            let want = SharedOut { full: rate(full_rate), supported: rate(60 - full_rate) };
+            let want = RateSplit { full: rate(full_rate), supported: rate(60 - full_rate) };
             assert_eq!(shared, want);
             let got = shared.mean_peak(&full, &support).unwrap();
             assert!((f64::from(got.to_bits()) / 65_536.0 - mean).abs() < 0.002, "{got}");
@@ -85,7 +85,7 @@ mod tests {
     fn odd_rates_are_cut() {
         let rate = Rate::from_int;
         let shared = Supported::AboveSetRate.share_out(rate(40), rate(30));
-        assert_eq!(shared, SharedOut { full: rate(30), supported: Rate::ZERO });
+        assert_eq!(shared, RateSplit { full: rate(30), supported: Rate::ZERO });
         assert_eq!(shared.supported_share(), Some(Share::ZERO));
         let none = Supported::Every.share_out(rate(-4), rate(-5));
         assert_eq!(none.supported_share(), None);

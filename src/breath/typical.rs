@@ -8,7 +8,7 @@ record! {
     /// What breaths have been like.
     #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
     #[cfg_attr(feature = "defmt", derive(defmt::Format))]
-    pub(super) struct Usual {
+    pub(super) struct TypicalBreath {
         /// Doubled inspired area; zero before the first breath.
         pub(super) volume: i64,
         /// Peak inward flow.
@@ -23,7 +23,7 @@ record! {
 /// What ripple at its reach moves in this time, in µs, makes no turn. Chosen here, no source.
 const RIPPLE_US: u32 = 100_000;
 
-impl Usual {
+impl TypicalBreath {
     /// Doubled area that a turn must move, where a breath reached this peak flow.
     pub(super) fn least_turn(&self, peak_in: Flow) -> i64 {
         let volume = if self.volume > 0 {
@@ -72,17 +72,17 @@ mod tests {
 
     #[test]
     fn a_turn_must_move_more_than_a_part_of_a_breath_and_than_ripple() {
-        let milli = |usual: Usual| {
+        let milli = |usual: TypicalBreath| {
             let area = arith::area_to_q16(usual.least_turn(Flow::from_int(50)));
             (Volume::from_bits(area.value).get().to_num::<f64>() * 1e3).round()
         };
         // No breath yet: a peak of 50 mL/s moves 0.5 mL in 10 ms.
-        assert_eq!(milli(Usual::default()), 500.0);
+        assert_eq!(milli(TypicalBreath::default()), 500.0);
         // A sixteenth of 4.8 mL.
         let volume = arith::q16_to_area(Volume::from_milli(4_800).value.to_bits());
-        assert_eq!(milli(Usual { volume, ..Usual::default() }), 300.0);
+        assert_eq!(milli(TypicalBreath { volume, ..TypicalBreath::default() }), 300.0);
         // Ripple of 4 mL/s for 0.1 s.
         let ripple = Flow::from_int(4);
-        assert_eq!(milli(Usual { volume, ripple, ..Usual::default() }), 400.0);
+        assert_eq!(milli(TypicalBreath { volume, ripple, ..TypicalBreath::default() }), 400.0);
     }
 }

@@ -1,6 +1,6 @@
 //! The quiet end of expiration: what flows when nobody breathes.
 
-use crate::quantity::{Flow, Moment, Pressure, Ring, Span, arith};
+use crate::quantity::{Duration, Flow, Instant, Pressure, Ring, arith};
 use crate::record;
 use crate::signal::Interval;
 
@@ -8,9 +8,9 @@ record! {
     /// Flow and pressure over the quiet end of an expiration.
     #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
     #[cfg_attr(feature = "defmt", derive(defmt::Format))]
-    pub struct Quiet {
+    pub struct EndExpiration {
         /// How long the quiet lasted: of the last eight blocks of about 50 ms, those that were quiet.
-        pub span: Span,
+        pub span: Duration,
         /// Mean flow at the sensor: the leak at baseline pressure.
         pub flow: Flow,
         /// Mean of the flow less the modelled leak: what the model leaves unexplained.
@@ -31,7 +31,7 @@ record! {
     }
 }
 
-impl Quiet {
+impl EndExpiration {
     /// How far the flow strays from its mean, either way: what ripple reaches above is cut off by
     /// the trigger just when it matters, what it reaches below is not.
     #[must_use]
@@ -52,7 +52,7 @@ const STILL_PRESSURE: Pressure = Pressure::from_milli(300).value;
 const NEAR: [Pressure; 2] = [Pressure::from_milli(-1_500).value, Pressure::from_milli(800).value];
 /// Bubbles swing less far above the baseline.
 const NO_INFLATION: Pressure = Pressure::from_int(2);
-const BLOCK: Span = Span::from_millis(50);
+const BLOCK: Duration = Duration::from_millis(50);
 
 record! {
     /// The last 400 ms in blocks of 50 ms, so that a turn found late can look at what was before it.
@@ -68,8 +68,8 @@ record! {
     #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
     #[cfg_attr(feature = "defmt", derive(defmt::Format))]
     struct Block {
-        start: Moment,
-        end: Moment,
+        start: Instant,
+        end: Instant,
         count: u32,
         /// The first flow, and the others' distance from it summed and squared.
         first: Flow,
@@ -244,7 +244,7 @@ impl Tail {
 
     /// The quiet stretch that ends at `until`: block by block backwards as long as the mean flow
     /// into the lung stays within `limit`. `None` where not one block is quiet.
-    pub(super) fn quiet(&self, until: Moment, limit: Flow) -> Option<Quiet> {
+    pub(super) fn quiet(&self, until: Instant, limit: Flow) -> Option<EndExpiration> {
         let ended = self.blocks.iter().rev().filter(|block| block.end <= until);
         joined(ended.take_while(|block| block.is_quiet(limit)))
     }
@@ -252,7 +252,7 @@ impl Tail {
     /// The flat stretch that a rise of the flow ended, where that was after `onset`: the model called
     /// gas that leaks in a breath. Two blocks and more whose flow differs by no more than `apart`, and
     /// whose pressure stands still.
-    pub(super) fn flat_after(&self, onset: Moment, apart: Flow) -> Option<Quiet> {
+    pub(super) fn flat_after(&self, onset: Instant, apart: Flow) -> Option<EndExpiration> {
         let mut rest = self.blocks.iter().rev();
         let (mut rise, mut last) = (rest.next()?.mean(), rest.next()?);
         while last.end > onset {
@@ -270,7 +270,7 @@ impl Tail {
 }
 
 /// The stretch of blocks that come the latest first; `None` without one.
-fn joined<'a>(mut blocks: impl Iterator<Item = &'a Block>) -> Option<Quiet> {
+fn joined<'a>(mut blocks: impl Iterator<Item = &'a Block>) -> Option<EndExpiration> {
     let latest = blocks.next()?;
     let (mut block, mut earliest) = (*latest, latest);
     for earlier in blocks {
@@ -279,7 +279,7 @@ fn joined<'a>(mut blocks: impl Iterator<Item = &'a Block>) -> Option<Quiet> {
     }
     let (first, last) = (earliest.mean(), latest.mean());
     let fell = last.saturating_sub(first).value;
-    Some(Quiet {
+    Some(EndExpiration {
         span: block.end.since(block.start),
         flow: block.mean(),
         tail: fell.max(Flow::ZERO.saturating_sub(fell).value),
@@ -306,8 +306,8 @@ mod tests {
             End { flow, lung: flow, pressure, tip: pressure }
         };
         for n in 0..count {
-            let (n, at) = (i32::from(n), Moment::from_us(u64::from(n) * 10_000));
-            let span = Span::from_millis(10);
+            let (n, at) = (i32::from(n), Instant::from_us(u64::from(n) * 10_000));
+            let span = Duration::from_millis(10);
             tail.push(&Interval { at, span, from: end(n), to: end(n), ..Interval::default() });
         }
         tail
@@ -337,11 +337,11 @@ mod tests {
     fn a_flat_stretch_before_a_rise_is_a_quiet_end_though_the_onset_was_before_it() {
         // 4 mL/s for 0.3 s, called a breath from 0.05 s on; from there up by 1 mL/s each 10 ms.
         let risen = tail(43, 5, |n| if n < 30 { 4_000 } else { 4_000 + 1_000 * (n - 29) });
-        let flat = |onset| risen.flat_after(Moment::from_us(onset), Flow::from_milli(500).value);
+        let flat = |onset| risen.flat_after(Instant::from_us(onset), Flow::from_milli(500).value);
         let quiet = flat(50_000).unwrap();
         assert_eq!((quiet.flow, quiet.tail), (Flow::from_int(4), Flow::ZERO));
         // Six blocks of five readings: from the first to 0.29 s.
-        assert_eq!(quiet.span, Span::from_millis(290));
+        assert_eq!(quiet.span, Duration::from_millis(290));
         // An onset at the rise has its quiet end before it.
         assert_eq!(flat(300_000), None);
     }
@@ -354,7 +354,7 @@ mod tests {
             for n in 0..21 {
                 let pressure = Pressure::from_milli(pressure(n)).value;
                 let end = End { pressure, ..End::default() };
-                let at = Moment::from_us(u64::from(n.cast_unsigned()) * 10_000);
+                let at = Instant::from_us(u64::from(n.cast_unsigned()) * 10_000);
                 tail.push(&Interval { at, from: end, to: end, ..Interval::default() });
             }
             tail.swings(Pressure::from_int(5))

@@ -1,7 +1,7 @@
 //! The floor: what flows at the sensor while nobody breathes.
 
-use crate::breath::{Breath, Quiet};
-use crate::quantity::{Flow, Pressure, Span};
+use crate::breath::{Breath, EndExpiration};
+use crate::quantity::{Duration, Flow, Pressure};
 use crate::record;
 use crate::signal::Flags;
 
@@ -9,7 +9,7 @@ record! {
     /// The floor under any trigger threshold, from the quiet ends of recent expirations.
     #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
     #[cfg_attr(feature = "defmt", derive(defmt::Format))]
-    pub struct Floor {
+    pub struct NoiseFloor {
         /// Mean flow: the leak at baseline pressure.
         pub leak: Flow,
         /// Noise and ripple about it; `None` where no expiration had a quiet end yet, and only the
@@ -32,8 +32,8 @@ record! {
     }
 }
 
-impl From<Quiet> for Floor {
-    fn from(quiet: Quiet) -> Self {
+impl From<EndExpiration> for NoiseFloor {
+    fn from(quiet: EndExpiration) -> Self {
         Self {
             leak: quiet.flow,
             noise: Some(Noise { reach: quiet.reach(), spread: quiet.spread }),
@@ -43,18 +43,18 @@ impl From<Quiet> for Floor {
 }
 
 /// A shorter quiet may still be the tail of the expiration.
-pub(super) const LONG_ENOUGH: Span = Span::from_millis(150);
+pub(super) const LONG_ENOUGH: Duration = Duration::from_millis(150);
 
 record! {
     /// The floor over recent breaths: each trusted one moves it a quarter of the way.
     #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
     #[cfg_attr(feature = "defmt", derive(defmt::Format))]
-    pub struct FloorState {
-        floor: Option<Floor>,
+    pub struct NoiseFloorState {
+        floor: Option<NoiseFloor>,
     }
 }
 
-impl FloorState {
+impl NoiseFloorState {
     /// Takes a closed breath, and the leak that the leak path models at its baseline pressure: that
     /// serves where the expiration before had no quiet end of 150 ms, since fast cycling hides the
     /// floor just when it matters. A flagged one changes nothing, but for one that tells that the leak
@@ -68,13 +68,13 @@ impl FloorState {
         }
         let quiet = breath.quiet.filter(|quiet| quiet.span >= LONG_ENOUGH);
         let now = match (quiet, modelled_leak) {
-            (Some(quiet), _) => Floor::from(quiet),
-            (None, Some(leak)) => Floor { leak, noise: None, pressure: breath.baseline },
+            (Some(quiet), _) => NoiseFloor::from(quiet),
+            (None, Some(leak)) => NoiseFloor { leak, noise: None, pressure: breath.baseline },
             (None, None) => return,
         };
         self.floor = Some(match self.floor {
             None => now,
-            Some(was) => Floor {
+            Some(was) => NoiseFloor {
                 leak: was.leak.lowpass(now.leak, 2),
                 noise: match (was.noise, now.noise) {
                     (Some(was), Some(now)) => Some(Noise {
@@ -90,7 +90,7 @@ impl FloorState {
 
     /// The floor; `None` where no trusted breath had a quiet end and no leak could be modelled yet.
     #[must_use]
-    pub const fn floor(&self) -> Option<Floor> {
+    pub const fn floor(&self) -> Option<NoiseFloor> {
         self.floor
     }
 }

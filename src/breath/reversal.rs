@@ -8,22 +8,22 @@
 //! (bubbles), gas does move with each swing: what came at an earlier crossing a moment ago, and has not gone
 //! back since, is the beginning of the turn.
 
-use super::{Sums, Totals};
-use crate::quantity::{Flow, Moment, Span, arith};
+use super::{PhaseIntegrals, Totals};
+use crate::quantity::{Duration, Flow, Instant, arith};
 use crate::record;
 use crate::signal::Interval;
 
 /// How long the flow may creep up to the level and still count as the turn's beginning.
-const CREEP: Span = Span::from_millis(40);
+const CREEP: Duration = Duration::from_millis(40);
 /// How long ago an earlier crossing may lie: from one bubble of 7 a second to the next. Chosen here, no
 /// source.
-const MOMENT_AGO: Span = Span::from_millis(140);
+const MOMENT_AGO: Duration = Duration::from_millis(140);
 
 record! {
     /// A turn that may be under way.
     #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
     #[cfg_attr(feature = "defmt", derive(defmt::Format))]
-    pub(super) struct Turn {
+    pub(super) struct FlowReversal {
         active: bool,
         /// The flow went back below the foot since.
         below: bool,
@@ -64,7 +64,7 @@ pub(super) enum Outcome {
     Again,
     /// It came to nothing a moment ago, and what came then is part of what comes now.
     Resumed,
-    /// Confirmed: to be [taken out](Turn::confirm) next.
+    /// Confirmed: to be [taken out](FlowReversal::confirm) next.
     Turned,
 }
 
@@ -76,7 +76,7 @@ pub(super) struct Way {
     pub(super) level: Flow,
 }
 
-impl Turn {
+impl FlowReversal {
     /// Takes an interval and the totals at its end; `needed` is the doubled area that confirms a turn,
     /// `swings` whether the pressure swings.
     pub(super) fn step(
@@ -151,7 +151,7 @@ impl Turn {
     /// the phase before began, comes to be those of this one: where a crossing is interpolated, what ended and
     /// what begins round by themselves.
     #[inline(never)]
-    pub(super) fn confirm(&mut self, began: &mut Totals, finished: &mut Sums) -> Moment {
+    pub(super) fn confirm(&mut self, began: &mut Totals, finished: &mut PhaseIntegrals) -> Instant {
         let Edge { interval, from, to, after } = &self.edge;
         let (old, new) = interval.split(arith::crossing(*from, *to, 0));
         let mut at = *after;

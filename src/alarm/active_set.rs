@@ -7,10 +7,10 @@ use crate::quantity::{arith, bitset};
 bitset! {
     /// A member for every condition. Two sets compare at once, which is what happens at every tick at
     /// which nothing has changed.
-    pub(super) struct Rings(u32) of u32::MAX;
+    pub(super) struct ActiveSet(u32) of u32::MAX;
 }
 
-impl Rings {
+impl ActiveSet {
     /// Apnoea, disconnection, sensor fault and no input; and the limits in the order of the measures.
     pub(super) fn of(
         [apnoea, disconnection, sensor, no_input]: [bool; 4],
@@ -71,13 +71,13 @@ mod tests {
     #[test]
     fn each_condition_has_a_flag_of_its_own() {
         for condition in Condition::all() {
-            let mut rings = Rings::default();
+            let mut rings = ActiveSet::default();
             rings.set(condition, true);
             for other in Condition::all() {
                 assert_eq!(rings.rings(other), other == condition);
             }
             rings.set(condition, false);
-            assert_eq!(rings, Rings::default());
+            assert_eq!(rings, ActiveSet::default());
         }
     }
 
@@ -90,10 +90,10 @@ mod tests {
         {
             let mut single = [false; 4];
             single[i] = true;
-            let mut only = Rings::default();
+            let mut only = ActiveSet::default();
             only.set(condition, true);
-            assert_eq!(Rings::of(single, quiet), only);
+            assert_eq!(ActiveSet::of(single, quiet), only);
         }
-        assert_eq!(Rings::of([false; 4], quiet), Rings::default());
+        assert_eq!(ActiveSet::of([false; 4], quiet), ActiveSet::default());
     }
 }

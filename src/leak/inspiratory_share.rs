@@ -4,21 +4,21 @@
 //! breath while gas goes in, and the lung got
 //! VT = VTe + (1 − f)·(VTi − VTe).
 
-use crate::breath::{Breath, Sums};
-use crate::quantity::{Limited, Share, Volume, arith};
+use crate::breath::{Breath, PhaseIntegrals};
+use crate::quantity::{Saturated, Share, Volume, arith};
 use core::fmt;
 
 /// The part of a breath's leak that was lost during inspiration.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 #[cfg_attr(feature = "defmt", derive(defmt::Format))]
-pub struct Split(Share);
+pub struct InspiratoryLeakShare(Share);
 
-impl Split {
+impl InspiratoryLeakShare {
     /// From the pressure at the tip summed over both phases; `None` where nothing drove a leak, or where the
     /// airway was below ambient for so much of a phase that the split has no meaning. Rounded
     /// toward zero; one wide divide.
     #[must_use]
-    pub fn of(inspiration: &Sums, expiration: &Sums) -> Option<Self> {
+    pub fn of(inspiration: &PhaseIntegrals, expiration: &PhaseIntegrals) -> Option<Self> {
         let (i, e) = (inspiration.tip_area(), expiration.tip_area());
         let both = arith::accumulate(i, e);
         if i < 0 || e < 0 || both.saturated {
@@ -41,19 +41,19 @@ impl Split {
 
     /// The volume that reached the lung. Holds for a breath after which the lung returns to its
     /// volume; rounded half up, clamped.
-    pub fn lung_volume(self, inspired: Volume, expired: Volume) -> Limited<Volume> {
+    pub fn lung_volume(self, inspired: Volume, expired: Volume) -> Saturated<Volume> {
         let lost = inspired.saturating_sub(expired);
         let during_inspiration = lost.value.times(self.0);
         let rest = inspired.saturating_sub(during_inspiration.value);
         let saturated = lost.saturated || during_inspiration.saturated || rest.saturated;
-        Limited { value: rest.value, saturated }
+        Saturated { value: rest.value, saturated }
     }
 }
 
 /// Whether a displayed tidal volume can be believed at a leak.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 #[cfg_attr(feature = "defmt", derive(defmt::Format))]
-pub enum Belief {
+pub enum VolumeCredibility {
     /// Up to 40 %.
     Usable,
     /// Above 40 %: the displayed volume stops being clinically usable (Mahmoud 2009, Acta
@@ -64,7 +64,7 @@ pub enum Belief {
     TargetingHopeless,
 }
 
-impl Belief {
+impl VolumeCredibility {
     /// What a leak share (of the inspired volume) leaves of a displayed volume.
     #[must_use]
     pub fn at(leak: Share) -> Self {
@@ -78,7 +78,7 @@ impl Belief {
     }
 }
 
-impl fmt::Display for Belief {
+impl fmt::Display for VolumeCredibility {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         f.write_str(match self {
             Self::Usable => "usable",
@@ -93,15 +93,15 @@ impl fmt::Display for Belief {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::quantity::{Pressure, Span};
+    use crate::quantity::{Duration, Pressure};
     use crate::signal::{End, Interval};
 
     /// A steady pressure over a time.
-    fn steady(pressure: i16, millis: u32) -> Sums {
+    fn steady(pressure: i16, millis: u32) -> PhaseIntegrals {
         let pressure = Pressure::from_int(pressure);
         let end = End { pressure, tip: pressure, ..End::default() };
-        let span = Span::from_millis(millis);
-        Sums::of(&Interval { span, from: end, to: end, ..Interval::default() })
+        let span = Duration::from_millis(millis);
+        PhaseIntegrals::of(&Interval { span, from: end, to: end, ..Interval::default() })
     }
 
     fn milli(bits: i32) -> f64 {
@@ -113,7 +113,7 @@ mod tests {
         // Arithmetic: 20 cmH2O for 0.35 s over 5 cmH2O for 0.65 s, VTi 8, VTe 5.
         // 20 × 0.35 = 7.00, 5 × 0.65 = 3.25: f = 7/10.25 = 0.68293;
         // VT = 5 + 0.31707 × 3 = 5.9512, and VTe under-reads it by 15.98 %.
-        let split = Split::of(&steady(20, 350), &steady(5, 650)).unwrap();
+        let split = InspiratoryLeakShare::of(&steady(20, 350), &steady(5, 650)).unwrap();
         assert!((milli(split.inspiratory().to_bits()) - 0.682_93).abs() < 1e-4, "{split:?}");
         let lung = split.lung_volume(Volume::from_int(8), Volume::from_int(5)).within().unwrap();
         assert!((milli(lung.to_bits()) - 5.951_2).abs() < 1e-3, "{lung:?}");
@@ -124,8 +124,8 @@ mod tests {
     #[test]
     fn nothing_that_drives_has_no_split() {
         let none = steady(0, 500);
-        assert_eq!(Split::of(&none, &none), None);
-        assert_eq!(Split::of(&steady(-5, 500), &steady(5, 500)), None);
+        assert_eq!(InspiratoryLeakShare::of(&none, &none), None);
+        assert_eq!(InspiratoryLeakShare::of(&steady(-5, 500), &steady(5, 500)), None);
     }
 
     #[test]
@@ -133,9 +133,12 @@ mod tests {
         // At 40 % leak 1.2 mL/kg of 5 mL/kg are missing: 24 % (Mahmoud 2011, DOI
         // 10.1097/PCC.0b013e3181e89834). The flag rises above 40 %, not at it.
         assert!((1.2_f64 / 5.0 - 0.24).abs() < 1e-12);
-        let at = |milli| Belief::at(Share::from_milli(milli).value);
-        assert_eq!((at(400), at(401)), (Belief::Usable, Belief::Unreliable));
-        assert_eq!((at(500), at(501)), (Belief::Unreliable, Belief::TargetingHopeless));
-        assert_eq!(at(-50), Belief::Usable);
+        let at = |milli| VolumeCredibility::at(Share::from_milli(milli).value);
+        assert_eq!((at(400), at(401)), (VolumeCredibility::Usable, VolumeCredibility::Unreliable));
+        assert_eq!(
+            (at(500), at(501)),
+            (VolumeCredibility::Unreliable, VolumeCredibility::TargetingHopeless)
+        );
+        assert_eq!(at(-50), VolumeCredibility::Usable);
     }
 }

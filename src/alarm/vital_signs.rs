@@ -1,6 +1,6 @@
 //! Signs from another monitor that make a shorter pause an apnoea.
 
-use crate::quantity::{SettingError, Span};
+use crate::quantity::{Duration, SettingError};
 use crate::record;
 
 record! {
@@ -8,7 +8,7 @@ record! {
     /// measures neither.
     #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
     #[cfg_attr(feature = "defmt", derive(defmt::Format))]
-    pub struct Signs {
+    pub struct VitalSigns {
         /// Heartbeats a minute.
         pub heart_rate: Option<u16>,
         /// Oxygen saturation in percent.
@@ -20,7 +20,7 @@ record! {
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 #[cfg_attr(feature = "defmt", derive(defmt::Format))]
 pub struct ShortApnoea {
-    after: Span,
+    after: Duration,
     heart_below: u16,
     saturation_below: u8,
 }
@@ -31,7 +31,7 @@ impl Default for ShortApnoea {
     /// practice, no source; 80/min and 80 %, usual monitor limits of preterm infants (PMC6906083,
     /// table 6).
     fn default() -> Self {
-        Self { after: Span::from_millis(10_000), heart_below: 80, saturation_below: 80 }
+        Self { after: Duration::from_millis(10_000), heart_below: 80, saturation_below: 80 }
     }
 }
 
@@ -40,8 +40,12 @@ impl ShortApnoea {
     ///
     /// # Errors
     /// Names the parameter outside its range.
-    pub fn new(after: Span, heart_below: u16, saturation_below: u8) -> Result<Self, SettingError> {
-        let (least, most) = (Span::from_millis(3_000), Span::from_millis(20_000));
+    pub fn new(
+        after: Duration,
+        heart_below: u16,
+        saturation_below: u8,
+    ) -> Result<Self, SettingError> {
+        let (least, most) = (Duration::from_millis(3_000), Duration::from_millis(20_000));
         SettingError::within("short_apnoea_after", after, least, most)?;
         SettingError::within("heart_below", heart_below, 40, 150)?;
         SettingError::within("saturation_below", saturation_below, 50, 95)?;
@@ -49,7 +53,7 @@ impl ShortApnoea {
     }
 
     /// How long a pause may last under these signs; `None` where they are well or not known.
-    pub(super) fn after(&self, signs: Signs) -> Option<Span> {
+    pub(super) fn after(&self, signs: VitalSigns) -> Option<Duration> {
         let slow = signs.heart_rate.is_some_and(|rate| rate < self.heart_below);
         let low = signs.saturation.is_some_and(|percent| percent < self.saturation_below);
         (slow || low).then_some(self.after)
@@ -63,8 +67,8 @@ mod tests {
     #[test]
     fn either_sign_is_enough_and_none_is_none() {
         let short = ShortApnoea::default();
-        let after = |heart_rate, saturation| short.after(Signs { heart_rate, saturation });
-        let ten = Some(Span::from_millis(10_000));
+        let after = |heart_rate, saturation| short.after(VitalSigns { heart_rate, saturation });
+        let ten = Some(Duration::from_millis(10_000));
         assert_eq!([after(Some(79), None), after(None, Some(79))], [ten, ten]);
         assert_eq!([after(Some(80), Some(80)), after(None, None)], [None, None]);
     }
@@ -72,7 +76,7 @@ mod tests {
     #[test]
     fn settings_are_checked() {
         let wrong = |s: u32, heart, saturation| {
-            ShortApnoea::new(Span::from_millis(s * 1_000), heart, saturation)
+            ShortApnoea::new(Duration::from_millis(s * 1_000), heart, saturation)
                 .map_err(|e| e.parameter)
                 .err()
         };

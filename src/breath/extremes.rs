@@ -1,7 +1,7 @@
 //! Extremes of a stretch of samples.
 
-use super::record::Lead;
-use crate::quantity::{Flow, Moment, Pressure};
+use super::record::TriggerPhase;
+use crate::quantity::{Flow, Instant, Pressure};
 use crate::record;
 use crate::signal::{End, Flags, Interval};
 
@@ -9,7 +9,7 @@ record! {
     /// Largest and smallest readings of a stretch, and when its pressure first rose.
     #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
     #[cfg_attr(feature = "defmt", derive(defmt::Format))]
-    pub(super) struct Observed {
+    pub(super) struct Extremes {
         pub(super) peak: Pressure,
         pub(super) lowest: Pressure,
         pub(super) peak_in: Flow,
@@ -21,9 +21,9 @@ record! {
         pub(super) early_out: Flow,
         pub(super) fell: bool,
         /// When the pressure first stood above the reference by the inflation rise.
-        pub(super) rise: Option<Moment>,
+        pub(super) rise: Option<Instant>,
         /// What came before that rise.
-        pub(super) lead: Lead,
+        pub(super) lead: TriggerPhase,
         /// What the model let past the lung at its first reading.
         pub(super) leak: Flow,
         /// The largest running total of flow up to the first reading at which it goes out at the sensor.
@@ -44,7 +44,7 @@ record! {
     #[cfg_attr(feature = "defmt", derive(defmt::Format))]
     pub(super) struct Least {
         pub(super) flow: i64,
-        pub(super) at: Moment,
+        pub(super) at: Instant,
     }
 }
 
@@ -65,7 +65,7 @@ pub(super) fn leak_of(end: &End) -> Flow {
     end.flow.saturating_sub(end.lung).value
 }
 
-impl Observed {
+impl Extremes {
     /// As [`begin`](Self::begin), in place: what is built for it stands in no other frame.
     #[inline(never)]
     pub(super) fn restart(&mut self, from: &End, out: Least) {
@@ -75,7 +75,7 @@ impl Observed {
     /// A stretch that begins at a reading, with the running total of flow at its first later one.
     pub(super) fn begin(from: &End, out: Least) -> Self {
         let pressure = from.pressure;
-        let lead = Lead { peak: from.flow.max(Flow::ZERO), ..Lead::default() };
+        let lead = TriggerPhase { peak: from.flow.max(Flow::ZERO), ..TriggerPhase::default() };
         Self {
             peak: pressure,
             lowest: pressure,
@@ -172,11 +172,11 @@ mod tests {
     use crate::signal::Reading;
 
     /// Readings at which gas goes in, by their running totals: 10 ms apart from 10 ms on.
-    fn going_in(totals: &[i64]) -> Observed {
+    fn going_in(totals: &[i64]) -> Extremes {
         let flow = Flow::from_int(50);
         let to = End::from(Reading { flow, pressure: Pressure::ZERO });
-        let least = |n: usize| Least { flow: totals[n], at: Moment::from_us(n as u64 * 10_000) };
-        let mut seen = Observed::begin(&to, least(0));
+        let least = |n: usize| Least { flow: totals[n], at: Instant::from_us(n as u64 * 10_000) };
+        let mut seen = Extremes::begin(&to, least(0));
         for n in 0..totals.len() {
             let interval = Interval { to, ..Interval::default() };
             seen.take(&interval, least(n), Pressure::from_int(2));

@@ -11,10 +11,10 @@ const NEEDED: Volume = Volume::from_milli(250).value;
 fn turned(flows: &[i16], swings: bool) -> Option<u64> {
     let end =
         |flow: i16| End::from(Reading { flow: Flow::from_int(flow), pressure: Pressure::ZERO });
-    let (mut turn, mut totals) = (Turn::default(), Totals::default());
-    let mut at = Moment::default();
+    let (mut turn, mut totals) = (FlowReversal::default(), Totals::default());
+    let mut at = Instant::default();
     for pair in flows.windows(2) {
-        let span = Span::from_millis(10);
+        let span = Duration::from_millis(10);
         at = at.after(span);
         let (from, to) = (end(pair[0]), end(pair[1]));
         let interval = Interval { at, span, from, to, ..Interval::default() };
@@ -22,7 +22,7 @@ fn turned(flows: &[i16], swings: bool) -> Option<u64> {
         let way = Way { from: from.flow, to: to.flow, level: Flow::from_int(8) };
         let needed = || arith::q16_to_area(NEEDED.to_bits());
         if let Outcome::Turned = turn.step(&interval, &totals, way, needed, || swings) {
-            let turned = turn.confirm(&mut Totals::default(), &mut Sums::default());
+            let turned = turn.confirm(&mut Totals::default(), &mut PhaseIntegrals::default());
             return Some(turned.to_us());
         }
     }

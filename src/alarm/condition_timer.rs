@@ -1,6 +1,6 @@
 //! The machine behind every alarm: a condition that lasts becomes an alarm.
 
-use crate::quantity::{Moment, Span};
+use crate::quantity::{Duration, Instant};
 use crate::record;
 
 record! {
@@ -20,16 +20,16 @@ record! {
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 #[cfg_attr(feature = "defmt", derive(defmt::Format))]
 pub(super) struct Rule {
-    pub(super) delay: Span,
+    pub(super) delay: Duration,
     pub(super) latching: bool,
 }
 
 impl Rule {
     /// Rings at once and stops with its condition.
-    pub(super) const AT_ONCE: Self = Self { delay: Span::ZERO, latching: false };
+    pub(super) const AT_ONCE: Self = Self { delay: Duration::ZERO, latching: false };
 
     pub(super) const fn at_once(latching: bool) -> Self {
-        Self { delay: Span::ZERO, latching }
+        Self { delay: Duration::ZERO, latching }
     }
 }
 
@@ -37,7 +37,7 @@ record! {
     /// One condition under watch.
     #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
     #[cfg_attr(feature = "defmt", derive(defmt::Format))]
-    pub(super) struct Watch {
+    pub(super) struct ConditionTimer {
         phase: Phase,
         acknowledged: bool,
     }
@@ -49,14 +49,14 @@ record! {
     enum Phase {
         #[default]
         Quiet = 0,
-        Pending(Moment) = 1,
+        Pending(Instant) = 1,
         On = 2,
         /// Its condition is over; a latching alarm waits to be acknowledged.
         Held = 3,
     }
 }
 
-impl Watch {
+impl ConditionTimer {
     pub(super) const fn is_on(&self) -> bool {
         matches!(self.phase, Phase::On | Phase::Held)
     }
@@ -67,13 +67,13 @@ impl Watch {
     }
 
     /// For so long it cannot be known: an alarm stays as it is, a wait stands still.
-    pub(super) const fn pause(&mut self, span: Span) {
+    pub(super) const fn pause(&mut self, span: Duration) {
         if let Phase::Pending(since) = self.phase {
             self.phase = Phase::Pending(since.after(span));
         }
     }
 
-    pub(super) fn step(&mut self, at: Moment, present: bool, rule: Rule) -> Option<Change> {
+    pub(super) fn step(&mut self, at: Instant, present: bool, rule: Rule) -> Option<Change> {
         match (self.phase, present) {
             (Phase::Quiet, true) => self.wait(at, at, rule),
             (Phase::Pending(since), true) => self.wait(since, at, rule),
@@ -96,7 +96,7 @@ impl Watch {
         }
     }
 
-    fn wait(&mut self, since: Moment, at: Moment, rule: Rule) -> Option<Change> {
+    fn wait(&mut self, since: Instant, at: Instant, rule: Rule) -> Option<Change> {
         if at.since(since) < rule.delay {
             self.phase = Phase::Pending(since);
             return None;
@@ -110,14 +110,14 @@ impl Watch {
 mod tests {
     use super::*;
 
-    fn at(ms: u64) -> Moment {
-        Moment::from_us(ms * 1_000)
+    fn at(ms: u64) -> Instant {
+        Instant::from_us(ms * 1_000)
     }
 
     #[test]
     fn a_latching_alarm_waits_to_be_acknowledged() {
-        let rule = Rule { delay: Span::from_millis(100), latching: true };
-        let mut watch = Watch::default();
+        let rule = Rule { delay: Duration::from_millis(100), latching: true };
+        let mut watch = ConditionTimer::default();
         assert_eq!(watch.step(at(0), true, rule), None);
         assert_eq!(watch.step(at(99), true, rule), None);
         assert_eq!(watch.step(at(100), true, rule), Some(Change::On));
@@ -125,13 +125,13 @@ mod tests {
         assert!(watch.is_on());
         watch.acknowledge();
         assert_eq!(watch.step(at(120), false, rule), Some(Change::Off));
-        assert_eq!(watch, Watch::default());
+        assert_eq!(watch, ConditionTimer::default());
     }
 
     #[test]
     fn acknowledged_while_it_lasts_it_ends_with_its_condition() {
         let rule = Rule::at_once(true);
-        let mut watch = Watch::default();
+        let mut watch = ConditionTimer::default();
         assert_eq!(watch.step(at(0), true, rule), Some(Change::On));
         watch.acknowledge();
         assert_eq!(watch.step(at(1), true, rule), None);
@@ -144,14 +144,14 @@ mod tests {
 
     #[test]
     fn what_cannot_be_known_does_not_count() {
-        let rule = Rule { delay: Span::from_millis(100), latching: false };
-        let mut watch = Watch::default();
+        let rule = Rule { delay: Duration::from_millis(100), latching: false };
+        let mut watch = ConditionTimer::default();
         assert_eq!(watch.step(at(0), true, rule), None);
-        watch.pause(Span::from_millis(40));
+        watch.pause(Duration::from_millis(40));
         // 139 − 40 = 99 ms waited, then 100.
         assert_eq!(watch.step(at(139), true, rule), None);
         assert_eq!(watch.step(at(140), true, rule), Some(Change::On));
-        watch.pause(Span::from_millis(40));
+        watch.pause(Duration::from_millis(40));
         assert!(watch.is_on());
     }
 }

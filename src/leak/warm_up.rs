@@ -1,7 +1,7 @@
 //! A first guess of the leak, before the first breath is closed.
 
-use crate::breath::{Sums, Totals};
-use crate::quantity::{Flow, Span};
+use crate::breath::{PhaseIntegrals, Totals};
+use crate::quantity::{Duration, Flow};
 use crate::record;
 use crate::signal::Interval;
 
@@ -13,10 +13,10 @@ record! {
     /// mean of all since the start serves: a wrong guess must not keep breaths from being found.
     #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
     #[cfg_attr(feature = "defmt", derive(defmt::Format))]
-    pub struct Settling {
+    pub struct LeakWarmUp {
         bounds: Option<(Flow, Flow)>,
         totals: Totals,
-        next_guess: Span,
+        next_guess: Duration,
         moved: bool,
     }
 }
@@ -24,11 +24,11 @@ record! {
 /// What the beginning allows.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 #[cfg_attr(feature = "defmt", derive(defmt::Format))]
-pub enum Settled {
+pub enum WarmUpOutcome {
     /// Nobody breathes yet: a guess from these sums.
-    Quiet(Sums),
+    Quiet(PhaseIntegrals),
     /// No breath was closed for long: a guess from these sums.
-    Late(Sums),
+    Late(PhaseIntegrals),
     /// Nothing to do.
     Wait,
     /// It moved before there was quiet enough: any guess so far is void.
@@ -36,14 +36,14 @@ pub enum Settled {
 }
 
 const QUIET_RANGE: Flow = Flow::from_int(4);
-const QUIET_ENOUGH: Span = Span::from_millis(600);
-const QUIET_GUESS: Span = Span::from_millis(40);
-const LATE: Span = Span::from_millis(3_000);
-const LATE_GUESS: Span = Span::from_millis(1_000);
+const QUIET_ENOUGH: Duration = Duration::from_millis(600);
+const QUIET_GUESS: Duration = Duration::from_millis(40);
+const LATE: Duration = Duration::from_millis(3_000);
+const LATE_GUESS: Duration = Duration::from_millis(1_000);
 
-impl Settling {
+impl LeakWarmUp {
     /// Takes an interval: four wide multiplies. To be called until the first breath has taught.
-    pub fn step(&mut self, interval: &Interval) -> Settled {
+    pub fn step(&mut self, interval: &Interval) -> WarmUpOutcome {
         if interval.flags.is_empty() {
             self.totals.add(interval);
         }
@@ -51,15 +51,19 @@ impl Settling {
         if !self.moved && self.moves(interval) {
             self.moved = true;
             self.next_guess = LATE;
-            return if sums.span() < QUIET_ENOUGH { Settled::Void } else { Settled::Wait };
+            return if sums.span() < QUIET_ENOUGH {
+                WarmUpOutcome::Void
+            } else {
+                WarmUpOutcome::Wait
+            };
         }
         if sums.span() < self.next_guess {
-            return Settled::Wait;
+            return WarmUpOutcome::Wait;
         }
         let (every, settled) = if self.moved {
-            (LATE_GUESS, Settled::Late(sums))
+            (LATE_GUESS, WarmUpOutcome::Late(sums))
         } else {
-            (QUIET_GUESS, Settled::Quiet(sums))
+            (QUIET_GUESS, WarmUpOutcome::Quiet(sums))
         };
         self.next_guess = sums.span().saturating_add(every);
         settled
