@@ -2,10 +2,11 @@
 #![cfg(feature = "serde")]
 
 use tidevane::alarm::{AlarmEvent, AlarmValue, BreathKind, Change, Condition, Measure, Priority};
-use tidevane::monitor::{Event, EventKind, JournalEntry, MachineSettings};
+use tidevane::monitor::{Event, EventKind, JournalEntry, MachineSettings, Monitor, Report};
 use tidevane::quantity::{Flow, Instant, Pressure, Rate, Volume};
 use tidevane::trigger::{Threshold, TriggerKind};
 use tidevane::wean::{LoadSigns, LoadVerdict, NoVerdict};
+use tidevane_support::leaky::{recording, settings};
 
 fn entries() -> Vec<JournalEntry> {
     let machine = MachineSettings {
@@ -62,4 +63,31 @@ fn a_threshold_that_no_machine_has_is_refused() {
         let error = serde_json::from_str::<JournalEntry>(&text).unwrap_err();
         assert!(error.to_string().contains("threshold"), "{error}");
     }
+}
+
+/// Two minutes of an infant: every report that says anything, with its breath or its events.
+#[test]
+fn reports_come_back_the_same() {
+    let mut monitor = Monitor::new(settings());
+    let (mut told, mut bytes) = (0, [0; 1_024]);
+    for sample in recording(100, 120) {
+        let report = monitor.push(sample);
+        if report.is_silent() {
+            continue;
+        }
+        told += usize::from(report.breath.is_some());
+        let used = postcard::to_slice(&report, &mut bytes).unwrap();
+        assert_eq!(postcard::from_bytes::<Report>(used).unwrap(), report);
+        let text = serde_json::to_string(&report).unwrap();
+        assert_eq!(serde_json::from_str::<Report>(&text).unwrap(), report, "{text}");
+    }
+    assert!(told > 70, "{told} breaths");
+}
+
+#[test]
+fn signs_that_are_none_are_refused() {
+    let all = serde_json::to_string(&LoadSigns::PAUSES).unwrap();
+    assert!(serde_json::from_str::<LoadSigns>(&all).is_ok());
+    let error = serde_json::from_str::<LoadSigns>("65535").unwrap_err().to_string();
+    assert!(error.contains("a bit that no LoadSigns has"), "{error}");
 }

@@ -2,7 +2,7 @@
 
 use super::condition_timer::{Change, ConditionTimer, Rule};
 use super::vital_signs::{ShortApnoea, VitalSigns};
-use crate::quantity::{Duration, Instant, SettingError};
+use crate::quantity::{Duration, Instant, SettingError, setting};
 use crate::record;
 
 /// How long no inspiration is too long.
@@ -47,6 +47,26 @@ impl Apnoea {
         Ok(Self { after, short: None, rule: Rule::at_once(latching) })
     }
 
+    /// The shorter pause that rings with a slow heart or a low saturation.
+    #[must_use]
+    pub const fn short(&self) -> Option<ShortApnoea> {
+        self.short
+    }
+
+    /// Whether it rings until it is acknowledged.
+    #[must_use]
+    pub const fn latching(&self) -> bool {
+        self.rule.latching
+    }
+
+    fn of_parts(
+        after: Duration,
+        short: Option<ShortApnoea>,
+        latching: bool,
+    ) -> Result<Self, SettingError> {
+        Self::new(after, latching).map(|apnoea| Self { short, ..apnoea })
+    }
+
     /// The same, where a shorter pause counts too under a slow heart or a low saturation.
     #[must_use]
     pub const fn with_short(mut self, short: ShortApnoea) -> Self {
@@ -66,7 +86,7 @@ impl Apnoea {
     }
 
     fn limit(&self, state: &ApnoeaState) -> Duration {
-        let short = self.short.and_then(|short| short.after(state.signs));
+        let short = self.short.and_then(|short| short.after_with(state.signs));
         short.map_or(self.after, |short| short.min(self.after))
     }
 
@@ -125,6 +145,8 @@ impl ApnoeaState {
         self.watch.acknowledge();
     }
 }
+
+setting! { Apnoea = of_parts { after: Duration, short: Option<ShortApnoea>, latching: bool } }
 
 #[cfg(test)]
 mod tests {

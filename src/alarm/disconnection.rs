@@ -1,7 +1,7 @@
 //! Gas goes in and none comes back, breath by breath, or the circuit stands open.
 
 use super::condition_timer::{Change, ConditionTimer, Rule};
-use crate::quantity::{Duration, Instant, Problem, SettingError, Share, Volume};
+use crate::quantity::{Duration, Instant, Problem, SettingError, Share, Volume, setting};
 use crate::record;
 
 /// When breaths that lose their gas mean that the circuit is open.
@@ -74,6 +74,30 @@ impl Disconnection {
         Err(SettingError::new(error.0, error.1))
     }
 
+    /// The share of what went in that must be missing.
+    #[must_use]
+    pub const fn level(&self) -> Share {
+        self.level
+    }
+
+    /// How far below that it ends.
+    #[must_use]
+    pub const fn hysteresis(&self) -> Share {
+        self.hysteresis
+    }
+
+    /// In how many breaths on end.
+    #[must_use]
+    pub const fn breaths(&self) -> u8 {
+        self.breaths
+    }
+
+    /// Whether it rings until it is acknowledged.
+    #[must_use]
+    pub const fn latching(&self) -> bool {
+        self.rule.latching
+    }
+
     /// Whether pressure and flow show an open circuit now: rings where that lasts for a second more.
     pub fn circuit(
         &self,
@@ -138,6 +162,8 @@ impl DisconnectionState {
         self.open.acknowledge();
     }
 }
+
+setting! { Disconnection = new { level: Share, hysteresis: Share, breaths: u8, latching: bool } }
 
 #[cfg(test)]
 mod tests {

@@ -2,7 +2,7 @@
 
 use super::condition_timer::{Change, ConditionTimer, Rule};
 use crate::quantity::{
-    Duration, Instant, Pressure, Problem, Rate, SettingError, Share, Volume, arith,
+    Duration, Instant, Pressure, Problem, Rate, SettingError, Share, Volume, arith, setting,
 };
 use crate::record;
 
@@ -184,6 +184,18 @@ impl<Q: Measured> LimitAlarm<Q> {
         Ok(Self { limits, hysteresis, rule: Rule { delay, latching } })
     }
 
+    /// How far inside a limit a value must stand to end it.
+    #[must_use]
+    pub fn hysteresis(&self) -> Q {
+        Q::of_bits(self.hysteresis)
+    }
+
+    /// Whether it rings until it is acknowledged.
+    #[must_use]
+    pub const fn latching(&self) -> bool {
+        self.rule.latching
+    }
+
     /// The limits.
     #[must_use]
     pub const fn limits(&self) -> Limits<Q> {
@@ -284,4 +296,9 @@ impl LimitState {
         self.high.acknowledge();
         self.missing.acknowledge();
     }
+}
+
+setting! { Limits<Q: Measured> = new { low: Option<Q>, high: Option<Q> } }
+setting! {
+    LimitAlarm<Q: Measured> = new { limits: Limits<Q>, delay: Duration, hysteresis: Q, latching: bool }
 }

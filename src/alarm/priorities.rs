@@ -2,12 +2,16 @@
 
 use super::condition::CONDITIONS;
 use super::{Condition, Measure, Priority};
+use crate::record;
 
+record! {
 /// A priority for every condition. IEC 60601-1-8 defines the priorities but not which conditions
 /// must alarm nor how high, so the table can be changed.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 #[cfg_attr(feature = "defmt", derive(defmt::Format))]
+#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
 pub struct Priorities([Priority; CONDITIONS]);
+}
 
 impl Default for Priorities {
     /// High where gas exchange may have stopped, pressure may harm or nothing is watched, low for leak,

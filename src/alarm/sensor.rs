@@ -1,7 +1,7 @@
 //! A sensor that says nothing usable.
 
 use super::condition_timer::{ConditionTimer, Rule};
-use crate::quantity::{Duration, Instant, Problem, SettingError};
+use crate::quantity::{Duration, Instant, Problem, SettingError, setting};
 use crate::record;
 
 /// How long nothing usable may come from the sensor.
@@ -80,6 +80,8 @@ impl SensorState {
         self.none.is_on()
     }
 }
+
+setting! { SensorAlarm = new { fault: Duration, no_input: Duration } }
 
 #[cfg(test)]
 mod tests {

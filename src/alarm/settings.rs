@@ -1,7 +1,7 @@
 //! Which alarms are set.
 
 use super::{Apnoea, BreathKind, Disconnection, LimitAlarm, Priorities, SensorAlarm};
-use crate::quantity::{Pressure, Rate, Share, Volume};
+use crate::quantity::{Pressure, Rate, SettingError, Share, Volume, setting};
 
 /// The alarms that are set. Each part is a checked value, so any combination holds.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -99,5 +99,102 @@ impl Alarms {
     pub const fn with_priorities(mut self, priorities: Priorities) -> Self {
         self.priorities = priorities;
         self
+    }
+
+    /// The apnoea alarm.
+    #[must_use]
+    pub const fn apnoea(&self) -> Apnoea {
+        self.apnoea
+    }
+
+    /// The disconnection alarm.
+    #[must_use]
+    pub const fn disconnection(&self) -> Disconnection {
+        self.disconnection
+    }
+
+    /// The alarm on a sensor that says nothing usable.
+    #[must_use]
+    pub const fn sensor_alarm(&self) -> SensorAlarm {
+        self.sensor
+    }
+
+    /// The limits of minute volume.
+    #[must_use]
+    pub const fn minute_volume(&self) -> LimitAlarm<Volume> {
+        self.minute_volume
+    }
+
+    /// The limits of rate.
+    #[must_use]
+    pub const fn rate(&self) -> LimitAlarm<Rate> {
+        self.rate
+    }
+
+    /// The limits of peak pressure.
+    #[must_use]
+    pub const fn pressure(&self) -> LimitAlarm<Pressure> {
+        self.pressure
+    }
+
+    /// The limits of leak.
+    #[must_use]
+    pub const fn leak(&self) -> LimitAlarm<Share> {
+        self.leak
+    }
+
+    /// The priorities.
+    #[must_use]
+    pub const fn priorities(&self) -> Priorities {
+        self.priorities
+    }
+
+    /// The limits of expired volume for breaths of a kind.
+    #[must_use]
+    pub fn volume(&self, kind: BreathKind) -> LimitAlarm<Volume> {
+        self.volume.get(kind.index()).copied().unwrap_or(LimitAlarm::NONE)
+    }
+
+    const fn volumes(&self) -> [LimitAlarm<Volume>; 3] {
+        self.volume
+    }
+
+    #[expect(clippy::too_many_arguments, reason = "one for each alarm")]
+    const fn of_parts(
+        apnoea: Apnoea,
+        disconnection: Disconnection,
+        sensor: SensorAlarm,
+        volume: [LimitAlarm<Volume>; 3],
+        minute_volume: LimitAlarm<Volume>,
+        rate: LimitAlarm<Rate>,
+        pressure: LimitAlarm<Pressure>,
+        leak: LimitAlarm<Share>,
+        priorities: Priorities,
+    ) -> Result<Self, SettingError> {
+        Ok(Self {
+            apnoea,
+            disconnection,
+            sensor,
+            volume,
+            minute_volume,
+            rate,
+            pressure,
+            leak,
+            priorities,
+        })
+    }
+}
+
+setting! {
+    Alarms = of_parts {
+        apnoea: Apnoea,
+        disconnection: Disconnection,
+        sensor_alarm: SensorAlarm,
+        volumes: [LimitAlarm<Volume>; 3],
+        minute_volume: LimitAlarm<Volume>,
+        rate: LimitAlarm<Rate>,
+        pressure: LimitAlarm<Pressure>,
+        leak: LimitAlarm<Share>,
+        priorities: Priorities,
     }
 }

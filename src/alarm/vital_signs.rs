@@ -1,6 +1,6 @@
 //! Signs from another monitor that make a shorter pause an apnoea.
 
-use crate::quantity::{Duration, SettingError};
+use crate::quantity::{Duration, SettingError, setting};
 use crate::record;
 
 record! {
@@ -52,13 +52,33 @@ impl ShortApnoea {
         Ok(Self { after, heart_below, saturation_below })
     }
 
+    /// How long a pause must last.
+    #[must_use]
+    pub const fn after(&self) -> Duration {
+        self.after
+    }
+
+    /// The heart rate that is slow.
+    #[must_use]
+    pub const fn heart_below(&self) -> u16 {
+        self.heart_below
+    }
+
+    /// The saturation in percent that is low.
+    #[must_use]
+    pub const fn saturation_below(&self) -> u8 {
+        self.saturation_below
+    }
+
     /// How long a pause may last under these signs; `None` where they are well or not known.
-    pub(super) fn after(&self, signs: VitalSigns) -> Option<Duration> {
+    pub(super) fn after_with(&self, signs: VitalSigns) -> Option<Duration> {
         let slow = signs.heart_rate.is_some_and(|rate| rate < self.heart_below);
         let low = signs.saturation.is_some_and(|percent| percent < self.saturation_below);
         (slow || low).then_some(self.after)
     }
 }
+
+setting! { ShortApnoea = new { after: Duration, heart_below: u16, saturation_below: u8 } }
 
 #[cfg(test)]
 mod tests {
@@ -67,7 +87,8 @@ mod tests {
     #[test]
     fn either_sign_is_enough_and_none_is_none() {
         let short = ShortApnoea::default();
-        let after = |heart_rate, saturation| short.after(VitalSigns { heart_rate, saturation });
+        let after =
+            |heart_rate, saturation| short.after_with(VitalSigns { heart_rate, saturation });
         let ten = Some(Duration::from_millis(10_000));
         assert_eq!([after(Some(79), None), after(None, Some(79))], [ten, ten]);
         assert_eq!([after(Some(80), Some(80)), after(None, None)], [None, None]);

@@ -8,6 +8,7 @@ record! {
     /// Flow and pressure over the quiet end of an expiration.
     #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
     #[cfg_attr(feature = "defmt", derive(defmt::Format))]
+    #[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
     pub struct EndExpiration {
         /// How long the quiet lasted: of the last eight blocks of about 50 ms, those that were quiet.
         pub span: Duration,

@@ -9,6 +9,7 @@ record! {
     /// Whether the machine raised the pressure.
     #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
     #[cfg_attr(feature = "defmt", derive(defmt::Format))]
+    #[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
     pub enum Kind {
         /// The machine raised the pressure above baseline during inspiration.
         Inflation = 0,
@@ -34,6 +35,7 @@ record! {
     /// The time between a breath's onset and the first sign of a machine-made rise in pressure.
     #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
     #[cfg_attr(feature = "defmt", derive(defmt::Format))]
+    #[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
     pub struct TriggerPhase {
         /// The last reading with the pressure less than 0.3 cmH2O above that at the onset; the onset
         /// itself where no reading came before the rise.
@@ -58,6 +60,7 @@ record! {
     /// what leaks in during that makes no expired volume smaller.
     #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
     #[cfg_attr(feature = "defmt", derive(defmt::Format))]
+    #[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
     pub struct Breath {
         /// Where the flow into the lung turned inward, dated back to the crossing.
         pub onset: Instant,

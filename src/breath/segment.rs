@@ -6,7 +6,7 @@ use super::record::Breath;
 use super::reversal::{FlowReversal, Outcome, Way};
 use super::typical::TypicalBreath;
 use super::{PhaseIntegrals, Totals};
-use crate::quantity::{Flow, Instant, Pressure, SettingError, Volume, arith};
+use crate::quantity::{Flow, Instant, Pressure, SettingError, Volume, arith, setting};
 use crate::record;
 use crate::signal::{End, Flags, Interval};
 
@@ -114,6 +114,18 @@ impl Segmenter {
         let (least, most) = (Pressure::from_milli(500).value, Pressure::from_int(20));
         SettingError::within("inflation_rise", inflation_rise, least, most)?;
         Ok(Self { min_flow, min_volume: arith::q16_to_area(min_volume.to_bits()), inflation_rise })
+    }
+
+    /// The flow that makes a turn.
+    #[must_use]
+    pub const fn min_flow(&self) -> Flow {
+        self.min_flow
+    }
+
+    /// The volume that makes a turn.
+    #[must_use]
+    pub const fn min_volume(&self) -> Volume {
+        Volume::from_bits(arith::area_to_q16(self.min_volume).value)
     }
 
     /// The least rise of pressure that makes an inflation.
@@ -376,3 +388,5 @@ impl SegmenterState {
         }
     }
 }
+
+setting! { Segmenter = new { min_flow: Flow, min_volume: Volume, inflation_rise: Pressure } }

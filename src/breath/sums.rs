@@ -12,6 +12,7 @@ record! {
     /// as saturated, and it has no means.
     #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
     #[cfg_attr(feature = "defmt", derive(defmt::Format))]
+    #[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
     pub struct PhaseIntegrals {
         pub(super) flow: i64,
         pub(super) pressure: i64,

@@ -8,7 +8,9 @@ use super::curve::{Curve, Evidence};
 use super::drive::{Drive, Drives};
 use crate::breath::{Breath, PhaseIntegrals};
 use crate::mechanics::TubeResistance;
-use crate::quantity::{Flow, Mass, Pressure, Resistance, Saturated, Share, Volume, arith};
+use crate::quantity::{
+    Flow, Mass, Pressure, Resistance, Saturated, SettingError, Share, Volume, arith, setting,
+};
 use crate::record;
 use crate::signal::{End, Flags, Reading};
 use fixed::types::I16F16;
@@ -20,19 +22,22 @@ pub struct LeakPath {
     tube: Tube,
 }
 
-/// What is known of the tube.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
-#[cfg_attr(feature = "defmt", derive(defmt::Format))]
-pub enum Tube {
-    /// Nothing: none is reckoned with.
-    #[default]
-    Unknown,
-    /// Its own coefficients.
-    Measured(TubeResistance),
-    /// Those of its size, or others that are about right.
-    Likely(TubeResistance),
-    /// Those of a tube such as an infant of that weight usually has.
-    ByWeight(TubeResistance),
+record! {
+    /// What is known of the tube.
+    #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+    #[cfg_attr(feature = "defmt", derive(defmt::Format))]
+    #[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
+    pub enum Tube {
+        /// Nothing: none is reckoned with.
+        #[default]
+        Unknown = 0,
+        /// Its own coefficients.
+        Measured(TubeResistance) = 1,
+        /// Those of its size, or others that are about right.
+        Likely(TubeResistance) = 2,
+        /// Those of a tube such as an infant of that weight usually has.
+        ByWeight(TubeResistance) = 3,
+    }
 }
 
 record! {
@@ -79,6 +84,24 @@ impl LeakPath {
     #[must_use]
     pub const fn with_tube(self, tube: Tube) -> Self {
         Self { tube }
+    }
+
+    /// The tube that was given, whatever the weight says of another.
+    const fn given_tube(&self) -> Tube {
+        match self.tube {
+            Tube::ByWeight(_) => Tube::Unknown,
+            given => given,
+        }
+    }
+
+    const fn of_given(tube: Tube) -> Result<Self, SettingError> {
+        Ok(Self { tube })
+    }
+
+    /// For a body of this weight, where it was given.
+    pub(crate) fn of_body(self, weight: Option<Mass>) -> Self {
+        let given = self.with_tube(self.given_tube());
+        weight.map_or(given, |weight| given.with_weight(weight))
     }
 
     /// With a tube such as an infant of this weight usually has, unless it is known: 22 cmH2O/(L/s) and
@@ -406,3 +429,5 @@ fn misfit(miss: i64, inspired: i64) -> i8 {
         0
     }
 }
+
+setting! { LeakPath = of_given { given_tube: Tube } }

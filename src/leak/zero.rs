@@ -9,7 +9,7 @@ use super::change::{Change, Moved};
 use super::drive::mean_root;
 use crate::breath::{Breath, EndExpiration};
 use crate::quantity::{
-    Duration, Flow, RootPressure, Saturated, SettingError, Share, Volume, arith,
+    Duration, Flow, RootPressure, Saturated, SettingError, Share, Volume, arith, setting,
 };
 use crate::record;
 use crate::signal::Flags;
@@ -102,6 +102,12 @@ impl ZeroDriftDetector {
             Flow::from_int(100),
         )?;
         Ok(Self { limit })
+    }
+
+    /// How far the zero may stand off.
+    #[must_use]
+    pub const fn limit(&self) -> Flow {
+        self.limit
     }
 
     /// Learns from a closed breath; one whose measurement was flagged, or that had no quiet end before
@@ -240,3 +246,5 @@ impl fmt::Display for LeakConsistency {
         }
     }
 }
+
+setting! { ZeroDriftDetector = new { limit: Flow } }

@@ -35,6 +35,7 @@ record! {
     /// Whether an expiration lasted long enough to empty the lung.
     #[derive(Debug, Clone, Copy, PartialEq, Eq)]
     #[cfg_attr(feature = "defmt", derive(defmt::Format))]
+    #[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
     pub enum Emptying {
         /// Three time constants or more: at least 95 % went out (textbook: 1 − e⁻³ = 0.9502).
         Complete = 0,

@@ -19,6 +19,7 @@ use super::sums::FitSums;
 use crate::breath::Breath;
 use crate::quantity::{
     Compliance, Duration, Flow, Pressure, Resistance, Saturated, SettingError, Share, arith,
+    setting,
 };
 use crate::record;
 
@@ -43,6 +44,7 @@ record! {
     #[derive(Debug, Clone, Copy, PartialEq, Eq)]
     #[cfg_attr(feature = "defmt", derive(defmt::Format))]
     #[must_use]
+    #[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
     pub enum FitOutcome {
         /// The fitted line.
         Known {
@@ -134,6 +136,32 @@ impl Fit {
         let half = Share::from_percent(50);
         SettingError::within("least_goodness", least_goodness, half, Share::ONE)?;
         Ok(Self { least_samples, least_goodness, bend: false })
+    }
+
+    /// The fewest samples that are fitted.
+    #[must_use]
+    pub const fn least_samples(&self) -> u32 {
+        self.least_samples
+    }
+
+    /// The least r² that is told.
+    #[must_use]
+    pub const fn least_goodness(&self) -> Share {
+        self.least_goodness
+    }
+
+    /// Whether the bent fit is worked out, too.
+    #[must_use]
+    pub const fn has_bend(&self) -> bool {
+        self.bend
+    }
+
+    fn of_parts(
+        least_samples: u32,
+        least_goodness: Share,
+        has_bend: bool,
+    ) -> Result<Self, SettingError> {
+        Self::new(least_samples, least_goodness).map(|fit| Self { bend: has_bend, ..fit })
     }
 
     /// The same, and also the [bent curve](super::NonlinearElastance).
@@ -247,3 +275,5 @@ pub(super) fn resistance_in_range(bits: i32) -> Result<Resistance, NoFit> {
 
 #[cfg(test)]
 pub(super) mod tests;
+
+setting! { Fit = of_parts { least_samples: u32, least_goodness: Share, has_bend: bool } }

@@ -2,7 +2,9 @@
 
 use super::TubeGeometry;
 use crate::breath::Breath;
-use crate::quantity::{Flow, Pressure, Problem, Resistance, Saturated, SettingError, Share, arith};
+use crate::quantity::{
+    Flow, Pressure, Problem, Resistance, Saturated, SettingError, Share, arith, setting,
+};
 use fixed::types::I16F16;
 
 /// Flow beyond which a tube's loss is not computed.
@@ -56,6 +58,20 @@ impl TubeResistance {
                 square: arith::square_per_ml(k2.to_bits()),
             }),
         }
+    }
+
+    /// For its record.
+    const fn k1(&self) -> Resistance {
+        self.k1
+    }
+
+    /// For its record.
+    const fn k2_bits(&self) -> i32 {
+        self.k2.to_bits()
+    }
+
+    fn of_bits(k1: Resistance, k2_bits: i32) -> Result<Self, SettingError> {
+        Self::new(k1, I16F16::from_bits(k2_bits))
     }
 
     /// From coefficients per L/min: K1 in cmH2O/(L/min) × 60, K2 in cmH2O/(L/min)² × 3 600.
@@ -184,6 +200,8 @@ impl TubeLoss {
         }
     }
 }
+
+setting! { TubeResistance = of_bits { k1: Resistance, k2_bits: i32 } }
 
 #[cfg(test)]
 mod tests {

@@ -20,6 +20,7 @@ mod monitor;
 mod report;
 mod sample_stage;
 mod settings;
+pub mod snapshot;
 
 pub use answers::Breathing;
 pub use breaths::{Breaths, Gap, Heard};

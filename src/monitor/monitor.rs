@@ -12,9 +12,11 @@ use crate::alarm::VitalSigns;
 use crate::breath::Breath;
 use crate::breath::Phase;
 use crate::quantity::{Instant, Tick};
+use crate::record;
 use crate::signal::{Clock, Flags, GateOutcome, Interval, Reading, Refusal, Sample};
 use crate::trigger::TriggerTally;
 
+record! {
 /// The whole check, one sample at a time.
 ///
 /// It holds all it remembers by itself: no heap, no globals. A clone goes on exactly as the
@@ -33,6 +35,7 @@ pub struct Monitor {
     /// Flags of the interval before, so that an event is said once.
     pub(super) risen: Flags,
     pub(super) refused: Option<Refusal>,
+}
 }
 
 impl Monitor {

@@ -12,6 +12,8 @@ use crate::volume::Proposed;
 use crate::wean::TrendBreath;
 use heapless::Vec;
 
+const EVENTS: usize = 22;
+
 record! {
     /// What the latest sample brought: at most one closed breath, and a few events.
     ///
@@ -20,11 +22,12 @@ record! {
     /// monitor's counts and its trend hold a breath that much before it is told, too.
     #[derive(Debug, Clone, PartialEq, Default)]
     #[cfg_attr(feature = "defmt", derive(defmt::Format))]
+    #[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
     pub struct Report {
         /// A breath that was closed.
         pub breath: Option<BreathReport>,
         /// What happened, in order. Never full: see [`Report::EVENTS`].
-        pub events: Vec<Event, { Self::EVENTS }>,
+        pub events: Vec<Event, EVENTS>,
     }
 }
 
@@ -32,6 +35,7 @@ record! {
     /// One closed breath with what the checks make of it.
     #[derive(Debug, Clone, Copy, PartialEq)]
     #[cfg_attr(feature = "defmt", derive(defmt::Format))]
+    #[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
     pub struct BreathReport {
         /// The breath.
         pub breath: Breath,
@@ -144,7 +148,7 @@ impl Report {
     /// One more than a single call can cause. Most where a breath ends before all was told that the one before
     /// brings: three flags, two missed efforts, one that cannot be, a drifted zero, a double trigger, two jumps
     /// of the lung, four alarms, four of the time, a verdict on the load, tiring, and a limit reached.
-    pub const EVENTS: usize = 22;
+    pub const EVENTS: usize = EVENTS;
 
     /// Whether it has nothing to say: no breath was closed and nothing happened.
     #[must_use]

@@ -21,7 +21,7 @@ pub struct SampleStage {
     pub(super) leak_path: LeakPath,
     pub(super) segment: Segmenter,
     pub(super) zero: ZeroDriftDetector,
-    plausible: Plausible,
+    pub(super) plausible: Plausible,
 }
 
 record! {
@@ -86,6 +86,12 @@ impl SampleStage {
         self.plausible = self.plausible.with_weight(weight);
         self.leak_path = self.leak_path.with_weight(weight);
         self
+    }
+
+    /// For a body of this weight, where it was given.
+    pub(super) fn of_body(mut self, weight: Option<Mass>) -> Self {
+        self.leak_path = self.leak_path.of_body(weight);
+        weight.map_or(self, |weight| self.with_weight(weight))
     }
 
     /// Takes a reading through offset, gate and leak model. After [`GateOutcome::Start`] and

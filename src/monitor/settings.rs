@@ -5,13 +5,15 @@ use crate::alarm::Alarms;
 use crate::breath::Segmenter;
 use crate::leak::{LeakPath, ZeroDriftDetector};
 use crate::mechanics::Fit;
-use crate::quantity::{Flow, Mass, Pressure, Problem, Rate, SettingError, Volume};
+use crate::quantity::{Flow, Mass, Pressure, Problem, Rate, SettingError, Volume, setting};
+use crate::record;
 use crate::signal::Gate;
 use crate::trigger::{CauseCheck, EffortWatch, Threshold, ThresholdGrid, TriggerKind};
 use crate::volume::{Limiter, Proposal};
 use crate::wean::{LoadCriteria, Trend};
 
-/// The settings of a [`Monitor`](super::Monitor). Made by [`Settings::builder`] only, so a value
+/// The settings of a [`Monitor`](super::Monitor). Every one can be read back, and goes on in
+/// [`change`](Self::change). Made by [`Settings::builder`] only, so a value
 /// of this type is consistent.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
 #[cfg_attr(feature = "defmt", derive(defmt::Format))]
@@ -71,8 +73,68 @@ impl Settings {
 
     /// The target volume with its bounds, where one was given.
     #[must_use]
-    pub const fn proposal(&self) -> Option<&Proposal> {
-        self.proposal.as_ref()
+    pub const fn proposal(&self) -> Option<Proposal> {
+        self.proposal
+    }
+
+    /// The gate that refuses and flags bad readings.
+    #[must_use]
+    pub const fn gate(&self) -> Gate {
+        self.sample.gate
+    }
+
+    /// The segmenter.
+    #[must_use]
+    pub const fn segment(&self) -> Segmenter {
+        self.sample.segment
+    }
+
+    /// The leak path, with what is known of the tube.
+    #[must_use]
+    pub const fn leak_path(&self) -> LeakPath {
+        self.sample.leak_path
+    }
+
+    /// The flow sensor's zero offset.
+    #[must_use]
+    pub const fn flow_offset(&self) -> Flow {
+        self.sample.flow_offset
+    }
+
+    /// How far the flow sensor's zero may stand off.
+    #[must_use]
+    pub const fn zero(&self) -> ZeroDriftDetector {
+        self.sample.zero
+    }
+
+    /// The volume limit, where one was given.
+    #[must_use]
+    pub const fn limiter(&self) -> Option<Limiter> {
+        self.limiter
+    }
+
+    /// The alarms.
+    #[must_use]
+    pub const fn alarms(&self) -> Alarms {
+        self.alarms
+    }
+
+    /// The fit of compliance and resistance.
+    #[must_use]
+    pub const fn fit(&self) -> Fit {
+        self.fit
+    }
+
+    /// The watch for efforts without an inflation.
+    #[must_use]
+    pub const fn effort(&self) -> EffortWatch {
+        self.effort
+    }
+
+    /// The thresholds that can be set on the machine.
+    #[must_use]
+    pub const fn grid(&self) -> ThresholdGrid {
+        self.grid
     }
 
     /// What every sample passes through: for [`Breaths`](super::Breaths) that work by the same.
@@ -83,14 +145,14 @@ impl Settings {
 
     /// What counts as a sign of too much load.
     #[must_use]
-    pub const fn load_limits(&self) -> &LoadCriteria {
-        &self.load
+    pub const fn load(&self) -> LoadCriteria {
+        self.load
     }
 
     /// How a step's beginning is taken.
     #[must_use]
-    pub const fn trend(&self) -> &Trend {
-        &self.trend
+    pub const fn trend(&self) -> Trend {
+        self.trend
     }
 }
 
@@ -221,6 +283,48 @@ impl SettingsBuilder {
         self
     }
 
+    /// What is set on the machine is not known: no threshold, rate or pressure, and a trigger by flow.
+    pub fn no_machine(mut self) -> Self {
+        self.0.machine = MachineSettings::default();
+        self
+    }
+
+    /// No threshold is known.
+    pub const fn no_threshold(mut self) -> Self {
+        self.0.machine.threshold = None;
+        self
+    }
+
+    /// No set rate is known. One of 0 says that none is assured.
+    pub const fn no_set_rate(mut self) -> Self {
+        self.0.machine.set_rate = None;
+        self
+    }
+
+    /// No peak pressure is known.
+    pub const fn no_peak(mut self) -> Self {
+        self.0.machine.peak = None;
+        self
+    }
+
+    /// No weight is known.
+    pub const fn no_weight(mut self) -> Self {
+        self.0.weight = None;
+        self
+    }
+
+    /// No volume limit.
+    pub const fn no_limiter(mut self) -> Self {
+        self.0.limiter = None;
+        self
+    }
+
+    /// No target volume.
+    pub const fn no_proposal(mut self) -> Self {
+        self.0.proposal = None;
+        self
+    }
+
     /// The settings, if they fit together.
     ///
     /// # Errors
@@ -251,20 +355,98 @@ impl SettingsBuilder {
         }
         let SampleStage { gate, flow_offset, leak_path, segment, zero, .. } = settings.sample;
         settings.sample = SampleStage::new(gate, flow_offset, leak_path, segment, zero)?;
-        if let Some(weight) = settings.weight {
-            settings.sample = settings.sample.with_weight(weight);
-            settings.trend = settings.trend.with_weight(weight);
-            settings.load = settings.load.with_weight(weight);
-        }
+        settings.sample = settings.sample.of_body(settings.weight);
+        settings.trend = settings.trend.of_body(settings.weight);
+        settings.load = settings.load.of_body(settings.weight);
         if machine.threshold.is_some_and(|threshold| threshold.flow() > gate.flow_limit()) {
             return Err(SettingError::new("threshold", Problem::Contradiction));
         }
         if let (Some(limiter), Some(weight)) = (settings.limiter, settings.weight)
-            && limiter.limit().value > MOST.for_each_kg(weight).value
+            && limiter.limit() > MOST.for_each_kg(weight).value
         {
             return Err(SettingError::new("limit", Problem::Contradiction));
         }
         Ok(settings)
+    }
+}
+
+record! {
+    /// How settings are laid out where they are kept, told first, so that a later layout can read this one. A
+    /// change that bytes of before do not fit adds a code and reads both.
+    #[derive(Debug, Clone, Copy, PartialEq, Eq)]
+    #[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
+    enum Layout {
+        First = 1,
+    }
+}
+
+impl Settings {
+    const fn layout(&self) -> Layout {
+        Layout::First
+    }
+
+    const fn machine_settings(&self) -> MachineSettings {
+        self.machine
+    }
+
+    #[expect(clippy::too_many_arguments, reason = "one for each part")]
+    fn of_parts(
+        Layout::First: Layout,
+        gate: Gate,
+        flow_offset: Flow,
+        leak_path: LeakPath,
+        segment: Segmenter,
+        zero: ZeroDriftDetector,
+        limiter: Option<Limiter>,
+        proposal: Option<Proposal>,
+        alarms: Alarms,
+        fit: Fit,
+        effort: EffortWatch,
+        grid: ThresholdGrid,
+        trend: Trend,
+        load: LoadCriteria,
+        machine: MachineSettings,
+        weight: Option<Mass>,
+    ) -> Result<Self, SettingError> {
+        let sample =
+            SampleStage { gate, flow_offset, leak_path, segment, zero, ..SampleStage::default() };
+        let cause = CauseCheck::default();
+        SettingsBuilder(Self {
+            sample,
+            limiter,
+            proposal,
+            alarms,
+            fit,
+            cause,
+            effort,
+            grid,
+            trend,
+            load,
+            machine,
+            weight,
+        })
+        .build()
+    }
+}
+
+setting! {
+    Settings = of_parts {
+        layout: Layout,
+        gate: Gate,
+        flow_offset: Flow,
+        leak_path: LeakPath,
+        segment: Segmenter,
+        zero: ZeroDriftDetector,
+        limiter: Option<Limiter>,
+        proposal: Option<Proposal>,
+        alarms: Alarms,
+        fit: Fit,
+        effort: EffortWatch,
+        grid: ThresholdGrid,
+        trend: Trend,
+        load: LoadCriteria,
+        machine_settings: MachineSettings,
+        weight: Option<Mass>,
     }
 }
 
@@ -302,5 +484,32 @@ mod tests {
         let threshold = Threshold::new(Flow::from_int(4)).unwrap();
         let e = err(Settings::builder().threshold(threshold).trigger(TriggerKind::Pressure));
         assert_eq!((e.parameter, e.problem), ("trigger", Problem::Contradiction));
+    }
+
+    #[test]
+    fn what_was_set_can_be_unset() {
+        let threshold = Threshold::new(Flow::from_int(4)).unwrap();
+        let full = Settings::builder()
+            .weight(Mass::from_grams(980).unwrap())
+            .threshold(threshold)
+            .set_rate(Rate::from_int(40))
+            .peak(Pressure::from_int(16))
+            .support_peak(Pressure::from_int(12))
+            .limiter(Limiter::new(Volume::from_int(6), Duration::ZERO).unwrap())
+            .build()
+            .unwrap();
+        assert_eq!(full.limiter().map(|limiter| limiter.limit()), Some(Volume::from_int(6)));
+        assert_eq!(full.machine().threshold, Some(threshold));
+        let some = full.change().no_weight().no_limiter().no_threshold().no_peak().no_support();
+        let none = some.no_set_rate().no_proposal().build();
+        assert_eq!(none, Ok(Settings::default()));
+        // The tube that a weight made likely goes with it, the one that was given stays.
+        let light = Settings::builder().weight(Mass::from_grams(980).unwrap()).build().unwrap();
+        assert_ne!(light.leak_path(), LeakPath::default());
+        assert_eq!(light.change().no_weight().build(), Ok(Settings::default()));
+        assert_eq!(
+            full.change().no_machine().build().unwrap().machine(),
+            &MachineSettings::default()
+        );
     }
 }

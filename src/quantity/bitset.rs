@@ -79,6 +79,9 @@ macro_rules! bitset {
         }
 
         impl $crate::quantity::Record for $name {
+            const SHAPE: u32 = $crate::quantity::shape::named($crate::quantity::shape::START, stringify!($name));
+            const LONGEST: usize = <$bits as $crate::quantity::Record>::LONGEST;
+
             fn save(&self, to: &mut impl $crate::quantity::Sink) {
                 $crate::quantity::Record::save(&self.0, to);
             }
@@ -86,6 +89,24 @@ macro_rules! bitset {
             fn load(from: &mut impl $crate::quantity::Source) -> Option<Self> {
                 let set = Self(<$bits as $crate::quantity::Record>::load(from)?);
                 Some(set).filter(|set| Self($known).has(*set))
+            }
+        }
+
+        #[cfg(feature = "serde")]
+        impl serde::Serialize for $name {
+            /// As its bits.
+            fn serialize<S: serde::Serializer>(&self, to: S) -> Result<S::Ok, S::Error> {
+                self.0.serialize(to)
+            }
+        }
+
+        #[cfg(feature = "serde")]
+        impl<'de> serde::Deserialize<'de> for $name {
+            /// Bits that mean nothing are refused.
+            fn deserialize<D: serde::Deserializer<'de>>(from: D) -> Result<Self, D::Error> {
+                let set = Self(serde::Deserialize::deserialize(from)?);
+                let unknown = concat!("a bit that no ", stringify!($name), " has");
+                if Self($known).has(set) { Ok(set) } else { Err(serde::de::Error::custom(unknown)) }
             }
         }
     };

@@ -1,7 +1,7 @@
 //! The shape that every quantity shares, written once: a fixed-point number and its unit.
 
 use super::unit::Unit;
-use super::{Record, Saturated, Share, Sink, Source, arith};
+use super::{Record, Saturated, Share, Sink, Source, arith, shape};
 use core::fmt;
 use core::marker::PhantomData;
 use fixed::types::I16F16;
@@ -122,6 +122,9 @@ impl<U: Unit> Quantity<U> {
 }
 
 impl<U: Unit> Record for Quantity<U> {
+    const SHAPE: u32 = shape::named(shape::START, U::SYMBOL);
+    const LONGEST: usize = i32::LONGEST;
+
     fn save(&self, to: &mut impl Sink) {
         to.number(arith::widen(self.to_bits()), 16);
     }

@@ -1,6 +1,6 @@
 //! Body mass.
 
-use super::{Problem, SettingError};
+use super::{Problem, SettingError, setting};
 
 /// Body mass in grams, 200 g to 200 kg: from the smallest preterm infant to an adult.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
@@ -28,3 +28,5 @@ impl Mass {
         self.0
     }
 }
+
+setting! { Mass = from_grams { grams: u32 } }

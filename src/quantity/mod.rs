@@ -20,6 +20,9 @@ mod record;
 #[cfg(test)]
 mod record_tests;
 mod ring;
+mod setting;
+#[doc(hidden)]
+pub mod shape;
 mod share;
 mod term;
 mod time;
@@ -38,6 +41,7 @@ pub use pressure::Pressure;
 pub use rate::Rate;
 pub use record::{Record, Sink, Source};
 pub(crate) use ring::Ring;
+pub(crate) use setting::setting;
 pub use share::Share;
 pub use term::Term;
 pub use time::{Duration, Instant, Tick};

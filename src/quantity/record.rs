@@ -40,6 +40,11 @@ pub trait Source {
 
 /// A value whose parts can be walked.
 pub trait Record: Sized {
+    /// Another number for other parts: their names, order and types, all the way down.
+    const SHAPE: u32;
+    /// The most bytes it takes in a [snapshot](crate::monitor::snapshot).
+    const LONGEST: usize;
+
     /// Tells all parts, in order.
     fn save(&self, to: &mut impl Sink);
 
@@ -96,6 +101,16 @@ macro_rules! record {
         }
 
         impl $(<const $size: usize>)? $crate::quantity::Record for $name $(<$size>)? {
+            const SHAPE: u32 = {
+                let shape = $crate::quantity::shape::named($crate::quantity::shape::START, stringify!($name));
+                $(
+                    let shape = $crate::quantity::shape::named(shape, stringify!($field));
+                    let shape = $crate::quantity::shape::joined(shape, <$type as $crate::quantity::Record>::SHAPE);
+                )*
+                shape
+            };
+            const LONGEST: usize = 0_usize $(.saturating_add(<$type as $crate::quantity::Record>::LONGEST))*;
+
             fn save(&self, to: &mut impl $crate::quantity::Sink) {
                 $(
                     to.enter(stringify!($field));
@@ -118,6 +133,12 @@ macro_rules! record {
         $vis struct $name($inner_vis $type);
 
         impl $crate::quantity::Record for $name {
+            const SHAPE: u32 = $crate::quantity::shape::joined(
+                $crate::quantity::shape::named($crate::quantity::shape::START, stringify!($name)),
+                <$type as $crate::quantity::Record>::SHAPE,
+            );
+            const LONGEST: usize = <$type as $crate::quantity::Record>::LONGEST;
+
             fn save(&self, to: &mut impl $crate::quantity::Sink) {
                 $crate::quantity::Record::save(&self.0, to);
             }
@@ -149,6 +170,30 @@ macro_rules! record {
         }
 
         impl $crate::quantity::Record for $name {
+            const SHAPE: u32 = {
+                let shape = $crate::quantity::shape::named($crate::quantity::shape::START, stringify!($name));
+                $(
+                    let shape = $crate::quantity::shape::named(shape, stringify!($variant));
+                    let shape = $crate::quantity::shape::joined(shape, $code);
+                    $(let shape = $crate::quantity::shape::joined(shape, <$inner as $crate::quantity::Record>::SHAPE);)?
+                    $($(
+                        let shape = $crate::quantity::shape::named(shape, stringify!($field));
+                        let shape = $crate::quantity::shape::joined(shape, <$type as $crate::quantity::Record>::SHAPE);
+                    )*)?
+                )*
+                shape
+            };
+            const LONGEST: usize = {
+                let longest = 0_usize;
+                $(
+                    let of_variant = 0_usize
+                        $(.saturating_add(<$inner as $crate::quantity::Record>::LONGEST))?
+                        $($(.saturating_add(<$type as $crate::quantity::Record>::LONGEST))*)?;
+                    let longest = if of_variant > longest { of_variant } else { longest };
+                )*
+                longest.saturating_add(1)
+            };
+
             fn save(&self, to: &mut impl $crate::quantity::Sink) {
                 match self {
                     $(

@@ -1,6 +1,7 @@
 //! The latest values of a row.
 
 use super::{Record, Sink, Source};
+use heapless::Vec;
 
 /// The latest `N` values: where all places are taken the oldest makes room.
 #[derive(Debug, Clone, Copy)]
@@ -96,6 +97,9 @@ impl<T: Copy + PartialEq, const N: usize> PartialEq for Ring<T, N> {
 impl<T: Copy + Eq, const N: usize> Eq for Ring<T, N> {}
 
 impl<T: Copy + Default + Record, const N: usize> Record for Ring<T, N> {
+    const SHAPE: u32 = Vec::<T, N>::SHAPE;
+    const LONGEST: usize = Vec::<T, N>::LONGEST;
+
     /// How many, then each, oldest first.
     fn save(&self, to: &mut impl Sink) {
         self.len.save(to);

@@ -1,7 +1,7 @@
 //! Lets good readings in, names the bad ones.
 
 use super::{Flags, Interval, Reading};
-use crate::quantity::{Duration, Flow, Instant, Pressure, Problem, SettingError, arith};
+use crate::quantity::{Duration, Flow, Instant, Pressure, Problem, SettingError, arith, setting};
 use crate::record;
 
 /// The gate's settings; see [`GateState`] for what it remembers.
@@ -87,6 +87,30 @@ impl Gate {
             return Err(SettingError::new("cut", Problem::Contradiction));
         }
         Ok(Self { flow_limit, pressure_limit, gap, cut, frozen })
+    }
+
+    /// The largest pressure that is taken for a reading.
+    #[must_use]
+    pub const fn pressure_limit(&self) -> Pressure {
+        self.pressure_limit
+    }
+
+    /// The longest wait that is bridged.
+    #[must_use]
+    pub const fn gap(&self) -> Duration {
+        self.gap
+    }
+
+    /// Beyond this wait counting starts afresh.
+    #[must_use]
+    pub const fn cut(&self) -> Duration {
+        self.cut
+    }
+
+    /// How long readings may stay the same.
+    #[must_use]
+    pub const fn frozen(&self) -> Duration {
+        self.frozen
     }
 
     /// The sensor's range either side of zero.
@@ -375,6 +399,12 @@ impl GateState {
         let near_limit = flow.to_bits().unsigned_abs() >= limit.halved(1).to_bits().unsigned_abs();
         sits && size > CLIP_FLOOR.to_bits().unsigned_abs()
             && (near_limit || self.before.contains(&size))
+    }
+}
+
+setting! {
+    Gate = new {
+        flow_limit: Flow, pressure_limit: Pressure, gap: Duration, cut: Duration, frozen: Duration,
     }
 }
 

@@ -2,7 +2,7 @@
 
 use super::{Cause, Initiation, NoiseFloor};
 use crate::breath::Breath;
-use crate::quantity::{Flow, Problem, SettingError, Share, arith};
+use crate::quantity::{Flow, Problem, SettingError, Share, arith, setting};
 use crate::record;
 use core::fmt;
 
@@ -43,6 +43,18 @@ impl ThresholdGrid {
             return Err(SettingError::new("count", Problem::TooLarge));
         }
         Ok(Self { lowest, step, count })
+    }
+
+    /// The lowest threshold.
+    #[must_use]
+    pub const fn lowest(&self) -> Flow {
+        self.lowest
+    }
+
+    /// How many there are.
+    #[must_use]
+    pub const fn count(&self) -> usize {
+        self.count
     }
 
     /// The thresholds, rising.
@@ -273,6 +285,8 @@ impl fmt::Display for ThresholdAdvice {
         }
     }
 }
+
+setting! { ThresholdGrid = new { lowest: Flow, step: Flow, count: usize } }
 
 #[cfg(test)]
 mod tests {

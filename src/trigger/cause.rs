@@ -11,6 +11,7 @@ record! {
     /// What started an inflation.
     #[derive(Debug, Clone, Copy, PartialEq, Eq)]
     #[cfg_attr(feature = "defmt", derive(defmt::Format))]
+    #[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
     pub enum Cause {
         /// The machine's own timer.
         Timed = 0,
@@ -30,6 +31,7 @@ record! {
     #[derive(Debug, Clone, Copy, PartialEq, Eq)]
     #[cfg_attr(feature = "defmt", derive(defmt::Format))]
     #[non_exhaustive]
+    #[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
     pub enum NoCause {
         /// The breath carries a flag.
         Flagged = 0,
@@ -45,6 +47,7 @@ record! {
     /// What a verdict rests on.
     #[derive(Debug, Clone, Copy, PartialEq, Eq)]
     #[cfg_attr(feature = "defmt", derive(defmt::Format))]
+    #[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
     pub struct TriggerEvidence {
         /// Largest flow at the sensor before the pressure rose: what the trigger saw.
         pub sensed: Flow,
@@ -76,6 +79,7 @@ record! {
     #[derive(Debug, Clone, Copy, PartialEq, Eq)]
     #[cfg_attr(feature = "defmt", derive(defmt::Format))]
     #[must_use]
+    #[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
     pub struct Initiation {
         /// What started the inflation.
         pub cause: Cause,

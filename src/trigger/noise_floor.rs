@@ -9,6 +9,7 @@ record! {
     /// The floor under any trigger threshold, from the quiet ends of recent expirations.
     #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
     #[cfg_attr(feature = "defmt", derive(defmt::Format))]
+    #[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
     pub struct NoiseFloor {
         /// Mean flow: the leak at baseline pressure.
         pub leak: Flow,
@@ -24,6 +25,7 @@ record! {
     /// Noise and heartbeat ripple of the quiet flow.
     #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
     #[cfg_attr(feature = "defmt", derive(defmt::Format))]
+    #[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
     pub struct Noise {
         /// How far they reach from the mean.
         pub reach: Flow,

@@ -17,6 +17,7 @@ record! {
     #[derive(Debug, Clone, Copy, PartialEq, Eq)]
     #[cfg_attr(feature = "defmt", derive(defmt::Format))]
     #[must_use]
+    #[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
     pub struct TriggerCheck {
         /// The threshold.
         pub threshold: Flow,
@@ -36,6 +37,7 @@ record! {
     /// What a threshold is worth.
     #[derive(Debug, Clone, Copy, PartialEq, Eq)]
     #[cfg_attr(feature = "defmt", derive(defmt::Format))]
+    #[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
     pub enum ThresholdVerdict {
         /// Above leak, noise and ripple.
         Clear = 0,
@@ -51,6 +53,9 @@ record! {
 }
 
 impl Record for Threshold {
+    const SHAPE: u32 = Flow::SHAPE;
+    const LONGEST: usize = Flow::LONGEST;
+
     fn save(&self, to: &mut impl Sink) {
         self.0.save(to);
     }

@@ -3,7 +3,9 @@
 //! The limiter advises: it computes when a volume limit would end an inflation, so that a second
 //! check can hold that against what the machine did. It steers nothing.
 
-use crate::quantity::{Duration, Flow, Problem, Saturated, SettingError, Share, Volume, arith};
+use crate::quantity::{
+    Duration, Flow, Problem, Saturated, SettingError, Share, Volume, arith, setting,
+};
 use crate::record;
 
 /// A volume limit and the delay of what would act on it.
@@ -88,6 +90,12 @@ impl Limiter {
         }
     }
 
+    /// How long it takes until an inflation ends.
+    #[must_use]
+    pub const fn delay(&self) -> Duration {
+        Duration::from_us(arith::widen_u32(self.delay_us))
+    }
+
     /// The limit that is a share (above zero) of a target volume, as 140 % of it.
     ///
     /// # Errors
@@ -100,8 +108,10 @@ impl Limiter {
     }
 
     /// The volume at which it stops, delay aside.
-    pub const fn limit(&self) -> Saturated<Volume> {
-        Volume::limited(arith::area_to_q16(self.limit))
+    #[must_use]
+    pub const fn limit(&self) -> Volume {
+        // Made of a volume: exact, and within its range.
+        Volume::from_bits(arith::area_to_q16(self.limit).value)
     }
 
     /// An inflation begins, having moved this much already.
@@ -163,6 +173,8 @@ impl Limiter {
     }
 }
 
+setting! { Limiter = new { limit: Volume, delay: Duration } }
+
 #[cfg(test)]
 mod tests {
     use super::*;
@@ -200,7 +212,7 @@ mod tests {
         let share = Share::from_percent(140);
         let limiter = Limiter::of_target(Volume::from_int(5), share, Duration::ZERO).unwrap();
         let exact = Volume::from_int(7).to_bits();
-        assert!((limiter.limit().value.to_bits() - exact).abs() <= 5, "{:?}", limiter.limit());
+        assert!((limiter.limit().to_bits() - exact).abs() <= 5, "{:?}", limiter.limit());
     }
 
     #[test]

@@ -4,7 +4,7 @@
 //! that moved it give the dynamic compliance, and from that follows the rise that the target needs:
 //! (target ÷ VTe) × (peak − baseline).
 
-use crate::quantity::{Pressure, Problem, SettingError, Share, Volume, arith};
+use crate::quantity::{Pressure, Problem, SettingError, Share, Volume, arith, setting};
 use crate::record;
 use core::fmt;
 
@@ -49,6 +49,7 @@ record! {
     #[derive(Debug, Clone, Copy, PartialEq, Eq)]
     #[cfg_attr(feature = "defmt", derive(defmt::Format))]
     #[must_use]
+    #[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
     pub enum Proposed {
         /// This peak pressure, and what bounds it.
         Peak {
@@ -68,6 +69,7 @@ record! {
     /// What holds a proposal.
     #[derive(Debug, Clone, Copy, PartialEq, Eq)]
     #[cfg_attr(feature = "defmt", derive(defmt::Format))]
+    #[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
     pub enum Bound {
         /// Nothing: the target needs just this.
         None = 0,
@@ -87,6 +89,7 @@ record! {
     #[derive(Debug, Clone, Copy, PartialEq, Eq)]
     #[cfg_attr(feature = "defmt", derive(defmt::Format))]
     #[non_exhaustive]
+    #[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
     pub enum Hold {
         /// The breath carries a flag.
         Flagged = 0,
@@ -131,6 +134,24 @@ impl Proposal {
             return Err(SettingError::new("least_rise", Problem::Contradiction));
         }
         Ok(Self { target, step, ceiling, least_rise, most_leak })
+    }
+
+    /// The step in which the peak pressure is set.
+    #[must_use]
+    pub const fn pressure_step(&self) -> Pressure {
+        self.step
+    }
+
+    /// The least rise above the baseline.
+    #[must_use]
+    pub const fn least_rise(&self) -> Pressure {
+        self.least_rise
+    }
+
+    /// The leak beyond which nothing is proposed.
+    #[must_use]
+    pub const fn most_leak(&self) -> Share {
+        self.most_leak
     }
 
     /// The target.
@@ -260,6 +281,12 @@ const fn published(
 ) -> PublishedTarget {
     let (low, high) = (Share::from_milli(low).value, Share::from_milli(high).value);
     PublishedTarget { group, low, high, source }
+}
+
+setting! {
+    Proposal = new {
+        target: Volume, pressure_step: Pressure, ceiling: Pressure, least_rise: Pressure, most_leak: Share,
+    }
 }
 
 #[cfg(test)]

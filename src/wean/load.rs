@@ -3,7 +3,9 @@
 use super::{LoadSigns, Tally, Trend, TrendState};
 use crate::alarm::{VitalSigns, anatomical_dead_space};
 use crate::mechanics::TubeResistance;
-use crate::quantity::{Duration, Mass, Pressure, Problem, Rate, SettingError, Share, Volume};
+use crate::quantity::{
+    Duration, Mass, Pressure, Problem, Rate, SettingError, Share, Volume, setting,
+};
 use crate::record;
 use core::fmt;
 
@@ -136,10 +138,30 @@ impl LoadCriteria {
         Ok(Self { change, sustain, tube: None, mass: None })
     }
 
+    /// The tube, where it was given.
+    #[must_use]
+    pub const fn tube(&self) -> Option<TubeResistance> {
+        self.tube
+    }
+
+    fn of_parts(
+        change: Share,
+        sustain: u8,
+        tube: Option<TubeResistance>,
+    ) -> Result<Self, SettingError> {
+        Self::new(change, sustain).map(|load| Self { tube, ..load })
+    }
+
     /// With the tube, so that the pressure lost in it can be watched.
     #[must_use]
     pub const fn with_tube(mut self, tube: TubeResistance) -> Self {
         self.tube = Some(tube);
+        self
+    }
+
+    /// For a body of this weight, where it was given.
+    pub(crate) const fn of_body(mut self, weight: Option<Mass>) -> Self {
+        self.mass = weight;
         self
     }
 
@@ -384,6 +406,8 @@ impl fmt::Display for LoadVerdict {
         }
     }
 }
+
+setting! { LoadCriteria = of_parts { change: Share, sustain: u8, tube: Option<TubeResistance> } }
 
 #[cfg(test)]
 mod tests;

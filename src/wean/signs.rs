@@ -5,7 +5,6 @@ use core::fmt;
 
 bitset! {
     /// Signs that the load is too much.
-    #[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
     pub struct LoadSigns(u16) {
         /// Breaths have become more frequent and smaller than at the beginning of the step.
         RAPID_SHALLOW = 0: "faster and smaller breaths";

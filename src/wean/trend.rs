@@ -2,7 +2,7 @@
 
 use super::{Tally, TrendBreath};
 use crate::alarm::anatomical_dead_space;
-use crate::quantity::{Duration, Instant, Mass, SettingError, Volume};
+use crate::quantity::{Duration, Instant, Mass, SettingError, Volume, setting};
 use crate::record;
 
 const MINUTE: Duration = Duration::from_millis(60_000);
@@ -60,6 +60,24 @@ impl Trend {
         SettingError::within("settle_minutes", settle, 0, 10)?;
         SettingError::within("baseline_minutes", baseline, 1, 10)?;
         Ok(Self { settle, baseline, dead_space: None })
+    }
+
+    /// Minutes after a step that are not counted.
+    #[must_use]
+    pub const fn settle_minutes(&self) -> u8 {
+        self.settle
+    }
+
+    /// Minutes that its beginning is taken over.
+    #[must_use]
+    pub const fn baseline_minutes(&self) -> u8 {
+        self.baseline
+    }
+
+    /// For a body of this weight, where it was given.
+    pub(crate) fn of_body(self, weight: Option<Mass>) -> Self {
+        let unknown = Self { dead_space: None, ..self };
+        weight.map_or(unknown, |weight| unknown.with_weight(weight))
     }
 
     /// With the patient's weight, by which breaths under the dead space are told: the whole anatomical
@@ -190,6 +208,8 @@ impl TrendState {
         self.minutes
     }
 }
+
+setting! { Trend = new { settle_minutes: u8, baseline_minutes: u8 } }
 
 #[cfg(test)]
 mod tests {

@@ -134,6 +134,9 @@ macro_rules! digests {
 struct Wide(i128);
 
 impl Record for Wide {
+    const SHAPE: u32 = 0;
+    const LONGEST: usize = 20;
+
     fn save(&self, to: &mut impl Sink) {
         ((self.0 >> 64) as i64).save(to);
         (self.0 as u64).save(to);

@@ -41,6 +41,7 @@
 )]
 
 mod bend;
+mod bytes;
 #[cfg(test)]
 mod digest_tests;
 mod level;
@@ -56,6 +57,7 @@ mod tally;
 mod time;
 
 pub(crate) use bend::*;
+pub(crate) use bytes::*;
 pub(crate) use level::*;
 pub(crate) use line::*;
 pub(crate) use motion::*;

@@ -6,7 +6,7 @@ use super::inflation::{Airway, BEFORE, Inflation, Rise};
 use super::motion::{EMPTYING, Motion, SeenMotion};
 use super::usual::UsualRise;
 use crate::breath::{Breath, Kind, Phase, SegmenterState, Totals};
-use crate::quantity::{Duration, Flow, Instant, Pressure, SettingError, Share};
+use crate::quantity::{Duration, Flow, Instant, Pressure, SettingError, Share, setting};
 use crate::record;
 use crate::signal::{Flags, Interval};
 
@@ -49,6 +49,7 @@ record! {
     /// quarter to all of the true one.
     #[derive(Debug, Clone, Copy, PartialEq, Eq)]
     #[cfg_attr(feature = "defmt", derive(defmt::Format))]
+    #[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
     pub struct Pull {
         /// From its least in the 0.18 s before to its most in the 0.23 s after.
         pub size: Pressure,
@@ -148,6 +149,12 @@ impl EffortWatch {
         Ok(Self { least })
     }
 
+    /// The least muscle pressure that is an effort.
+    #[must_use]
+    pub const fn least(&self) -> Pressure {
+        self.least
+    }
+
     /// Takes an interval and the totals at its end, and what the segmenter says of it. An effort in
     /// expiration that made no breath. Additions; every 20 ms some twenty wide multiplies and two divides.
     pub fn step(
@@ -203,8 +210,11 @@ impl EffortWatch {
         let EffortContext { flow, usual_flow, .. } = around;
         let outward = Flow::ZERO.saturating_sub(flow).value;
         let rise = around.peak.saturating_sub(around.baseline).value;
-        let least =
-            self.least(state, 2, if state.inflation.is_some() { rise } else { Pressure::ZERO });
+        let least = self.least_rise(
+            state,
+            2,
+            if state.inflation.is_some() { rise } else { Pressure::ZERO },
+        );
         let expiration = state.expiration.get_or_insert(Expiration::begin(at));
         let effort = expiration.take(at, muscle, least);
         let middle = state.middle.unwrap_or(muscle).lowpass(muscle, 3);
@@ -222,7 +232,7 @@ impl EffortWatch {
 
     /// What an effort must rise by, under or after a machine's `rise`: where it is looked for as in
     /// [`EffortState::usual`].
-    fn least(&self, state: &EffortState, place: usize, rise: Pressure) -> Pressure {
+    fn least_rise(&self, state: &EffortState, place: usize, rise: Pressure) -> Pressure {
         let usual = state.usual.get(place).copied().unwrap_or_default();
         // Three and a half times what ripple strays by.
         let twice = state.ripple.saturating_add(state.ripple).value;
@@ -263,7 +273,7 @@ impl EffortWatch {
         let of = breath.peak.saturating_sub(breath.baseline).value;
         let effort = seen.under.and_then(|under| {
             let (rise, place) = if by_infant { (under.again, 1) } else { (under.most, 0) };
-            let least = self.least(state, place, of);
+            let least = self.least_rise(state, place, of);
             state.learn(place, rise.size, of);
             let after = under.began_after.filter(|_| !by_infant);
             Some((rise, after)).filter(|_| rise.size > least && state.motion.is_known())
@@ -405,3 +415,5 @@ fn smoothed(left: &mut Option<(Pressure, Pressure)>, now: Pressure) -> Pressure 
 
 /// 21 845 ÷ 65 536.
 const THIRD: Share = Share::from_bits(21_845);
+
+setting! { EffortWatch = new { least: Pressure } }

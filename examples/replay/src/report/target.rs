@@ -12,9 +12,9 @@ pub(super) fn points(summary: &Summary) -> Vec<String> {
     let Some(proposal) = summary.settings.proposal() else {
         return vec!["No target volume was given, so none is held against the limits.".into()];
     };
-    let mut points = vec![last(summary, proposal)];
+    let mut points = vec![last(summary, &proposal)];
     points.extend(blame(summary));
-    points.extend(without(summary, proposal));
+    points.extend(without(summary, &proposal));
     points
 }
 

@@ -64,7 +64,7 @@ pub(super) fn write(doc: &mut Doc, summary: &Summary) {
             ));
         }
     }
-    let load = summary.settings.load_limits();
+    let load = summary.settings.load();
     let share = |times: f64| crate::text::percent(times * load.change().get().to_num::<f64>());
     doc.method(format!(
         "A verdict rests on minutes, never on one breath. VitalSigns: rate up and volume down by {} \

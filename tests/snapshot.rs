@@ -1,0 +1,98 @@
+//! A monitor that goes on from its snapshot says what one that was never stopped says, to the bit.
+
+use proptest::prelude::*;
+use tidevane::monitor::snapshot::{SnapshotError, read, room, write};
+use tidevane::monitor::{Journal, Monitor, Settings};
+use tidevane::quantity::{Duration, Flow, Pressure, Record, Tick};
+use tidevane::signal::Sample;
+use tidevane_support::fuzzed::setup;
+use tidevane_support::leaky::{recording, settings};
+
+fn kept<T: Record>(value: &T) -> Vec<u8> {
+    let mut bytes = vec![0xa5; room::<T>()];
+    let used = write(value, &mut bytes).unwrap();
+    bytes.truncate(used);
+    bytes
+}
+
+/// Pushes samples; at each of the places the monitor is lost and begun from its snapshot.
+fn reset_at(places: &[usize], samples: &[Sample], settings: Settings) {
+    let (mut never, mut reset) = (Monitor::new(settings), Monitor::new(settings));
+    let (mut journal, mut journal_reset) = (Journal::<8>::new(), Journal::<8>::new());
+    for (place, sample) in samples.iter().enumerate() {
+        if places.contains(&place) {
+            reset = read(&kept(&reset)).unwrap();
+            journal_reset = read(&kept(&journal_reset)).unwrap();
+        }
+        let (one, other) = (never.push(*sample), reset.push(*sample));
+        assert_eq!(one, other, "sample {place}, reset before {places:?}");
+        journal.take(&one);
+        journal_reset.take(&other);
+    }
+    assert_eq!((never, journal), (reset, journal_reset));
+}
+
+#[test]
+fn a_breathing_infant_before_during_and_after_a_breath_is_worked_out() {
+    let samples = recording(100, 120);
+    let mut monitor = Monitor::new(settings());
+    let told = samples.iter().position(|sample| monitor.push(*sample).breath.is_some()).unwrap();
+    // A breath is told with the eighth sample after its turn: each of its slices is stood in once.
+    let around: Vec<_> = (told.saturating_sub(12)..told + 4).collect();
+    reset_at(&around, &samples, settings());
+    reset_at(&[0, 1, 6_000, 11_999], &samples, settings());
+}
+
+#[test]
+fn every_setup_is_kept() {
+    for number in 0..=255 {
+        let settings = setup::setup(number).settings;
+        assert_eq!(read::<Settings>(&kept(&settings)), Ok(settings), "setup {number}");
+        let monitor = Monitor::new(settings);
+        assert_eq!(read::<Monitor>(&kept(&monitor)), Ok(monitor), "setup {number}");
+    }
+}
+
+#[test]
+fn a_snapshot_of_something_else_is_refused() {
+    let journal = kept(&Journal::<8>::new());
+    assert_eq!(read::<Journal<16>>(&journal), Err(SnapshotError::Foreign));
+    assert_eq!(read::<Monitor>(&journal), Err(SnapshotError::Foreign));
+    assert_eq!(read::<Duration>(&[]), Err(SnapshotError::Damaged));
+}
+
+fn any_sample() -> impl Strategy<Value = (u32, i32, i32)> {
+    prop_oneof![
+        40 => (8_000_u32..12_000, -4_000_000..4_000_000_i32, 0..1_300_000_i32),
+        1 => (any::<u32>(), any::<i32>(), any::<i32>()),
+    ]
+}
+
+proptest! {
+    #![proptest_config(ProptestConfig::with_cases(64))]
+
+    /// Wild streams, with gaps, clocks set back and readings out of range, cut anywhere.
+    #[test]
+    fn wild_streams_go_on(
+        stream in prop::collection::vec(any_sample(), 1..900),
+        places in prop::collection::vec(0_usize..900, 1..5),
+        number in any::<u8>(),
+    ) {
+        let mut tick = 0_u32;
+        let samples: Vec<_> = stream.into_iter().map(|(wait, flow, pressure)| {
+            tick = tick.wrapping_add(wait);
+            let (flow, pressure) = (Flow::from_bits(flow), Pressure::from_bits(pressure));
+            Sample { tick: Tick::from_us(tick), flow, pressure }
+        }).collect();
+        reset_at(&places, &samples, setup::setup(number).settings);
+    }
+
+    /// Any bytes: an error or a value, and one changed bit is always noticed.
+    #[test]
+    fn damage_is_noticed(place in any::<prop::sample::Index>(), bit in 0_u8..8, number in any::<u8>()) {
+        let mut bytes = kept(&setup::setup(number).settings);
+        let place = place.index(bytes.len());
+        bytes[place] ^= 1 << bit;
+        prop_assert!(read::<Settings>(&bytes).is_err(), "byte {place}, bit {bit}");
+    }
+}
