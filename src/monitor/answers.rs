@@ -3,7 +3,7 @@
 use super::{Monitor, Settings};
 use crate::alarm::{AlarmsState, Condition};
 use crate::leak::LeakConsistency;
-use crate::quantity::{Duration, Instant, Record, Sink};
+use crate::quantity::{Duration, Instant};
 use crate::trigger::{
     Synchrony, ThresholdAdvice, ThresholdEvidence, ThresholdJudgement, ThresholdOutlook,
 };
@@ -119,17 +119,5 @@ impl Monitor {
         } else {
             Breathing::Breathes
         }
-    }
-
-    /// Tells all that it remembers, settings aside, in order.
-    pub fn save_state(&self, to: &mut impl Sink) {
-        self.clock.save(to);
-        self.hearing.save(to);
-        self.sample.save(to);
-        self.listeners.save(to);
-        self.breath.save(to);
-        self.closing.save(to);
-        self.risen.save(to);
-        self.refused.save(to);
     }
 }

@@ -3,7 +3,7 @@
 
 use super::{Monitor, Settings};
 use crate::breath::{Breath, EndExpiration, Kind, PhaseIntegrals};
-use crate::quantity::{Duration, Flow, Instant, Pressure, Rate, Share, Sink, Tick, Volume};
+use crate::quantity::{Duration, Flow, Instant, Pressure, Rate, Record, Share, Sink, Tick, Volume};
 use crate::signal::{End, Flags, Interval, Sample};
 use crate::trigger::Threshold;
 use crate::volume::Proposal;
@@ -44,7 +44,7 @@ impl Sink for Parts {
 /// All that a monitor remembers whose path begins with this.
 fn memory(monitor: &Monitor, prefix: &str) -> BTreeMap<String, Vec<i64>> {
     let mut parts = Parts::default();
-    monitor.save_state(&mut parts);
+    monitor.save(&mut parts);
     let inside = |path: &String| {
         path.strip_prefix(prefix).is_some_and(|rest| rest.is_empty() || rest.starts_with('.'))
     };

@@ -1,7 +1,7 @@
 //! What the monitor decided of the leak's level: read from its memory, for it stands in no report.
 
 use tidevane::monitor::Monitor;
-use tidevane::quantity::Sink;
+use tidevane::quantity::{Record, Sink};
 
 /// The still flow and pressure that the monitor holds, raw, and whether they are off the line.
 #[derive(Debug, Clone, Copy, Default)]
@@ -43,7 +43,7 @@ impl Sink for Walk {
 
 pub(crate) fn of(monitor: &Monitor) -> Level {
     let mut walk = Walk::default();
-    monitor.save_state(&mut walk);
+    monitor.save(&mut walk);
     let still = match walk.still[..] {
         [] => None,
         [flow, pressure] => Some((flow, pressure)),

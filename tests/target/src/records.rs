@@ -7,6 +7,7 @@ use crate::item::Item;
 use crate::settings::changed;
 use core::fmt::{self, Write};
 use heapless::Vec;
+use tidevane::monitor::snapshot::{read, write};
 use tidevane::monitor::{Monitor, Report, Settings};
 use tidevane::quantity::{Instant, Record, Sink, Tick};
 use tidevane::signal::{Reading, Sample};
@@ -14,8 +15,23 @@ use tidevane::signal::{Reading, Sample};
 /// At most so many samples in a block.
 pub const BLOCK: usize = 8;
 
-/// Feeds all of it to a monitor, samples in blocks of so many, and writes the records, which are the same
-/// whatever the blocks. The number of samples.
+/// How samples come, which no record may show.
+#[derive(Debug, Clone, Copy)]
+pub struct Course {
+    /// In blocks of so many.
+    pub block: usize,
+    /// The monitor is lost after each so many, and goes on from its snapshot; 0 for never.
+    pub reset_after: u32,
+}
+
+impl Course {
+    /// As the boards take them.
+    pub const BOARD: Self = Self { block: BLOCK, reset_after: 2_003 };
+    /// One by one, and never reset.
+    pub const HOST: Self = Self { block: 1, reset_after: 0 };
+}
+
+/// Feeds all of it to a monitor and writes the records. The number of samples.
 ///
 /// # Errors
 /// What `out` says when it cannot be written.
@@ -23,7 +39,7 @@ pub const BLOCK: usize = 8;
 pub fn run(
     items: impl Iterator<Item = Item>,
     settings: Settings,
-    of: usize,
+    course: Course,
     out: &mut impl Write,
 ) -> Result<u32, fmt::Error> {
     let mut monitor = Monitor::new(settings);
@@ -33,8 +49,12 @@ pub fn run(
             samples += 1;
             // Not full: it is emptied then.
             let _ = block.push(ticked(at, reading));
-            if block.len() >= of.min(BLOCK) {
+            if block.len() >= course.block.min(BLOCK) {
                 push(&mut monitor, &mut block, out)?;
+            }
+            if samples.checked_rem(course.reset_after) == Some(0) {
+                push(&mut monitor, &mut block, out)?;
+                reset(&mut monitor)?;
             }
         } else {
             push(&mut monitor, &mut block, out)?;
@@ -50,9 +70,19 @@ pub fn run(
         record(&report, out)?;
     }
     let mut remembered = Fnv::default();
-    monitor.save_state(&mut remembered);
+    monitor.save(&mut remembered);
     writeln!(out, "monitor {:016x} after {samples} samples", remembered.0)?;
     Ok(samples)
+}
+
+/// Loses the monitor and goes on from its snapshot.
+#[inline(never)]
+fn reset(monitor: &mut Monitor) -> fmt::Result {
+    let mut kept = [0; 4_096];
+    write(monitor, &mut kept).map_err(|_| fmt::Error)?;
+    *monitor = Monitor::new(Settings::default());
+    *monitor = read(&kept).map_err(|_| fmt::Error)?;
+    Ok(())
 }
 
 /// A sample as the hardware gives it.

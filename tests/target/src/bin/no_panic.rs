@@ -11,7 +11,8 @@ use core::hint::black_box as opaque;
 use embedded_hal::digital::{self, OutputPin};
 use embedded_hal::pwm::{self, SetDutyCycle};
 use tidevane::alarm::Condition;
-use tidevane::monitor::{Journal, Monitor};
+use tidevane::monitor::snapshot::{SnapshotError, read, room, write};
+use tidevane::monitor::{Journal, Monitor, Settings};
 use tidevane::quantity::{Record, Saturated, Sink, Source, Volume};
 use tidevane::signal::Flags;
 use tidevane::trigger::{ThresholdAdviceState, ThresholdGrid};
@@ -109,14 +110,17 @@ fn load<T: Record>(from: &mut Any) -> Option<T> {
 // by hand: quantity::Sink::leave
 // by hand: quantity::Source::number
 // by hand: quantity::Source::code
-// by hand: monitor::Monitor::save_state
-// by hand: quantity::Limited::map
+// by hand: monitor::snapshot::read
+// by hand: monitor::snapshot::room
+// by hand: monitor::snapshot::write
+// by hand: quantity::Quantity::milli
+// by hand: quantity::Saturated::map
 // by hand: alarm::Condition::all
 // by hand: monitor::Journal::entries
 // by hand: monitor::Monitor::threshold_table
 // by hand: signal::Flags::names
-// by hand: trigger::AdviceState::table
-// by hand: trigger::Grid::levels
+// by hand: trigger::ThresholdAdviceState::table
+// by hand: trigger::ThresholdGrid::levels
 // by hand: wean::LoadSigns::names
 // by hand: wean::Plan::steps
 fn by_hand() {
@@ -127,7 +131,13 @@ fn by_hand() {
     }
     let mut any = Any;
     (any.enter("a"), any.enter_item(opaque(1)), any.leave());
-    opaque((|m: &Monitor| m.save_state(&mut Any)) as fn(&Monitor));
+    opaque(read::<Monitor> as fn(&[u8]) -> Result<Monitor, SnapshotError>);
+    opaque(read::<Settings> as fn(&[u8]) -> Result<Settings, SnapshotError>);
+    opaque(read::<Journal<8>> as fn(&[u8]) -> Result<Journal<8>, SnapshotError>);
+    opaque(write::<Monitor> as fn(&Monitor, &mut [u8]) -> Result<usize, SnapshotError>);
+    opaque(write::<Settings> as fn(&Settings, &mut [u8]) -> Result<usize, SnapshotError>);
+    opaque(write::<Journal<8>> as fn(&Journal<8>, &mut [u8]) -> Result<usize, SnapshotError>);
+    opaque((|| (room::<Monitor>(), Volume::milli::<5>())) as fn() -> (usize, Volume));
     opaque((|v: Saturated<Volume>| v.map(opaque)) as fn(Saturated<Volume>) -> Saturated<Volume>);
     opaque((|| run(Condition::all())) as fn());
     opaque((|j: &Journal<8>| run(j.entries())) as fn(&Journal<8>));

@@ -1,5 +1,6 @@
 //! Runs the monitor on the board, over the demo shift as simulated here or over a recording read
-//! from the host, in blocks of samples, and writes the records that the host writes of one by one.
+//! from the host, in blocks of samples and with resets on the way,
+//! and writes the records that the host writes of one by one.
 //!
 //! Arguments: `demo` or the path of a recording; the largest number of samples.
 #![no_std]
@@ -9,7 +10,7 @@ use cortex_m_rt::entry;
 use tidevane::monitor::Settings;
 use tidevane_target::board::host::{Arguments, File, Out, exit};
 use tidevane_target::item::Demo;
-use tidevane_target::records::{BLOCK, run};
+use tidevane_target::records::{Course, run};
 use tidevane_target::settings::settings;
 
 #[entry]
@@ -23,7 +24,7 @@ fn check() -> Option<u32> {
     let settings = settings().ok()?;
     match arguments.word(1)? {
         "demo" => demo(samples, settings),
-        path => run(File::open(path, samples)?, settings, BLOCK, &mut Out).ok(),
+        path => run(File::open(path, samples)?, settings, Course::BOARD, &mut Out).ok(),
     }
 }
 
@@ -31,5 +32,5 @@ fn check() -> Option<u32> {
 #[inline(never)]
 fn demo(samples: u32, settings: Settings) -> Option<u32> {
     let mut demo = Demo::new(samples).ok()?;
-    run(&mut demo, settings, BLOCK, &mut Out).ok()
+    run(&mut demo, settings, Course::BOARD, &mut Out).ok()
 }

@@ -5,7 +5,7 @@
 use anyhow::{Context, Result, anyhow, ensure};
 use std::fs;
 use tidevane_target::item::{BYTES, Demo, Item};
-use tidevane_target::records::run;
+use tidevane_target::records::{Course, run};
 use tidevane_target::settings::settings;
 
 fn main() -> Result<()> {
@@ -14,13 +14,13 @@ fn main() -> Result<()> {
     let most: u32 = arguments.next().context("the largest number of samples")?.parse()?;
     let mut out = String::new();
     let samples = if source == "demo" {
-        run(Demo::new(most)?, settings()?, 1, &mut out)
+        run(Demo::new(most)?, settings()?, Course::HOST, &mut out)
     } else {
         let bytes = fs::read(&source).with_context(|| source.clone())?;
         let items = bytes.chunks_exact(BYTES).map(|chunk| {
             chunk.first_chunk().and_then(Item::from_bytes).expect("an item that exists")
         });
-        run(first(items, most), settings()?, 1, &mut out)
+        run(first(items, most), settings()?, Course::HOST, &mut out)
     };
     ensure!(samples.map_err(|_| anyhow!("cannot write"))? > 0, "no samples in {source}");
     print!("{out}");
