@@ -6,7 +6,7 @@ use tidevane::monitor::{BreathReport, Monitor, Settings};
 use tidevane::quantity::{Flow, Pressure, Rate, Volume};
 use tidevane::trigger::Threshold;
 use tidevane_sim::{
-    EffortSettings, Kind, MachineSettings, Pattern, Scenario, Schedule, Simulator, TruthBreath,
+    EffortSettings, Kind, Pattern, Scenario, Schedule, Simulator, TruthBreath, VentilatorSettings,
 };
 use tidevane_support::simulated::{at, reading};
 use tidevane_support::units::float;
@@ -20,12 +20,12 @@ fn supported(seed: u64) -> Scenario {
             amplitude: Schedule::constant(4.0),
             ..EffortSettings::default()
         },
-        machine: MachineSettings {
+        machine: VentilatorSettings {
             pattern: Schedule::constant(Pattern::SetRate),
             peak: Schedule::constant(17.0),
             set_rate: Schedule::constant(20.0),
             support: Schedule::constant(5.0),
-            ..MachineSettings::default()
+            ..VentilatorSettings::default()
         },
         ..Scenario::default()
     }
@@ -110,9 +110,9 @@ fn a_history_beside_the_monitor_keeps_the_kinds_apart() {
 #[test]
 fn a_straight_lung_of_the_simulator_does_not_bend() {
     // The simulated compliance does not change with volume: E2 = 0, C20/C = 1. Reached: see below.
-    let machine = MachineSettings {
+    let machine = VentilatorSettings {
         pattern: Schedule::constant(Pattern::Timed),
-        ..MachineSettings::default()
+        ..VentilatorSettings::default()
     };
     let effort = EffortSettings { amplitude: Schedule::constant(0.0), ..EffortSettings::default() };
     let scenario = Scenario { machine, effort, ..Scenario::default() };
@@ -137,10 +137,10 @@ fn a_short_expiration_is_told_breath_by_breath() {
     // 80 cmH2O/(L/s) make τ about 0.16 s and more with the tube: under three of them. At 40 a
     // minute 1.15 s remain: more than three.
     let at = |rate: f64| {
-        let machine = MachineSettings {
+        let machine = VentilatorSettings {
             pattern: Schedule::constant(Pattern::Timed),
             set_rate: Schedule::constant(rate),
-            ..MachineSettings::default()
+            ..VentilatorSettings::default()
         };
         let effort =
             EffortSettings { amplitude: Schedule::constant(0.0), ..EffortSettings::default() };

@@ -6,8 +6,8 @@ use tidevane::monitor::{Monitor, Settings};
 use tidevane::quantity::{Flow, Mass, Rate};
 use tidevane::trigger::{Cause, Threshold};
 use tidevane_sim::{
-    EffortSettings, LungSettings, MachineSettings, Pattern, Scenario, Schedule, SensorSettings,
-    Simulator, TruthEffort,
+    EffortSettings, LungSettings, Pattern, Scenario, Schedule, SensorSettings, Simulator,
+    TruthEffort, VentilatorSettings,
 };
 use tidevane_support::simulated::{at, reading};
 use tidevane_support::units::float;
@@ -62,9 +62,9 @@ fn scenario(resistance: f64, compliance: f64, amplitude: f64) -> Scenario {
             rate: Schedule::constant(if amplitude > 0.0 { 50.0 } else { 0.0 }),
             ..EffortSettings::default()
         },
-        machine: MachineSettings {
+        machine: VentilatorSettings {
             pattern: Schedule::constant(Pattern::EveryBreath),
-            ..MachineSettings::default()
+            ..VentilatorSettings::default()
         },
         ..Scenario::default()
     }

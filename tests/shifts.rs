@@ -7,8 +7,8 @@ use tidevane::quantity::{Flow, Pressure, Rate};
 use tidevane::trigger::Threshold;
 use tidevane::wean::LoadVerdict;
 use tidevane_sim::{
-    EffortSettings, LeakSettings, LungSettings, MachineSettings, Pattern, Scenario, Schedule,
-    SensorSettings, Simulator,
+    EffortSettings, LeakSettings, LungSettings, Pattern, Scenario, Schedule, SensorSettings,
+    Simulator, VentilatorSettings,
 };
 use tidevane_support::simulated::{at, reading};
 
@@ -90,14 +90,14 @@ fn scenario(course: Course, seed: u64) -> (Scenario, f64) {
         lung,
         effort,
         leak: LeakSettings { size: leak, ..LeakSettings::default() },
-        machine: MachineSettings {
+        machine: VentilatorSettings {
             pattern: Schedule::constant(Pattern::SetRate),
             baseline: Schedule::constant(baseline),
             peak: Schedule::constant(baseline + 12.0),
             support: Schedule::constant(support),
             set_rate: Schedule::constant(30.0).then(STEP_S, 15.0),
             threshold: Schedule::constant(threshold),
-            ..MachineSettings::default()
+            ..VentilatorSettings::default()
         },
         sensor: SensorSettings {
             ripple: Schedule::constant(draw(11, 0.0, 1.0)),

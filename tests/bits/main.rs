@@ -15,8 +15,8 @@ use tidevane::quantity::{Duration, Flow, Instant, Pressure, Rate, Tick, Volume};
 use tidevane::signal::Sample;
 use tidevane::trigger::Threshold;
 use tidevane_sim::{
-    EffortSettings, LeakSettings, LungSettings, MachineSettings, Pattern, Scenario, Schedule,
-    SensorSettings, Simulator, demo,
+    EffortSettings, LeakSettings, LungSettings, Pattern, Scenario, Schedule, SensorSettings,
+    Simulator, VentilatorSettings, demo,
 };
 use tidevane_support::digest::Digest;
 use tidevane_support::fuzzed::setup::{Setup, setup};
@@ -182,13 +182,13 @@ fn bedside(n: u8) -> Scenario {
             amplitude: of([0.0, 2.0, 4.0, 6.0], n / 5),
             ..EffortSettings::default()
         },
-        machine: MachineSettings {
+        machine: VentilatorSettings {
             pattern: Schedule::constant(patterns[usize::from(n / 2 % 3)]),
             peak: of([14.0, 16.0, 18.0, 20.0], n / 7),
             set_rate: of([0.0, 20.0, 40.0, 60.0], n / 6),
             support: of([0.0, 3.0, 5.0, 8.0], n / 8),
             threshold: of([2.0, 4.0, 6.0, 12.0], n / 9),
-            ..MachineSettings::default()
+            ..VentilatorSettings::default()
         },
         sensor: SensorSettings {
             ripple: of([0.0, 1.0, 2.0, 3.0], n / 10),

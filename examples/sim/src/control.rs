@@ -1,7 +1,7 @@
 //! When the machine inflates, and with what pressure.
 
 use crate::cause::Seen;
-use crate::machine::{MachineSettings, Pattern};
+use crate::machine::{Pattern, VentilatorSettings};
 use crate::truth::Cause;
 
 /// Slack for comparing times that are sums of steps, s.
@@ -43,7 +43,7 @@ struct Live {
 }
 
 impl Live {
-    fn at(settings: &MachineSettings, seconds: f64) -> Self {
+    fn at(settings: &VentilatorSettings, seconds: f64) -> Self {
         Self {
             pattern: settings.pattern.at(seconds),
             baseline: settings.baseline.at(seconds),
@@ -58,7 +58,7 @@ impl Live {
 /// The machine's state.
 #[derive(Debug, Clone)]
 pub(crate) struct Control {
-    settings: MachineSettings,
+    settings: VentilatorSettings,
     live: Live,
     phase: Phase,
     pressure: f64,
@@ -73,7 +73,7 @@ pub(crate) struct Control {
 }
 
 impl Control {
-    pub(crate) fn new(settings: &MachineSettings) -> Self {
+    pub(crate) fn new(settings: &VentilatorSettings) -> Self {
         let live = Live::at(settings, 0.0);
         Self {
             settings: *settings,
@@ -231,7 +231,7 @@ mod tests {
     use std::vec::Vec;
 
     /// Start times and causes over a run with a flow given by `flow`.
-    fn starts(settings: &MachineSettings, seconds: u32, flow: impl Fn(f64) -> f64) -> Vec<f64> {
+    fn starts(settings: &VentilatorSettings, seconds: u32, flow: impl Fn(f64) -> f64) -> Vec<f64> {
         let mut control = Control::new(settings);
         (0..seconds * 2_000)
             .filter_map(|i| {
@@ -246,11 +246,11 @@ mod tests {
     #[test]
     fn a_valve_with_half_damping_overshoots_by_a_sixth() {
         // Textbook, second order: e^(−πζ/√(1 − ζ²)) = 0.163 at ζ 0.5, after half a period of 10 Hz × √0.75.
-        let settings = MachineSettings {
+        let settings = VentilatorSettings {
             pattern: Schedule::constant(Pattern::Timed),
             ringing: Some((10.0, 0.5)),
             inspiratory_time: 0.5,
-            ..MachineSettings::default()
+            ..VentilatorSettings::default()
         };
         let mut control = Control::new(&settings);
         let (mut most, mut at) = (0.0, 0.0);
@@ -269,9 +269,9 @@ mod tests {
     #[test]
     fn the_clock_keeps_its_grid() {
         // Derived here: 40 a minute are due every 1.5 s, whatever the infant does.
-        let timed = MachineSettings {
+        let timed = VentilatorSettings {
             pattern: Schedule::constant(Pattern::Timed),
-            ..MachineSettings::default()
+            ..VentilatorSettings::default()
         };
         let times = starts(&timed, 60, |_| 50.0);
         assert_eq!(times.len(), 39);
@@ -286,16 +286,16 @@ mod tests {
         // refractory time alternate breaths were missed. Derived here: efforts every 0.75 s with
         // 0.06 s of inward flow; after one is served the machine is deaf until 0.02 + 0.4 + 0.4 =
         // 0.82 s, and the next has flow from 0.75 to 0.81 s.
-        let settings = MachineSettings {
+        let settings = VentilatorSettings {
             inspiratory_time: 0.4,
             refractory: 0.4,
             set_rate: Schedule::constant(0.0),
-            ..MachineSettings::default()
+            ..VentilatorSettings::default()
         };
         let effort = |now: f64| if now % 0.75 < 0.06 { 10.0 } else { 0.0 };
         // 80 efforts in a minute
         assert_eq!(starts(&settings, 60, effort).len(), 40);
-        let quick = MachineSettings { refractory: 0.2, ..settings };
+        let quick = VentilatorSettings { refractory: 0.2, ..settings };
         assert_eq!(starts(&quick, 60, effort).len(), 80);
     }
 
@@ -303,14 +303,14 @@ mod tests {
     fn steady_leak_is_compensated_by_its_share() {
         // Derived here: 6 mL/s steadily, threshold 4. Uncompensated the machine cycles every
         // 0.35 + 0.2 + 0.02 s; with half of it taken off, 3 are left and nothing happens.
-        let bare = MachineSettings {
+        let bare = VentilatorSettings {
             set_rate: Schedule::constant(0.0),
             compensation_lag: 0.5,
-            ..MachineSettings::default()
+            ..VentilatorSettings::default()
         };
         let count = starts(&bare, 60, |_| 6.0).len();
         assert!((104..=106).contains(&count), "{count}"); // 60 ÷ 0.57 = 105.3
-        let half = MachineSettings { leak_compensation: 0.5, ..bare };
+        let half = VentilatorSettings { leak_compensation: 0.5, ..bare };
         assert!(starts(&half, 60, |_| 6.0).iter().all(|t| *t < 3.0));
     }
 
@@ -318,12 +318,12 @@ mod tests {
     fn support_ends_when_flow_fades_or_time_is_up() {
         // Derived here: flow 20 mL/s falling by 40 mL/s each second from the trigger is below
         // 15 % of 20 after 0.425 s; a flow that stays is cut off after 0.5 s.
-        let settings = MachineSettings {
+        let settings = VentilatorSettings {
             pattern: Schedule::constant(Pattern::SetRate),
             set_rate: Schedule::constant(0.0),
             support: Schedule::constant(6.0),
             trigger_delay: 0.0,
-            ..MachineSettings::default()
+            ..VentilatorSettings::default()
         };
         let lasts = |flow: fn(f64) -> f64| {
             let mut control = Control::new(&settings);

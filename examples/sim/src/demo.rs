@@ -21,7 +21,7 @@
 use crate::effort::EffortSettings;
 use crate::leak::LeakSettings;
 use crate::lung::LungSettings;
-use crate::machine::{MachineSettings, Pattern};
+use crate::machine::{Pattern, VentilatorSettings};
 use crate::scenario::Scenario;
 use crate::schedule::Schedule;
 use crate::sensor::SensorSettings;
@@ -94,7 +94,7 @@ pub fn shift() -> Scenario {
             sigh_factor: 1.6,
             ..EffortSettings::default()
         },
-        machine: MachineSettings {
+        machine: VentilatorSettings {
             pattern: Schedule::constant(Pattern::EveryBreath).then(WEANING_S, Pattern::SetRate),
             baseline: Schedule::constant(BASELINE),
             peak: Schedule::constant(17.0).then(3_600.0, 16.0).then(11_100.0, 15.0),
@@ -114,7 +114,7 @@ pub fn shift() -> Scenario {
                 .then(TRIAL_S.0, 0.0)
                 .then(TRIAL_S.1, 10.0),
             threshold: Schedule::constant(THRESHOLDS.0).then(THRESHOLD_RISES_S, THRESHOLDS.1),
-            ..MachineSettings::default()
+            ..VentilatorSettings::default()
         },
         sensor: SensorSettings { ripple: Schedule::constant(0.3), ..SensorSettings::default() },
         ..Scenario::default()

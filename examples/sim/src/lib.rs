@@ -88,7 +88,7 @@ pub use effort::EffortSettings;
 pub use error::{Problem, ScenarioError};
 pub use leak::{LeakModel, LeakSettings, LeakSite};
 pub use lung::{Compartment, LungSettings};
-pub use machine::{MachineSettings, Pattern};
+pub use machine::{Pattern, VentilatorSettings};
 pub use scenario::Scenario;
 pub use schedule::{Schedule, Windows};
 pub use sensor::{SensorSettings, SimSample};

@@ -18,7 +18,7 @@ pub enum Pattern {
 
 /// A pressure-controlled machine with a flow trigger.
 #[derive(Debug, Clone, Copy, PartialEq)]
-pub struct MachineSettings {
+pub struct VentilatorSettings {
     /// When the machine inflates, over time.
     pub pattern: Schedule<Pattern>,
     /// Pressure between inflations in cmH2O over time, 0 to 30.
@@ -57,7 +57,7 @@ pub struct MachineSettings {
     pub support_limit: f64,
 }
 
-impl Default for MachineSettings {
+impl Default for VentilatorSettings {
     /// Every effort gets an inflation of 15 over 5 cmH2O for 0.35 s; 40 a minute behind it.
     fn default() -> Self {
         Self {
@@ -82,7 +82,7 @@ impl Default for MachineSettings {
     }
 }
 
-impl MachineSettings {
+impl VentilatorSettings {
     pub(crate) fn check(&self) -> Result<(), ScenarioError> {
         self.pattern.check_times("machine.pattern")?;
         self.baseline.check("machine.baseline", 0.0, 30.0)?;

@@ -5,7 +5,7 @@ use crate::effort::EffortSettings;
 use crate::error::{Problem, ScenarioError};
 use crate::leak::LeakSettings;
 use crate::lung::LungSettings;
-use crate::machine::MachineSettings;
+use crate::machine::VentilatorSettings;
 use crate::sensor::SensorSettings;
 use crate::tube::TubeSettings;
 
@@ -31,7 +31,7 @@ pub struct Scenario {
     /// The infant's own efforts.
     pub effort: EffortSettings,
     /// The machine.
-    pub machine: MachineSettings,
+    pub machine: VentilatorSettings,
     /// The sensor.
     pub sensor: SensorSettings,
 }
@@ -47,7 +47,7 @@ impl Default for Scenario {
             tube: TubeSettings::default(),
             leak: LeakSettings::default(),
             effort: EffortSettings::default(),
-            machine: MachineSettings::default(),
+            machine: VentilatorSettings::default(),
             sensor: SensorSettings::default(),
         }
     }

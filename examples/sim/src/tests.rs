@@ -42,10 +42,10 @@ fn bench() -> Scenario {
     Scenario {
         tube: TubeSettings::NONE,
         effort: EffortSettings { rate: Schedule::constant(0.0), ..EffortSettings::default() },
-        machine: MachineSettings {
+        machine: VentilatorSettings {
             pattern: Schedule::constant(Pattern::Timed),
             rise_time: 0.0,
-            ..MachineSettings::default()
+            ..VentilatorSettings::default()
         },
         sensor: SensorSettings::perfect(),
         ..Scenario::default()
@@ -58,7 +58,7 @@ fn a_passive_lung_takes_the_closed_form_volume() {
     // is 23 τ, so the lung starts each time from rest.
     let scenario = Scenario {
         lung: LungSettings::single(100.0, 2.0),
-        machine: MachineSettings {
+        machine: VentilatorSettings {
             inspiratory_time: 0.4,
             set_rate: Schedule::constant(12.0),
             ..bench().machine
@@ -83,7 +83,7 @@ fn gas_is_trapped_when_expiration_is_short() {
     // C 2, τ 0.2, Ti 0.4, Te 0.2 → 6.695 mL left, so 20 (1 − a) − Vee (1 − a) = 11.504 mL tidal.
     let scenario = Scenario {
         lung: LungSettings::single(100.0, 2.0),
-        machine: MachineSettings {
+        machine: VentilatorSettings {
             inspiratory_time: 0.4,
             set_rate: Schedule::constant(100.0),
             ..bench().machine
@@ -105,7 +105,7 @@ fn a_square_wave_leaks_what_arithmetic_says() {
             size: Schedule::constant(1.0 / 3.0),
             ..LeakSettings::default()
         },
-        machine: MachineSettings {
+        machine: VentilatorSettings {
             peak: Schedule::constant(20.0),
             set_rate: Schedule::constant(60.0),
             ..bench().machine
@@ -143,7 +143,7 @@ fn published_models_stay_plausible() {
     for (r, c) in [(100.0, 2.0), (50.0, 5.0), (30.0, 10.0)] {
         let scenario = Scenario {
             lung: LungSettings::single(r, c),
-            machine: MachineSettings {
+            machine: VentilatorSettings {
                 inspiratory_time: 3.0 * r * c / 1_000.0,
                 set_rate: Schedule::constant(10.0),
                 ..bench().machine
@@ -158,10 +158,10 @@ fn published_models_stay_plausible() {
 fn leaky(threshold: f64) -> Scenario {
     Scenario {
         leak: LeakSettings { size: Schedule::constant(2.0), ..LeakSettings::default() },
-        machine: MachineSettings {
+        machine: VentilatorSettings {
             set_rate: Schedule::constant(0.0),
             threshold: Schedule::constant(threshold),
-            ..MachineSettings::default()
+            ..VentilatorSettings::default()
         },
         effort: bench().effort,
         ..Scenario::default()
@@ -209,10 +209,10 @@ fn a_heartbeat_above_the_threshold_sets_the_machine_off() {
 fn the_set_rate_is_kept_and_the_rest_are_own_breaths() {
     // Derived here: in 10 minutes 20 a minute make 200 inflations, the first due at 3 s.
     let scenario = Scenario {
-        machine: MachineSettings {
+        machine: VentilatorSettings {
             pattern: Schedule::constant(Pattern::SetRate),
             set_rate: Schedule::constant(20.0),
-            ..MachineSettings::default()
+            ..VentilatorSettings::default()
         },
         effort: EffortSettings {
             amplitude: Schedule::constant(5.0),
@@ -253,12 +253,12 @@ fn a_long_refractory_time_serves_every_second_effort() {
     // 0.12 s, so that the unserved one is fading (peak at 0.75 + 0.62 × 0.12 = 0.82 s) when the
     // machine listens again (0.053 + 0.4 + 0.4 = 0.85 s after it found the served one).
     let mut scenario = Scenario {
-        machine: MachineSettings {
+        machine: VentilatorSettings {
             inspiratory_time: 0.4,
             refractory: 0.4,
             trigger_delay: 0.053,
             set_rate: Schedule::constant(0.0),
-            ..MachineSettings::default()
+            ..VentilatorSettings::default()
         },
         effort: EffortSettings {
             rate: Schedule::constant(80.0),

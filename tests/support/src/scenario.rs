@@ -1,8 +1,8 @@
 //! Seeded scenarios that cross what a bedside can bring.
 
 use tidevane_sim::{
-    Compartment, EffortSettings, LeakModel, LeakSettings, LeakSite, LungSettings, MachineSettings,
-    Pattern, Scenario, Schedule, SensorSettings, TubeSettings,
+    Compartment, EffortSettings, LeakModel, LeakSettings, LeakSite, LungSettings, Pattern,
+    Scenario, Schedule, SensorSettings, TubeSettings, VentilatorSettings,
 };
 
 /// What was drawn.
@@ -95,14 +95,14 @@ pub fn drawn(seed: u64) -> Drawn {
             amplitude: Schedule::constant(amplitude),
             ..EffortSettings::default()
         },
-        machine: MachineSettings {
+        machine: VentilatorSettings {
             pattern: Schedule::constant(pattern),
             baseline: Schedule::constant(baseline),
             peak: Schedule::constant(baseline + rise),
             inspiratory_time: ti,
             set_rate: Schedule::constant(set_rate),
             threshold: Schedule::constant(threshold),
-            ..MachineSettings::default()
+            ..VentilatorSettings::default()
         },
         sensor: SensorSettings {
             ripple: Schedule::constant(ripple),
@@ -173,9 +173,9 @@ pub fn passive(seed: u64, c: f64, r: f64, sensor: SensorSettings) -> Scenario {
         lung: LungSettings::single(r, c),
         tube: TubeSettings::NONE,
         effort: EffortSettings { rate: Schedule::constant(0.0), ..EffortSettings::default() },
-        machine: MachineSettings {
+        machine: VentilatorSettings {
             pattern: Schedule::constant(Pattern::Timed),
-            ..MachineSettings::default()
+            ..VentilatorSettings::default()
         },
         sensor,
         ..Scenario::default()

@@ -8,8 +8,8 @@ use tidevane::quantity::{Flow, Instant, Pressure};
 use tidevane::signal::Reading;
 use tidevane_sim::demo::Dialled;
 use tidevane_sim::{
-    EffortSettings, LeakSettings, LungSettings, MachineSettings, Pattern, Scenario, Schedule,
-    SensorSettings, Simulator, Windows,
+    EffortSettings, LeakSettings, LungSettings, Pattern, Scenario, Schedule, SensorSettings,
+    Simulator, VentilatorSettings, Windows,
 };
 use tidevane_target::item::Item;
 use tidevane_target::settings;
@@ -36,7 +36,7 @@ fn scenario() -> Scenario {
             apnoea: Windows::none().and(700.0, 735.0),
             ..EffortSettings::default()
         },
-        machine: MachineSettings {
+        machine: VentilatorSettings {
             pattern: Schedule::constant(Pattern::Timed)
                 .then(110.0, Pattern::SetRate)
                 .then(640.0, Pattern::EveryBreath)
@@ -44,7 +44,7 @@ fn scenario() -> Scenario {
             set_rate: over(40.0).then(110.0, 25.0).then(700.0, 0.0).then(735.0, 30.0),
             threshold: over(3.0).then(380.0, 9.0).then(430.0, 3.0),
             refractory: 0.1,
-            ..MachineSettings::default()
+            ..VentilatorSettings::default()
         },
         sensor: SensorSettings {
             ripple: over(0.0).then(640.0, 2.0).then(690.0, 0.3),

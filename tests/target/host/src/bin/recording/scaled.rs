@@ -4,7 +4,7 @@
 use anyhow::{Context, Result};
 use tidevane::quantity::Instant;
 use tidevane_sim::{
-    EffortSettings, LeakSettings, MachineSettings, Pattern, Scenario, Schedule, Simulator,
+    EffortSettings, LeakSettings, Pattern, Scenario, Schedule, Simulator, VentilatorSettings,
 };
 use tidevane_target::item::Item;
 
@@ -30,11 +30,11 @@ pub(crate) fn scaled(text: &str) -> Result<Vec<Item>> {
             duration: (18.0 / breaths).min(0.35),
             ..EffortSettings::default()
         },
-        machine: MachineSettings {
+        machine: VentilatorSettings {
             pattern: changing(Pattern::Timed, active_from, Pattern::EveryBreath),
             set_rate: changing(breaths, active_from, (breaths / 2.0).floor()),
             inspiratory_time: (20.0 / breaths).min(0.35),
-            ..MachineSettings::default()
+            ..VentilatorSettings::default()
         },
         ..Scenario::default()
     };
