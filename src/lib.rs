@@ -5,6 +5,9 @@
 #[cfg(test)]
 extern crate std;
 
+pub use fixed;
+pub use heapless;
+
 pub mod alarm;
 pub mod breath;
 pub mod leak;

@@ -1,7 +1,7 @@
 //! A monitor that goes on from its snapshot says what one that was never stopped says, to the bit.
 
 use proptest::prelude::*;
-use tidevane::monitor::snapshot::{SnapshotError, read, room, write};
+use tidevane::monitor::snapshot::{SnapshotError, read, read_into, room, write};
 use tidevane::monitor::{Journal, Monitor, Settings};
 use tidevane::quantity::{Duration, Flow, Pressure, Record, Tick};
 use tidevane::signal::Sample;
@@ -21,7 +21,12 @@ fn reset_at(places: &[usize], samples: &[Sample], settings: Settings) {
     let (mut journal, mut journal_reset) = (Journal::<8>::new(), Journal::<8>::new());
     for (place, sample) in samples.iter().enumerate() {
         if places.contains(&place) {
-            reset = read(&kept(&reset)).unwrap();
+            // By value and in place of a monitor that has heard something else.
+            let bytes = kept(&reset);
+            reset = Monitor::new(settings);
+            samples.iter().rev().take(200).for_each(|sample| drop(reset.push(*sample)));
+            read_into(&mut reset, &bytes).unwrap();
+            assert_eq!(read(&bytes).as_ref(), Ok(&reset));
             journal_reset = read(&kept(&journal_reset)).unwrap();
         }
         let (one, other) = (never.push(*sample), reset.push(*sample));

@@ -132,7 +132,8 @@ impl Condition {
     }
 
     /// The one of an [index](Self::index).
-    pub(super) fn at(index: usize) -> Option<Self> {
+    #[must_use]
+    pub fn at(index: usize) -> Option<Self> {
         let measure = |first: usize| Measure::ALL.get(index.saturating_sub(first)).copied();
         match index {
             0 => Some(Self::Apnoea),
@@ -152,7 +153,9 @@ impl Condition {
         matches!(self, Self::SensorFault | Self::NoInput | Self::CannotKnow(_))
     }
 
-    pub(super) const fn index(self) -> usize {
+    /// Its place among [all](Self::all): a number for tables, which never changes.
+    #[must_use]
+    pub const fn index(self) -> usize {
         match self {
             Self::Apnoea => 0,
             Self::Disconnection => 1,

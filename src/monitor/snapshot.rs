@@ -5,7 +5,7 @@
 //! an old one only where the other stays whole until the CRC stands.
 //!
 //! ```
-//! use tidevane::monitor::snapshot::{SnapshotError, read, room, write};
+//! use tidevane::monitor::snapshot::{SnapshotError, read_into, room, write};
 //! use tidevane::monitor::{Monitor, Settings};
 //!
 //! let monitor = Monitor::new(Settings::default());
@@ -13,9 +13,11 @@
 //! let used = write(&monitor, &mut kept)?;
 //!
 //! // After the reset:
-//! assert_eq!(read::<Monitor>(&kept[..used])?, monitor);
+//! let mut begun = Monitor::new(Settings::default());
+//! read_into(&mut begun, &kept[..used])?;
+//! assert_eq!(begun, monitor);
 //! kept[9] ^= 1;
-//! assert_eq!(read::<Monitor>(&kept[..used]), Err(SnapshotError::Damaged));
+//! assert_eq!(read_into(&mut begun, &kept[..used]), Err(SnapshotError::Damaged));
 //! # Ok::<(), SnapshotError>(())
 //! ```
 //!
@@ -107,6 +109,28 @@ pub fn write<T: Record>(value: &T, to: &mut [u8]) -> Result<usize, SnapshotError
 /// # Errors
 /// Bytes that are damaged, foreign or refused make no value.
 pub fn read<T: Record>(from: &[u8]) -> Result<T, SnapshotError> {
+    let mut source = Reader(value::<T>(from)?);
+    match T::load(&mut source) {
+        Some(value) if source.0.is_empty() => Ok(value),
+        _ => Err(SnapshotError::Refused),
+    }
+}
+
+/// As [`read`], into a value that stands already: a monitor needs no second one's room on the stack.
+///
+/// # Errors
+/// Damaged or foreign bytes change nothing. After [`SnapshotError::Refused`], which whole bytes of this version do
+/// not bring about, the value is to be made anew.
+pub fn read_into<T: Record>(into: &mut T, from: &[u8]) -> Result<(), SnapshotError> {
+    let mut source = Reader(value::<T>(from)?);
+    match into.load_into(&mut source) {
+        Some(()) if source.0.is_empty() => Ok(()),
+        _ => Err(SnapshotError::Refused),
+    }
+}
+
+/// The bytes of the value itself, where they are whole and of such a kind.
+fn value<T: Record>(from: &[u8]) -> Result<&[u8], SnapshotError> {
     let (kind_of, rest) = from.split_first_chunk::<4>().ok_or(SnapshotError::Damaged)?;
     let (length, rest) = rest.split_first_chunk::<4>().ok_or(SnapshotError::Damaged)?;
     let length = usize::try_from(u32::from_le_bytes(*length)).unwrap_or(usize::MAX);
@@ -119,11 +143,7 @@ pub fn read<T: Record>(from: &[u8]) -> Result<T, SnapshotError> {
     if u32::from_le_bytes(*kind_of) != kind::<T>() {
         return Err(SnapshotError::Foreign);
     }
-    let mut source = Reader(body);
-    match T::load(&mut source) {
-        Some(value) if source.0.is_empty() => Ok(value),
-        _ => Err(SnapshotError::Refused),
-    }
+    Ok(body)
 }
 
 /// Writes bytes while there is room.

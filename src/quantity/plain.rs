@@ -155,6 +155,10 @@ impl<T: Record, const N: usize> Record for [T; N] {
         }
         items.into_array().ok()
     }
+
+    fn load_into(&mut self, from: &mut impl Source) -> Option<()> {
+        self.iter_mut().try_for_each(|item| item.load_into(from))
+    }
 }
 
 impl<T: Record, const N: usize> Record for Vec<T, N> {

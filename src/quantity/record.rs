@@ -51,6 +51,13 @@ pub trait Record: Sized {
     /// The value from its parts; `None` where they end too soon or do not make one: a number beyond
     /// its type, a code that no variant has, a setting that its constructor refuses.
     fn load(from: &mut impl Source) -> Option<Self>;
+
+    /// As [`load`](Self::load), part by part into what stands here, so that no second one needs room. `None`
+    /// leaves it half changed.
+    fn load_into(&mut self, from: &mut impl Source) -> Option<()> {
+        *self = Self::load(from)?;
+        Some(())
+    }
 }
 
 /// Declares structs and enums and writes [`Record`](crate::quantity::Record) for them.
@@ -122,6 +129,11 @@ macro_rules! record {
             fn load(from: &mut impl $crate::quantity::Source) -> Option<Self> {
                 Some(Self { $($field: <$type as $crate::quantity::Record>::load(from)?,)* })
             }
+
+            fn load_into(&mut self, from: &mut impl $crate::quantity::Source) -> Option<()> {
+                $($crate::quantity::Record::load_into(&mut self.$field, from)?;)*
+                Some(())
+            }
         }
     };
     // A struct round one value: it adds nothing to a path.
@@ -145,6 +157,10 @@ macro_rules! record {
 
             fn load(from: &mut impl $crate::quantity::Source) -> Option<Self> {
                 <$type as $crate::quantity::Record>::load(from).map(Self)
+            }
+
+            fn load_into(&mut self, from: &mut impl $crate::quantity::Source) -> Option<()> {
+                $crate::quantity::Record::load_into(&mut self.0, from)
             }
         }
     };

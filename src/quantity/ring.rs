@@ -118,6 +118,15 @@ impl<T: Copy + Default + Record, const N: usize> Record for Ring<T, N> {
         }
         Some(ring)
     }
+
+    fn load_into(&mut self, from: &mut impl Source) -> Option<()> {
+        let len = usize::load(from).filter(|len| *len <= N)?;
+        while self.pop().is_some() {}
+        for _ in 0..len {
+            self.push(T::load(from)?);
+        }
+        Some(())
+    }
 }
 
 #[cfg(test)]

@@ -7,7 +7,7 @@ use crate::item::Item;
 use crate::settings::changed;
 use core::fmt::{self, Write};
 use heapless::Vec;
-use tidevane::monitor::snapshot::{read, write};
+use tidevane::monitor::snapshot::{read_into, write};
 use tidevane::monitor::{Monitor, Report, Settings};
 use tidevane::quantity::{Instant, Record, Sink, Tick};
 use tidevane::signal::{Reading, Sample};
@@ -81,8 +81,7 @@ fn reset(monitor: &mut Monitor) -> fmt::Result {
     let mut kept = [0; 4_096];
     write(monitor, &mut kept).map_err(|_| fmt::Error)?;
     *monitor = Monitor::new(Settings::default());
-    *monitor = read(&kept).map_err(|_| fmt::Error)?;
-    Ok(())
+    read_into(monitor, &kept).map_err(|_| fmt::Error)
 }
 
 /// A sample as the hardware gives it.

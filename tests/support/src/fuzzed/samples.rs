@@ -12,8 +12,8 @@ use super::bounds;
 use super::setup::{Setup, setup};
 use super::shifted::shifted;
 use super::stream::{Input, decode};
-use tidevane::monitor::snapshot::{read, room, write};
-use tidevane::monitor::{EventKind, Monitor, Report};
+use tidevane::monitor::snapshot::{read_into, room, write};
+use tidevane::monitor::{EventKind, Monitor, Report, Settings};
 use tidevane::quantity::{Duration, Instant, Tick};
 use tidevane::signal::{Clock, Flags, Reading, Sample};
 
@@ -77,7 +77,9 @@ pub fn check(data: &[u8]) {
 fn reset(monitor: &Monitor) -> Monitor {
     let mut bytes = vec![0; room::<Monitor>()];
     let used = write(monitor, &mut bytes).unwrap();
-    read(&bytes[..used]).unwrap()
+    let mut reset = Monitor::new(Settings::default());
+    read_into(&mut reset, &bytes[..used]).unwrap();
+    reset
 }
 
 impl Run {

@@ -11,7 +11,7 @@ use core::hint::black_box as opaque;
 use embedded_hal::digital::{self, OutputPin};
 use embedded_hal::pwm::{self, SetDutyCycle};
 use tidevane::alarm::Condition;
-use tidevane::monitor::snapshot::{SnapshotError, read, room, write};
+use tidevane::monitor::snapshot::{SnapshotError, read, read_into, room, write};
 use tidevane::monitor::{Journal, Monitor, Settings};
 use tidevane::quantity::{Record, Saturated, Sink, Source, Volume};
 use tidevane::signal::Flags;
@@ -111,6 +111,8 @@ fn load<T: Record>(from: &mut Any) -> Option<T> {
 // by hand: quantity::Source::number
 // by hand: quantity::Source::code
 // by hand: monitor::snapshot::read
+// by hand: monitor::snapshot::read_into
+// by hand: quantity::Record::load_into
 // by hand: monitor::snapshot::room
 // by hand: monitor::snapshot::write
 // by hand: quantity::Quantity::milli
@@ -134,6 +136,8 @@ fn by_hand() {
     opaque(read::<Monitor> as fn(&[u8]) -> Result<Monitor, SnapshotError>);
     opaque(read::<Settings> as fn(&[u8]) -> Result<Settings, SnapshotError>);
     opaque(read::<Journal<8>> as fn(&[u8]) -> Result<Journal<8>, SnapshotError>);
+    opaque(read_into::<Monitor> as fn(&mut Monitor, &[u8]) -> Result<(), SnapshotError>);
+    opaque((|e: &mut Settings| e.load_into(&mut Any)) as fn(&mut Settings) -> Option<()>);
     opaque(write::<Monitor> as fn(&Monitor, &mut [u8]) -> Result<usize, SnapshotError>);
     opaque(write::<Settings> as fn(&Settings, &mut [u8]) -> Result<usize, SnapshotError>);
     opaque(write::<Journal<8>> as fn(&Journal<8>, &mut [u8]) -> Result<usize, SnapshotError>);
