@@ -9,7 +9,7 @@ use core::fmt::{self, Write};
 use heapless::Vec;
 use tidevane::monitor::snapshot::{read_into, write};
 use tidevane::monitor::{Monitor, Report, Settings};
-use tidevane::quantity::{Instant, Record, Sink, Tick};
+use tidevane::quantity::{Flow, Instant, Pressure, Record, Sink, Tick};
 use tidevane::signal::{Reading, Sample};
 
 /// At most so many samples in a block.
@@ -75,13 +75,24 @@ pub fn run(
     Ok(samples)
 }
 
-/// Loses the monitor and goes on from its snapshot.
+/// Keeps the monitor, lets it hear something else, and goes on from what was kept.
 #[inline(never)]
 fn reset(monitor: &mut Monitor) -> fmt::Result {
     let mut kept = [0; 4_096];
     write(monitor, &mut kept).map_err(|_| fmt::Error)?;
-    *monitor = Monitor::new(Settings::default());
+    mislead(monitor);
     read_into(monitor, &kept).map_err(|_| fmt::Error)
+}
+
+/// Four seconds of a square wave. Not inlined, as [`take`].
+#[inline(never)]
+fn mislead(monitor: &mut Monitor) {
+    let mut report = Report::default();
+    for n in 0..400 {
+        let size = if n % 40 < 20 { 60 } else { -60 };
+        let (flow, pressure) = (Flow::from_int(size), Pressure::from_int(10));
+        monitor.push_into(Sample { tick: Tick::from_us(n * 10_000), flow, pressure }, &mut report);
+    }
 }
 
 /// A sample as the hardware gives it.
