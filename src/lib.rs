@@ -1,4 +1,4 @@
-#![doc = include_str!("../README.md")]
+#![doc = include_str!("guide/crate.md")]
 #![no_std]
 #![forbid(unsafe_code)]
 
@@ -10,6 +10,8 @@ pub use heapless;
 
 pub mod alarm;
 pub mod breath;
+#[cfg(any(doc, doctest))]
+pub mod guide;
 pub mod leak;
 pub mod mechanics;
 pub mod monitor;
@@ -18,3 +20,7 @@ pub mod signal;
 pub mod trigger;
 pub mod volume;
 pub mod wean;
+
+#[cfg(doctest)]
+#[doc = include_str!("../README.md")]
+struct Readme;

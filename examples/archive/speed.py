@@ -1,6 +1,6 @@
 #!/usr/bin/env python3
 """What the doors cost: the same recordings from text, from Parquet, from Python, by Dask, by Spark, and what numpy
-and scipy take for less, in one run on one machine. Prints the table of README.md.
+and scipy take for less, in one run on one machine. Prints the table of src/guide/researcher.md.
 
     python3 speed.py REPLAY [RECORDINGS]        (the program; 24 hours of the built-in demo)
 

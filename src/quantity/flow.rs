@@ -20,6 +20,24 @@ impl Flow {
         Self::limited(arith::scale_ratio(thousandths, 3_276_800, 3_000))
     }
 
+    /// A constant of so many thousandths of L/min, rounded half away from zero; one beyond the range does not
+    /// compile.
+    ///
+    /// ```
+    /// use tidevane::quantity::Flow;
+    ///
+    /// const THRESHOLD: Flow = Flow::milli_lpm::<200>();
+    /// assert_eq!(THRESHOLD, Flow::from_milli_l_per_min(200).value);
+    /// ```
+    #[must_use]
+    pub const fn milli_lpm<const THOUSANDTHS: i32>() -> Self {
+        const {
+            let made = Self::from_milli_l_per_min(THOUSANDTHS);
+            assert!(!made.saturated, "beyond the range of a flow");
+            made.value
+        }
+    }
+
     /// In L/min (× 3/50), rounded half away from zero; cannot clamp.
     #[must_use]
     pub const fn to_l_per_min(self) -> fixed::types::I16F16 {

@@ -1,4 +1,4 @@
-//! The bars, and the table as README has it.
+//! The bars, and the table as the page of evidence has it.
 
 use crate::table::{Quantity, Table};
 use tidevane::trigger::{Cause, CountAccuracy};
@@ -95,7 +95,7 @@ impl Table {
         }
     }
 
-    /// Each row of README's table: its name, what was reached, the bar.
+    /// Each row of that page's table: its name, what was reached, the bar.
     fn rows(&self) -> [(&'static str, String, &'static str); 11] {
         let share = |(a, b): (usize, usize)| a as f64 / b.max(1) as f64;
         let both = |name| {
@@ -143,7 +143,7 @@ impl Table {
     }
 }
 
-/// The table as README has it: one physics beside the other.
+/// The table as the page of evidence has it: one physics beside the other.
 pub(crate) fn readme(table: &Table, other: &Table) -> String {
     let rows = table.rows().into_iter().zip(other.rows());
     rows.map(|((name, here, bar), (_, there, _))| format!("| {name} | {here} | {there} | {bar} |"))

@@ -13,7 +13,7 @@ use embedded_hal::pwm::{self, SetDutyCycle};
 use tidevane::alarm::Condition;
 use tidevane::monitor::snapshot::{SnapshotError, read, read_into, room, write};
 use tidevane::monitor::{Journal, Monitor, Settings};
-use tidevane::quantity::{Record, Saturated, Sink, Source, Volume};
+use tidevane::quantity::{Flow, Record, Saturated, Sink, Source, Volume};
 use tidevane::signal::Flags;
 use tidevane::trigger::{ThresholdAdviceState, ThresholdGrid};
 use tidevane::wean::{LoadSigns, Plan};
@@ -116,6 +116,7 @@ fn load<T: Record>(from: &mut Any) -> Option<T> {
 // by hand: monitor::snapshot::room
 // by hand: monitor::snapshot::write
 // by hand: quantity::Quantity::milli
+// by hand: quantity::Quantity::milli_lpm
 // by hand: quantity::Saturated::map
 // by hand: alarm::Condition::all
 // by hand: monitor::Journal::entries
@@ -141,7 +142,7 @@ fn by_hand() {
     opaque(write::<Monitor> as fn(&Monitor, &mut [u8]) -> Result<usize, SnapshotError>);
     opaque(write::<Settings> as fn(&Settings, &mut [u8]) -> Result<usize, SnapshotError>);
     opaque(write::<Journal<8>> as fn(&Journal<8>, &mut [u8]) -> Result<usize, SnapshotError>);
-    opaque((|| (room::<Monitor>(), Volume::milli::<5>())) as fn() -> (usize, Volume));
+    opaque((|| (room::<Monitor>(), (Volume::milli::<5>(), Flow::milli_lpm::<5>()))) as fn() -> (usize, (Volume, Flow)));
     opaque((|v: Saturated<Volume>| v.map(opaque)) as fn(Saturated<Volume>) -> Saturated<Volume>);
     opaque((|| run(Condition::all())) as fn());
     opaque((|j: &Journal<8>| run(j.entries())) as fn(&Journal<8>));

@@ -1,0 +1,96 @@
+//! What happened.
+
+use crate::codes::{TV_EVENT_OTHER, TV_PRIORITY_NONE, TV_UNSET};
+use crate::memory::{bits, code};
+use tidevane::alarm::{AlarmValue, Change};
+use tidevane::monitor::{Event, EventKind, JournalEntry};
+use tidevane::wean::LoadVerdict;
+
+/// Something that happened. What else is told of it depends on `what`.
+#[repr(C)]
+#[derive(Debug, Clone, Copy)]
+pub struct TvEvent {
+    /// When it was noticed.
+    pub at_us: u64,
+    /// The value that goes with it, times 65 536: of an alarm, a zero that drifted, a limit reached, an effort
+    /// missed (cmH2O); of an apnoea its length in ms. `TV_UNSET` for none.
+    pub value: i32,
+    /// Of `TV_EVENT_LOAD` and `TV_EVENT_TIRING`: the signs, bits as the library numbers them.
+    pub signs: u32,
+    /// `TV_EVENT_...`.
+    pub what: u8,
+    /// Of an alarm: `TV_ALARM_...`, `TV_PRIORITY_...`, and 1 where it begins, 0 where it ends.
+    pub alarm: u8,
+    pub priority: u8,
+    pub begins: u8,
+    /// Of `TV_EVENT_LOAD`: `TV_LOAD_...`.
+    pub verdict: u8,
+}
+
+/// A line of the journal.
+#[repr(C)]
+#[derive(Debug, Clone, Copy)]
+pub struct TvEntry {
+    /// Counts up from 0 by one for each entry; a gap tells of entries that made room.
+    pub number: u32,
+    pub event: TvEvent,
+}
+
+impl TvEntry {
+    pub(crate) fn of(entry: &JournalEntry) -> Self {
+        Self { number: entry.number, event: TvEvent::of(&entry.event) }
+    }
+}
+
+/// The number and the signs of a verdict.
+pub(crate) fn verdict(verdict: &LoadVerdict) -> (u8, u32) {
+    let signs = match verdict {
+        LoadVerdict::Hold(signs) | LoadVerdict::StepBack(signs) => bits(signs),
+        LoadVerdict::NoSign | LoadVerdict::CannotTell(_) => 0,
+    };
+    (code(verdict), signs)
+}
+
+impl TvEvent {
+    pub(crate) const NONE: Self = Self {
+        at_us: 0,
+        value: TV_UNSET,
+        signs: 0,
+        what: TV_EVENT_OTHER,
+        alarm: 0,
+        priority: TV_PRIORITY_NONE,
+        begins: 0,
+        verdict: 0,
+    };
+
+    pub(crate) fn of(event: &Event) -> Self {
+        let mut out = Self { at_us: event.at.to_us(), what: code(&event.what), ..Self::NONE };
+        match event.what {
+            EventKind::MissedEffort(effort) | EventKind::ReverseTrigger(effort) => {
+                out.value = effort.size.to_bits();
+            }
+            EventKind::ZeroDrift(flow) => out.value = flow.to_bits(),
+            EventKind::LimitReached(volume) => out.value = volume.value.to_bits(),
+            EventKind::Load(of) => (out.verdict, out.signs) = verdict(&of),
+            EventKind::Tiring(signs) => out.signs = bits(&signs),
+            EventKind::Alarm(alarm) => {
+                out.alarm = u8::try_from(alarm.condition.index()).unwrap_or(u8::MAX);
+                out.priority = code(&alarm.priority);
+                out.begins = u8::from(alarm.change == Change::On);
+                out.value = alarm.value.map_or(TV_UNSET, value);
+            }
+            _ => {}
+        }
+        out
+    }
+}
+
+fn value(value: AlarmValue) -> i32 {
+    match value {
+        AlarmValue::Volume(volume) => volume.to_bits(),
+        AlarmValue::Pressure(pressure) => pressure.to_bits(),
+        AlarmValue::Rate(rate) => rate.to_bits(),
+        AlarmValue::Share(share) => share.to_bits(),
+        AlarmValue::Span(span) => i32::try_from(span.to_us() / 1_000).unwrap_or(i32::MAX),
+    }
+}

@@ -1,0 +1,382 @@
+//! What the monitor is set to.
+
+use crate::codes::{
+    TV_PRIORITY_HIGH, TV_PRIORITY_LOW, TV_PRIORITY_MEDIUM, TV_TUBE_LIKELY, TV_TUBE_MEASURED,
+    TV_TUBE_UNKNOWN, TV_UNSET,
+};
+use crate::memory::code;
+use tidevane::alarm::{
+    Alarms, Apnoea, BreathKind, Condition, Disconnection, LimitAlarm, Limits, Measured, Priorities,
+    Priority, SensorAlarm, ShortApnoea,
+};
+use tidevane::breath::Segmenter;
+use tidevane::fixed::types::I16F16;
+use tidevane::leak::{LeakPath, Tube, ZeroDriftDetector};
+use tidevane::mechanics::{Fit, TubeResistance};
+use tidevane::monitor::Settings;
+use tidevane::quantity::{
+    Duration, Flow, Mass, Pressure, Problem, Rate, Resistance, SettingError, Share, Volume,
+};
+use tidevane::signal::Gate;
+use tidevane::trigger::{EffortWatch, Threshold, ThresholdGrid, TriggerKind};
+use tidevane::volume::{Limiter, Proposal};
+use tidevane::wean::{LoadCriteria, Trend};
+
+/// Limits of an alarm, times 65 536; `TV_UNSET` for none.
+#[repr(C)]
+#[derive(Debug, Clone, Copy)]
+pub struct TvLimits {
+    pub low_q16: i32,
+    pub high_q16: i32,
+    /// How far inside a value must stand to end it.
+    pub hysteresis_q16: i32,
+    /// How long a violation must last.
+    pub delay_ms: u32,
+    /// 1 where it rings until it is acknowledged.
+    pub latching: u32,
+}
+
+/// What the monitor is set to. `tv_defaults` fills it; change what is known. `_q16` are times 65 536: mL, mL/s,
+/// cmH2O, per minute, shares of 1.
+#[repr(C)]
+#[derive(Debug, Clone, Copy)]
+pub struct TvSettings {
+    /// Weight, g; 0 where it is not known.
+    pub weight_g: u32,
+    /// What the machine's trigger watches (`TV_TRIGGER_...`), and its threshold of flow, mL/s, or `TV_UNSET`.
+    pub trigger: u32,
+    pub threshold_q16: i32,
+    /// Rate set on the machine, 0 where none is assured; peak pressures of assured inflations and of supported
+    /// breaths; `TV_UNSET` where not known, or where nothing is supported.
+    pub set_rate_q16: i32,
+    pub peak_q16: i32,
+    pub support_peak_q16: i32,
+    /// The flow sensor's captured zero, taken off every reading.
+    pub flow_offset_q16: i32,
+    /// Readings beyond these are refused.
+    pub flow_limit_q16: i32,
+    pub pressure_limit_q16: i32,
+    /// The longest wait that is bridged; beyond `cut_ms` counting starts afresh; how long readings may stand
+    /// still.
+    pub gap_ms: u32,
+    pub cut_ms: u32,
+    pub frozen_ms: u32,
+    /// Flow and volume that make a turn, and the rise of pressure that makes an inflation.
+    pub min_flow_q16: i32,
+    pub min_volume_q16: i32,
+    pub inflation_rise_q16: i32,
+    /// How far the flow sensor's zero may stand off; the least muscle pressure that is an effort.
+    pub zero_limit_q16: i32,
+    pub least_effort_q16: i32,
+    /// What is known of the tube (`TV_TUBE_...`), and its coefficients, cmH2O/(L/s) and cmH2O/(L/s)^2.
+    pub tube: u32,
+    pub tube_k1_q16: i32,
+    pub tube_k2_q16: i32,
+    /// Say when an inspiration has moved this volume; `TV_UNSET` for no limit.
+    pub limit_q16: i32,
+    pub limit_delay_ms: u32,
+    /// A target volume, or `TV_UNSET`, and the bounds of pressure that it is held against.
+    pub target_q16: i32,
+    pub target_step_q16: i32,
+    pub target_ceiling_q16: i32,
+    pub target_least_rise_q16: i32,
+    pub target_most_leak_q16: i32,
+    /// The fit of compliance and resistance; 1 for the bent fit, too.
+    pub fit_least_samples: u32,
+    pub fit_least_goodness_q16: i32,
+    pub fit_bend: u32,
+    /// The thresholds that can be set on the machine.
+    pub grid_lowest_q16: i32,
+    pub grid_step_q16: i32,
+    pub grid_count: u32,
+    /// Minutes after a step that are not counted, and those that its beginning is taken over.
+    pub settle_minutes: u32,
+    pub baseline_minutes: u32,
+    /// The change that is a sign of load, and in how many minutes on end.
+    pub load_change_q16: i32,
+    pub load_sustain_minutes: u32,
+    /// The pause that rings; one with a slow heart or a low saturation, 0 for none.
+    pub apnoea_ms: u32,
+    pub apnoea_latching: u32,
+    pub short_apnoea_ms: u32,
+    pub heart_below: u32,
+    pub saturation_below: u32,
+    /// The share of what went in that must be missing, how far below that it ends, in how many breaths.
+    pub disconnection_level_q16: i32,
+    pub disconnection_hysteresis_q16: i32,
+    pub disconnection_breaths: u32,
+    pub disconnection_latching: u32,
+    /// How long a sensor may say nothing usable, and how long until nothing is watched.
+    pub sensor_fault_ms: u32,
+    pub no_input_ms: u32,
+    /// By `TV_OWN_VOLUME` to `TV_LEAK`.
+    pub limits: [TvLimits; 7],
+    /// `TV_PRIORITY_...` of each `TV_ALARM_...`.
+    pub priorities: [u8; 25],
+}
+
+fn set(value: i32) -> Option<i32> {
+    (value != TV_UNSET).then_some(value)
+}
+
+fn bits<T>(value: Option<T>, bits: impl FnOnce(T) -> i32) -> i32 {
+    value.map_or(TV_UNSET, bits)
+}
+
+const fn too_large(parameter: &'static str) -> SettingError {
+    SettingError { parameter, problem: Problem::TooLarge }
+}
+
+fn ms(span: Duration) -> u32 {
+    u32::try_from(span.to_us() / 1_000).unwrap_or(u32::MAX)
+}
+
+/// Beyond what its type holds no setting is taken: the largest is refused in the setter's words.
+fn short(value: u32) -> u8 {
+    u8::try_from(value).unwrap_or(u8::MAX)
+}
+
+impl TvLimits {
+    fn checked<Q: Measured>(&self) -> Result<LimitAlarm<Q>, SettingError> {
+        let limit = |value| set(value).map(Q::of_bits);
+        let limits = Limits::new(limit(self.low_q16), limit(self.high_q16))?;
+        let (delay, hysteresis) =
+            (Duration::from_millis(self.delay_ms), Q::of_bits(self.hysteresis_q16));
+        LimitAlarm::new(limits, delay, hysteresis, self.latching != 0)
+    }
+
+    fn of<Q: Measured>(alarm: LimitAlarm<Q>) -> Self {
+        Self {
+            low_q16: bits(alarm.limits().low(), Q::bits),
+            high_q16: bits(alarm.limits().high(), Q::bits),
+            hysteresis_q16: alarm.hysteresis().bits(),
+            delay_ms: ms(alarm.delay()),
+            latching: alarm.latching().into(),
+        }
+    }
+}
+
+impl TvSettings {
+    pub(crate) fn checked(&self) -> Result<Settings, SettingError> {
+        let mut settings = Settings::builder()
+            .gate(Gate::new(
+                Flow::from_bits(self.flow_limit_q16),
+                Pressure::from_bits(self.pressure_limit_q16),
+                Duration::from_millis(self.gap_ms),
+                Duration::from_millis(self.cut_ms),
+                Duration::from_millis(self.frozen_ms),
+            )?)
+            .segment(Segmenter::new(
+                Flow::from_bits(self.min_flow_q16),
+                Volume::from_bits(self.min_volume_q16),
+                Pressure::from_bits(self.inflation_rise_q16),
+            )?)
+            .flow_offset(Flow::from_bits(self.flow_offset_q16))
+            .zero(ZeroDriftDetector::new(Flow::from_bits(self.zero_limit_q16))?)
+            .effort(EffortWatch::new(Pressure::from_bits(self.least_effort_q16))?)
+            .leak_path(LeakPath::default().with_tube(self.tube()?))
+            .fit(self.fit()?)
+            .grid(ThresholdGrid::new(
+                Flow::from_bits(self.grid_lowest_q16),
+                Flow::from_bits(self.grid_step_q16),
+                usize::try_from(self.grid_count).unwrap_or(usize::MAX),
+            )?)
+            .trend(Trend::new(short(self.settle_minutes), short(self.baseline_minutes))?)
+            .load(self.load()?)
+            .trigger(self.trigger()?)
+            .alarms(self.alarms()?);
+        if self.weight_g != 0 {
+            settings = settings.weight(Mass::from_grams(self.weight_g)?);
+        }
+        if let Some(threshold) = set(self.threshold_q16) {
+            settings = settings.threshold(Threshold::new(Flow::from_bits(threshold))?);
+        }
+        if let Some(rate) = set(self.set_rate_q16) {
+            settings = settings.set_rate(Rate::from_bits(rate));
+        }
+        if let Some(peak) = set(self.peak_q16) {
+            settings = settings.peak(Pressure::from_bits(peak));
+        }
+        if let Some(peak) = set(self.support_peak_q16) {
+            settings = settings.support_peak(Pressure::from_bits(peak));
+        }
+        if let Some(limit) = set(self.limit_q16) {
+            let delay = Duration::from_millis(self.limit_delay_ms);
+            settings = settings.limiter(Limiter::new(Volume::from_bits(limit), delay)?);
+        }
+        if let Some(target) = set(self.target_q16) {
+            settings = settings.proposal(Proposal::new(
+                Volume::from_bits(target),
+                Pressure::from_bits(self.target_step_q16),
+                Pressure::from_bits(self.target_ceiling_q16),
+                Pressure::from_bits(self.target_least_rise_q16),
+                Share::from_bits(self.target_most_leak_q16),
+            )?);
+        }
+        settings.build()
+    }
+
+    fn trigger(&self) -> Result<TriggerKind, SettingError> {
+        TriggerKind::ALL
+            .into_iter()
+            .nth(usize::try_from(self.trigger).unwrap_or(usize::MAX))
+            .ok_or(too_large("trigger"))
+    }
+
+    fn coefficients(&self) -> Result<TubeResistance, SettingError> {
+        TubeResistance::new(
+            Resistance::from_bits(self.tube_k1_q16),
+            I16F16::from_bits(self.tube_k2_q16),
+        )
+    }
+
+    fn tube(&self) -> Result<Tube, SettingError> {
+        match self.tube {
+            TV_TUBE_UNKNOWN => Ok(Tube::Unknown),
+            TV_TUBE_MEASURED => self.coefficients().map(Tube::Measured),
+            TV_TUBE_LIKELY => self.coefficients().map(Tube::Likely),
+            _ => Err(too_large("tube")),
+        }
+    }
+
+    fn fit(&self) -> Result<Fit, SettingError> {
+        let fit = Fit::new(self.fit_least_samples, Share::from_bits(self.fit_least_goodness_q16))?;
+        Ok(if self.fit_bend == 0 { fit } else { fit.with_bend() })
+    }
+
+    fn load(&self) -> Result<LoadCriteria, SettingError> {
+        let change = Share::from_bits(self.load_change_q16);
+        let load = LoadCriteria::new(change, short(self.load_sustain_minutes))?;
+        Ok(match self.tube()? {
+            Tube::Measured(tube) => load.with_tube(tube),
+            _ => load,
+        })
+    }
+
+    fn alarms(&self) -> Result<Alarms, SettingError> {
+        let latching = |number: u32| number != 0;
+        let mut apnoea =
+            Apnoea::new(Duration::from_millis(self.apnoea_ms), latching(self.apnoea_latching))?;
+        if self.short_apnoea_ms != 0 {
+            let heart = u16::try_from(self.heart_below).unwrap_or(u16::MAX);
+            let after = Duration::from_millis(self.short_apnoea_ms);
+            apnoea =
+                apnoea.with_short(ShortApnoea::new(after, heart, short(self.saturation_below))?);
+        }
+        let [own, supported, assured, minute_volume, rate, pressure, leak] = &self.limits;
+        let mut priorities = Priorities::default();
+        for (condition, priority) in Condition::all().zip(self.priorities) {
+            let priority = match priority {
+                TV_PRIORITY_LOW => Priority::Low,
+                TV_PRIORITY_MEDIUM => Priority::Medium,
+                TV_PRIORITY_HIGH => Priority::High,
+                _ => return Err(too_large("priorities")),
+            };
+            priorities = priorities.with(condition, priority);
+        }
+        Ok(Alarms::default()
+            .with_apnoea(apnoea)
+            .with_disconnection(Disconnection::new(
+                Share::from_bits(self.disconnection_level_q16),
+                Share::from_bits(self.disconnection_hysteresis_q16),
+                short(self.disconnection_breaths),
+                latching(self.disconnection_latching),
+            )?)
+            .with_sensor(SensorAlarm::new(
+                Duration::from_millis(self.sensor_fault_ms),
+                Duration::from_millis(self.no_input_ms),
+            )?)
+            .with_volume(BreathKind::Own, own.checked()?)
+            .with_volume(BreathKind::Supported, supported.checked()?)
+            .with_volume(BreathKind::Assured, assured.checked()?)
+            .with_minute_volume(minute_volume.checked()?)
+            .with_rate(rate.checked()?)
+            .with_pressure(pressure.checked()?)
+            .with_leak(leak.checked()?)
+            .with_priorities(priorities))
+    }
+
+    pub(crate) fn of(settings: &Settings) -> Self {
+        let (gate, segment, machine) = (settings.gate(), settings.segment(), settings.machine());
+        let (fit, grid, trend, load) =
+            (settings.fit(), settings.grid(), settings.trend(), settings.load());
+        let (alarms, limiter) = (settings.alarms(), settings.limiter());
+        let (apnoea, disconnection) = (alarms.apnoea(), alarms.disconnection());
+        let (tube, coefficients) = match settings.leak_path().tube() {
+            Tube::Measured(tube) => (TV_TUBE_MEASURED, Some(tube)),
+            Tube::Likely(tube) => (TV_TUBE_LIKELY, Some(tube)),
+            Tube::Unknown | Tube::ByWeight(_) => (TV_TUBE_UNKNOWN, None),
+        };
+        let coefficients = coefficients.map(|tube| tube.coefficients());
+        let target = settings.proposal();
+        let short_apnoea = apnoea.short();
+        let mut priorities = [0; 25];
+        for (place, condition) in priorities.iter_mut().zip(Condition::all()) {
+            *place = code(&alarms.priorities().of(condition));
+        }
+        Self {
+            weight_g: settings.weight().map_or(0, Mass::grams),
+            trigger: code(&machine.trigger).into(),
+            threshold_q16: bits(machine.threshold, |threshold| threshold.flow().to_bits()),
+            set_rate_q16: bits(machine.set_rate, Rate::to_bits),
+            peak_q16: bits(machine.peak, Pressure::to_bits),
+            support_peak_q16: bits(machine.support_peak, Pressure::to_bits),
+            flow_offset_q16: settings.flow_offset().to_bits(),
+            flow_limit_q16: gate.flow_limit().to_bits(),
+            pressure_limit_q16: gate.pressure_limit().to_bits(),
+            gap_ms: ms(gate.gap()),
+            cut_ms: ms(gate.cut()),
+            frozen_ms: ms(gate.frozen()),
+            min_flow_q16: segment.min_flow().to_bits(),
+            min_volume_q16: segment.min_volume().to_bits(),
+            inflation_rise_q16: segment.inflation_rise().to_bits(),
+            zero_limit_q16: settings.zero().limit().to_bits(),
+            least_effort_q16: settings.effort().least().to_bits(),
+            tube,
+            tube_k1_q16: coefficients.map_or(0, |(k1, _)| k1.to_bits()),
+            tube_k2_q16: coefficients.map_or(0, |(_, k2)| k2.to_bits()),
+            limit_q16: bits(limiter, |limiter| limiter.limit().to_bits()),
+            limit_delay_ms: limiter.map_or(20, |limiter| ms(limiter.delay())),
+            target_q16: bits(target, |target| target.target().to_bits()),
+            target_step_q16: target.map_or(Pressure::from_int(2), |t| t.pressure_step()).to_bits(),
+            target_ceiling_q16: target.map_or(Pressure::from_int(22), |t| t.ceiling()).to_bits(),
+            target_least_rise_q16: target
+                .map_or(Pressure::from_int(2), |t| t.least_rise())
+                .to_bits(),
+            target_most_leak_q16: target
+                .map_or(Share::from_percent(50), |t| t.most_leak())
+                .to_bits(),
+            fit_least_samples: fit.least_samples(),
+            fit_least_goodness_q16: fit.least_goodness().to_bits(),
+            fit_bend: fit.has_bend().into(),
+            grid_lowest_q16: grid.lowest().to_bits(),
+            grid_step_q16: grid.step().to_bits(),
+            grid_count: u32::try_from(grid.count()).unwrap_or(u32::MAX),
+            settle_minutes: trend.settle_minutes().into(),
+            baseline_minutes: trend.baseline_minutes().into(),
+            load_change_q16: load.change().to_bits(),
+            load_sustain_minutes: load.sustain().into(),
+            apnoea_ms: ms(apnoea.after()),
+            apnoea_latching: apnoea.latching().into(),
+            short_apnoea_ms: short_apnoea.map_or(0, |short| ms(short.after())),
+            heart_below: short_apnoea.map_or(0, |short| short.heart_below().into()),
+            saturation_below: short_apnoea.map_or(0, |short| short.saturation_below().into()),
+            disconnection_level_q16: disconnection.level().to_bits(),
+            disconnection_hysteresis_q16: disconnection.hysteresis().to_bits(),
+            disconnection_breaths: disconnection.breaths().into(),
+            disconnection_latching: disconnection.latching().into(),
+            sensor_fault_ms: ms(alarms.sensor_alarm().fault()),
+            no_input_ms: ms(alarms.sensor_alarm().no_input()),
+            limits: [
+                TvLimits::of(alarms.volume(BreathKind::Own)),
+                TvLimits::of(alarms.volume(BreathKind::Supported)),
+                TvLimits::of(alarms.volume(BreathKind::Assured)),
+                TvLimits::of(alarms.minute_volume()),
+                TvLimits::of(alarms.rate()),
+                TvLimits::of(alarms.pressure()),
+                TvLimits::of(alarms.leak()),
+            ],
+            priorities,
+        }
+    }
+}
