@@ -126,6 +126,8 @@ def named(path):
     """A type or trait: of this crate by its path from the room on, another's by crate and name."""
     if path["id"] in SHOWN:
         return "::".join(SHOWN[path["id"]][0][1:]) + angles(path["args"])
+    if str(path["id"]) not in PATHS:  # hidden from the documentation
+        return path["path"].split("::")[-1] + angles(path["args"])
     home, *_, name = PATHS[str(path["id"])]["path"]
     home = home.removesuffix("_core")  # what a crate shows of an inner one
     return ("" if home in ("core", "alloc", "std") else f"{home}::") + name + angles(path["args"])

@@ -18,6 +18,7 @@ record! {
     /// Since when no inspiration came.
     #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
     #[cfg_attr(feature = "defmt", derive(defmt::Format))]
+    #[doc(hidden)]
     pub struct ApnoeaState {
         since: Option<Instant>,
         /// How long the pause was that the latest inspiration ended; while the alarm outlives it, the
@@ -81,6 +82,7 @@ impl Apnoea {
     }
 
     /// What another monitor shows now; it stays so until the next call.
+    #[doc(hidden)]
     pub const fn set_vital_signs(&self, state: &mut ApnoeaState, signs: VitalSigns) {
         state.signs = signs;
     }
@@ -93,6 +95,7 @@ impl Apnoea {
     /// An inspiration, of infant or machine, began. One not later than the last is ignored. Where
     /// it came too late and no tick told so, the alarm rings now and stops at the next call. Told so late
     /// that the pause since is as long again, it rings on.
+    #[doc(hidden)]
     pub fn inspiration(&self, state: &mut ApnoeaState, at: Instant) -> Option<Change> {
         if state.since.is_some_and(|since| at <= since) {
             return None;
@@ -109,6 +112,7 @@ impl Apnoea {
 
     /// Time passed: rings where that long or longer went by since the last inspiration, or since the
     /// first tick where there was none. A tick not later than the last is ignored.
+    #[doc(hidden)]
     pub fn tick(&self, state: &mut ApnoeaState, at: Instant) -> Option<Change> {
         if state.ticked.is_some_and(|last| at <= last) {
             return None;

@@ -22,6 +22,7 @@ record! {
     /// Lossy breaths in a row, and a circuit that stands open.
     #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
     #[cfg_attr(feature = "defmt", derive(defmt::Format))]
+    #[doc(hidden)]
     pub struct DisconnectionState {
         count: u8,
         last: Option<Instant>,
@@ -99,6 +100,7 @@ impl Disconnection {
     }
 
     /// Whether pressure and flow show an open circuit now: rings where that lasts for a second more.
+    #[doc(hidden)]
     pub fn circuit(
         &self,
         state: &mut DisconnectionState,
@@ -111,6 +113,7 @@ impl Disconnection {
 
     /// Takes a breath. One whose loss cannot be known changes nothing, nor does one that is not
     /// later than the last. One wide divide.
+    #[doc(hidden)]
     pub fn step(
         &self,
         state: &mut DisconnectionState,

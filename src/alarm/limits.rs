@@ -124,6 +124,7 @@ record! {
     /// What one limit alarm remembers: 88 bytes.
     #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
     #[cfg_attr(feature = "defmt", derive(defmt::Format))]
+    #[doc(hidden)]
     pub struct LimitState {
         last: Option<Instant>,
         low: ConditionTimer,
@@ -136,6 +137,7 @@ record! {
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
 #[cfg_attr(feature = "defmt", derive(defmt::Format))]
 #[must_use]
+#[doc(hidden)]
 pub struct Changes {
     /// The alarm below the lower limit.
     pub low: Option<Change>,
@@ -215,6 +217,7 @@ impl<Q: Measured> LimitAlarm<Q> {
 
     /// Takes a value, or that there is none. A moment not later than the last is ignored. Cost: a
     /// few comparisons.
+    #[doc(hidden)]
     pub fn step(&self, state: &mut LimitState, at: Instant, value: Option<Q>) -> Changes {
         if self.limits.is_open() || state.last.is_some_and(|last| at <= last) {
             return Changes::default();
@@ -236,6 +239,7 @@ impl<Q: Measured> LimitAlarm<Q> {
     }
 
     /// What it measures has ceased to be: no value is due, and none violates a limit.
+    #[doc(hidden)]
     pub fn clear(&self, state: &mut LimitState, at: Instant) -> Changes {
         Changes {
             low: state.low.step(at, false, self.rule),

@@ -10,6 +10,7 @@ record! {
     /// What the pressure usually falls back to, and what has happened at it since.
     #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
     #[cfg_attr(feature = "defmt", derive(defmt::Format))]
+    #[doc(hidden)]
     pub struct OpenCircuit {
         usual: Option<Pressure>,
         /// Twice the inspiratory time of the last trusted breath.

@@ -12,6 +12,7 @@ use core::fmt;
 /// source.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 #[cfg_attr(feature = "defmt", derive(defmt::Format))]
+#[doc(hidden)]
 pub struct Plausible {
     of_weight: Option<OfWeight>,
     inflation_rise: Pressure,
@@ -55,6 +56,7 @@ record! {
     /// What the latest breaths were like.
     #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
     #[cfg_attr(feature = "defmt", derive(defmt::Format))]
+    #[doc(hidden)]
     pub struct PlausibleState {
         /// Of the latest twenty, a bit each.
         inverted: Latest,

@@ -58,6 +58,7 @@ record! {
     /// What the segmenter remembers.
     #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
     #[cfg_attr(feature = "defmt", derive(defmt::Format))]
+    #[doc(hidden)]
     pub struct SegmenterState {
         pub(super) phase: Phase,
         pub(super) turn: FlowReversal,
@@ -135,6 +136,7 @@ impl Segmenter {
     }
 
     /// Begins at a first reading: after power-up, or after a cut.
+    #[doc(hidden)]
     pub fn start(&self, state: &mut SegmenterState, at: Instant, first: &End) {
         state.begin_afresh();
         let out = Least { flow: state.totals.flow(), at };
@@ -145,6 +147,7 @@ impl Segmenter {
     ///
     /// Cost: a handful of wide multiplies a sample; the sample that turns the flow divides a few
     /// times.
+    #[doc(hidden)]
     pub fn step(&self, state: &mut SegmenterState, interval: &Interval) -> Option<Breath> {
         self.turn(state, interval).then(|| {
             let mut breath = Breath::default();
@@ -219,6 +222,7 @@ impl Segmenter {
 
     /// Learns from a breath that it closed, after all flags were set, what breaths are like; a flagged
     /// one changes nothing.
+    #[doc(hidden)]
     pub fn learn(&self, state: &mut SegmenterState, breath: &Breath) {
         if breath.is_trusted() {
             state.usual.learn(breath);
@@ -231,6 +235,7 @@ impl Segmenter {
     /// To be asked as a block of 50 ms [begins](SegmenterState::begins_block), between two
     /// [`steps`](Self::step).
     #[must_use]
+    #[doc(hidden)]
     pub fn still(&self, state: &SegmenterState) -> Option<(Flow, Pressure)> {
         if matches!(state.phase, Phase::Unknown) {
             return None;
@@ -245,6 +250,7 @@ impl Segmenter {
 
     /// Nothing has turned so far, whatever was held: while nobody breathes yet and the leak is
     /// still being guessed.
+    #[doc(hidden)]
     pub fn rest(&self, state: &mut SegmenterState) {
         // Without a turn under way nothing is held, least of all a pressure.
         if !state.turn.is_idle() {

@@ -29,6 +29,7 @@ record! {
     /// ```
     #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
     #[cfg_attr(feature = "defmt", derive(defmt::Format))]
+    #[doc(hidden)]
     pub struct Totals {
         flow: i64,
         lung: i64,

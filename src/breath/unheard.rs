@@ -11,6 +11,7 @@ record! {
     /// How often the flow has crossed its slow mean since the phase last turned.
     #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
     #[cfg_attr(feature = "defmt", derive(defmt::Format))]
+    #[doc(hidden)]
     pub struct Unheard {
         at: Instant,
         mean: Option<Flow>,

@@ -11,6 +11,7 @@ use core::fmt;
 /// The part of a breath's leak that was lost during inspiration.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 #[cfg_attr(feature = "defmt", derive(defmt::Format))]
+#[doc(hidden)]
 pub struct InspiratoryLeakShare(Share);
 
 impl InspiratoryLeakShare {

@@ -44,6 +44,7 @@ record! {
     /// What the learner remembers: points over a window that forgets within about eight breaths.
     #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
     #[cfg_attr(feature = "defmt", derive(defmt::Format))]
+    #[doc(hidden)]
     pub struct LeakPathState {
         points: Evidence,
         /// The mean of the breath before, kept for a fresh start after a step in leak; the quiet end before
@@ -86,22 +87,16 @@ impl LeakPath {
         Self { tube }
     }
 
-    /// The tube that was given, whatever the weight says of another.
-    const fn given_tube(&self) -> Tube {
-        match self.tube {
-            Tube::ByWeight(_) => Tube::Unknown,
-            given => given,
-        }
-    }
-
-    const fn of_given(tube: Tube) -> Result<Self, SettingError> {
+    const fn of_tube(tube: Tube) -> Result<Self, SettingError> {
         Ok(Self { tube })
     }
 
-    /// For a body of this weight, where it was given.
-    pub(crate) fn of_body(self, weight: Option<Mass>) -> Self {
-        let given = self.with_tube(self.given_tube());
-        weight.map_or(given, |weight| given.with_weight(weight))
+    /// No weight tells of a tube any more; one that was given stays.
+    pub(crate) const fn without_weight(self) -> Self {
+        match self.tube {
+            Tube::ByWeight(_) => Self { tube: Tube::Unknown },
+            Tube::Unknown | Tube::Measured(_) | Tube::Likely(_) => self,
+        }
     }
 
     /// With a tube such as an infant of this weight usually has, unless it is known: 22 cmH2O/(L/s) and
@@ -140,6 +135,7 @@ impl LeakPath {
     /// The reading with the leak taken off: the flow into the lung. Clamps, and says so.
     ///
     /// Cost: two wide multiplies and a root, and two multiplies for the tube.
+    #[doc(hidden)]
     pub fn correct(&self, state: &LeakPathState, reading: Reading) -> Saturated<End> {
         let tip = self.tip(reading);
         let past = state.at_tip(tip.value);
@@ -152,12 +148,14 @@ impl LeakPath {
     /// The modelled flow past the lung at a pressure while nothing flows in the tube; `None` as long as
     /// nothing is known.
     #[must_use]
+    #[doc(hidden)]
     pub fn flow_at(&self, state: &LeakPathState, pressure: Pressure) -> Option<Saturated<Flow>> {
         state.curve.map(|_| state.at_tip(pressure))
     }
 
     /// What of a summed stretch went into the lung: its volume less what the model lets past it. Two
     /// wide divides.
+    #[doc(hidden)]
     pub fn into_lung(&self, state: &LeakPathState, sums: &PhaseIntegrals) -> Saturated<Volume> {
         let volume = sums.volume();
         let area = state.past(&Drive::of(sums));
@@ -174,6 +172,7 @@ impl LeakPath {
     /// That is so for two breaths in a row whose flow misses the model the same way by more than a
     /// quarter of their inspired volume, and for a first breath under a guess if it leaks.
     #[must_use]
+    #[doc(hidden)]
     pub fn judge(&self, state: &LeakPathState, breath: &Breath) -> Flags {
         let unsettled = || {
             let drives = Drives::of(breath);
@@ -187,6 +186,7 @@ impl LeakPath {
     ///
     /// The window follows a step in leak faster than it forgets: such a
     /// [pair of breaths](Self::judge) starts it afresh. One that misses alone counts an eighth.
+    #[doc(hidden)]
     pub fn learn(&self, state: &mut LeakPathState, breath: &Breath) {
         let _ = self.judge_and_take(state, breath);
         self.conclude(state, breath);
@@ -219,6 +219,7 @@ impl LeakPath {
     /// past the lung, whatever the curve says, unless they lie on it but for noise (0.6 mL/s, and a sixteenth
     /// of the usual inspired volume a second). Whether the
     /// level moved.
+    #[doc(hidden)]
     pub fn level(&self, state: &mut LeakPathState, flow: Flow, pressure: Pressure) -> bool {
         let was = state.lift;
         // No leak flows outward: that is a slow lung's tail, or a zero, which is another's to tell.
@@ -232,6 +233,7 @@ impl LeakPath {
 
     /// Before the first breath is closed: takes what [`LeakWarmUp`](super::LeakWarmUp) allows. A guess
     /// costs some six wide divides.
+    #[doc(hidden)]
     pub fn settle(&self, state: &mut LeakPathState, settled: WarmUpOutcome) {
         if !state.is_guessing() {
             return;
@@ -430,4 +432,4 @@ fn misfit(miss: i64, inspired: i64) -> i8 {
     }
 }
 
-setting! { LeakPath = of_given { given_tube: Tube } }
+setting! { LeakPath = of_tube { tube: Tube } }

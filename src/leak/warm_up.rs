@@ -13,6 +13,7 @@ record! {
     /// mean of all since the start serves: a wrong guess must not keep breaths from being found.
     #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
     #[cfg_attr(feature = "defmt", derive(defmt::Format))]
+    #[doc(hidden)]
     pub struct LeakWarmUp {
         bounds: Option<(Flow, Flow)>,
         totals: Totals,
@@ -24,6 +25,7 @@ record! {
 /// What the beginning allows.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 #[cfg_attr(feature = "defmt", derive(defmt::Format))]
+#[doc(hidden)]
 pub enum WarmUpOutcome {
     /// Nobody breathes yet: a guess from these sums.
     Quiet(PhaseIntegrals),

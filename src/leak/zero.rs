@@ -33,6 +33,7 @@ record! {
     /// The quiet flow over recent breaths, and the verdict.
     #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
     #[cfg_attr(feature = "defmt", derive(defmt::Format))]
+    #[doc(hidden)]
     pub struct ZeroDriftState {
         /// Quiet flow, mean flow of whole breaths, and the roots of both pressures.
         usual: Option<TypicalBreath>,
@@ -113,6 +114,7 @@ impl ZeroDriftDetector {
     /// Learns from a closed breath; one whose measurement was flagged, or that had no quiet end before
     /// it, changes nothing. Some sixteen wide divides.
     #[inline(never)]
+    #[doc(hidden)]
     pub fn learn(&self, state: &mut ZeroDriftState, breath: &Breath) {
         if !breath.is_measured() {
             return;
@@ -158,6 +160,7 @@ impl ZeroDriftDetector {
 impl ZeroDriftState {
     /// [`Flags::ZERO_DRIFT`] where the zero stands off: no volume at the sensor is to be trusted.
     #[must_use]
+    #[doc(hidden)]
     pub const fn judge(&self) -> Flags {
         Flags::when(Flags::ZERO_DRIFT, matches!(self.fit, LeakConsistency::Drift(_)))
     }

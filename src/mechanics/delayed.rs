@@ -20,6 +20,7 @@ record! {
     /// lowers R² below what is believed.
     #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
     #[cfg_attr(feature = "defmt", derive(defmt::Format))]
+    #[doc(hidden)]
     pub struct Delayed {
         points: Ring<Point, KEPT>,
         newest: Instant,

@@ -173,6 +173,7 @@ impl Fit {
 
     /// Sums for the next breath.
     #[must_use]
+    #[doc(hidden)]
     pub fn begin(&self) -> FitSums {
         let mut sums = FitSums::default();
         self.restart(&mut sums);
@@ -189,6 +190,7 @@ impl Fit {
     /// the nearest step; arithmetic adds less than 2·10⁻⁴ of C and R at neonatal sizes. Nine wide
     /// divides and about thirty 128-bit products: a few thousand cycles on a Cortex-M, once a
     /// breath.
+    #[doc(hidden)]
     pub fn solve(&self, sums: &FitSums) -> FitOutcome {
         self.attempt(sums).unwrap_or_else(FitOutcome::Unknown)
     }
@@ -196,6 +198,7 @@ impl Fit {
     /// As [`solve`](Self::solve), for a breath that also looks passive before any fit
     /// ([`passivity`]); `noise` is the flow below which nothing is told from noise, `at_work` whether the
     /// muscle pressure rose.
+    #[doc(hidden)]
     pub fn solve_breath(
         &self,
         sums: &FitSums,

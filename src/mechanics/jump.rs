@@ -36,6 +36,7 @@ record! {
     /// What is usual of both, and breaths in a row that are not.
     #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
     #[cfg_attr(feature = "defmt", derive(defmt::Format))]
+    #[doc(hidden)]
     pub struct Jumps {
         compliance: Level,
         resistance: Level,

@@ -7,6 +7,7 @@ use crate::quantity::{Duration, Flow};
 /// Whether the infant took part in a breath, as far as flow and pressure show.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 #[cfg_attr(feature = "defmt", derive(defmt::Format))]
+#[doc(hidden)]
 pub enum Passivity {
     /// No sign of work. Work in the midst of an inflation shows only in the fit's R².
     Passive,
@@ -45,6 +46,7 @@ const LEAST_LEAD: Duration = Duration::from_millis(15);
 /// noise and ripple, and `at_work` whether the muscle pressure is known to have risen in it
 /// ([`trigger::EffortState`](crate::trigger::EffortState)).
 #[must_use]
+#[doc(hidden)]
 pub fn passivity(breath: &Breath, noise: Flow, at_work: bool) -> Passivity {
     let lead = breath.lead.until.since(breath.onset);
     if !breath.is_trusted() {

@@ -29,6 +29,7 @@ record! {
     /// adds the sums of a bent curve where the fit asks for one: five more 64-bit products a sample.
     #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
     #[cfg_attr(feature = "defmt", derive(defmt::Format))]
+    #[doc(hidden)]
     pub struct FitSums {
         pub(super) count: u32,
         /// The total of flow into the lung at the first sample.

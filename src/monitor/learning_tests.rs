@@ -41,12 +41,14 @@ impl Sink for Parts {
     }
 }
 
-/// All that a monitor remembers whose path begins with this.
+/// All that a monitor remembers whose path, the stage before it aside, begins with this.
 fn memory(monitor: &Monitor, prefix: &str) -> BTreeMap<String, Vec<i64>> {
     let mut parts = Parts::default();
     monitor.save(&mut parts);
     let inside = |path: &String| {
-        path.strip_prefix(prefix).is_some_and(|rest| rest.is_empty() || rest.starts_with('.'))
+        let within = path.split_once('.').filter(|(stage, _)| *stage != "settings");
+        let rest = within.and_then(|(_, path)| path.strip_prefix(prefix));
+        rest.is_some_and(|rest| rest.is_empty() || rest.starts_with('.'))
     };
     parts.found.retain(|path, _| inside(path));
     assert!(!parts.found.is_empty(), "nothing at {prefix}");

@@ -15,6 +15,7 @@ use crate::signal::{End, Flags, Gate, GateOutcome, GateState, Interval, Reading}
 /// The settings of the sample stage: what [`Breaths`](super::Breaths) works by.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
 #[cfg_attr(feature = "defmt", derive(defmt::Format))]
+#[doc(hidden)]
 pub struct SampleStage {
     pub(super) gate: Gate,
     pub(super) flow_offset: Flow,
@@ -86,12 +87,6 @@ impl SampleStage {
         self.plausible = self.plausible.with_weight(weight);
         self.leak_path = self.leak_path.with_weight(weight);
         self
-    }
-
-    /// For a body of this weight, where it was given.
-    pub(super) fn of_body(mut self, weight: Option<Mass>) -> Self {
-        self.leak_path = self.leak_path.of_body(weight);
-        weight.map_or(self, |weight| self.with_weight(weight))
     }
 
     /// Takes a reading through offset, gate and leak model. After [`GateOutcome::Start`] and

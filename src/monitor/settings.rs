@@ -139,6 +139,7 @@ impl Settings {
 
     /// What every sample passes through: for [`Breaths`](super::Breaths) that work by the same.
     #[must_use]
+    #[doc(hidden)]
     pub const fn sample_stage(&self) -> SampleStage {
         self.sample
     }
@@ -307,9 +308,12 @@ impl SettingsBuilder {
         self
     }
 
-    /// No weight is known.
+    /// No weight is known, and nothing that was made of it.
     pub const fn no_weight(mut self) -> Self {
         self.0.weight = None;
+        self.0.sample.leak_path = self.0.sample.leak_path.without_weight();
+        self.0.trend = self.0.trend.without_weight();
+        self.0.load = self.0.load.without_weight();
         self
     }
 
@@ -355,9 +359,11 @@ impl SettingsBuilder {
         }
         let SampleStage { gate, flow_offset, leak_path, segment, zero, .. } = settings.sample;
         settings.sample = SampleStage::new(gate, flow_offset, leak_path, segment, zero)?;
-        settings.sample = settings.sample.of_body(settings.weight);
-        settings.trend = settings.trend.of_body(settings.weight);
-        settings.load = settings.load.of_body(settings.weight);
+        if let Some(weight) = settings.weight {
+            settings.sample = settings.sample.with_weight(weight);
+            settings.trend = settings.trend.with_weight(weight);
+            settings.load = settings.load.with_weight(weight);
+        }
         if machine.threshold.is_some_and(|threshold| threshold.flow() > gate.flow_limit()) {
             return Err(SettingError::new("threshold", Problem::Contradiction));
         }

@@ -120,6 +120,7 @@ impl Gate {
     }
 
     /// Takes one reading.
+    #[doc(hidden)]
     pub fn step(&self, state: &mut GateState, at: Instant, reading: Reading) -> GateOutcome {
         let Some(last) = state.last else {
             return match self.range(reading) {
@@ -180,12 +181,14 @@ impl Gate {
     }
 
     /// Time passed without a sample, as a timer tells: a later reading does not jump ahead of it.
+    #[doc(hidden)]
     pub fn tell(&self, state: &mut GateState, at: Instant) {
         state.told = at;
     }
 
     /// A sample is known to be lost or unreadable: the interval to the next good one is a gap,
     /// however short.
+    #[doc(hidden)]
     pub fn lost(&self, state: &mut GateState) {
         if state.last.is_some() {
             state.pending = state.pending.with(Flags::GAP);
@@ -209,6 +212,7 @@ impl Gate {
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 #[cfg_attr(feature = "defmt", derive(defmt::Format))]
 #[must_use]
+#[doc(hidden)]
 pub enum GateOutcome {
     /// The first reading: nothing lies before it.
     Start,
@@ -248,6 +252,7 @@ record! {
     /// What the gate remembers between readings.
     #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
     #[cfg_attr(feature = "defmt", derive(defmt::Format))]
+    #[doc(hidden)]
     pub struct GateState {
         last: Option<Last>,
         pending: Flags,

@@ -9,6 +9,7 @@ record! {
     /// learned later changes no end that has been passed on.
     #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
     #[cfg_attr(feature = "defmt", derive(defmt::Format))]
+    #[doc(hidden)]
     pub struct End {
         /// Flow at the airway opening, positive into the patient.
         pub flow: Flow,
@@ -47,6 +48,7 @@ record! {
     /// The interval between two accepted readings.
     #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
     #[cfg_attr(feature = "defmt", derive(defmt::Format))]
+    #[doc(hidden)]
     pub struct Interval {
         /// When the later reading was taken.
         pub at: Instant,

@@ -81,6 +81,7 @@ record! {
     /// What has been measured: how often each level was reached by the floor and by efforts.
     #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
     #[cfg_attr(feature = "defmt", derive(defmt::Format))]
+    #[doc(hidden)]
     pub struct ThresholdAdviceState {
         floor: Counts,
         /// Efforts whose whole size showed: own breaths.

@@ -91,6 +91,7 @@ record! {
 /// Settings of the verdict; by default neither threshold nor set rate is known.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
 #[cfg_attr(feature = "defmt", derive(defmt::Format))]
+#[doc(hidden)]
 pub struct CauseCheck {
     threshold: Option<Flow>,
     period: Option<Duration>,
@@ -100,6 +101,7 @@ record! {
     /// The inflation before, and where the pressure of the last that the set rate assures began to rise.
     #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
     #[cfg_attr(feature = "defmt", derive(defmt::Format))]
+    #[doc(hidden)]
     pub struct CauseState {
         last: Option<Last>,
         assured: Option<Instant>,
@@ -159,6 +161,7 @@ impl CauseCheck {
     ///   which the muscle pressure goes is a burst of water.
     /// - Without a threshold the muscle pressure alone tells the infant (1 cmH2O); else a timer that was
     ///   due is the cause.
+    #[doc(hidden)]
     pub fn step(
         &self,
         state: &mut CauseState,

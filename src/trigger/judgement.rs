@@ -90,6 +90,7 @@ const HALF: Share = Share::from_percent(50);
 
 /// What a threshold is judged by.
 #[derive(Debug, Clone, Copy)]
+#[doc(hidden)]
 pub struct ThresholdEvidence<'a> {
     /// The threshold that is set.
     pub threshold: Threshold,

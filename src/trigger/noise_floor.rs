@@ -51,6 +51,7 @@ record! {
     /// The floor over recent breaths: each trusted one moves it a quarter of the way.
     #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
     #[cfg_attr(feature = "defmt", derive(defmt::Format))]
+    #[doc(hidden)]
     pub struct NoiseFloorState {
         floor: Option<NoiseFloor>,
     }

@@ -168,6 +168,7 @@ impl Synchrony {
 
     /// Takes a timed inflation, with how long after its rise an effort began, if one did: whether that is
     /// one that the inflation brought about.
+    #[doc(hidden)]
     pub fn entrain(&mut self, after: Option<Duration>) -> bool {
         let comes = after.is_some_and(|after| after >= SOONEST && after <= LATEST);
         let others = self.entrained.count_ones();

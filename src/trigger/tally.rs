@@ -34,6 +34,7 @@ record! {
     /// in which most were self-cycled and most missed.
     #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
     #[cfg_attr(feature = "defmt", derive(defmt::Format))]
+    #[doc(hidden)]
     pub struct TriggerTally {
         whole: TriggerCounts,
         stretch: TriggerCounts,

@@ -82,6 +82,7 @@ record! {
     /// down with each that does not, so that a verdict does not flap.
     #[derive(Debug, Clone, Copy, PartialEq, Eq)]
     #[cfg_attr(feature = "defmt", derive(defmt::Format))]
+    #[doc(hidden)]
     pub struct LoadState {
         lasted: [u8; LoadSigns::ALL.len()],
         verdict: LoadVerdict,
@@ -148,8 +149,9 @@ impl LoadCriteria {
         change: Share,
         sustain: u8,
         tube: Option<TubeResistance>,
+        mass: Option<Mass>,
     ) -> Result<Self, SettingError> {
-        Self::new(change, sustain).map(|load| Self { tube, ..load })
+        Self::new(change, sustain).map(|load| Self { tube, mass, ..load })
     }
 
     /// With the tube, so that the pressure lost in it can be watched.
@@ -159,9 +161,13 @@ impl LoadCriteria {
         self
     }
 
-    /// For a body of this weight, where it was given.
-    pub(crate) const fn of_body(mut self, weight: Option<Mass>) -> Self {
-        self.mass = weight;
+    const fn weight(&self) -> Option<Mass> {
+        self.mass
+    }
+
+    /// Volumes are not known by weight any more.
+    pub(crate) const fn without_weight(mut self) -> Self {
+        self.mass = None;
         self
     }
 
@@ -173,6 +179,7 @@ impl LoadCriteria {
     }
 
     /// What another monitor shows from now on.
+    #[doc(hidden)]
     pub fn set_vital_signs(&self, state: &mut LoadState, signs: VitalSigns) {
         let slow = signs.heart_rate.is_some_and(|rate| rate < SLOW_HEART);
         let low = signs.saturation.is_some_and(|percent| percent < LOW_SATURATION);
@@ -196,6 +203,7 @@ impl LoadCriteria {
 
     /// Judges at the end of a minute; the verdict where it changed. A few dozen wide divides, once a
     /// minute.
+    #[doc(hidden)]
     pub fn judge(
         &self,
         state: &mut LoadState,
@@ -220,6 +228,7 @@ impl LoadCriteria {
     }
 
     /// A step begins.
+    #[doc(hidden)]
     pub fn rebase(&self, state: &mut LoadState) {
         let (shown, showing) = (state.shown, state.showing);
         *state = LoadState { shown, showing, ..LoadState::default() };
@@ -407,7 +416,11 @@ impl fmt::Display for LoadVerdict {
     }
 }
 
-setting! { LoadCriteria = of_parts { change: Share, sustain: u8, tube: Option<TubeResistance> } }
+setting! {
+    LoadCriteria = of_parts {
+        change: Share, sustain: u8, tube: Option<TubeResistance>, weight: Option<Mass>,
+    }
+}
 
 #[cfg(test)]
 mod tests;

@@ -74,10 +74,22 @@ impl Trend {
         self.baseline
     }
 
-    /// For a body of this weight, where it was given.
-    pub(crate) fn of_body(self, weight: Option<Mass>) -> Self {
-        let unknown = Self { dead_space: None, ..self };
-        weight.map_or(unknown, |weight| unknown.with_weight(weight))
+    const fn dead_space(&self) -> Option<Volume> {
+        self.dead_space
+    }
+
+    fn of_parts(
+        settle: u8,
+        baseline: u8,
+        dead_space: Option<Volume>,
+    ) -> Result<Self, SettingError> {
+        Self::new(settle, baseline).map(|trend| Self { dead_space, ..trend })
+    }
+
+    /// No weight tells of a dead space any more.
+    pub(crate) const fn without_weight(mut self) -> Self {
+        self.dead_space = None;
+        self
     }
 
     /// With the patient's weight, by which breaths under the dead space are told: the whole anatomical
@@ -91,6 +103,7 @@ impl Trend {
     /// Takes a breath that closed at a moment; true where a minute ended with it. A moment not
     /// later than the last is ignored. A minute ends with the first breath that closes after it, so
     /// it can be a breath longer. After five minutes without a breath the trend begins anew.
+    #[doc(hidden)]
     pub fn breath(&self, state: &mut TrendState, at: Instant, breath: &TrendBreath) -> bool {
         let begun = state.step.is_some();
         if begun && at <= state.latest {
@@ -110,12 +123,14 @@ impl Trend {
     }
 
     /// Takes an effort that got no inflation.
+    #[doc(hidden)]
     pub const fn missed(&self, state: &mut TrendState) {
         state.minute.miss();
     }
 
     /// A step begins: the minutes before it are kept to hold it against, the minute under way is dropped,
     /// and a baseline is taken anew.
+    #[doc(hidden)]
     pub fn rebase(&self, state: &mut TrendState, at: Instant) {
         *state = TrendState {
             step: Some(at),
@@ -129,6 +144,7 @@ impl Trend {
 
     /// Whether the baseline of the present step is whole.
     #[must_use]
+    #[doc(hidden)]
     pub fn has_baseline(&self, state: &TrendState) -> bool {
         let needed = self.settle.saturating_add(self.baseline);
         state.minutes >= u16::from(needed)
@@ -209,7 +225,7 @@ impl TrendState {
     }
 }
 
-setting! { Trend = new { settle_minutes: u8, baseline_minutes: u8 } }
+setting! { Trend = of_parts { settle_minutes: u8, baseline_minutes: u8, dead_space: Option<Volume> } }
 
 #[cfg(test)]
 mod tests {

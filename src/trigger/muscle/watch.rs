@@ -62,6 +62,7 @@ record! {
     /// What the watch saw of a breath that has ended.
     #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
     #[cfg_attr(feature = "defmt", derive(defmt::Format))]
+    #[doc(hidden)]
     pub struct SeenEffort {
         /// What the infant did as it began.
         pub pull: Option<Pull>,
@@ -89,6 +90,7 @@ record! {
     /// What the watch remembers.
     #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
     #[cfg_attr(feature = "defmt", derive(defmt::Format))]
+    #[doc(hidden)]
     pub struct EffortState {
         blocks: Blocks,
         motion: Motion,
@@ -109,6 +111,7 @@ record! {
 
 /// What is known beside the flow.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
+#[doc(hidden)]
 pub struct EffortContext {
     /// Which way the gas goes.
     pub phase: Phase,
@@ -157,6 +160,7 @@ impl EffortWatch {
 
     /// Takes an interval and the totals at its end, and what the segmenter says of it. An effort in
     /// expiration that made no breath. Additions; every 20 ms some twenty wide multiplies and two divides.
+    #[doc(hidden)]
     pub fn step(
         &self,
         state: &mut EffortState,
@@ -242,6 +246,7 @@ impl EffortWatch {
     }
 
     /// What was seen of a breath whose end was just found: what comes now belongs to the next.
+    #[doc(hidden)]
     pub fn end_breath(&self, state: &mut EffortState, seen: &mut SeenEffort) {
         seen.pull = state.pull();
         seen.under = state.inflation.as_ref().map(|inflation| Under {
@@ -259,6 +264,7 @@ impl EffortWatch {
     /// Takes what was [seen](Self::end_breath) of a breath, the breath with all its flags, and whether the
     /// infant set it off: an effort under its pressure that did not, or one that came anew. Trusted inflations
     /// teach what is usual.
+    #[doc(hidden)]
     pub fn close(
         &self,
         state: &mut EffortState,
@@ -287,6 +293,7 @@ impl EffortWatch {
 
     /// Learns the terms of the equation of motion of a trusted inflation, after [`close`](Self::close). Three
     /// 64-bit divides.
+    #[doc(hidden)]
     pub fn learn(&self, state: &mut EffortState, seen: &mut SeenEffort, breath: &Breath) {
         if teaches(breath) {
             state.motion.learn(&seen.motion, breath);
@@ -295,6 +302,7 @@ impl EffortWatch {
     }
 
     /// Learns by how much flow lags behind pressure, after [`learn`](Self::learn).
+    #[doc(hidden)]
     pub fn learn_lag(&self, state: &mut EffortState, breath: &Breath) {
         if teaches(breath) {
             state.motion.learn_lag();
