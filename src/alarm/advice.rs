@@ -18,6 +18,7 @@ const GUARDED: Share = Share::from_percent(80);
 /// space may ventilate little, and a limit below that would hide it.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 #[cfg_attr(feature = "defmt", derive(defmt::Format))]
+#[non_exhaustive]
 pub struct LevelAdvice {
     floor: Volume,
     percent: u8,
@@ -81,6 +82,7 @@ record! {
     /// What a limit would have done to the latest breaths of a kind.
     #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
     #[cfg_attr(feature = "defmt", derive(defmt::Format))]
+    #[non_exhaustive]
     pub struct Rehearsal {
         /// Breaths looked at, at most [`HISTORY`](super::HISTORY).
         pub breaths: u32,

@@ -82,6 +82,7 @@ record! {
     #[derive(Debug, Clone, Copy, PartialEq, Eq)]
     #[cfg_attr(feature = "defmt", derive(defmt::Format))]
     #[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
+    #[non_exhaustive]
     pub enum AlarmValue {
         /// Volume, or volume per minute, in mL.
         Volume(Volume) = 0,

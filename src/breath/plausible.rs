@@ -33,7 +33,6 @@ record! {
     #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
     #[cfg_attr(feature = "defmt", derive(defmt::Format))]
     #[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
-    #[non_exhaustive]
     pub enum Implausible {
         /// Most breaths take gas in against a lower pressure than they let it out at: the flow sensor
         /// is the wrong way round, or nothing inflates and a resistance is breathed through.

@@ -17,6 +17,7 @@ pub struct TubeGeometry {
 /// Factors by which resistance grows when a bore narrows.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 #[cfg_attr(feature = "defmt", derive(defmt::Format))]
+#[non_exhaustive]
 pub struct Narrowing {
     /// Laminar flow: fourth power of the bores' ratio.
     pub laminar: Saturated<Share>,

@@ -183,6 +183,7 @@ fn within(flow: Flow) -> (Flow, bool) {
 /// Pressure lost in the tube at a breath's own peak flows, both as positive numbers.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 #[cfg_attr(feature = "defmt", derive(defmt::Format))]
+#[non_exhaustive]
 pub struct TubeLoss {
     /// At the largest inward flow at the sensor (leak included).
     pub inspiratory: Saturated<Pressure>,

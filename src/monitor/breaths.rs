@@ -49,6 +49,7 @@ pub struct Breaths {
 /// What a sample brought.
 #[derive(Debug, Clone, Copy, PartialEq, Default)]
 #[must_use]
+#[non_exhaustive]
 pub struct Heard {
     /// A breath, with all that was wrong with it: told with the third sample after its end was found, lost and
     /// refused ones counted, or with the end of the next.
@@ -61,6 +62,7 @@ pub struct Heard {
 
 /// A time without a usable sample.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
+#[non_exhaustive]
 pub struct Gap {
     /// The last usable sample before. Not before this one where the clock was set back.
     pub since: Instant,

@@ -23,6 +23,8 @@ record! {
     #[derive(Debug, Clone, PartialEq, Default)]
     #[cfg_attr(feature = "defmt", derive(defmt::Format))]
     #[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
+    #[non_exhaustive]
+    #[must_use = "a report that is dropped may have held an alarm"]
     pub struct Report {
         /// A breath that was closed.
         pub breath: Option<BreathReport>,
@@ -36,6 +38,7 @@ record! {
     #[derive(Debug, Clone, Copy, PartialEq)]
     #[cfg_attr(feature = "defmt", derive(defmt::Format))]
     #[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
+    #[non_exhaustive]
     pub struct BreathReport {
         /// The breath.
         pub breath: Breath,

@@ -234,7 +234,6 @@ record! {
     #[derive(Debug, Clone, Copy, PartialEq, Eq)]
     #[cfg_attr(feature = "defmt", derive(defmt::Format))]
     #[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
-    #[non_exhaustive]
     pub enum Refusal {
         /// Flow beyond the sensor's range.
         FlowOutOfRange = 0,

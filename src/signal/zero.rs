@@ -24,6 +24,7 @@ pub struct ZeroCaptureState {
 /// its largest value.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 #[cfg_attr(feature = "defmt", derive(defmt::Format))]
+#[non_exhaustive]
 pub struct Unsteady(pub Flow);
 
 impl ZeroCapture {

@@ -124,6 +124,7 @@ record! {
     /// What one threshold would mean.
     #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
     #[cfg_attr(feature = "defmt", derive(defmt::Format))]
+    #[non_exhaustive]
     pub struct ThresholdOutlook {
         /// The threshold.
         pub threshold: Flow,

@@ -80,6 +80,7 @@ record! {
     #[cfg_attr(feature = "defmt", derive(defmt::Format))]
     #[must_use]
     #[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
+    #[non_exhaustive]
     pub struct Initiation {
         /// What started the inflation.
         pub cause: Cause,

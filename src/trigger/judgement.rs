@@ -14,6 +14,7 @@ record! {
     #[derive(Debug, Clone, Copy, PartialEq, Eq)]
     #[cfg_attr(feature = "defmt", derive(defmt::Format))]
     #[must_use]
+    #[non_exhaustive]
     pub struct ThresholdJudgement {
         /// What follows.
         pub answer: ThresholdAnswer,

@@ -18,6 +18,7 @@ record! {
     #[cfg_attr(feature = "defmt", derive(defmt::Format))]
     #[must_use]
     #[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
+    #[non_exhaustive]
     pub struct TriggerCheck {
         /// The threshold.
         pub threshold: Flow,

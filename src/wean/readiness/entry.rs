@@ -27,6 +27,7 @@ pub struct Entry {
 /// Each setting beside its limit.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 #[cfg_attr(feature = "defmt", derive(defmt::Format))]
+#[non_exhaustive]
 pub struct EntryReport {
     /// Inspired oxygen.
     pub oxygen: Met,

@@ -14,7 +14,8 @@ fn back(moment: Instant, by: u64) -> Instant {
 /// The report as it would read `by` microseconds earlier, each alarm at its event's time: the alarms'
 /// own time counts from power-up and does not move with the samples'.
 pub(crate) fn shifted(report: &Report, by: u64) -> Report {
-    let mut out = Report { breath: report.breath.map(|b| breath(b, by)), ..Report::default() };
+    let mut out = Report::default();
+    out.breath = report.breath.map(|b| breath(b, by));
     for event in &report.events {
         let at = match event.what {
             // Before a reading told the time it counts from power-up on.

@@ -15,7 +15,7 @@ use tidevane::monitor::snapshot::{SnapshotError, read, read_into, room, write};
 use tidevane::monitor::{Journal, Monitor, Settings};
 use tidevane::quantity::{Flow, Record, Saturated, Sink, Source, Volume};
 use tidevane::signal::Flags;
-use tidevane::trigger::{ThresholdAdviceState, ThresholdGrid};
+use tidevane::trigger::ThresholdGrid;
 use tidevane::wean::{LoadSigns, Plan};
 
 unsafe extern "C" {
@@ -122,7 +122,6 @@ fn load<T: Record>(from: &mut Any) -> Option<T> {
 // by hand: monitor::Journal::entries
 // by hand: monitor::Monitor::threshold_table
 // by hand: signal::Flags::names
-// by hand: trigger::ThresholdAdviceState::table
 // by hand: trigger::ThresholdGrid::levels
 // by hand: wean::LoadSigns::names
 // by hand: wean::Plan::steps
@@ -148,10 +147,6 @@ fn by_hand() {
     opaque((|j: &Journal<8>| run(j.entries())) as fn(&Journal<8>));
     opaque((|m: &Monitor| run(m.threshold_table())) as fn(&Monitor));
     opaque((|f: Flags| run(f.names())) as fn(Flags));
-    opaque(
-        (|s: &ThresholdAdviceState, g: &ThresholdGrid| run(s.table(g)))
-            as fn(&ThresholdAdviceState, &ThresholdGrid),
-    );
     opaque((|g: &ThresholdGrid| run(g.levels())) as fn(&ThresholdGrid));
     opaque((|s: LoadSigns| run(s.names())) as fn(LoadSigns));
     opaque((|p: &Plan| run(p.steps())) as fn(&Plan));
