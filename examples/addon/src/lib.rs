@@ -4,6 +4,9 @@
 #![no_std]
 #![forbid(unsafe_code)]
 
+#[cfg(test)]
+extern crate std;
+
 pub mod check;
 pub mod frame;
 pub mod sensor;
