@@ -9,7 +9,7 @@ use embedded_io::Write;
 use tidevane::alarm::{AlarmLamp, AlarmSounder, Alarms};
 use tidevane::monitor::{Journal, Monitor, Report, Settings};
 use tidevane::quantity::{Instant, SettingError, Tick};
-use tidevane::signal::{Clock, Sample};
+use tidevane::signal::{Clock, Reading, Sample};
 
 /// Sensor, monitor, annunciator and serial line.
 #[derive(Debug)]
@@ -77,9 +77,10 @@ impl<S: Sensor, P: OutputPin, B: SetDutyCycle, W: Write> Check<S, P, B, W> {
             self.monitor.lost_into(&mut self.report);
             told = self.tell();
         }
-        if let Ok(counts) = self.sensor.read() {
-            let reading = self.scale.reading(counts);
-            let (flow, pressure) = (reading.flow, reading.pressure);
+        let counts = self.sensor.read().ok();
+        if let Some(Reading { flow, pressure }) =
+            counts.and_then(|counts| self.scale.reading(counts))
+        {
             self.monitor.push_into(Sample { tick, flow, pressure }, &mut self.report);
         } else {
             // The sensor says nothing: time passes all the same, as much as the timer tells.

@@ -1,5 +1,6 @@
-//! Where samples come from: a trait of our own, and a sensor on SPI.
+//! Where samples come from: a trait of our own, and a sensor on SPI or I2C.
 
+use embedded_hal::i2c::I2c;
 use embedded_hal::spi::SpiDevice;
 use tidevane::quantity::{Flow, Pressure, SettingError};
 use tidevane::signal::{FlowTable, Reading};
@@ -35,8 +36,32 @@ impl<D: SpiDevice> Sensor for SpiSensor<D> {
     fn read(&mut self) -> Result<Counts, D::Error> {
         let mut bytes = [0; 4];
         self.0.read(&mut bytes)?;
-        let [a, b, c, d] = bytes;
-        Ok(Counts { flow: i16::from_be_bytes([a, b]), pressure: i16::from_be_bytes([c, d]) })
+        Ok(Counts::of(bytes))
+    }
+}
+
+/// The same on I2C: the four bytes stand at one address.
+#[derive(Debug)]
+pub struct I2cSensor<B> {
+    /// The bus.
+    pub bus: B,
+    /// The sensor's address of seven bits.
+    pub address: u8,
+}
+
+impl<B: I2c> Sensor for I2cSensor<B> {
+    type Error = B::Error;
+
+    fn read(&mut self) -> Result<Counts, B::Error> {
+        let mut bytes = [0; 4];
+        self.bus.read(self.address, &mut bytes)?;
+        Ok(Counts::of(bytes))
+    }
+}
+
+impl Counts {
+    const fn of([a, b, c, d]: [u8; 4]) -> Self {
+        Self { flow: i16::from_be_bytes([a, b]), pressure: i16::from_be_bytes([c, d]) }
     }
 }
 
@@ -54,12 +79,11 @@ impl Scale {
         Ok(Self(FlowTable::new(ends)?))
     }
 
-    /// Counts in units.
+    /// Counts in units; `None` beyond the curve's ends, where the sensor says no more than that.
     #[must_use]
-    pub fn reading(&self, counts: Counts) -> Reading {
-        Reading {
-            flow: self.0.flow(counts.flow.into()).value,
-            pressure: Pressure::from_milli(i32::from(counts.pressure) * 10).value,
-        }
+    pub fn reading(&self, counts: Counts) -> Option<Reading> {
+        let flow = self.0.flow(counts.flow.into()).within()?;
+        let pressure = Pressure::from_milli(i32::from(counts.pressure) * 10).within()?;
+        Some(Reading { flow, pressure })
     }
 }
