@@ -1,7 +1,7 @@
 //! The shape that every quantity shares, written once: a fixed-point number and its unit.
 
-use super::unit::Unit;
-use super::{Record, Saturated, Share, Sink, Source, arith, shape};
+use super::unit::{One, Unit};
+use super::{Record, Saturated, Sink, Source, arith, shape};
 use core::fmt;
 use core::marker::PhantomData;
 use fixed::types::I16F16;
@@ -12,6 +12,9 @@ use fixed::types::I16F16;
 /// operation is a named one, and what can clamp says so in its [`Saturated`].
 #[derive(Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Default)]
 pub struct Quantity<U>(I16F16, PhantomData<U>);
+
+/// A dimensionless number: a share (1 = the whole) or a factor near one.
+pub type Share = Quantity<One>;
 
 impl<U: Unit> Quantity<U> {
     /// Zero.

@@ -31,7 +31,7 @@ mod volume;
 
 pub(crate) use bitset::bitset;
 pub use error::{Problem, SettingError};
-pub use fixed_point::Quantity;
+pub use fixed_point::{Quantity, Share};
 pub use flow::Flow;
 pub use leak::{Conductance, RootConductance, RootPressure};
 pub use limited::Saturated;
@@ -42,7 +42,6 @@ pub use rate::Rate;
 pub use record::{Record, Sink, Source};
 pub(crate) use ring::Ring;
 pub(crate) use setting::setting;
-pub use share::Share;
 pub use term::Term;
 pub use time::{Duration, Instant, Tick};
 pub use volume::{MinuteVolumePerKg, Volume};

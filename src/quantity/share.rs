@@ -1,11 +1,7 @@
 //! Shares and plain factors.
 
-use super::Quantity;
+use super::Share;
 use super::arith;
-use super::unit::One;
-
-/// A dimensionless number: a share (1 = the whole) or a factor near one.
-pub type Share = Quantity<One>;
 
 impl Share {
     /// The whole.

@@ -92,7 +92,7 @@ fn run(
         match outcome {
             LimiterOutcome::Idle | LimiterOutcome::Unknown => panic!("{outcome:?} under way"),
             LimiterOutcome::Below => {
-                assert!(!reached && !clamped, "{moved} of {wanted} is no stop")
+                assert!(!reached && !clamped, "{moved} of {wanted} is no stop");
             }
             LimiterOutcome::Stop { moved: said } => {
                 // A span too long to count, or a sum at its end, stops too, and says so.

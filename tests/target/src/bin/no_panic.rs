@@ -141,7 +141,10 @@ fn by_hand() {
     opaque(write::<Monitor> as fn(&Monitor, &mut [u8]) -> Result<usize, SnapshotError>);
     opaque(write::<Settings> as fn(&Settings, &mut [u8]) -> Result<usize, SnapshotError>);
     opaque(write::<Journal<8>> as fn(&Journal<8>, &mut [u8]) -> Result<usize, SnapshotError>);
-    opaque((|| (room::<Monitor>(), (Volume::milli::<5>(), Flow::milli_lpm::<5>()))) as fn() -> (usize, (Volume, Flow)));
+    opaque(
+        (|| (room::<Monitor>(), (Volume::milli::<5>(), Flow::milli_lpm::<5>())))
+            as fn() -> (usize, (Volume, Flow)),
+    );
     opaque((|v: Saturated<Volume>| v.map(opaque)) as fn(Saturated<Volume>) -> Saturated<Volume>);
     opaque((|| run(Condition::all())) as fn());
     opaque((|j: &Journal<8>| run(j.entries())) as fn(&Journal<8>));
