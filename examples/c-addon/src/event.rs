@@ -92,5 +92,6 @@ fn value(value: AlarmValue) -> i32 {
         AlarmValue::Rate(rate) => rate.to_bits(),
         AlarmValue::Share(share) => share.to_bits(),
         AlarmValue::Span(span) => i32::try_from(span.to_us() / 1_000).unwrap_or(i32::MAX),
+        _ => TV_UNSET,
     }
 }
