@@ -1,7 +1,7 @@
 //! Alarms against independent oracles: never before the delay, never stuck, once in the hysteresis.
 
 use proptest::prelude::*;
-use std::collections::HashMap;
+use std::collections::{HashMap, HashSet};
 use tidevane::alarm::{
     AlarmValue, Alarms, AlarmsState, Apnoea, ApnoeaState, BreathKind, BreathView, Burden, Change,
     Changes, Condition, Disconnection, DisconnectionState, LimitAlarm, LimitState, Limits, Measure,
@@ -72,6 +72,32 @@ fn oracle(
             on.then_some(Change::On)
         })
         .collect()
+}
+
+/// Every course of nine values, a second apart: below the limit, inside it but not by the hysteresis, inside, and none.
+#[test]
+fn limit_alarms_over_every_course_of_nine() {
+    const VALUES: [Option<i16>; 4] = [Some(30), Some(42), Some(60), None];
+    for (delay, reached) in [(0, 16), (2_000, 20)] {
+        let alarm = alarm(delay, 5, false);
+        let mut transitions = HashSet::new();
+        for number in 0..4_usize.pow(9) {
+            let value = |place: usize| VALUES[(number >> (2 * place)) & 3];
+            let course: Vec<_> =
+                (0..9).map(|place| (place as u64 * 1_000 + 1, value(place))).collect();
+            let low = oracle(&course, delay.into(), |v| v < LOW, |v| v >= LOW + 5);
+            let mut state = LimitState::default();
+            for (i, &(t, value)) in course.iter().enumerate() {
+                let before = (state.is_low(), state.is_missing());
+                let changes = alarm.step(&mut state, ms(t), value.map(ml));
+                assert_eq!((changes.low, changes.high), (low[i], None), "{course:?} at {i}");
+                transitions.insert((before, value, (state.is_low(), state.is_missing())));
+            }
+        }
+        // On or off, missing or not, four values: 16, each with one outcome where nothing waits. With a delay a
+        // value below may or may not begin it (two more), and none may or may not be missed yet (two more).
+        assert_eq!(transitions.len(), reached, "{transitions:?}");
+    }
 }
 
 proptest! {

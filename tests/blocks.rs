@@ -2,9 +2,9 @@
 
 use proptest::prelude::*;
 use tidevane::monitor::{Monitor, Report};
-use tidevane::quantity::{Flow, Pressure, Tick};
 use tidevane::signal::Sample;
 use tidevane_support::leaky::{recording, settings};
+use tidevane_support::wild::samples;
 
 /// All that each sample had to say, one by one.
 fn singly(monitor: &mut Monitor, samples: &[Sample]) -> Vec<(usize, Report)> {
@@ -49,12 +49,7 @@ proptest! {
         stream in prop::collection::vec(any_sample(), 1..900),
         lengths in prop::collection::vec(1_usize..40, 1..6),
     ) {
-        let mut tick = 0_u32;
-        let samples: Vec<_> = stream.into_iter().map(|(wait, flow, pressure)| {
-            tick = tick.wrapping_add(wait);
-            let (flow, pressure) = (Flow::from_bits(flow), Pressure::from_bits(pressure));
-            Sample { tick: Tick::from_us(tick), flow, pressure }
-        }).collect();
+        let samples = samples(&stream);
         let (mut one, mut other) = (Monitor::new(settings()), Monitor::new(settings()));
         prop_assert_eq!(singly(&mut one, &samples), in_blocks(&mut other, &samples, &lengths));
         prop_assert_eq!(one, other);

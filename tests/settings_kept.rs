@@ -34,10 +34,17 @@ fn what_no_setter_takes_does_not_come_in() {
         ("/flow_offset", (51 * 65_536).into(), "flow_offset is above the largest allowed value"),
         ("/alarms/apnoea/after", 1.into(), "apnoea_after is below the smallest allowed value"),
         ("/alarms/rate/hysteresis", (-1).into(), "hysteresis must not be negative"),
-        ("/machine_settings/set_rate", (151 * 65_536).into(), "set_rate is above the largest"),
+        ("/machine/set_rate", (151 * 65_536).into(), "set_rate is above the largest"),
         ("/weight/grams", 1.into(), "weight_g is below the smallest allowed value"),
         ("/limiter/limit", 0.into(), "limit must be above zero"),
         ("/proposal/pressure_step", 0.into(), "step is below the smallest allowed value"),
+        ("/alarms/rate/limits/high", (-1).into(), "high must not be negative"),
+        (
+            "/load/weight",
+            serde_json::json!({ "grams": 5_000 }),
+            "weight contradicts another setting",
+        ),
+        ("/grid/count", 0.into(), "count must be above zero"),
         ("/load/sustain", 0.into(), "load_sustain must be above zero"),
         ("/layout", "Second".into(), "unknown variant `Second`"),
     ] {
@@ -61,4 +68,4 @@ fn the_first_layout_is_read() {
     assert_eq!(postcard::from_bytes::<Settings>(&first).unwrap(), settings);
 }
 
-const FIRST: &str = "008080e0128080c00288278827d0860300038080b0018080a01f80800880800280801080800801808030a09c01018080288080188080b00180801080800480ade2040180ade20450500180800400010180897a80ade204018080180180803000000101808020018080280000010180802001808048000001018080a006018080e012000001018080f001018080e003a0c21e8080080101808040018080900100000100019ab3020000010202010101010201010101010101000200000000000000000214e2f50701808008d6aa0dd6aa0d10010301c6db19cc9901020001d407000180801c018080c00201808080010180806001d407";
+const FIRST: &str = "008080e0128080c00288278827d08603000080800880800280801080800801808030a09c01018080288080188080b00180801080800480ade2040180ade20450500180800400010180897a80ade204018080180180803000000101808020018080280000010180802001808048000001018080a006018080e012000001018080f001018080e003a0c21e8080080101808040018080900100000100019ab3020000010202010101010201010101010101000200000000000000000214e2f50701808008d6aa0dd6aa0d10010300cc9901020000000180801c018080c00201808080010180806001d407";

@@ -3,10 +3,11 @@
 use proptest::prelude::*;
 use tidevane::monitor::snapshot::{SnapshotError, read, read_into, room, write};
 use tidevane::monitor::{Journal, Monitor, Settings};
-use tidevane::quantity::{Duration, Flow, Pressure, Record, Tick};
+use tidevane::quantity::{Duration, Record};
 use tidevane::signal::Sample;
 use tidevane_support::fuzzed::setup;
 use tidevane_support::leaky::{recording, settings};
+use tidevane_support::wild::samples;
 
 fn kept<T: Record>(value: &T) -> Vec<u8> {
     let mut bytes = vec![0xa5; room::<T>()];
@@ -83,12 +84,7 @@ proptest! {
         places in prop::collection::vec(0_usize..900, 1..5),
         number in any::<u8>(),
     ) {
-        let mut tick = 0_u32;
-        let samples: Vec<_> = stream.into_iter().map(|(wait, flow, pressure)| {
-            tick = tick.wrapping_add(wait);
-            let (flow, pressure) = (Flow::from_bits(flow), Pressure::from_bits(pressure));
-            Sample { tick: Tick::from_us(tick), flow, pressure }
-        }).collect();
+        let samples = samples(&stream);
         reset_at(&places, &samples, setup::setup(number).settings);
     }
 

@@ -52,8 +52,13 @@ impl<Q: Measured> Limits<Q> {
     /// Limits; the lower may equal the upper.
     ///
     /// # Errors
-    /// `low` above `high`.
+    /// One below zero, where no value of a breath stands; `low` above `high`.
     pub fn new(low: Option<Q>, high: Option<Q>) -> Result<Self, SettingError> {
+        for (name, limit) in [("low", low), ("high", high)] {
+            if limit.is_some_and(|limit| limit.bits() < 0) {
+                return Err(SettingError::new(name, Problem::Negative));
+            }
+        }
         match (low, high) {
             (Some(l), Some(h)) if l > h => Err(SettingError::new("low", Problem::Inverted)),
             _ => Ok(Self { low, high }),

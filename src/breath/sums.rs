@@ -5,7 +5,7 @@ use crate::record;
 
 record! {
     /// Time, flow, pressure at the airway and at the tip of the tube over a stretch, by the trapezoidal
-    /// rule over measured intervals: the difference of two [`Totals`](super::Totals).
+    /// rule over measured intervals: the difference of two running totals.
     ///
     /// Sums are exact in 64 bits (steps of 1/131 072 mL/s × 1 µs); only reading one rounds. A stretch
     /// of more than 2³⁰ µs of known readings (some 18 minutes) cannot be summed: its volume is marked

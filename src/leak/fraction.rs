@@ -9,6 +9,7 @@ use crate::breath::Breath;
 use crate::quantity::{Ring, Share, Volume, arith};
 use crate::record;
 use crate::signal::Flags;
+use core::fmt;
 
 record! {
     /// A leak as a share of the inspired volume, or why there is none.
@@ -17,7 +18,7 @@ record! {
     #[must_use]
     #[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
     pub enum Leak {
-        /// Zero or more came in than went out.
+        /// As much went in as came out, or more.
         Share(Share) = 0,
         /// More came out than went in (the share is below zero): noise when small; else a sensor
         /// offset, or inspired gas that was cold and dry. Never clamped to zero.
@@ -42,6 +43,29 @@ record! {
         Flagged = 2,
         /// The window holds no breath yet.
         NoBreath = 3,
+    }
+}
+
+impl fmt::Display for Leak {
+    /// In percent, below zero where more came out; or why it is not known.
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        match self {
+            Self::Share(share) | Self::Negative(share) => {
+                write!(f, "{:.1} %", share.to_percent().value)
+            }
+            Self::Unknown(why) => write!(f, "not known: {why}"),
+        }
+    }
+}
+
+impl fmt::Display for NoLeak {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        f.write_str(match self {
+            Self::NothingInspired => "nothing went in",
+            Self::OutOfRange => "a volume is out of range",
+            Self::Flagged => "the breath carries a flag",
+            Self::NoBreath => "no breath was heard yet",
+        })
     }
 }
 

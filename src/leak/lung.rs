@@ -46,6 +46,16 @@ record! {
     }
 }
 
+impl fmt::Display for LungVolume {
+    /// The volume with its uncertainty, or why it is not known.
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        match self {
+            Self::Known { volume, sd } => write!(f, "{:.1} ± {sd:.1}", volume.get()),
+            Self::Unknown(why) => write!(f, "not known: {why}"),
+        }
+    }
+}
+
 impl fmt::Display for NoLungVolume {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         f.write_str(match self {

@@ -1,5 +1,6 @@
 //! The sample stage alone: breaths from raw samples.
 
+use super::Settings;
 use super::sample_stage::{SampleStage, SampleState};
 use crate::breath::Breath;
 use crate::leak::{LeakConsistency, LeakPathState, LungVolume};
@@ -72,10 +73,11 @@ pub struct Gap {
 }
 
 impl Breaths {
-    /// Has heard nothing yet.
+    /// Has heard nothing yet. Of the settings gate, zero offset, leak path, weight, segmenter and drift of the zero
+    /// count.
     #[must_use]
-    pub fn new(stage: SampleStage) -> Self {
-        Self { stage, ..Self::default() }
+    pub fn new(settings: &Settings) -> Self {
+        Self { stage: settings.sample, ..Self::default() }
     }
 
     /// Takes one sample with the hardware's wrapping tick. Never panics, whatever it holds.

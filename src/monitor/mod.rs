@@ -31,7 +31,6 @@ pub use lamp::AdviceLamp;
 pub use machine::MachineSettings;
 pub use monitor::Monitor;
 pub use report::{BreathReport, Report};
-pub use sample_stage::SampleStage;
 pub use settings::{Settings, SettingsBuilder};
 
 /// How many trusted breaths the leak share is taken over.

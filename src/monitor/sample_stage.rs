@@ -15,8 +15,7 @@ use crate::signal::{End, Flags, Gate, GateOutcome, GateState, Interval, Reading}
 /// The settings of the sample stage: what [`Breaths`](super::Breaths) works by.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
 #[cfg_attr(feature = "defmt", derive(defmt::Format))]
-#[doc(hidden)]
-pub struct SampleStage {
+pub(super) struct SampleStage {
     pub(super) gate: Gate,
     pub(super) flow_offset: Flow,
     pub(super) leak_path: LeakPath,
@@ -66,7 +65,7 @@ impl SampleStage {
     ///
     /// # Errors
     /// `flow_offset` beyond ±50 mL/s, or half the gate's range: a sensor to replace, not correct.
-    pub fn new(
+    pub(super) fn new(
         gate: Gate,
         flow_offset: Flow,
         leak_path: LeakPath,
@@ -82,8 +81,7 @@ impl SampleStage {
     }
 
     /// With the patient's weight, which tells what volumes are plausible and what tube is likely.
-    #[must_use]
-    pub fn with_weight(mut self, weight: Mass) -> Self {
+    pub(super) fn with_weight(mut self, weight: Mass) -> Self {
         self.plausible = self.plausible.with_weight(weight);
         self.leak_path = self.leak_path.with_weight(weight);
         self

@@ -1,6 +1,7 @@
 //! All settings, validated as a whole.
 
-use super::{MachineSettings, SampleStage};
+use super::MachineSettings;
+use super::sample_stage::SampleStage;
 use crate::alarm::Alarms;
 use crate::breath::Segmenter;
 use crate::leak::{LeakPath, ZeroDriftDetector};
@@ -135,13 +136,6 @@ impl Settings {
     #[must_use]
     pub const fn grid(&self) -> ThresholdGrid {
         self.grid
-    }
-
-    /// What every sample passes through: for [`Breaths`](super::Breaths) that work by the same.
-    #[must_use]
-    #[doc(hidden)]
-    pub const fn sample_stage(&self) -> SampleStage {
-        self.sample
     }
 
     /// What counts as a sign of too much load.
@@ -387,6 +381,23 @@ record! {
 }
 
 impl Settings {
+    /// What the weight of the whole brings to a part is not kept twice.
+    fn own_leak_path(&self) -> LeakPath {
+        if self.weight.is_some() {
+            self.sample.leak_path.without_weight()
+        } else {
+            self.sample.leak_path
+        }
+    }
+
+    fn own_trend(&self) -> Trend {
+        if self.weight.is_some() { self.trend.without_weight() } else { self.trend }
+    }
+
+    fn own_load(&self) -> LoadCriteria {
+        if self.weight.is_some() { self.load.without_weight() } else { self.load }
+    }
+
     const fn layout(&self) -> Layout {
         Layout::First
     }
@@ -417,6 +428,13 @@ impl Settings {
         let sample =
             SampleStage { gate, flow_offset, leak_path, segment, zero, ..SampleStage::default() };
         let cause = CauseCheck::default();
+        // Two weights, or one that is lost without a word.
+        if weight.is_some()
+            && (leak_path, trend, load)
+                != (leak_path.without_weight(), trend.without_weight(), load.without_weight())
+        {
+            return Err(SettingError::new("weight", Problem::Contradiction));
+        }
         SettingsBuilder(Self {
             sample,
             limiter,
@@ -440,7 +458,7 @@ setting! {
         layout: Layout,
         gate: Gate,
         flow_offset: Flow,
-        leak_path: LeakPath,
+        leak_path(own_leak_path): LeakPath,
         segment: Segmenter,
         zero: ZeroDriftDetector,
         limiter: Option<Limiter>,
@@ -449,9 +467,9 @@ setting! {
         fit: Fit,
         effort: EffortWatch,
         grid: ThresholdGrid,
-        trend: Trend,
-        load: LoadCriteria,
-        machine_settings: MachineSettings,
+        trend(own_trend): Trend,
+        load(own_load): LoadCriteria,
+        machine(machine_settings): MachineSettings,
         weight: Option<Mass>,
     }
 }

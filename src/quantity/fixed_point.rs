@@ -107,6 +107,29 @@ impl<U: Unit> Quantity<U> {
         }
     }
 
+    /// From floating point, to the nearest step, ties to even; `None` for what is no number or beyond the range.
+    ///
+    /// ```
+    /// use tidevane::quantity::Pressure;
+    ///
+    /// assert_eq!(Pressure::from_f64(4.5), Some(Pressure::milli::<4_500>()));
+    /// assert_eq!(Pressure::from_f64(f64::NAN), None);
+    /// assert_eq!(Pressure::from_f64(40_000.0), None);
+    /// assert_eq!(Pressure::from_int(-7).to_f64(), -7.0);
+    /// ```
+    #[cfg(feature = "float")]
+    #[must_use]
+    pub fn from_f64(value: f64) -> Option<Self> {
+        I16F16::checked_from_num(value).map(Self::new)
+    }
+
+    /// In floating point: exact.
+    #[cfg(feature = "float")]
+    #[must_use]
+    pub fn to_f64(self) -> f64 {
+        self.0.into()
+    }
+
     /// Halved `times` over, toward negative infinity: a cheap sixteenth or sixty-fourth.
     pub(crate) const fn halved(self, times: u32) -> Self {
         Self::from_bits(arith::halved(self.to_bits(), times))

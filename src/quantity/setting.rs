@@ -1,9 +1,18 @@
 //! Settings as records: what their constructor takes, walked out and back in through it.
 
 /// Writes [`Record`](super::Record), and serde with its feature, for a type that a constructor makes of
-/// parts which the methods of the same names give back. What the constructor refuses is not loaded.
+/// parts which the methods of the same names, or of those in brackets, give back. What the constructor refuses is not
+/// loaded.
 macro_rules! setting {
-    ($name:ident $(<$q:ident: $bound:ident>)? = $make:ident { $($part:ident: $type:ty),+ $(,)? }) => {
+    (@part $it:ident $part:ident) => {
+        $it.$part()
+    };
+    (@part $it:ident $part:ident $getter:ident) => {
+        $it.$getter()
+    };
+    ($name:ident $(<$q:ident: $bound:ident>)? = $make:ident {
+        $($part:ident $(($getter:ident))?: $type:ty),+ $(,)?
+    }) => {
         impl $(<$q: $bound + $crate::quantity::Record>)? $crate::quantity::Record for $name $(<$q>)? {
             const SHAPE: u32 = {
                 let shape = $crate::quantity::shape::named($crate::quantity::shape::START, stringify!($name));
@@ -18,7 +27,7 @@ macro_rules! setting {
             fn save(&self, to: &mut impl $crate::quantity::Sink) {
                 $(
                     to.enter(stringify!($part));
-                    $crate::quantity::Record::save(&self.$part(), to);
+                    $crate::quantity::Record::save(&$crate::quantity::setting!(@part self $part $($getter)?), to);
                     to.leave();
                 )+
             }
@@ -38,7 +47,7 @@ macro_rules! setting {
 
             impl $(<$q: $bound + serde::Serialize>)? serde::Serialize for $name $(<$q>)? {
                 fn serialize<S: serde::Serializer>(&self, to: S) -> Result<S::Ok, S::Error> {
-                    Parts { $($part: self.$part(),)+ }.serialize(to)
+                    Parts { $($part: $crate::quantity::setting!(@part self $part $($getter)?),)+ }.serialize(to)
                 }
             }
 

@@ -33,7 +33,7 @@ bitset! {
         UNSETTLED = 10: "unsettled";
         /// Numbers that no breath has: see [`Implausible`](crate::breath::Implausible).
         IMPLAUSIBLE = 11: "implausible";
-        /// The circuit stood open, or suction drew: see [`OpenCircuit`](crate::breath::OpenCircuit).
+        /// The circuit stood open, or suction drew: see `open-circuit` among the [events](crate::monitor::EventKind).
         OPEN = 12: "open";
     }
 }

@@ -39,7 +39,10 @@ impl ThresholdGrid {
         if step <= Flow::ZERO {
             return Err(SettingError::new("step", Problem::NotPositive));
         }
-        if count == 0 || count > MOST_STEPS {
+        if count == 0 {
+            return Err(SettingError::new("count", Problem::NotPositive));
+        }
+        if count > MOST_STEPS {
             return Err(SettingError::new("count", Problem::TooLarge));
         }
         Ok(Self { lowest, step, count })

@@ -126,7 +126,7 @@ static int refusals(void) {
     TvSettings heavy = infant(), slower = infant(), hasty = infant();
     TvSettings *odd_settings = (TvSettings *)(void *)(kept + 1);
     void *odd = memory.bytes + 1;
-    char why[64];
+    char why[96];
     size_t used = 0;
     heavy.weight_g = 0xffffffff;
     slower.set_rate_q16 = 30 * Q16;
@@ -146,7 +146,7 @@ static int refusals(void) {
     if (tv_refusal(&heavy, each, why, sizeof why) != TV_OK ||
         !same_text(why, "weight_g is above the largest allowed value"))
         return wrong(why);
-    if (tv_refusal(&hasty, each, why, 8) != TV_OK || !same_text(why, "delay i"))
+    if (tv_refusal(&hasty, each, why, 8) != TV_OK || !same_text(why, "limits["))
         return wrong(why);
     if (tv_refusal(&good, each, why, sizeof why) != TV_OK || why[0]) return wrong(why);
     if (tv_push(&memory, sample, &outcome, out) != TV_NOT_STARTED) return wrong("not started");

@@ -76,8 +76,8 @@
 #define TV_TRIGGER_OTHER 4
 
 /*
- `tube`: what is known of the tube's resistance. That of its size is likely, one by weight is found by the
- monitor.
+ `tube`: its coefficients are not known, were measured on this tube, or are those of its size. Where they are not
+ known and a weight is, those of a tube that such an infant usually has are taken.
  */
 #define TV_TUBE_UNKNOWN 0
 
@@ -96,15 +96,28 @@
 
 /*
  `cause`: what started an inflation.
+ The machine's timer.
  */
 #define TV_CAUSE_TIMED 0
 
+/*
+ The infant.
+ */
 #define TV_CAUSE_EFFORT 1
 
+/*
+ The machine itself: gas that leaks passed the threshold.
+ */
 #define TV_CAUSE_LEAK 2
 
+/*
+ The machine itself: heartbeat, water or noise passed it.
+ */
 #define TV_CAUSE_RIPPLE 3
 
+/*
+ It cannot be told.
+ */
 #define TV_CAUSE_UNKNOWN 4
 
 /*
@@ -114,15 +127,28 @@
 
 /*
  `threshold`: the trigger threshold against leak, noise and ripple.
+ Above leak, noise and ripple.
  */
 #define TV_THRESHOLD_CLEAR 0
 
+/*
+ Above the leak, but noise or ripple reach it.
+ */
 #define TV_THRESHOLD_IN_NOISE 1
 
+/*
+ Above the leak; noise and ripple are not known.
+ */
 #define TV_THRESHOLD_ABOVE_LEAK 2
 
+/*
+ At or below the leak: the machine triggers itself.
+ */
 #define TV_THRESHOLD_BELOW_LEAK 3
 
+/*
+ Neither leak nor noise is known.
+ */
 #define TV_THRESHOLD_UNKNOWN 4
 
 /*
@@ -132,13 +158,23 @@
 
 /*
  `verdict`: whether the infant bears the present step.
+ No sign of too much load in what flow shows.
  */
 #define TV_LOAD_NO_SIGN 0
 
+/*
+ Hold: `signs` speak against a step.
+ */
 #define TV_LOAD_HOLD 1
 
+/*
+ A step back is asked for.
+ */
 #define TV_LOAD_STEP_BACK 2
 
+/*
+ It cannot be told.
+ */
 #define TV_LOAD_CANNOT_TELL 3
 
 /*
@@ -160,19 +196,38 @@
 
 /*
  `alarm`: what rings. The place in `priorities`.
+ No inspiration for too long.
  */
 #define TV_ALARM_APNOEA 0
 
+/*
+ Gas goes in and none comes back, or the circuit stands open.
+ */
 #define TV_ALARM_DISCONNECTION 1
 
+/*
+ Technical: the sensor gives no usable reading.
+ */
 #define TV_ALARM_SENSOR_FAULT 2
 
+/*
+ And a place in `limits`: below its lower limit.
+ */
 #define TV_ALARM_LOW 3
 
+/*
+ And a place in `limits`: above its upper limit.
+ */
 #define TV_ALARM_HIGH 10
 
+/*
+ And a place in `limits`, technical: what has limits cannot be known.
+ */
 #define TV_ALARM_CANNOT_KNOW 17
 
+/*
+ Technical: for so long nothing usable has come that nothing is watched.
+ */
 #define TV_ALARM_NO_INPUT 24
 
 /*
@@ -191,43 +246,98 @@
 
 /*
  `what`: what happened.
+ No usable sample came for too long.
  */
 #define TV_EVENT_GAP 0
 
+/*
+ The readings stopped changing.
+ */
 #define TV_EVENT_STUCK 1
 
+/*
+ The flow sits at one extreme value.
+ */
 #define TV_EVENT_CLIPPED 2
 
+/*
+ A reading was refused (the first of a row).
+ */
 #define TV_EVENT_REFUSED 3
 
+/*
+ Ticks went back and stayed back; counting began afresh.
+ */
 #define TV_EVENT_CLOCK_RESET 4
 
+/*
+ An effort got no inflation of its own: `value` is its size, cmH2O.
+ */
 #define TV_EVENT_MISSED_EFFORT 5
 
+/*
+ The zero of the flow sensor has drifted by `value`, mL/s.
+ */
 #define TV_EVENT_ZERO_DRIFT 6
 
+/*
+ Something set on the machine was changed that is no step.
+ */
 #define TV_EVENT_SETTINGS 7
 
+/*
+ Rate, peak or support was changed.
+ */
 #define TV_EVENT_WEAN_STEP 8
 
+/*
+ What is made of the present step has changed: `verdict`, `signs`.
+ */
 #define TV_EVENT_LOAD 9
 
+/*
+ An alarm began or ended: `alarm`, `priority`, `begins`, `value`.
+ */
 #define TV_EVENT_ALARM 10
 
+/*
+ A second inflation on one effort.
+ */
 #define TV_EVENT_DOUBLE_TRIGGER 11
 
+/*
+ The inspiration under way has moved the limit: `value`, mL.
+ */
 #define TV_EVENT_LIMIT_REACHED 12
 
+/*
+ Readings were missing in it: whether it does is not known.
+ */
 #define TV_EVENT_LIMIT_UNKNOWN 13
 
+/*
+ What breaths are like cannot be: a unit, a weight, a sensor the wrong way round.
+ */
 #define TV_EVENT_IMPLAUSIBLE 14
 
+/*
+ The infant breathes faster and smaller: `signs`.
+ */
 #define TV_EVENT_TIRING 15
 
+/*
+ The circuit stands open, or suction draws.
+ */
 #define TV_EVENT_OPEN_CIRCUIT 16
 
+/*
+ Compliance or resistance has changed at once.
+ */
 #define TV_EVENT_LUNG_CHANGED 17
 
+/*
+ A timed inflation brought about an effort, as those before it did.
+ */
 #define TV_EVENT_REVERSE_TRIGGER 18
 
 /*
@@ -237,32 +347,130 @@
 
 /*
  Bits of `flags`: what was wrong with a breath; none where its numbers can be believed.
+ Samples were missing for too long.
  */
 #define TV_FLAG_GAP 1
 
+/*
+ A reading beyond the range was refused.
+ */
 #define TV_FLAG_OUT_OF_RANGE 2
 
+/*
+ A reading came with a time not after the one before.
+ */
 #define TV_FLAG_DISORDER 4
 
+/*
+ The readings did not change.
+ */
 #define TV_FLAG_STUCK 8
 
+/*
+ The flow sat at one extreme value.
+ */
 #define TV_FLAG_CLIPPED 16
 
+/*
+ A number was clamped.
+ */
 #define TV_FLAG_SATURATED 32
 
+/*
+ Nothing is known of what came before.
+ */
 #define TV_FLAG_BEGUN_BEFORE 64
 
+/*
+ It was cut short by a gap or the end.
+ */
 #define TV_FLAG_CUT 128
 
+/*
+ Noise far beyond the usual, as water makes.
+ */
 #define TV_FLAG_NOISY 256
 
+/*
+ The flow sensor's zero has drifted.
+ */
 #define TV_FLAG_ZERO_DRIFT 512
 
+/*
+ It was cut out with a leak that has just turned out wrong.
+ */
 #define TV_FLAG_UNSETTLED 1024
 
+/*
+ Numbers that no breath has.
+ */
 #define TV_FLAG_IMPLAUSIBLE 2048
 
+/*
+ The circuit stood open, or suction drew.
+ */
 #define TV_FLAG_OPEN 4096
+
+/*
+ Bits of `signs`: what speaks against a step.
+ Faster and smaller breaths.
+ */
+#define TV_SIGN_RAPID_SHALLOW 1
+
+/*
+ Less minute volume.
+ */
+#define TV_SIGN_LESS_VOLUME 2
+
+/*
+ The infant breathes less.
+ */
+#define TV_SIGN_FEWER_OWN 4
+
+/*
+ More pauses.
+ */
+#define TV_SIGN_PAUSES 8
+
+/*
+ More missed efforts.
+ */
+#define TV_SIGN_MISSED 16
+
+/*
+ More pressure is lost in the tube.
+ */
+#define TV_SIGN_TUBE_LOSS 32
+
+/*
+ Faster and smaller than a loss of support explains.
+ */
+#define TV_SIGN_COSTLY_STEP 64
+
+/*
+ Little minute volume.
+ */
+#define TV_SIGN_LITTLE_VOLUME 128
+
+/*
+ Less volume beyond the dead space.
+ */
+#define TV_SIGN_LESS_ALVEOLAR 256
+
+/*
+ Small breaths.
+ */
+#define TV_SIGN_SMALL 512
+
+/*
+ A slow heart.
+ */
+#define TV_SIGN_SLOW_HEART 1024
+
+/*
+ A low saturation.
+ */
+#define TV_SIGN_LOW_SATURATION 2048
 
 /*
  How many events a call may bring.
@@ -270,7 +478,7 @@
 #define TV_EVENTS 22
 
 /*
- Limits of an alarm, times 65 536; `TV_UNSET` for none.
+ Limits of an alarm, times 65 536, none below zero; `TV_UNSET` for none.
  */
 typedef struct {
   int32_t low_q16;
@@ -280,7 +488,8 @@ typedef struct {
    */
   int32_t hysteresis_q16;
   /*
-   How long a violation must last.
+   How long a violation must last, up to 600,000. A value that is not known for as long rings as
+   `TV_ALARM_CANNOT_KNOW`: with 0 a rate or minute volume does so until eight breaths were heard.
    */
   uint32_t delay_ms;
   /*
@@ -295,45 +504,49 @@ typedef struct {
  */
 typedef struct {
   /*
-   Weight, g; 0 where it is not known.
+   Weight, 200 to 200,000 g; 0 where it is not known.
    */
   uint32_t weight_g;
   /*
-   What the machine's trigger watches (`TV_TRIGGER_...`), and its threshold of flow, mL/s, or `TV_UNSET`.
+   What the machine's trigger watches (`TV_TRIGGER_...`), and its threshold of flow, above 0 to 1,000 mL/s, or
+   `TV_UNSET`.
    */
   uint32_t trigger;
   int32_t threshold_q16;
   /*
-   Rate set on the machine, 0 where none is assured; peak pressures of assured inflations and of supported
+   Rate set on the machine, 0 to 150 a minute, 0 where none is assured; peak pressures, above 0 to 100 cmH2O, of assured inflations and of supported
    breaths; `TV_UNSET` where not known, or where nothing is supported.
    */
   int32_t set_rate_q16;
   int32_t peak_q16;
   int32_t support_peak_q16;
   /*
-   The flow sensor's captured zero, taken off every reading.
+   The flow sensor's captured zero, within 50 mL/s, taken off every reading.
    */
   int32_t flow_offset_q16;
   /*
-   Readings beyond these are refused.
+   Readings beyond these are refused: above 0 mL/s and cmH2O.
    */
   int32_t flow_limit_q16;
   int32_t pressure_limit_q16;
   /*
-   The longest wait that is bridged; beyond `cut_ms` counting starts afresh; how long readings may stand
-   still.
+   A longer wait, or a sample that `tv_lost` tells of, is a gap: the breath in it is flagged (5 to 1,000). Beyond
+   `cut_ms` counting starts afresh (up to 30,000, not below the gap); how long readings may stand still (50 to
+   10,000).
    */
   uint32_t gap_ms;
   uint32_t cut_ms;
   uint32_t frozen_ms;
   /*
-   Flow and volume that make a turn, and the rise of pressure that makes an inflation.
+   Flow (0.1 to 1,000) and volume (0.05 to 1,000) that make a turn, and the rise of pressure that makes an
+   inflation (0.5 to 20).
    */
   int32_t min_flow_q16;
   int32_t min_volume_q16;
   int32_t inflation_rise_q16;
   /*
-   How far the flow sensor's zero may stand off; the least muscle pressure that is an effort.
+   How far the flow sensor's zero may stand off (0.1 to 100); the least muscle pressure that is an effort (0.5 to
+   20).
    */
   int32_t zero_limit_q16;
   int32_t least_effort_q16;
@@ -344,12 +557,14 @@ typedef struct {
   int32_t tube_k1_q16;
   int32_t tube_k2_q16;
   /*
-   Say when an inspiration has moved this volume; `TV_UNSET` for no limit.
+   Say when an inspiration has moved this volume (above 0, to 50 mL/kg); `TV_UNSET` for no limit. The delay of a
+   stop is 0 to 500.
    */
   int32_t limit_q16;
   uint32_t limit_delay_ms;
   /*
-   A target volume, or `TV_UNSET`, and the bounds of pressure that it is held against.
+   A target volume (0.5 to 2,000), or `TV_UNSET`, and what it is held against: the step of pressure (0.1 to 10), the
+   ceiling (1 to 80), the least rise (0.5 to 20), the share of leak beyond which nothing is proposed (0 to 1).
    */
   int32_t target_q16;
   int32_t target_step_q16;
@@ -357,29 +572,30 @@ typedef struct {
   int32_t target_least_rise_q16;
   int32_t target_most_leak_q16;
   /*
-   The fit of compliance and resistance; 1 for the bent fit, too.
+   The fit of compliance and resistance: samples (4 to 60,000) and r squared (0.5 to 1); 1 for the bent fit, too.
    */
   uint32_t fit_least_samples;
   int32_t fit_least_goodness_q16;
   uint32_t fit_bend;
   /*
-   The thresholds that can be set on the machine.
+   The thresholds that can be set on the machine: 1 to 16 from the lowest on.
    */
   int32_t grid_lowest_q16;
   int32_t grid_step_q16;
   uint32_t grid_count;
   /*
-   Minutes after a step that are not counted, and those that its beginning is taken over.
+   Minutes after a step that are not counted (0 to 10), and those that its beginning is taken over (1 to 10).
    */
   uint32_t settle_minutes;
   uint32_t baseline_minutes;
   /*
-   The change that is a sign of load, and in how many minutes on end.
+   The change that is a sign of load (0.05 to 0.5), and in how many minutes on end (1 to 10).
    */
   int32_t load_change_q16;
   uint32_t load_sustain_minutes;
   /*
-   The pause that rings; one with a slow heart or a low saturation, 0 for none.
+   The pause that rings (10,000 to 20,000); one with a slow heart (40 to 150) or a low saturation (50 to 95) that
+   rings sooner (3,000 to 20,000), 0 for none.
    */
   uint32_t apnoea_ms;
   uint32_t apnoea_latching;
@@ -387,14 +603,15 @@ typedef struct {
   uint32_t heart_below;
   uint32_t saturation_below;
   /*
-   The share of what went in that must be missing, how far below that it ends, in how many breaths.
+   The share of what went in that must be missing (0.5 to 1), how far below that it ends (0 to 0.5), in how many
+   breaths (1 to 16).
    */
   int32_t disconnection_level_q16;
   int32_t disconnection_hysteresis_q16;
   uint32_t disconnection_breaths;
   uint32_t disconnection_latching;
   /*
-   How long a sensor may say nothing usable, and how long until nothing is watched.
+   How long a sensor may say nothing usable, and how long until nothing is watched (500 to 10,000, not below it).
    */
   uint32_t sensor_fault_ms;
   uint32_t no_input_ms;
@@ -511,12 +728,12 @@ typedef struct {
    */
   uint64_t at_us;
   /*
-   The value that goes with it, times 65 536: of an alarm, a zero that drifted, a limit reached, an effort
-   missed (cmH2O); of an apnoea its length in ms. `TV_UNSET` for none.
+   The value that goes with it, times 65 536; of `TV_ALARM_APNOEA` the length of the pause in ms instead.
+   `TV_UNSET` for none.
    */
   int32_t value;
   /*
-   Of `TV_EVENT_LOAD` and `TV_EVENT_TIRING`: the signs, bits as the library numbers them.
+   Of `TV_EVENT_LOAD` and `TV_EVENT_TIRING`: `TV_SIGN_...`.
    */
   uint32_t signs;
   /*
@@ -560,7 +777,7 @@ typedef struct {
    */
   uint32_t blind_ms;
   /*
-   The signs of load, bits as the library numbers them.
+   `TV_SIGN_...`.
    */
   uint32_t signs;
   /*
@@ -612,8 +829,8 @@ uintptr_t tv_alignment(void);
 int32_t tv_defaults(TvSettings *settings, uintptr_t bytes);
 
 /*
- Writes why settings are refused as text that ends with a zero, cut where it is too long; an empty one where they
- are not.
+ Writes why settings are refused, by the name of the field, as text that ends with a zero: an empty one where they are
+ not. Returns `TV_OK` either way; 96 bytes hold any, a shorter place cuts it.
 
  # Safety
  `settings` is null, or can be read; `text` is null, or can be written and nobody else uses it.
@@ -659,12 +876,15 @@ int32_t tv_push_block(void *memory,
                       uintptr_t outcome_bytes);
 
 /*
- A sample is known to be lost: as long as usual passes without input, which can ring.
+ A sample is known to be lost: its interval is a gap, which flags the breath; where many are lost a sensor fault
+ rings.
 
  # Safety
  As `tv_push`.
  */
-int32_t tv_lost(void *memory, TvOutcome *outcome, uintptr_t outcome_bytes);
+int32_t tv_lost(void *memory,
+                TvOutcome *outcome,
+                uintptr_t outcome_bytes);
 
 /*
  Time passed without a sample; from power-up on. Call it ten times a second where samples may stay
@@ -745,8 +965,8 @@ int32_t tv_journal(void *memory,
 uintptr_t tv_snapshot_size(void);
 
 /*
- Writes what the monitor remembers and how many bytes that took: a monitor that goes on from it after a reset says
- what one that was never stopped says.
+ Writes what the monitor remembers, its journal with it, and how many bytes that took: a monitor that goes on from
+ it after a reset says what one that was never stopped says.
 
  # Safety
  As `tv_push`, for `memory`, `bytes` of `to`, and `used`.
@@ -766,6 +986,21 @@ int32_t tv_snapshot(void *memory,
 int32_t tv_restore(void *memory,
                    const uint8_t *from,
                    uintptr_t bytes);
+
+/*
+ The name of `TV_EVENT_...`; empty for no such event.
+ */
+const char *tv_event_name(uint8_t what);
+
+/*
+ The name of `TV_ALARM_...`; empty for no such alarm.
+ */
+const char *tv_alarm_name(uint8_t alarm);
+
+/*
+ The name of `TV_PRIORITY_...`; empty for none.
+ */
+const char *tv_priority_name(uint8_t priority);
 
 #ifdef __cplusplus
 }  /* extern "C" */

@@ -64,8 +64,8 @@ pub unsafe extern "C" fn tv_defaults(settings: *mut TvSettings, bytes: usize) ->
     TV_OK
 }
 
-/// Writes why settings are refused as text that ends with a zero, cut where it is too long; an empty one where they
-/// are not.
+/// Writes why settings are refused, by the name of the field, as text that ends with a zero: an empty one where they are
+/// not. Returns `TV_OK` either way; 96 bytes hold any, a shorter place cuts it.
 ///
 /// # Safety
 /// `settings` is null, or can be read; `text` is null, or can be written and nobody else uses it.
@@ -165,7 +165,7 @@ pub unsafe extern "C" fn tv_push(
     outcome: *mut TvOutcome,
     outcome_bytes: usize,
 ) -> i32 {
-    let push = |held: &mut Held| held.monitor.push_into(sample.sample(), &mut held.report);
+    let push = |held: &mut Held| held.kept.monitor.push_into(sample.sample(), &mut held.report);
     // SAFETY: as the caller promises.
     unsafe { tell(memory, outcome, outcome_bytes, push) }
 }
@@ -207,7 +207,7 @@ pub unsafe extern "C" fn tv_push_block(
         while done < count && held.report.is_silent() {
             // SAFETY: below `count`; that so many can be read is the caller's promise.
             let sample = unsafe { samples.add(done).read() };
-            held.monitor.push_into(sample.sample(), &mut held.report);
+            held.kept.monitor.push_into(sample.sample(), &mut held.report);
             done += 1;
         }
         // SAFETY: not null and aligned; that it can be written is the caller's promise.
@@ -217,7 +217,8 @@ pub unsafe extern "C" fn tv_push_block(
     unsafe { tell(memory, outcome, outcome_bytes, push) }
 }
 
-/// A sample is known to be lost: as long as usual passes without input, which can ring.
+/// A sample is known to be lost: its interval is a gap, which flags the breath; where many are lost a sensor fault
+/// rings.
 ///
 /// # Safety
 /// As `tv_push`.
@@ -227,7 +228,7 @@ pub unsafe extern "C" fn tv_lost(
     outcome: *mut TvOutcome,
     outcome_bytes: usize,
 ) -> i32 {
-    let lost = |held: &mut Held| held.monitor.lost_into(&mut held.report);
+    let lost = |held: &mut Held| held.kept.monitor.lost_into(&mut held.report);
     // SAFETY: as the caller promises.
     unsafe { tell(memory, outcome, outcome_bytes, lost) }
 }
@@ -244,7 +245,8 @@ pub unsafe extern "C" fn tv_tick(
     outcome: *mut TvOutcome,
     outcome_bytes: usize,
 ) -> i32 {
-    let tick = |held: &mut Held| held.monitor.tick_into(Tick::from_us(tick_us), &mut held.report);
+    let tick =
+        |held: &mut Held| held.kept.monitor.tick_into(Tick::from_us(tick_us), &mut held.report);
     // SAFETY: as the caller promises.
     unsafe { tell(memory, outcome, outcome_bytes, tick) }
 }
@@ -259,7 +261,7 @@ pub unsafe extern "C" fn tv_finish(
     outcome: *mut TvOutcome,
     outcome_bytes: usize,
 ) -> i32 {
-    let finish = |held: &mut Held| held.report = held.monitor.finish();
+    let finish = |held: &mut Held| held.report = held.kept.monitor.finish();
     // SAFETY: as the caller promises.
     unsafe { tell(memory, outcome, outcome_bytes, finish) }
 }
@@ -285,7 +287,7 @@ pub unsafe extern "C" fn tv_change(
     let Ok(settings) = settings.checked() else { return TV_BAD_SETTING };
     // No moment is earlier: it is taken for now.
     let change = |held: &mut Held| {
-        held.report = held.monitor.settings_changed(Instant::from_us(0), settings);
+        held.report = held.kept.monitor.settings_changed(Instant::from_us(0), settings);
     };
     // SAFETY: as the caller promises.
     unsafe { tell(memory, outcome, outcome_bytes, change) }
@@ -301,7 +303,7 @@ pub unsafe extern "C" fn tv_settings(
     settings: *mut TvSettings,
     settings_bytes: usize,
 ) -> i32 {
-    let read = |held: &mut Held| Ok(TvSettings::of(held.monitor.settings()));
+    let read = |held: &mut Held| Ok(TvSettings::of(held.kept.monitor.settings()));
     // SAFETY: as the caller promises.
     unsafe { told(memory, settings, settings_bytes, read) }
 }
@@ -321,7 +323,7 @@ pub unsafe extern "C" fn tv_vital_signs(
         saturation: (saturation != 0).then_some(saturation),
     };
     let set = |held: &mut Held| {
-        held.monitor.set_vital_signs(signs);
+        held.kept.monitor.set_vital_signs(signs);
         TV_OK
     };
     // SAFETY: as the caller promises.
@@ -335,7 +337,7 @@ pub unsafe extern "C" fn tv_vital_signs(
 #[unsafe(no_mangle)]
 pub unsafe extern "C" fn tv_acknowledge(memory: *mut c_void) -> i32 {
     let acknowledge = |held: &mut Held| {
-        held.monitor.acknowledge();
+        held.kept.monitor.acknowledge();
         TV_OK
     };
     // SAFETY: as the caller promises.
@@ -348,7 +350,7 @@ pub unsafe extern "C" fn tv_acknowledge(memory: *mut c_void) -> i32 {
 pub struct TvNow {
     /// How long nothing usable was heard, ms.
     pub blind_ms: u32,
-    /// The signs of load, bits as the library numbers them.
+    /// `TV_SIGN_...`.
     pub signs: u32,
     /// `TV_LOAD_...`.
     pub verdict: u8,
@@ -363,7 +365,7 @@ pub struct TvNow {
 #[unsafe(no_mangle)]
 pub unsafe extern "C" fn tv_now(memory: *mut c_void, now: *mut TvNow, now_bytes: usize) -> i32 {
     let read = |held: &mut Held| {
-        let monitor = &held.monitor;
+        let monitor = &held.kept.monitor;
         let (verdict, signs) = verdict(&monitor.verdict());
         let highest = monitor.settings().alarms().highest(monitor.alarms());
         Ok(TvNow {
@@ -389,7 +391,7 @@ unsafe fn tell(
 ) -> i32 {
     let tell = |held: &mut Held| {
         call(held);
-        held.journal.take(&held.report);
+        held.kept.journal.take(&held.report);
         Ok(TvOutcome::of(&held.report))
     };
     // SAFETY: as the caller promises.

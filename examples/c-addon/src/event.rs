@@ -12,10 +12,10 @@ use tidevane::wean::LoadVerdict;
 pub struct TvEvent {
     /// When it was noticed.
     pub at_us: u64,
-    /// The value that goes with it, times 65 536: of an alarm, a zero that drifted, a limit reached, an effort
-    /// missed (cmH2O); of an apnoea its length in ms. `TV_UNSET` for none.
+    /// The value that goes with it, times 65 536; of `TV_ALARM_APNOEA` the length of the pause in ms instead.
+    /// `TV_UNSET` for none.
     pub value: i32,
-    /// Of `TV_EVENT_LOAD` and `TV_EVENT_TIRING`: the signs, bits as the library numbers them.
+    /// Of `TV_EVENT_LOAD` and `TV_EVENT_TIRING`: `TV_SIGN_...`.
     pub signs: u32,
     /// `TV_EVENT_...`.
     pub what: u8,

@@ -2,10 +2,9 @@
 
 use crate::codes::{TV_BAD_SNAPSHOT, TV_NONE, TV_OK, TV_WRONG_SIZE};
 use crate::event::TvEntry;
-use crate::memory::{Held, apart, room, told, with};
+use crate::memory::{Held, Kept, apart, begin_monitor, room, told, with};
 use core::ffi::c_void;
 use core::mem::size_of;
-use tidevane::monitor::Monitor;
 use tidevane::monitor::snapshot::{SnapshotError, read_into, room as room_of, write};
 
 /// Writes the oldest entry of the journal and takes it out; `TV_NONE` where there is none. The journal keeps the
@@ -19,7 +18,8 @@ pub unsafe extern "C" fn tv_journal(
     entry: *mut TvEntry,
     entry_bytes: usize,
 ) -> i32 {
-    let pop = |held: &mut Held| held.journal.pop().map(|entry| TvEntry::of(&entry)).ok_or(TV_NONE);
+    let pop =
+        |held: &mut Held| held.kept.journal.pop().map(|entry| TvEntry::of(&entry)).ok_or(TV_NONE);
     // SAFETY: as the caller promises.
     unsafe { told(memory, entry, entry_bytes, pop) }
 }
@@ -27,11 +27,11 @@ pub unsafe extern "C" fn tv_journal(
 /// How many bytes a snapshot takes at most; it is about half of that.
 #[unsafe(no_mangle)]
 pub extern "C" fn tv_snapshot_size() -> usize {
-    room_of::<Monitor>()
+    room_of::<Kept>()
 }
 
-/// Writes what the monitor remembers and how many bytes that took: a monitor that goes on from it after a reset says
-/// what one that was never stopped says.
+/// Writes what the monitor remembers, its journal with it, and how many bytes that took: a monitor that goes on from
+/// it after a reset says what one that was never stopped says.
 ///
 /// # Safety
 /// As `tv_push`, for `memory`, `bytes` of `to`, and `used`.
@@ -56,7 +56,7 @@ pub unsafe extern "C" fn tv_snapshot(
     let keep = |held: &mut Held| {
         // SAFETY: not null, and apart from all else; that so many bytes are there is the caller's promise.
         let bytes = unsafe { core::slice::from_raw_parts_mut(place.as_ptr(), bytes) };
-        write(&held.monitor, bytes).map_err(|_| TV_WRONG_SIZE)
+        write(&held.kept, bytes).map_err(|_| TV_WRONG_SIZE)
     };
     // SAFETY: as the caller promises.
     unsafe { told(memory, used, size_of::<usize>(), keep) }
@@ -79,12 +79,14 @@ pub unsafe extern "C" fn tv_restore(memory: *mut c_void, from: *const u8, bytes:
     let restore = |held: &mut Held| {
         // SAFETY: not null; that so many bytes can be read is the caller's promise.
         let bytes = unsafe { core::slice::from_raw_parts(place.as_ptr(), bytes) };
-        match read_into(&mut held.monitor, bytes) {
+        match read_into(&mut held.kept, bytes) {
             Ok(()) => TV_OK,
             Err(error) => {
                 if error == SnapshotError::Refused {
                     // Half changed: it begins anew.
-                    held.monitor = Monitor::new(*held.monitor.settings());
+                    let settings = *held.kept.monitor.settings();
+                    // SAFETY: it is ours, and holds nothing that must be dropped.
+                    unsafe { begin_monitor(&raw mut held.kept.monitor, settings) };
                 }
                 TV_BAD_SNAPSHOT
             }

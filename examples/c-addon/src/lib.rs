@@ -12,6 +12,7 @@ mod codes;
 mod event;
 mod keep;
 mod memory;
+mod names;
 mod outcome;
 mod settings;
 
@@ -19,6 +20,7 @@ pub use calls::*;
 pub use codes::*;
 pub use event::*;
 pub use keep::*;
+pub use names::*;
 pub use outcome::*;
 pub use settings::*;
 

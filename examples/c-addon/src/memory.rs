@@ -6,18 +6,27 @@ use core::mem::size_of;
 use core::ptr::NonNull;
 use tidevane::monitor::{Journal, Monitor, Report, Settings};
 use tidevane::quantity::{Record, Sink};
+use tidevane::record;
 
 /// Entries that the journal keeps until they are taken.
 const ENTRIES: usize = 16;
 
 /// What `tv_start` writes: another word for another build, since the shape of all that a monitor holds is in it.
 /// Memory holds it by chance once in four thousand million times.
-const STARTED: u32 = <Monitor as Record>::SHAPE ^ size_of::<Held>() as u32 ^ 0x7469_6465;
+const STARTED: u32 = <Kept as Record>::SHAPE ^ size_of::<Held>() as u32 ^ 0x7469_6465;
+
+record! {
+    /// What a snapshot keeps.
+    #[derive(Debug)]
+    pub(crate) struct Kept {
+        pub(crate) monitor: Monitor,
+        pub(crate) journal: Journal<ENTRIES>,
+    }
+}
 
 pub(crate) struct Held {
     started: u32,
-    pub(crate) monitor: Monitor,
-    pub(crate) journal: Journal<ENTRIES>,
+    pub(crate) kept: Kept,
     pub(crate) report: Report,
 }
 
@@ -31,9 +40,9 @@ impl Held {
         // SAFETY: as the caller promises.
         unsafe {
             (&raw mut (*held).started).write(0);
-            (&raw mut (*held).journal).write(Journal::new());
+            (&raw mut (*held).kept.journal).write(Journal::new());
             (&raw mut (*held).report).write(Report::default());
-            begin_monitor(&raw mut (*held).monitor, settings);
+            begin_monitor(&raw mut (*held).kept.monitor, settings);
             (&raw mut (*held).started).write(STARTED);
         }
     }

@@ -22,7 +22,7 @@ use tidevane::trigger::{EffortWatch, Threshold, ThresholdGrid, TriggerKind};
 use tidevane::volume::{Limiter, Proposal};
 use tidevane::wean::{LoadCriteria, Trend};
 
-/// Limits of an alarm, times 65 536; `TV_UNSET` for none.
+/// Limits of an alarm, times 65 536, none below zero; `TV_UNSET` for none.
 #[repr(C)]
 #[derive(Debug, Clone, Copy)]
 pub struct TvLimits {
@@ -30,7 +30,8 @@ pub struct TvLimits {
     pub high_q16: i32,
     /// How far inside a value must stand to end it.
     pub hysteresis_q16: i32,
-    /// How long a violation must last.
+    /// How long a violation must last, up to 600,000. A value that is not known for as long rings as
+    /// `TV_ALARM_CANNOT_KNOW`: with 0 a rate or minute volume does so until eight breaths were heard.
     pub delay_ms: u32,
     /// 1 where it rings until it is acknowledged.
     pub latching: u32,
@@ -41,72 +42,80 @@ pub struct TvLimits {
 #[repr(C)]
 #[derive(Debug, Clone, Copy)]
 pub struct TvSettings {
-    /// Weight, g; 0 where it is not known.
+    /// Weight, 200 to 200,000 g; 0 where it is not known.
     pub weight_g: u32,
-    /// What the machine's trigger watches (`TV_TRIGGER_...`), and its threshold of flow, mL/s, or `TV_UNSET`.
+    /// What the machine's trigger watches (`TV_TRIGGER_...`), and its threshold of flow, above 0 to 1,000 mL/s, or
+    /// `TV_UNSET`.
     pub trigger: u32,
     pub threshold_q16: i32,
-    /// Rate set on the machine, 0 where none is assured; peak pressures of assured inflations and of supported
+    /// Rate set on the machine, 0 to 150 a minute, 0 where none is assured; peak pressures, above 0 to 100 cmH2O, of assured inflations and of supported
     /// breaths; `TV_UNSET` where not known, or where nothing is supported.
     pub set_rate_q16: i32,
     pub peak_q16: i32,
     pub support_peak_q16: i32,
-    /// The flow sensor's captured zero, taken off every reading.
+    /// The flow sensor's captured zero, within 50 mL/s, taken off every reading.
     pub flow_offset_q16: i32,
-    /// Readings beyond these are refused.
+    /// Readings beyond these are refused: above 0 mL/s and cmH2O.
     pub flow_limit_q16: i32,
     pub pressure_limit_q16: i32,
-    /// The longest wait that is bridged; beyond `cut_ms` counting starts afresh; how long readings may stand
-    /// still.
+    /// A longer wait, or a sample that `tv_lost` tells of, is a gap: the breath in it is flagged (5 to 1,000). Beyond
+    /// `cut_ms` counting starts afresh (up to 30,000, not below the gap); how long readings may stand still (50 to
+    /// 10,000).
     pub gap_ms: u32,
     pub cut_ms: u32,
     pub frozen_ms: u32,
-    /// Flow and volume that make a turn, and the rise of pressure that makes an inflation.
+    /// Flow (0.1 to 1,000) and volume (0.05 to 1,000) that make a turn, and the rise of pressure that makes an
+    /// inflation (0.5 to 20).
     pub min_flow_q16: i32,
     pub min_volume_q16: i32,
     pub inflation_rise_q16: i32,
-    /// How far the flow sensor's zero may stand off; the least muscle pressure that is an effort.
+    /// How far the flow sensor's zero may stand off (0.1 to 100); the least muscle pressure that is an effort (0.5 to
+    /// 20).
     pub zero_limit_q16: i32,
     pub least_effort_q16: i32,
     /// What is known of the tube (`TV_TUBE_...`), and its coefficients, cmH2O/(L/s) and cmH2O/(L/s)^2.
     pub tube: u32,
     pub tube_k1_q16: i32,
     pub tube_k2_q16: i32,
-    /// Say when an inspiration has moved this volume; `TV_UNSET` for no limit.
+    /// Say when an inspiration has moved this volume (above 0, to 50 mL/kg); `TV_UNSET` for no limit. The delay of a
+    /// stop is 0 to 500.
     pub limit_q16: i32,
     pub limit_delay_ms: u32,
-    /// A target volume, or `TV_UNSET`, and the bounds of pressure that it is held against.
+    /// A target volume (0.5 to 2,000), or `TV_UNSET`, and what it is held against: the step of pressure (0.1 to 10), the
+    /// ceiling (1 to 80), the least rise (0.5 to 20), the share of leak beyond which nothing is proposed (0 to 1).
     pub target_q16: i32,
     pub target_step_q16: i32,
     pub target_ceiling_q16: i32,
     pub target_least_rise_q16: i32,
     pub target_most_leak_q16: i32,
-    /// The fit of compliance and resistance; 1 for the bent fit, too.
+    /// The fit of compliance and resistance: samples (4 to 60,000) and r squared (0.5 to 1); 1 for the bent fit, too.
     pub fit_least_samples: u32,
     pub fit_least_goodness_q16: i32,
     pub fit_bend: u32,
-    /// The thresholds that can be set on the machine.
+    /// The thresholds that can be set on the machine: 1 to 16 from the lowest on.
     pub grid_lowest_q16: i32,
     pub grid_step_q16: i32,
     pub grid_count: u32,
-    /// Minutes after a step that are not counted, and those that its beginning is taken over.
+    /// Minutes after a step that are not counted (0 to 10), and those that its beginning is taken over (1 to 10).
     pub settle_minutes: u32,
     pub baseline_minutes: u32,
-    /// The change that is a sign of load, and in how many minutes on end.
+    /// The change that is a sign of load (0.05 to 0.5), and in how many minutes on end (1 to 10).
     pub load_change_q16: i32,
     pub load_sustain_minutes: u32,
-    /// The pause that rings; one with a slow heart or a low saturation, 0 for none.
+    /// The pause that rings (10,000 to 20,000); one with a slow heart (40 to 150) or a low saturation (50 to 95) that
+    /// rings sooner (3,000 to 20,000), 0 for none.
     pub apnoea_ms: u32,
     pub apnoea_latching: u32,
     pub short_apnoea_ms: u32,
     pub heart_below: u32,
     pub saturation_below: u32,
-    /// The share of what went in that must be missing, how far below that it ends, in how many breaths.
+    /// The share of what went in that must be missing (0.5 to 1), how far below that it ends (0 to 0.5), in how many
+    /// breaths (1 to 16).
     pub disconnection_level_q16: i32,
     pub disconnection_hysteresis_q16: i32,
     pub disconnection_breaths: u32,
     pub disconnection_latching: u32,
-    /// How long a sensor may say nothing usable, and how long until nothing is watched.
+    /// How long a sensor may say nothing usable, and how long until nothing is watched (500 to 10,000, not below it).
     pub sensor_fault_ms: u32,
     pub no_input_ms: u32,
     /// By `TV_OWN_VOLUME` to `TV_LEAK`.
@@ -123,6 +132,31 @@ fn bits<T>(value: Option<T>, bits: impl FnOnce(T) -> i32) -> i32 {
     value.map_or(TV_UNSET, bits)
 }
 
+/// A refusal with the names of the fields here instead of those of the library's setters.
+fn named<T>(
+    made: Result<T, SettingError>,
+    fields: &[(&'static str, &'static str)],
+) -> Result<T, SettingError> {
+    made.map_err(|error| {
+        let field = fields.iter().find(|(setter, _)| *setter == error.parameter);
+        SettingError { parameter: field.map_or(error.parameter, |(_, field)| field), ..error }
+    })
+}
+
+macro_rules! of_limits {
+    ($($place:literal)*) => {
+        [$([
+            ("low", concat!("limits[", $place, "].low_q16")),
+            ("high", concat!("limits[", $place, "].high_q16")),
+            ("delay", concat!("limits[", $place, "].delay_ms")),
+            ("hysteresis", concat!("limits[", $place, "].hysteresis_q16")),
+        ]),*]
+    };
+}
+const LIMITS: [[(&str, &str); 4]; 7] = of_limits!(
+    "TV_OWN_VOLUME" "TV_SUPPORTED_VOLUME" "TV_ASSURED_VOLUME" "TV_MINUTE_VOLUME" "TV_RATE" "TV_PRESSURE" "TV_LEAK"
+);
+
 const fn too_large(parameter: &'static str) -> SettingError {
     SettingError { parameter, problem: Problem::TooLarge }
 }
@@ -137,7 +171,11 @@ fn short(value: u32) -> u8 {
 }
 
 impl TvLimits {
-    fn checked<Q: Measured>(&self) -> Result<LimitAlarm<Q>, SettingError> {
+    fn checked<Q: Measured>(&self, place: usize) -> Result<LimitAlarm<Q>, SettingError> {
+        named(self.unnamed(), &LIMITS[place])
+    }
+
+    fn unnamed<Q: Measured>(&self) -> Result<LimitAlarm<Q>, SettingError> {
         let limit = |value| set(value).map(Q::of_bits);
         let limits = Limits::new(limit(self.low_q16), limit(self.high_q16))?;
         let (delay, hysteresis) =
@@ -158,6 +196,49 @@ impl TvLimits {
 
 impl TvSettings {
     pub(crate) fn checked(&self) -> Result<Settings, SettingError> {
+        named(
+            self.unnamed(),
+            &[
+                ("flow_limit", "flow_limit_q16"),
+                ("pressure_limit", "pressure_limit_q16"),
+                ("gap", "gap_ms"),
+                ("cut", "cut_ms"),
+                ("frozen", "frozen_ms"),
+                ("min_flow", "min_flow_q16"),
+                ("min_volume", "min_volume_q16"),
+                ("inflation_rise", "inflation_rise_q16"),
+                ("flow_offset", "flow_offset_q16"),
+                ("zero_limit", "zero_limit_q16"),
+                ("least", "least_effort_q16"),
+                ("k1", "tube_k1_q16"),
+                ("k2", "tube_k2_q16"),
+                ("least_samples", "fit_least_samples"),
+                ("least_goodness", "fit_least_goodness_q16"),
+                ("lowest", "grid_lowest_q16"),
+                ("count", "grid_count"),
+                ("load_change", "load_change_q16"),
+                ("load_sustain", "load_sustain_minutes"),
+                ("apnoea_after", "apnoea_ms"),
+                ("short_apnoea_after", "short_apnoea_ms"),
+                ("level", "disconnection_level_q16"),
+                ("breaths", "disconnection_breaths"),
+                ("sensor_fault", "sensor_fault_ms"),
+                ("no_input", "no_input_ms"),
+                ("set_rate", "set_rate_q16"),
+                ("peak", "peak_q16"),
+                ("support_peak", "support_peak_q16"),
+                ("threshold", "threshold_q16"),
+                ("limit", "limit_q16"),
+                ("delay", "limit_delay_ms"),
+                ("target", "target_q16"),
+                ("ceiling", "target_ceiling_q16"),
+                ("least_rise", "target_least_rise_q16"),
+                ("most_leak", "target_most_leak_q16"),
+            ],
+        )
+    }
+
+    fn unnamed(&self) -> Result<Settings, SettingError> {
         let mut settings = Settings::builder()
             .gate(Gate::new(
                 Flow::from_bits(self.flow_limit_q16),
@@ -176,11 +257,7 @@ impl TvSettings {
             .effort(EffortWatch::new(Pressure::from_bits(self.least_effort_q16))?)
             .leak_path(LeakPath::default().with_tube(self.tube()?))
             .fit(self.fit()?)
-            .grid(ThresholdGrid::new(
-                Flow::from_bits(self.grid_lowest_q16),
-                Flow::from_bits(self.grid_step_q16),
-                usize::try_from(self.grid_count).unwrap_or(usize::MAX),
-            )?)
+            .grid(named(self.grid(), &[("step", "grid_step_q16")])?)
             .trend(Trend::new(short(self.settle_minutes), short(self.baseline_minutes))?)
             .load(self.load()?)
             .trigger(self.trigger()?)
@@ -205,15 +282,24 @@ impl TvSettings {
             settings = settings.limiter(Limiter::new(Volume::from_bits(limit), delay)?);
         }
         if let Some(target) = set(self.target_q16) {
-            settings = settings.proposal(Proposal::new(
+            let proposal = Proposal::new(
                 Volume::from_bits(target),
                 Pressure::from_bits(self.target_step_q16),
                 Pressure::from_bits(self.target_ceiling_q16),
                 Pressure::from_bits(self.target_least_rise_q16),
                 Share::from_bits(self.target_most_leak_q16),
-            )?);
+            );
+            settings = settings.proposal(named(proposal, &[("step", "target_step_q16")])?);
         }
         settings.build()
+    }
+
+    fn grid(&self) -> Result<ThresholdGrid, SettingError> {
+        ThresholdGrid::new(
+            Flow::from_bits(self.grid_lowest_q16),
+            Flow::from_bits(self.grid_step_q16),
+            usize::try_from(self.grid_count).unwrap_or(usize::MAX),
+        )
     }
 
     fn trigger(&self) -> Result<TriggerKind, SettingError> {
@@ -274,25 +360,29 @@ impl TvSettings {
             };
             priorities = priorities.with(condition, priority);
         }
+        let disconnection = Disconnection::new(
+            Share::from_bits(self.disconnection_level_q16),
+            Share::from_bits(self.disconnection_hysteresis_q16),
+            short(self.disconnection_breaths),
+            latching(self.disconnection_latching),
+        );
         Ok(Alarms::default()
             .with_apnoea(apnoea)
-            .with_disconnection(Disconnection::new(
-                Share::from_bits(self.disconnection_level_q16),
-                Share::from_bits(self.disconnection_hysteresis_q16),
-                short(self.disconnection_breaths),
-                latching(self.disconnection_latching),
+            .with_disconnection(named(
+                disconnection,
+                &[("hysteresis", "disconnection_hysteresis_q16")],
             )?)
             .with_sensor(SensorAlarm::new(
                 Duration::from_millis(self.sensor_fault_ms),
                 Duration::from_millis(self.no_input_ms),
             )?)
-            .with_volume(BreathKind::Own, own.checked()?)
-            .with_volume(BreathKind::Supported, supported.checked()?)
-            .with_volume(BreathKind::Assured, assured.checked()?)
-            .with_minute_volume(minute_volume.checked()?)
-            .with_rate(rate.checked()?)
-            .with_pressure(pressure.checked()?)
-            .with_leak(leak.checked()?)
+            .with_volume(BreathKind::Own, own.checked(0)?)
+            .with_volume(BreathKind::Supported, supported.checked(1)?)
+            .with_volume(BreathKind::Assured, assured.checked(2)?)
+            .with_minute_volume(minute_volume.checked(3)?)
+            .with_rate(rate.checked(4)?)
+            .with_pressure(pressure.checked(5)?)
+            .with_leak(leak.checked(6)?)
             .with_priorities(priorities))
     }
 

@@ -13,3 +13,4 @@ pub mod seeds;
 pub mod simulated;
 pub mod tape;
 pub mod units;
+pub mod wild;

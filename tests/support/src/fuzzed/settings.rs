@@ -126,7 +126,7 @@ fn one(bytes: &mut Bytes<'_>) -> Option<()> {
         7 => held(&Limiter::new(volume, s), &[("limit", c <= 0), ("delay", s.to_us() > 500_000)]),
         8 => {
             let limits = Limits::new(Some(Rate::from_bits(a)), Some(Rate::from_bits(b)));
-            held(&limits, &[("low", a > b)]);
+            held(&limits, &[("low", a < 0), ("high", b < 0), ("low", a > b)]);
             if let Ok(limits) = limits {
                 held(
                     &LimitAlarm::new(limits, s, Rate::from_bits(c), false),
