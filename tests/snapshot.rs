@@ -1,10 +1,11 @@
 //! A monitor that goes on from its snapshot says what one that was never stopped says, to the bit.
 
 use proptest::prelude::*;
+use tidevane::alarm::Condition;
 use tidevane::monitor::snapshot::{SnapshotError, read, read_into, room, write};
-use tidevane::monitor::{Journal, Monitor, Settings};
-use tidevane::quantity::{Duration, Record};
-use tidevane::signal::Sample;
+use tidevane::monitor::{EventKind, Journal, Monitor, Report, Settings};
+use tidevane::quantity::{Duration, Record, Tick};
+use tidevane::signal::{Flags, Sample};
 use tidevane_support::fuzzed::setup;
 use tidevane_support::leaky::{recording, settings};
 use tidevane_support::wild::samples;
@@ -65,6 +66,43 @@ fn a_snapshot_of_something_else_is_refused() {
     assert_eq!(read::<Journal<16>>(&journal), Err(SnapshotError::Foreign));
     assert_eq!(read::<Monitor>(&journal), Err(SnapshotError::Foreign));
     assert_eq!(read::<Duration>(&[]), Err(SnapshotError::Damaged));
+}
+
+/// A minute heard with the counter at fifty minutes, and a minute after a reset from which it counts anew.
+#[test]
+fn a_counter_that_began_anew_tells_of_no_hour_that_passed() {
+    let mut samples = recording(100, 120);
+    let (before, after) = samples.split_at_mut(6_000);
+    let tick = |sample: &Sample, from: u32| Sample {
+        tick: Tick::from_us(sample.tick.to_us().wrapping_add(from)),
+        ..*sample
+    };
+    let mut monitor = Monitor::new(settings());
+    before.iter().for_each(|sample| drop(monitor.push(tick(sample, 3_000_000_000))));
+    let bytes = kept(&monitor);
+    let run = |monitor: &mut Monitor| {
+        let reports =
+            after.iter().map(|sample| monitor.push(tick(sample, 0_u32.wrapping_sub(60_000_000))));
+        reports.collect::<Vec<_>>()
+    };
+    let mut reset: Monitor = read(&bytes).unwrap();
+    // The first sample behind it comes with 0, as far from this as samples are apart.
+    reset.resume(Tick::from_us(0_u32.wrapping_sub(10_000)));
+    let told = run(&mut reset);
+    let rings = |told: &[Report]| {
+        told.iter().flat_map(|report| &report.events).any(|event| {
+            matches!(event.what, EventKind::Alarm(alarm) if alarm.condition == Condition::Apnoea)
+        })
+    };
+    let flags: Vec<_> =
+        told.iter().filter_map(|report| report.breath).map(|breath| breath.breath.flags).collect();
+    assert!(flags.len() > 35, "{} breaths", flags.len());
+    // The breath that the reset cut through, or the one before it that was found already, and no other.
+    assert!(flags[..2].iter().any(|flags| flags.has(Flags::GAP)), "{:?}", &flags[..2]);
+    assert!(flags[2..].iter().all(|flags| !flags.has(Flags::GAP)));
+    assert!(!rings(&told), "an apnoea of a time that nobody knows");
+    // Without it the counter, 1 295 s on by the shorter way round, is believed.
+    assert!(rings(&run(&mut read::<Monitor>(&bytes).unwrap())), "then nobody need resume");
 }
 
 fn any_sample() -> impl Strategy<Value = (u32, i32, i32)> {

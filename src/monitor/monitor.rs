@@ -99,6 +99,26 @@ impl Monitor {
         self.breath.alarms.acknowledge();
     }
 
+    /// The tick counter began anew, as in a reset that a [snapshot](super::snapshot) survived: `tick` is taken for the
+    /// latest moment that was heard. How long it was off cannot be known and counts for nothing, neither for an
+    /// apnoea nor for a rate; the breath under way has a gap and is flagged.
+    ///
+    /// ```
+    /// use tidevane::monitor::{Monitor, Settings};
+    /// use tidevane::quantity::Tick;
+    ///
+    /// # let kept = Monitor::new(Settings::default());
+    /// let mut monitor = kept; // read from a snapshot after the reset
+    /// monitor.resume(Tick::from_us(0));
+    /// ```
+    pub fn resume(&mut self, tick: Tick) {
+        self.clock = Clock::new();
+        if let Some(now) = self.hearing.now() {
+            self.clock.reset_to(tick, self.hearing.own(now));
+        }
+        self.settings.sample.lost(&mut self.sample);
+    }
+
     /// Takes one sample with the hardware's wrapping tick. Never panics, whatever it holds.
     pub fn push(&mut self, sample: Sample) -> Report {
         let mut report = Report::default();

@@ -21,8 +21,9 @@
 //! # Ok::<(), SnapshotError>(())
 //! ```
 //!
-//! What was kept tells of a time before the reset: call [`Monitor::tick`](super::Monitor::tick) or push with
-//! a clock that went on, or take the first sample as coming after a restart of the clock.
+//! What was kept tells of a time before the reset. Where the tick counter went on, push on: the time without
+//! samples is a gap like any other. Where it began anew call [`Monitor::resume`](super::Monitor::resume) first, or
+//! the next tick is taken for one that much earlier or later; how long the reset took it cannot know.
 //!
 //! | bytes | |
 //! |---|---|
@@ -77,12 +78,13 @@ const fn kind<T: Record>() -> u32 {
     shape::joined(shape::named(shape::START, env!("CARGO_PKG_VERSION")), T::SHAPE)
 }
 
-/// Writes a snapshot and says how many bytes it took. Cost: about 60 instructions a byte.
+/// Writes a snapshot and says how many bytes it took.
 ///
 /// # Errors
 /// [`SnapshotError::TooSmall`]; what was written until then is no snapshot.
 pub fn write<T: Record>(value: &T, to: &mut [u8]) -> Result<usize, SnapshotError> {
-    let (head, rest) = to.split_first_chunk_mut::<HEAD>().ok_or(SnapshotError::TooSmall)?;
+    let (kind_of, rest) = to.split_first_chunk_mut().ok_or(SnapshotError::TooSmall)?;
+    let (length, rest) = rest.split_first_chunk_mut().ok_or(SnapshotError::TooSmall)?;
     let room = rest.len();
     let mut sink = Writer { rest, overflown: false };
     value.save(&mut sink);
@@ -90,17 +92,11 @@ pub fn write<T: Record>(value: &T, to: &mut [u8]) -> Result<usize, SnapshotError
         return Err(SnapshotError::TooSmall);
     }
     let used = room.saturating_sub(sink.rest.len());
-    let length = u32::try_from(used).unwrap_or(u32::MAX);
-    for (place, byte) in
-        head.iter_mut().zip(kind::<T>().to_le_bytes().into_iter().chain(length.to_le_bytes()))
-    {
-        *place = byte;
-    }
+    *kind_of = kind::<T>().to_le_bytes();
+    *length = u32::try_from(used).unwrap_or(u32::MAX).to_le_bytes();
     let end = HEAD.saturating_add(used);
     let (body, tail) = to.split_at_mut_checked(end).ok_or(SnapshotError::TooSmall)?;
-    let crc = arith::crc_32(body);
-    let tail = tail.first_chunk_mut::<TAIL>().ok_or(SnapshotError::TooSmall)?;
-    *tail = crc.to_le_bytes();
+    *tail.first_chunk_mut().ok_or(SnapshotError::TooSmall)? = arith::crc_32(body).to_le_bytes();
     Ok(end.saturating_add(TAIL))
 }
 

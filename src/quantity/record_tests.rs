@@ -98,3 +98,39 @@ fn settings_are_refused_as_their_constructors_refuse_them() {
     assert!(crate::wean::LoadSigns::load(&mut &[0xfff][..]).is_some());
     assert_eq!(crate::wean::LoadSigns::load(&mut &[0x1000][..]), None);
 }
+
+macro_rules! shapes {
+    ($($module:ident: $kind:ident { $($body:tt)* })*) => {$(
+        mod $module {
+            use crate::record;
+
+            record! {
+                #[derive(Debug, Clone, Copy, PartialEq, Eq)]
+                pub(super) $kind $($body)*
+            }
+        }
+    )*};
+}
+shapes! {
+    pair: struct { Pair { pub(super) a: u8, pub(super) b: u16 } }
+    what: enum { What { One(u8) = 1, Two = 2 } }
+    renamed: struct { Pair { pub(super) a: u8, pub(super) c: u16 } }
+    swapped: struct { Pair { pub(super) b: u16, pub(super) a: u8 } }
+    widened: struct { Pair { pub(super) a: u8, pub(super) b: u32 } }
+    coded: enum { What { One(u8) = 1, Two = 3 } }
+    emptied: enum { What { One = 1, Two = 2 } }
+}
+
+#[test]
+fn every_change_of_a_layout_changes_its_shape() {
+    let pair = pair::Pair::SHAPE;
+    for changed in [renamed::Pair::SHAPE, swapped::Pair::SHAPE, widened::Pair::SHAPE] {
+        assert_ne!(changed, pair);
+    }
+    let what = what::What::SHAPE;
+    assert!(coded::What::SHAPE != what && emptied::What::SHAPE != what);
+    assert_ne!(<[u8; 2]>::SHAPE, <[u8; 3]>::SHAPE);
+    assert_ne!(Option::<u8>::SHAPE, u8::SHAPE);
+    // Two bytes and three; a code and two bytes.
+    assert_eq!((pair::Pair::LONGEST, what::What::LONGEST), (5, 3));
+}

@@ -1,6 +1,6 @@
 //! The add-on itself: a sample in, frames and a lamp out.
 
-use crate::frame::{FORMAT, Frame, LONGEST};
+use crate::frame::{Frame, LONGEST};
 use crate::sensor::{Scale, Sensor};
 use crate::settings::{PERIOD_US, alarms, settings};
 use embedded_hal::digital::OutputPin;
@@ -50,7 +50,7 @@ impl<S: Sensor, P: OutputPin, B: SetDutyCycle, W: Write> Check<S, P, B, W> {
     /// Whatever keeps it from beginning.
     pub fn new(sensor: S, lamp: P, buzzer: B, mut serial: W) -> Result<Self, Failure> {
         let alarms = alarms()?;
-        send(&mut serial, &Frame::Hello { format: FORMAT, period_us: PERIOD_US })?;
+        send(&mut serial, &Frame::Hello { period_us: PERIOD_US })?;
         Ok(Self {
             sensor,
             scale: Scale::new()?,

@@ -72,6 +72,11 @@ static void print_breath(const TvBreath *b) {
     print_hex(b->trusted);
     print_hex(b->cause);
     print_hex(b->threshold);
+    print_hex(b->no_leak);
+    print_hex(b->no_leak_window);
+    print_hex(b->no_lung);
+    print_hex(b->no_fit);
+    print_hex(b->no_cause);
     door_print("\n");
 }
 
@@ -113,8 +118,8 @@ static TvSettings infant(void) {
     settings.limit_q16 = 7 * Q16;
     settings.fit_bend = 1;
     settings.limits[TV_RATE].high_q16 = 80 * Q16;
-    settings.limits[TV_OWN_VOLUME].low_q16 = 3 * Q16;
-    settings.limits[TV_OWN_VOLUME].delay_ms = 5000;
+    settings.limits[TV_VOLUME_OWN].low_q16 = 3 * Q16;
+    settings.limits[TV_VOLUME_OWN].delay_ms = 5000;
     return settings;
 }
 
@@ -153,6 +158,7 @@ static int refusals(void) {
     if (tv_lost(NULL, &outcome, out) != TV_NULL) return wrong("a loss of nothing");
     if (tv_tick(NULL, 0, &outcome, out) != TV_NULL) return wrong("time for nothing");
     if (tv_acknowledge(&memory) != TV_NOT_STARTED) return wrong("nothing to acknowledge");
+    if (tv_resume(&memory, 0) != TV_NOT_STARTED) return wrong("nothing to resume");
     if (tv_vital_signs(&memory, 150, 92) != TV_NOT_STARTED) return wrong("signs of nobody");
     if (tv_change(&memory, &good, each, &outcome, out) != TV_NOT_STARTED) return wrong("a change of nothing");
     if (tv_start(&memory, size, &good, each) != TV_OK) return wrong("what is right");
@@ -258,6 +264,7 @@ int run(void) {
     door_print("end");
     print_number((int64_t)lines, 10);
     print_number(now.verdict, 10);
+    print_number(now.no_verdict, 10);
     print_number(now.priority, 10);
     print_number((int64_t)events, 10);
     door_print("\n");

@@ -180,11 +180,11 @@
 /*
  A place in `limits`, and what is added to `TV_ALARM_LOW`, `TV_ALARM_HIGH` and `TV_ALARM_CANNOT_KNOW`.
  */
-#define TV_OWN_VOLUME 0
+#define TV_VOLUME_OWN 0
 
-#define TV_SUPPORTED_VOLUME 1
+#define TV_VOLUME_SUPPORTED 1
 
-#define TV_ASSURED_VOLUME 2
+#define TV_VOLUME_ASSURED 2
 
 #define TV_MINUTE_VOLUME 3
 
@@ -473,6 +473,136 @@
 #define TV_SIGN_LOW_SATURATION 2048
 
 /*
+ Why a leak is not known.
+ Nothing went in.
+ */
+#define TV_NO_LEAK_NOTHING_INSPIRED 0
+
+/*
+ A volume was clamped.
+ */
+#define TV_NO_LEAK_OUT_OF_RANGE 1
+
+/*
+ The breath carries a flag.
+ */
+#define TV_NO_LEAK_FLAGGED 2
+
+/*
+ No trusted breath was heard yet.
+ */
+#define TV_NO_LEAK_NO_BREATH 3
+
+/*
+ Why the volume in the lung is not known.
+ The breath carries a flag.
+ */
+#define TV_NO_LUNG_FLAGGED 0
+
+/*
+ No breath has taught the leak yet.
+ */
+#define TV_NO_LUNG_NO_LEAK_PATH 1
+
+/*
+ The uncertainty is above half of the volume.
+ */
+#define TV_NO_LUNG_TOO_UNCERTAIN 3
+
+/*
+ The volume was clamped.
+ */
+#define TV_NO_LUNG_OUT_OF_RANGE 4
+
+/*
+ Why compliance and resistance are not known.
+ Fewer samples than the settings ask for.
+ */
+#define TV_NO_FIT_TOO_FEW_SAMPLES 0
+
+/*
+ The infant was at work, or the lung has another shape.
+ */
+#define TV_NO_FIT_NOT_PASSIVE 1
+
+/*
+ Volume and flow do not move apart.
+ */
+#define TV_NO_FIT_DEGENERATE 2
+
+/*
+ The time constant is shorter than three samples.
+ */
+#define TV_NO_FIT_TOO_COARSE 3
+
+/*
+ Outside the range of lungs.
+ */
+#define TV_NO_FIT_OUT_OF_RANGE 4
+
+/*
+ The breath carries a flag.
+ */
+#define TV_NO_FIT_FLAGGED 5
+
+/*
+ An own breath: it was not asked for.
+ */
+#define TV_NO_FIT_NOT_ASKED 6
+
+/*
+ Why a cause is not known.
+ The breath carries a flag.
+ */
+#define TV_NO_CAUSE_FLAGGED 0
+
+/*
+ No threshold was given, and nothing else tells.
+ */
+#define TV_NO_CAUSE_NO_THRESHOLD 1
+
+/*
+ No quiet flow was seen and no leak is known yet.
+ */
+#define TV_NO_CAUSE_NO_FLOOR 2
+
+/*
+ Why there is no verdict on the load.
+ The step is too young.
+ */
+#define TV_NO_VERDICT_TOO_SOON 0
+
+/*
+ More than half of the time lies in flagged breaths.
+ */
+#define TV_NO_VERDICT_TOO_LITTLE_KNOWN 1
+
+/*
+ Too few volumes can be believed.
+ */
+#define TV_NO_VERDICT_NO_VOLUME 2
+
+/*
+ The machine sets itself off.
+ */
+#define TV_NO_VERDICT_SELF_CYCLING 3
+
+/*
+ The infant does not breathe.
+ */
+#define TV_NO_VERDICT_NOT_BREATHING 4
+
+/*
+ Nothing usable comes from the sensor.
+ */
+#define TV_NO_VERDICT_NO_INPUT 5
+
+/*
+ Most breaths have numbers that no breath has.
+ */
+#define TV_NO_VERDICT_IMPLAUSIBLE 6
+
+/*
  How many events a call may bring.
  */
 #define TV_EVENTS 22
@@ -616,7 +746,7 @@ typedef struct {
   uint32_t sensor_fault_ms;
   uint32_t no_input_ms;
   /*
-   By `TV_OWN_VOLUME` to `TV_LEAK`.
+   By `TV_VOLUME_OWN` to `TV_LEAK`.
    */
   TvLimits limits[7];
   /*
@@ -717,6 +847,15 @@ typedef struct {
    */
   uint8_t cause;
   uint8_t threshold;
+  /*
+   Why a number is `TV_UNSET`, or a cause unknown: `TV_NO_LEAK_...` of this breath's leak and of the last ones',
+   `TV_NO_LUNG_...`, `TV_NO_FIT_...`, `TV_NO_CAUSE_...`; 255 where it is known.
+   */
+  uint8_t no_leak;
+  uint8_t no_leak_window;
+  uint8_t no_lung;
+  uint8_t no_fit;
+  uint8_t no_cause;
 } TvBreath;
 
 /*
@@ -747,9 +886,10 @@ typedef struct {
   uint8_t priority;
   uint8_t begins;
   /*
-   Of `TV_EVENT_LOAD`: `TV_LOAD_...`.
+   Of `TV_EVENT_LOAD`: `TV_LOAD_...`, and `TV_NO_VERDICT_...` where it cannot be told, else 255.
    */
   uint8_t verdict;
+  uint8_t no_verdict;
 } TvEvent;
 
 /*
@@ -781,9 +921,10 @@ typedef struct {
    */
   uint32_t signs;
   /*
-   `TV_LOAD_...`.
+   `TV_LOAD_...`, and `TV_NO_VERDICT_...` where it cannot be told, else 255.
    */
   uint8_t verdict;
+  uint8_t no_verdict;
   /*
    `TV_PRIORITY_...` of what rings highest; `TV_PRIORITY_NONE` where nothing does.
    */
@@ -931,6 +1072,16 @@ int32_t tv_settings(void *memory, TvSettings *settings, uintptr_t settings_bytes
  As `tv_push`, for `memory`.
  */
 int32_t tv_vital_signs(void *memory, uint16_t heart_rate, uint8_t saturation);
+
+/*
+ The tick counter began anew, as in a reset before `tv_restore`: `tick_us` is taken for the latest moment that was
+ heard. How long it was off cannot be known and counts for nothing; the breath under way is flagged.
+
+ # Safety
+ As `tv_push`, for `memory`.
+ */
+int32_t tv_resume(void *memory,
+                  uint32_t tick_us);
 
 /*
  Whoever is responsible has seen all that rings: a latching alarm stops with its condition.

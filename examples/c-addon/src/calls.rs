@@ -330,6 +330,21 @@ pub unsafe extern "C" fn tv_vital_signs(
     unsafe { with(memory, set) }
 }
 
+/// The tick counter began anew, as in a reset before `tv_restore`: `tick_us` is taken for the latest moment that was
+/// heard. How long it was off cannot be known and counts for nothing; the breath under way is flagged.
+///
+/// # Safety
+/// As `tv_push`, for `memory`.
+#[unsafe(no_mangle)]
+pub unsafe extern "C" fn tv_resume(memory: *mut c_void, tick_us: u32) -> i32 {
+    let resume = |held: &mut Held| {
+        held.kept.monitor.resume(Tick::from_us(tick_us));
+        TV_OK
+    };
+    // SAFETY: as the caller promises.
+    unsafe { with(memory, resume) }
+}
+
 /// Whoever is responsible has seen all that rings: a latching alarm stops with its condition.
 ///
 /// # Safety
@@ -352,8 +367,9 @@ pub struct TvNow {
     pub blind_ms: u32,
     /// `TV_SIGN_...`.
     pub signs: u32,
-    /// `TV_LOAD_...`.
+    /// `TV_LOAD_...`, and `TV_NO_VERDICT_...` where it cannot be told, else 255.
     pub verdict: u8,
+    pub no_verdict: u8,
     /// `TV_PRIORITY_...` of what rings highest; `TV_PRIORITY_NONE` where nothing does.
     pub priority: u8,
 }
@@ -366,12 +382,13 @@ pub struct TvNow {
 pub unsafe extern "C" fn tv_now(memory: *mut c_void, now: *mut TvNow, now_bytes: usize) -> i32 {
     let read = |held: &mut Held| {
         let monitor = &held.kept.monitor;
-        let (verdict, signs) = verdict(&monitor.verdict());
+        let (verdict, signs, no_verdict) = verdict(&monitor.verdict());
         let highest = monitor.settings().alarms().highest(monitor.alarms());
         Ok(TvNow {
             blind_ms: u32::try_from(monitor.blind().to_us() / 1_000).unwrap_or(u32::MAX),
             signs,
             verdict,
+            no_verdict,
             priority: highest.map_or(TV_PRIORITY_NONE, |priority| code(&priority)),
         })
     };

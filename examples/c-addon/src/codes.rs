@@ -82,9 +82,9 @@ pub const TV_LOAD_STEP_BACK: u8 = 2;
 pub const TV_LOAD_CANNOT_TELL: u8 = 3;
 
 /// A place in `limits`, and what is added to `TV_ALARM_LOW`, `TV_ALARM_HIGH` and `TV_ALARM_CANNOT_KNOW`.
-pub const TV_OWN_VOLUME: u32 = 0;
-pub const TV_SUPPORTED_VOLUME: u32 = 1;
-pub const TV_ASSURED_VOLUME: u32 = 2;
+pub const TV_VOLUME_OWN: u32 = 0;
+pub const TV_VOLUME_SUPPORTED: u32 = 1;
+pub const TV_VOLUME_ASSURED: u32 = 2;
 pub const TV_MINUTE_VOLUME: u32 = 3;
 pub const TV_RATE: u32 = 4;
 pub const TV_PRESSURE: u32 = 5;
@@ -208,3 +208,63 @@ pub const TV_SIGN_SMALL: u32 = 512;
 pub const TV_SIGN_SLOW_HEART: u32 = 1_024;
 /// A low saturation.
 pub const TV_SIGN_LOW_SATURATION: u32 = 2_048;
+
+/// Why a leak is not known.
+/// Nothing went in.
+pub const TV_NO_LEAK_NOTHING_INSPIRED: u8 = 0;
+/// A volume was clamped.
+pub const TV_NO_LEAK_OUT_OF_RANGE: u8 = 1;
+/// The breath carries a flag.
+pub const TV_NO_LEAK_FLAGGED: u8 = 2;
+/// No trusted breath was heard yet.
+pub const TV_NO_LEAK_NO_BREATH: u8 = 3;
+
+/// Why the volume in the lung is not known.
+/// The breath carries a flag.
+pub const TV_NO_LUNG_FLAGGED: u8 = 0;
+/// No breath has taught the leak yet.
+pub const TV_NO_LUNG_NO_LEAK_PATH: u8 = 1;
+/// The uncertainty is above half of the volume.
+pub const TV_NO_LUNG_TOO_UNCERTAIN: u8 = 3;
+/// The volume was clamped.
+pub const TV_NO_LUNG_OUT_OF_RANGE: u8 = 4;
+
+/// Why compliance and resistance are not known.
+/// Fewer samples than the settings ask for.
+pub const TV_NO_FIT_TOO_FEW_SAMPLES: u8 = 0;
+/// The infant was at work, or the lung has another shape.
+pub const TV_NO_FIT_NOT_PASSIVE: u8 = 1;
+/// Volume and flow do not move apart.
+pub const TV_NO_FIT_DEGENERATE: u8 = 2;
+/// The time constant is shorter than three samples.
+pub const TV_NO_FIT_TOO_COARSE: u8 = 3;
+/// Outside the range of lungs.
+pub const TV_NO_FIT_OUT_OF_RANGE: u8 = 4;
+/// The breath carries a flag.
+pub const TV_NO_FIT_FLAGGED: u8 = 5;
+/// An own breath: it was not asked for.
+pub const TV_NO_FIT_NOT_ASKED: u8 = 6;
+
+/// Why a cause is not known.
+/// The breath carries a flag.
+pub const TV_NO_CAUSE_FLAGGED: u8 = 0;
+/// No threshold was given, and nothing else tells.
+pub const TV_NO_CAUSE_NO_THRESHOLD: u8 = 1;
+/// No quiet flow was seen and no leak is known yet.
+pub const TV_NO_CAUSE_NO_FLOOR: u8 = 2;
+
+/// Why there is no verdict on the load.
+/// The step is too young.
+pub const TV_NO_VERDICT_TOO_SOON: u8 = 0;
+/// More than half of the time lies in flagged breaths.
+pub const TV_NO_VERDICT_TOO_LITTLE_KNOWN: u8 = 1;
+/// Too few volumes can be believed.
+pub const TV_NO_VERDICT_NO_VOLUME: u8 = 2;
+/// The machine sets itself off.
+pub const TV_NO_VERDICT_SELF_CYCLING: u8 = 3;
+/// The infant does not breathe.
+pub const TV_NO_VERDICT_NOT_BREATHING: u8 = 4;
+/// Nothing usable comes from the sensor.
+pub const TV_NO_VERDICT_NO_INPUT: u8 = 5;
+/// Most breaths have numbers that no breath has.
+pub const TV_NO_VERDICT_IMPLAUSIBLE: u8 = 6;

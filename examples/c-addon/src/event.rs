@@ -23,8 +23,9 @@ pub struct TvEvent {
     pub alarm: u8,
     pub priority: u8,
     pub begins: u8,
-    /// Of `TV_EVENT_LOAD`: `TV_LOAD_...`.
+    /// Of `TV_EVENT_LOAD`: `TV_LOAD_...`, and `TV_NO_VERDICT_...` where it cannot be told, else 255.
     pub verdict: u8,
+    pub no_verdict: u8,
 }
 
 /// A line of the journal.
@@ -42,13 +43,14 @@ impl TvEntry {
     }
 }
 
-/// The number and the signs of a verdict.
-pub(crate) fn verdict(verdict: &LoadVerdict) -> (u8, u32) {
-    let signs = match verdict {
-        LoadVerdict::Hold(signs) | LoadVerdict::StepBack(signs) => bits(signs),
-        LoadVerdict::NoSign | LoadVerdict::CannotTell(_) => 0,
+/// The number and the signs of a verdict, and why there is none.
+pub(crate) fn verdict(verdict: &LoadVerdict) -> (u8, u32, u8) {
+    let (signs, why) = match verdict {
+        LoadVerdict::Hold(signs) | LoadVerdict::StepBack(signs) => (bits(signs), u8::MAX),
+        LoadVerdict::NoSign => (0, u8::MAX),
+        LoadVerdict::CannotTell(why) => (0, code(why)),
     };
-    (code(verdict), signs)
+    (code(verdict), signs, why)
 }
 
 impl TvEvent {
@@ -61,6 +63,7 @@ impl TvEvent {
         priority: TV_PRIORITY_NONE,
         begins: 0,
         verdict: 0,
+        no_verdict: u8::MAX,
     };
 
     pub(crate) fn of(event: &Event) -> Self {
@@ -71,7 +74,7 @@ impl TvEvent {
             }
             EventKind::ZeroDrift(flow) => out.value = flow.to_bits(),
             EventKind::LimitReached(volume) => out.value = volume.value.to_bits(),
-            EventKind::Load(of) => (out.verdict, out.signs) = verdict(&of),
+            EventKind::Load(of) => (out.verdict, out.signs, out.no_verdict) = verdict(&of),
             EventKind::Tiring(signs) => out.signs = bits(&signs),
             EventKind::Alarm(alarm) => {
                 out.alarm = u8::try_from(alarm.condition.index()).unwrap_or(u8::MAX);

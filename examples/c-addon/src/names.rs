@@ -77,10 +77,16 @@ pub extern "C" fn tv_priority_name(priority: u8) -> *const c_char {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::memory::code;
+    use crate::codes::*;
+    use crate::memory::{bits, code};
     use std::string::ToString;
-    use tidevane::alarm::{Condition, Priority};
+    use tidevane::alarm::{BreathKind, Condition, Measure, Priority};
+    use tidevane::leak::{NoLeak, NoLungVolume};
+    use tidevane::mechanics::NoFit;
     use tidevane::monitor::EventKind;
+    use tidevane::signal::Flags;
+    use tidevane::trigger::{Cause, NoCause, ThresholdVerdict};
+    use tidevane::wean::{LoadSigns, LoadVerdict, NoVerdict};
 
     #[test]
     fn the_words_are_the_library_s() {
@@ -98,5 +104,39 @@ mod tests {
         ] {
             assert_eq!(said(EVENTS[usize::from(code(&event))]), event.name());
         }
+    }
+
+    /// The numbers of the header are the stable codes of the library.
+    #[test]
+    fn the_codes_are_the_library_s() {
+        for (told, written) in [
+            (code(&NoLeak::NoBreath), TV_NO_LEAK_NO_BREATH),
+            (code(&NoLungVolume::TooUncertain), TV_NO_LUNG_TOO_UNCERTAIN),
+            (code(&NoFit::NotAsked), TV_NO_FIT_NOT_ASKED),
+            (code(&NoCause::NoFloor), TV_NO_CAUSE_NO_FLOOR),
+            (code(&NoVerdict::Implausible), TV_NO_VERDICT_IMPLAUSIBLE),
+            (code(&Cause::SelfRipple), TV_CAUSE_RIPPLE),
+            (code(&ThresholdVerdict::BelowLeak), TV_THRESHOLD_BELOW_LEAK),
+            (code(&LoadVerdict::NoSign), TV_LOAD_NO_SIGN),
+            (code(&LoadVerdict::CannotTell(NoVerdict::NoInput)), TV_LOAD_CANNOT_TELL),
+            (code(&BreathKind::Assured), TV_BREATH_ASSURED),
+            (code(&Priority::High), TV_PRIORITY_HIGH),
+        ] {
+            assert_eq!(told, written);
+        }
+        for (told, written) in [
+            (bits(&Flags::OPEN), TV_FLAG_OPEN),
+            (bits(&Flags::BEGUN_BEFORE), TV_FLAG_BEGUN_BEFORE),
+            (bits(&LoadSigns::LOW_SATURATION), TV_SIGN_LOW_SATURATION),
+            (bits(&LoadSigns::COSTLY_STEP), TV_SIGN_COSTLY_STEP),
+        ] {
+            assert_eq!(told, written);
+        }
+        let place = |condition: Condition| u32::try_from(condition.index()).unwrap();
+        assert_eq!(place(Condition::Low(Measure::Leak)), TV_ALARM_LOW + TV_LEAK);
+        assert_eq!(place(Condition::High(Measure::Rate)), TV_ALARM_HIGH + TV_RATE);
+        let unknown = Condition::CannotKnow(Measure::MinuteVolume);
+        assert_eq!(place(unknown), TV_ALARM_CANNOT_KNOW + TV_MINUTE_VOLUME);
+        assert_eq!(place(Condition::NoInput), TV_ALARM_NO_INPUT);
     }
 }

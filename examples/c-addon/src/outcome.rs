@@ -8,6 +8,7 @@ use tidevane::leak::{Leak, LungVolume};
 use tidevane::mechanics::{C20OverC, Emptying, FitOutcome, NonlinearElastance};
 use tidevane::monitor::{BreathReport, Report};
 use tidevane::quantity::{Duration, Rate, Volume};
+use tidevane::trigger::Cause;
 use tidevane::volume::Proposed;
 
 /// How many events a call may bring.
@@ -66,6 +67,13 @@ pub struct TvBreath {
     /// `TV_CAUSE_...` and `TV_THRESHOLD_...`.
     pub cause: u8,
     pub threshold: u8,
+    /// Why a number is `TV_UNSET`, or a cause unknown: `TV_NO_LEAK_...` of this breath's leak and of the last ones',
+    /// `TV_NO_LUNG_...`, `TV_NO_FIT_...`, `TV_NO_CAUSE_...`; 255 where it is known.
+    pub no_leak: u8,
+    pub no_leak_window: u8,
+    pub no_lung: u8,
+    pub no_fit: u8,
+    pub no_cause: u8,
 }
 
 /// What a call brought: at most one closed breath, and the events so far.
@@ -99,10 +107,11 @@ fn known<T>(value: Option<T>, bits: impl FnOnce(T) -> i32) -> i32 {
     value.map_or(TV_UNSET, bits)
 }
 
-fn share(leak: Leak) -> i32 {
+/// The share, and why there is none.
+fn share(leak: Leak) -> (i32, u8) {
     match leak {
-        Leak::Share(share) | Leak::Negative(share) => share.to_bits(),
-        Leak::Unknown(_) => TV_UNSET,
+        Leak::Share(share) | Leak::Negative(share) => (share.to_bits(), u8::MAX),
+        Leak::Unknown(why) => (TV_UNSET, code(&why)),
     }
 }
 
@@ -140,6 +149,11 @@ impl TvBreath {
         trusted: 0,
         cause: TV_CAUSE_NONE,
         threshold: TV_THRESHOLD_NONE,
+        no_leak: u8::MAX,
+        no_leak_window: u8::MAX,
+        no_lung: u8::MAX,
+        no_fit: u8::MAX,
+        no_cause: u8::MAX,
     };
 
     fn of(closed: &BreathReport) -> Self {
@@ -153,16 +167,23 @@ impl TvBreath {
         (out.peak_q16, out.baseline_q16) = (breath.peak.to_bits(), breath.baseline.to_bits());
         out.peak_in_q16 = breath.peak_insp_flow.to_bits();
         out.peak_out_q16 = breath.peak_exp_flow.to_bits();
-        (out.leak_q16, out.leak_window_q16) = (share(closed.leak), share(closed.leak_window));
-        if let LungVolume::Known { volume, sd } = closed.lung {
-            (out.lung_q16, out.lung_sd_q16) = (volume.to_bits(), sd.to_bits());
+        (out.leak_q16, out.no_leak) = share(closed.leak);
+        (out.leak_window_q16, out.no_leak_window) = share(closed.leak_window);
+        match closed.lung {
+            LungVolume::Known { volume, sd } => {
+                (out.lung_q16, out.lung_sd_q16) = (volume.to_bits(), sd.to_bits());
+            }
+            LungVolume::Unknown(why) => out.no_lung = code(&why),
         }
         out.rate_q16 = known(closed.rate, Rate::to_bits);
         out.minute_volume_q16 = known(closed.minute_volume, Volume::to_bits);
-        if let FitOutcome::Known { compliance, resistance, goodness, .. } = closed.mechanics {
-            out.compliance_q16 = compliance.to_bits();
-            out.resistance_q16 = resistance.to_bits();
-            out.goodness_q16 = goodness.to_bits();
+        match closed.mechanics {
+            FitOutcome::Known { compliance, resistance, goodness, .. } => {
+                out.compliance_q16 = compliance.to_bits();
+                out.resistance_q16 = resistance.to_bits();
+                out.goodness_q16 = goodness.to_bits();
+            }
+            FitOutcome::Unknown(why) => out.no_fit = code(&why),
         }
         if let NonlinearElastance::Known { c20: C20OverC::Known { ratio, .. }, .. } = closed.bend {
             out.c20_q16 = ratio.to_bits();
@@ -187,6 +208,9 @@ impl TvBreath {
         out.trusted = u8::from(breath.is_trusted());
         if let Some(initiation) = closed.initiation {
             out.cause = code(&initiation.cause);
+            if let Cause::Unknown(why) = initiation.cause {
+                out.no_cause = code(&why);
+            }
         }
         out
     }

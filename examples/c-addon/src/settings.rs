@@ -118,7 +118,7 @@ pub struct TvSettings {
     /// How long a sensor may say nothing usable, and how long until nothing is watched (500 to 10,000, not below it).
     pub sensor_fault_ms: u32,
     pub no_input_ms: u32,
-    /// By `TV_OWN_VOLUME` to `TV_LEAK`.
+    /// By `TV_VOLUME_OWN` to `TV_LEAK`.
     pub limits: [TvLimits; 7],
     /// `TV_PRIORITY_...` of each `TV_ALARM_...`.
     pub priorities: [u8; 25],
@@ -153,8 +153,9 @@ macro_rules! of_limits {
         ]),*]
     };
 }
-const LIMITS: [[(&str, &str); 4]; 7] = of_limits!(
-    "TV_OWN_VOLUME" "TV_SUPPORTED_VOLUME" "TV_ASSURED_VOLUME" "TV_MINUTE_VOLUME" "TV_RATE" "TV_PRESSURE" "TV_LEAK"
+type Fields = [(&'static str, &'static str); 4];
+const LIMITS: [Fields; 7] = of_limits!(
+    "TV_VOLUME_OWN" "TV_VOLUME_SUPPORTED" "TV_VOLUME_ASSURED" "TV_MINUTE_VOLUME" "TV_RATE" "TV_PRESSURE" "TV_LEAK"
 );
 
 const fn too_large(parameter: &'static str) -> SettingError {
@@ -171,8 +172,8 @@ fn short(value: u32) -> u8 {
 }
 
 impl TvLimits {
-    fn checked<Q: Measured>(&self, place: usize) -> Result<LimitAlarm<Q>, SettingError> {
-        named(self.unnamed(), &LIMITS[place])
+    fn checked<Q: Measured>(&self, fields: &Fields) -> Result<LimitAlarm<Q>, SettingError> {
+        named(self.unnamed(), fields)
     }
 
     fn unnamed<Q: Measured>(&self) -> Result<LimitAlarm<Q>, SettingError> {
@@ -350,6 +351,7 @@ impl TvSettings {
                 apnoea.with_short(ShortApnoea::new(after, heart, short(self.saturation_below))?);
         }
         let [own, supported, assured, minute_volume, rate, pressure, leak] = &self.limits;
+        let [a, b, c, d, e, f, g] = &LIMITS;
         let mut priorities = Priorities::default();
         for (condition, priority) in Condition::all().zip(self.priorities) {
             let priority = match priority {
@@ -376,13 +378,13 @@ impl TvSettings {
                 Duration::from_millis(self.sensor_fault_ms),
                 Duration::from_millis(self.no_input_ms),
             )?)
-            .with_volume(BreathKind::Own, own.checked(0)?)
-            .with_volume(BreathKind::Supported, supported.checked(1)?)
-            .with_volume(BreathKind::Assured, assured.checked(2)?)
-            .with_minute_volume(minute_volume.checked(3)?)
-            .with_rate(rate.checked(4)?)
-            .with_pressure(pressure.checked(5)?)
-            .with_leak(leak.checked(6)?)
+            .with_volume(BreathKind::Own, own.checked(a)?)
+            .with_volume(BreathKind::Supported, supported.checked(b)?)
+            .with_volume(BreathKind::Assured, assured.checked(c)?)
+            .with_minute_volume(minute_volume.checked(d)?)
+            .with_rate(rate.checked(e)?)
+            .with_pressure(pressure.checked(f)?)
+            .with_leak(leak.checked(g)?)
             .with_priorities(priorities))
     }
 

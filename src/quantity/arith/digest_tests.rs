@@ -41,15 +41,16 @@ trait Operand: Copy {
 
 macro_rules! operands {
     ($($kind:ident),*) => {$(
-        #[expect(clippy::allow_attributes, reason = "trivial for one of the kinds only")]
-        #[allow(trivial_numeric_casts, reason = "for `i128`")]
         impl Operand for $kind {
             fn draw(from: &mut Draw) -> Self {
                 match from.next() % 16 {
                     0 => Self::MIN,
                     1 => Self::MAX,
                     // Cut to the type's width, so that every size is as frequent in each.
-                    _ => (from.wide() >> (from.next() % 8 * 8)) as Self,
+                    _ => {
+                        let wide = (from.wide() >> (from.next() % 8 * 8)).to_le_bytes();
+                        Self::from_le_bytes(*wide.first_chunk().unwrap())
+                    }
                 }
             }
         }
