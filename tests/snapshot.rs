@@ -20,13 +20,15 @@ fn kept<T: Record>(value: &T) -> Vec<u8> {
 /// Pushes samples; at each of the places the monitor is lost and begun from its snapshot.
 fn reset_at(places: &[usize], samples: &[Sample], settings: Settings) {
     let (mut never, mut reset) = (Monitor::new(settings), Monitor::new(settings));
+    // Twenty seconds of an infant, so that all that can be filled is.
+    let other = recording(100, 20);
     let (mut journal, mut journal_reset) = (Journal::<8>::new(), Journal::<8>::new());
     for (place, sample) in samples.iter().enumerate() {
         if places.contains(&place) {
             // By value and in place of a monitor that has heard something else.
             let bytes = kept(&reset);
             reset = Monitor::new(settings);
-            samples.iter().rev().take(200).for_each(|sample| drop(reset.push(*sample)));
+            other.iter().for_each(|sample| drop(reset.push(*sample)));
             read_into(&mut reset, &bytes).unwrap();
             assert_eq!(read(&bytes).as_ref(), Ok(&reset));
             journal_reset = read(&kept(&journal_reset)).unwrap();
