@@ -644,8 +644,8 @@ typedef struct {
   uint32_t trigger;
   int32_t threshold_q16;
   /*
-   Rate set on the machine, 0 to 150 a minute, 0 where none is assured; peak pressures, above 0 to 100 cmH2O, of assured inflations and of supported
-   breaths; `TV_UNSET` where not known, or where nothing is supported.
+   Rate set on the machine, 0 to 150 a minute, 0 where none is assured; peak pressures of assured inflations and of
+   supported breaths, above 0 to 100 cmH2O; `TV_UNSET` where not known, or where nothing is supported.
    */
   int32_t set_rate_q16;
   int32_t peak_q16;

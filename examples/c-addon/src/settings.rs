@@ -48,8 +48,8 @@ pub struct TvSettings {
     /// `TV_UNSET`.
     pub trigger: u32,
     pub threshold_q16: i32,
-    /// Rate set on the machine, 0 to 150 a minute, 0 where none is assured; peak pressures, above 0 to 100 cmH2O, of assured inflations and of supported
-    /// breaths; `TV_UNSET` where not known, or where nothing is supported.
+    /// Rate set on the machine, 0 to 150 a minute, 0 where none is assured; peak pressures of assured inflations and of
+    /// supported breaths, above 0 to 100 cmH2O; `TV_UNSET` where not known, or where nothing is supported.
     pub set_rate_q16: i32,
     pub peak_q16: i32,
     pub support_peak_q16: i32,
