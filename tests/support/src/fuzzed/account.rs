@@ -20,6 +20,41 @@ pub(crate) struct Account {
     expected: Option<Instant>,
     /// A whole run ended before this reading: its last moment.
     pub(crate) cut: Option<Instant>,
+    time: Heard,
+}
+
+/// What is known of the time: a timer is believed up to a minute ahead of it, or the eighth time in a row.
+#[derive(Debug, Default, Clone, Copy)]
+struct Heard {
+    latest: Option<Instant>,
+    ahead: u8,
+    /// The latest is a reading's, and nothing was lost, refused or told since.
+    of_reading: bool,
+}
+
+impl Heard {
+    fn reading(&mut self, at: Instant) {
+        let latest = self.latest.map_or(at, |latest| latest.max(at));
+        *self = Self { latest: Some(latest), ahead: 0, of_reading: latest == at };
+    }
+
+    /// Whether it is believed.
+    fn tick(&mut self, at: Instant) -> bool {
+        self.of_reading = false;
+        let Some(latest) = self.latest else {
+            self.latest = Some(at);
+            return true;
+        };
+        let far = at > latest.after(Duration::from_millis(60_000));
+        if far && self.ahead < 7 {
+            self.ahead += 1;
+            return false;
+        }
+        if at > latest {
+            (self.latest, self.ahead) = (Some(at), 0);
+        }
+        at > latest
+    }
 }
 
 fn ml_s(reading: End) -> f64 {
@@ -37,31 +72,55 @@ impl Account {
         let reading = Reading { flow, ..reading };
         self.cut = None;
         match setup.gate.step(&mut self.gate, at, reading) {
-            GateOutcome::Start => self.begun = Some(at),
+            GateOutcome::Start => {
+                self.begun = Some(at);
+                self.time.reading(at);
+            }
             GateOutcome::Step(step) => {
+                self.time.reading(at);
                 let gap = step.flags.has(Flags::GAP);
                 let mean = (ml_s(step.from) + ml_s(step.to)) / 2.0;
                 let more = if gap { 0.0 } else { mean * seconds(step.span.to_us()) };
                 self.volume.push(self.volume.last().unwrap_or(&0.0) + more);
                 self.steps.push(step);
             }
-            GateOutcome::Cut { .. } => {
+            GateOutcome::Cut { since, .. } => {
+                if at < since {
+                    // The clock was set back: time is counted from here.
+                    self.time = Heard::default();
+                }
+                self.time.reading(at);
                 self.cut = Some(self.last());
                 // What is told with it is checked first, by the caller.
             }
-            GateOutcome::Refused(_) => {}
+            GateOutcome::Refused(_) => self.time.of_reading = false,
         }
     }
 
     pub(crate) fn lost(&mut self, setup: &Setup) {
         setup.gate.lost(&mut self.gate);
+        self.time.of_reading = false;
+    }
+
+    /// A timer told the time.
+    pub(crate) fn tell(&mut self, setup: &Setup, at: Instant) {
+        if self.time.tick(at) {
+            setup.gate.tell(&mut self.gate, at);
+        }
+    }
+
+    /// The last reading, where nothing is known of a later time.
+    pub(crate) fn latest_reading(&self) -> Option<Instant> {
+        let latest = self.time.latest.filter(|_| self.time.of_reading)?;
+        (self.begun.is_some() && latest == self.last()).then_some(latest)
     }
 
     /// Nothing before this moment counts any more; `None` where nothing has been heard since. What was
     /// counted up to it.
     pub(crate) fn restart(&mut self, begun: Option<Instant>) -> Self {
         let gate = if begun.is_some() { self.gate } else { GateState::default() };
-        std::mem::replace(self, Self { gate, begun, ..Self::default() })
+        let time = self.time;
+        std::mem::replace(self, Self { gate, begun, time, ..Self::default() })
     }
 
     /// Whether a breath has begun that was not told yet.

@@ -109,6 +109,8 @@ impl Run {
                 self.reported(&report);
                 self.setup = setup;
             }
+            Input::Tick(wait) => self.tell(wait),
+            Input::Resumed(tick) => self.resume(tick),
             Input::Finish => {
                 // The breath before, the one under way, and nothing.
                 for told in 0..3 {
@@ -130,6 +132,31 @@ impl Run {
         act(&mut self.monitor);
         act(&mut self.later);
         self.clone.iter_mut().for_each(act);
+    }
+
+    fn tell(&mut self, wait: u32) {
+        self.tick = self.tick.wrapping_add(wait);
+        let tick = Tick::from_us(self.tick);
+        let report = self.monitor.tick(tick);
+        if let Some(clone) = &mut self.clone {
+            assert_eq!(clone.tick(tick), report, "a clone differs");
+        }
+        let at = self.clock.unwrap_tick(tick);
+        let later = self.later.tick_at(at.after(Duration::from_us(SHIFT)));
+        assert_eq!(shifted(&later, SHIFT), shifted(&report, 0), "time relabelled");
+        self.account.tell(&self.setup, at);
+        self.reported(&report);
+    }
+
+    /// Where the last reading is the latest that is known of the time; elsewhere nothing outside can tell which
+    /// moment the new tick is taken for.
+    fn resume(&mut self, tick: u32) {
+        let Some(at) = self.account.latest_reading() else { return };
+        self.tick = tick;
+        let tick = Tick::from_us(tick);
+        self.clock.reset_to(tick, at);
+        self.all(|monitor| monitor.resume(tick));
+        self.account.lost(&self.setup);
     }
 
     fn push(&mut self, wait: u32, reading: Reading) {

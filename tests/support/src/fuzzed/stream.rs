@@ -17,6 +17,10 @@ pub enum Input {
     Reading(u32, Reading),
     /// A sample was lost.
     Lost,
+    /// A timer tells the time, this many microseconds after the last reading or tick (round the counter).
+    Tick(u32),
+    /// The counter began anew at this tick, as behind a reset.
+    Resumed(u32),
     /// To the settings of this number.
     Changed(u8),
     /// What another monitor shows.
@@ -92,7 +96,13 @@ impl Stream {
                 period,
                 Reading { flow: Flow::ZERO, pressure: Pressure::from_bits(raw) },
             ),
-            184..=191 => Input::Lost,
+            184..=187 => Input::Lost,
+            // To 16 s; back by as much where the second number is below zero.
+            188..=189 => {
+                let wait = n * n * 250;
+                Input::Tick(if pressure < 0 { wait.wrapping_neg() } else { wait })
+            }
+            190..=191 => Input::Resumed(n << 24),
             192..=197 => Input::Changed(number),
             198..=201 => Input::Signs(VitalSigns {
                 heart_rate: (number > 9).then_some(number.into()),
