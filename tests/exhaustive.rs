@@ -2,7 +2,9 @@
 //! transition is left to chance.
 
 use std::collections::HashSet;
-use tidevane::quantity::{Duration, Flow, Record, Sink, Volume};
+use tidevane::alarm::{Apnoea, ApnoeaState, Change, ShortApnoea, VitalSigns};
+use tidevane::quantity::{Duration, Flow, Instant, Record, Sink, Tick, Volume};
+use tidevane::signal::Clock;
 use tidevane::volume::{Limiter, LimiterOutcome, LimiterState};
 
 /// Every sequence of so many items of an alphabet.
@@ -134,4 +136,174 @@ fn the_limiter_over_every_course_of_six() {
     assert_eq!(courses, 7_usize.pow(6));
     // Idle, inflating, stopped and lost under seven inputs: 28; and a flow inward may also stop an inflation.
     assert_eq!(transitions.len(), 29, "{transitions:?}");
+}
+
+/// What a clock that counts for ever says of a tick: of the moments that its 32 bits may stand for, the one nearest to
+/// the latest, and the one behind where two are; never below zero.
+fn nearest(latest: Option<(u32, i128)>, tick: u32) -> i128 {
+    let Some((last, at)) = latest else { return tick.into() };
+    let turn = 1_i128 << 32;
+    let apart = i128::from(tick) - i128::from(last);
+    let moments = [-turn, 0, turn].map(|turns| at + apart + turns);
+    moments.into_iter().min_by_key(|moment| ((moment - at).abs(), *moment)).unwrap().max(0)
+}
+
+#[test]
+fn the_clock_over_every_course_of_seven() {
+    // Steps that lie at, beside and beyond half a turn, either way; and a counter that begins anew.
+    let half = 1_u32 << 31;
+    let alphabet =
+        [Some(0), Some(1), Some(half - 1), Some(half), Some(half + 1), Some(u32::MAX), None];
+    let mut met = HashSet::new();
+    for course in sequences(&alphabet, 7) {
+        let (mut clock, mut tick, mut latest) = (Clock::new(), 7_u32, None);
+        for (i, step) in course.iter().enumerate() {
+            let Some(step) = step else {
+                // A moment is taken for the new tick, as the monitor does behind a reset.
+                let at = latest.map_or(0, |(_, at)| at);
+                tick = 1_000;
+                clock.reset_to(Tick::from_us(tick), Instant::from_us(u64::try_from(at).unwrap()));
+                latest = Some((tick, at));
+                continue;
+            };
+            tick = tick.wrapping_add(*step);
+            let wanted = nearest(latest, tick);
+            let told = i128::from(clock.unwrap_tick(Tick::from_us(tick)).to_us());
+            assert_eq!(told, wanted, "{course:?} at {i}: {told} us, not {wanted} us");
+            let later = latest.is_none_or(|(_, at)| wanted > at);
+            met.insert((latest.is_none(), *step, later));
+            if later {
+                latest = Some((tick, wanted));
+            }
+        }
+    }
+    // Six first steps; behind them each is later or not, by where the counter stood, but that of nothing.
+    assert_eq!(met.len(), 6 + 2 * 5 + 1, "{met:?}");
+}
+
+/// What an apnoea alarm hears, five seconds after what was before unless said otherwise.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
+enum Heard {
+    Tick,
+    Breath,
+    /// A breath that began 15 s ago, told only now.
+    BreathLate,
+    /// At the same moment: the heart is slow, or well; somebody has seen what rings.
+    Slow,
+    Well,
+    Seen,
+}
+
+/// What rings behind the whole course, told from the rules on the page: an inspiration is one if it is later than the
+/// last; it is 20 s at most from there to now, 10 s while the heart is slow; an inspiration that comes too late rings
+/// once where nothing rang before.
+#[derive(Debug, Default)]
+struct Watched {
+    breaths: Vec<u64>,
+    first_tick: Option<u64>,
+    last_tick: Option<u64>,
+    slow: bool,
+    rings: bool,
+    seen: bool,
+}
+
+impl Watched {
+    fn since(&self) -> Option<u64> {
+        self.breaths.iter().max().copied().or(self.first_tick)
+    }
+
+    fn look(&mut self, too_long: bool, latching: bool) -> Option<Change> {
+        if too_long {
+            return (!std::mem::replace(&mut self.rings, true)).then_some(Change::On);
+        }
+        let over = self.rings && (self.seen || !latching);
+        if over {
+            (self.rings, self.seen) = (false, false);
+        }
+        over.then_some(Change::Off)
+    }
+
+    fn hear(&mut self, heard: Heard, now: u64, latching: bool) -> Option<Change> {
+        let longest = if self.slow { 10 } else { 20 };
+        let breath = match heard {
+            Heard::Slow | Heard::Well => {
+                self.slow = heard == Heard::Slow;
+                return None;
+            }
+            Heard::Seen => {
+                self.seen = self.rings;
+                return None;
+            }
+            Heard::Tick => {
+                self.last_tick = Some(now);
+                self.first_tick = self.first_tick.or(Some(now));
+                let since = self.since()?;
+                return self.look(now - since >= longest, latching);
+            }
+            Heard::Breath => now,
+            Heard::BreathLate => now.checked_sub(15)?,
+        };
+        let since = self.since();
+        if since.is_some_and(|since| breath <= since) {
+            return None;
+        }
+        self.breaths.push(breath);
+        let late = since.is_some_and(|since| breath - since >= longest) && !self.rings;
+        let still = self.last_tick.is_some_and(|tick| tick >= breath + longest);
+        self.look(late || still, latching)
+    }
+}
+
+#[test]
+fn an_apnoea_over_every_course_of_seven() {
+    let alphabet =
+        [Heard::Tick, Heard::Breath, Heard::BreathLate, Heard::Slow, Heard::Well, Heard::Seen];
+    for latching in [false, true] {
+        let twenty = Duration::from_millis(20_000);
+        let apnoea = Apnoea::new(twenty, latching).unwrap().with_short(ShortApnoea::default());
+        let mut transitions = HashSet::new();
+        for course in sequences(&alphabet, 7) {
+            let (mut state, mut wanted) = (ApnoeaState::default(), Watched::default());
+            // Far enough from zero for what is told late.
+            let mut now = 100;
+            for (i, heard) in course.iter().enumerate() {
+                let before = (wanted.rings, wanted.seen, wanted.slow);
+                let sign = |heart_rate| VitalSigns { heart_rate, saturation: None };
+                let told = match heard {
+                    Heard::Slow => {
+                        apnoea.set_vital_signs(&mut state, sign(Some(70)));
+                        None
+                    }
+                    Heard::Well => {
+                        apnoea.set_vital_signs(&mut state, sign(Some(140)));
+                        None
+                    }
+                    Heard::Seen => {
+                        state.acknowledge();
+                        None
+                    }
+                    Heard::Tick | Heard::Breath | Heard::BreathLate => {
+                        now += 5;
+                        let at = |s: u64| Instant::from_us(s * 1_000_000);
+                        match heard {
+                            Heard::Tick => apnoea.tick(&mut state, at(now)),
+                            Heard::Breath => apnoea.inspiration(&mut state, at(now)),
+                            _ => apnoea.inspiration(&mut state, at(now - 15)),
+                        }
+                    }
+                };
+                let wants = wanted.hear(*heard, now, latching);
+                assert_eq!(told, wants, "{course:?} at {i}, latching {latching}");
+                assert_eq!(state.is_on(), wanted.rings, "{course:?} at {i}, latching {latching}");
+                transitions.insert((before, *heard, (wanted.rings, wanted.seen, wanted.slow)));
+            }
+        }
+        // Silent, ringing and seen, each under a slow and a well heart: 6 states. Slow and well lead somewhere
+        // each (12), seen (6); a tick begins, ends or changes nothing, which is two ways from each (12), but one
+        // from what latches unseen (10); a breath now rings or not from silence (4) and ends what rings, or not
+        // where that latches unseen (4); one told late changes something or nothing (12; 10), but none rings
+        // under a well heart: a tick would have.
+        let counted = if latching { 12 + 6 + 10 + 8 + 10 - 1 } else { 12 + 6 + 12 + 8 + 12 - 1 };
+        assert_eq!(transitions.len(), counted, "{transitions:?}");
+    }
 }

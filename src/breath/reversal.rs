@@ -5,8 +5,8 @@
 //! when it reaches the volume that noise cannot reach; the turn is then dated back to where the
 //! flow last crossed a quarter of the level, if it rose to the level from there within 40 ms.
 //! Heartbeat ripple and noise come and go and bring the sum back to zero. Where the pressure swings too
-//! (bubbles), gas does move with each swing: what came at an earlier crossing a moment ago, and has not gone
-//! back since, is the beginning of the turn.
+//! (bubbles), gas does move with each swing: what came at an earlier crossing no more than 140 ms ago, and of which
+//! a quarter of what confirms a turn has not gone back since, is the beginning of the turn.
 
 use super::{PhaseIntegrals, Totals};
 use crate::quantity::{Duration, Flow, Instant, arith};
