@@ -2,10 +2,12 @@
 //!
 //! Whether a number is right is for the other tests. This one tells that none changes unnoticed: the
 //! changelog promises that a change in the last bit raises the version. Where a change is meant, take
-//! the new digests from the failure, and write into the changelog what changed.
+//! the new digests from the failure, run with `LANDMARKS=save`, and write into the changelog what changed.
 
+mod landmarks;
 mod rows;
 
+use landmarks::Landmarks;
 use rows::*;
 use tidevane::alarm::{
     BreathKind, Burden, LevelAdvice, LimitAlarm, Limits, VitalSigns, VolumeHistory,
@@ -30,6 +32,8 @@ struct Told {
     history: VolumeHistory,
     burden: Burden,
     digest: Digest,
+    breaths: u32,
+    landmarks: Landmarks,
 }
 
 impl Told {
@@ -39,6 +43,8 @@ impl Told {
             history: VolumeHistory::default(),
             burden: Burden::default(),
             digest: Digest::default(),
+            breaths: 0,
+            landmarks: Landmarks::default(),
         }
     }
 
@@ -69,6 +75,12 @@ impl Told {
         self.digest.take(ADVICE, &self.monitor.threshold_advice());
         self.digest.take(JUDGEMENT, &self.monitor.threshold_judgement());
         self.digest.take(SYNCHRONY, self.monitor.synchrony());
+        self.breaths += 1;
+        if self.breaths.is_multiple_of(1_000) {
+            self.landmarks.stop(&format!("breath {}", self.breaths), self.digest.0, report);
+        } else if self.breaths.is_multiple_of(20) {
+            self.landmarks.pass(&format!("breath {}", self.breaths), self.digest.0);
+        }
     }
 
     fn finish(&mut self) {
@@ -81,7 +93,7 @@ impl Told {
         }
     }
 
-    fn end(mut self) -> u64 {
+    fn end(mut self) -> (u64, Landmarks) {
         self.finish();
         let trend = self.monitor.trend();
         for tally in [trend.recent(), Some(*trend.baseline()), trend.before().copied()] {
@@ -104,7 +116,7 @@ impl Told {
             }
         }
         self.digest.take(BURDEN, &self.burden);
-        self.digest.0
+        (self.digest.0, self.landmarks)
     }
 }
 
@@ -136,7 +148,7 @@ fn simulated(
     }
 }
 
-fn demo_shift() -> u64 {
+fn demo_shift() -> (u64, Landmarks) {
     let (shift, mut told) = (demo::shift(), Told::new(&setup(2)));
     let mut dialled = None;
     simulated(&mut told, &shift, demo::DURATION_S.into(), |told, us| {
@@ -200,20 +212,22 @@ fn bedside(n: u8) -> Scenario {
 }
 
 /// A minute each of what a bedside can bring, under each of the settings.
-fn bedsides() -> u64 {
-    let mut all = Digest::default();
+fn bedsides() -> (u64, Landmarks) {
+    let (mut all, mut landmarks) = (Digest::default(), Landmarks::default());
     for n in 0..48 {
         let mut told = Told::new(&setup(n));
         simulated(&mut told, &bedside(n), 60, |_, _| ());
-        all.word(told.end());
+        let synchrony = *told.monitor.synchrony();
+        all.word(told.end().0);
+        landmarks.stop(&format!("bedside {n}"), all.0, &synchrony);
     }
-    all.0
+    (all.0, landmarks)
 }
 
 /// Streams out of random bytes (Marsaglia's xorshift, J Stat Softw 8:14, 2003).
-fn wild_streams() -> u64 {
+fn wild_streams() -> (u64, Landmarks) {
     let mut state = 0x9E37_79B9_7F4A_7C15_u64;
-    let mut all = Digest::default();
+    let (mut all, mut landmarks) = (Digest::default(), Landmarks::default());
     for n in 0..400_u16 {
         let mut data = n.to_le_bytes().to_vec();
         data.extend([0xfe, 0]);
@@ -256,26 +270,33 @@ fn wild_streams() -> u64 {
                 Input::Finish => told.finish(),
             }
         }
-        all.word(told.end());
+        let synchrony = *told.monitor.synchrony();
+        all.word(told.end().0);
+        let place = format!("stream {n}");
+        if n.is_multiple_of(20) {
+            landmarks.stop(&place, all.0, &synchrony);
+        } else {
+            landmarks.pass(&place, all.0);
+        }
     }
-    all.0
+    (all.0, landmarks)
 }
 
-fn hold(now: u64, known: u64) {
-    assert_eq!(now, known, "the digest is now {now:#018x}");
+fn hold(name: &str, (digest, landmarks): &(u64, Landmarks), known: u64) {
+    landmarks.hold(name, *digest, known);
 }
 
 #[test]
 fn the_demo_shift_keeps_every_bit() {
-    hold(demo_shift(), 0xb0f9_6725_fa4b_e95d);
+    hold("demo", &demo_shift(), 0xb0f9_6725_fa4b_e95d);
 }
 
 #[test]
 fn bedsides_keep_every_bit() {
-    hold(bedsides(), 0xb40a_2942_84ab_9ebc);
+    hold("bedsides", &bedsides(), 0xb40a_2942_84ab_9ebc);
 }
 
 #[test]
 fn a_wild_stream_keeps_every_bit() {
-    hold(wild_streams(), 0x3c2c_3785_4cb4_2910);
+    hold("wild", &wild_streams(), 0x3c2c_3785_4cb4_2910);
 }
