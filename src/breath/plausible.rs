@@ -171,12 +171,13 @@ impl Plausible {
         state.now
     }
 
-    /// Not an inflation, and let out at a pressure above that of its inspiration.
+    /// Let out at a pressure above that of its inspiration. One that is turned round looks like an inflation, too,
+    /// where its first readings still stand at the peak.
     fn is_inverted(&self, breath: &Breath) -> bool {
         let means = (breath.inspiration.mean_pressure(), breath.expiration.mean_pressure());
         let (Some(inward), Some(outward)) = means else { return false };
         let above = outward.saturating_sub(inward).value;
-        breath.kind == Kind::Own && above >= self.inflation_rise
+        above >= self.inflation_rise
     }
 
     fn is_large(&self, usual: Option<Volume>, inspired: Volume, expired: Volume) -> bool {

@@ -266,6 +266,8 @@ record! {
         /// Excursions less than half as large since.
         small: u8,
         at_extreme: u8,
+        /// It has sat at its extreme as long as a clip does.
+        sat: bool,
         extreme_since: Instant,
         /// Readings in a row that were in order among themselves and not with the last, and the latest.
         in_order: u8,
@@ -367,11 +369,13 @@ impl GateState {
     }
 
     /// Noise and ripple cross zero and back: what is no larger than that, or than half of what is remembered,
-    /// ends no excursion. After sixteen of those the larger ones are too long ago.
+    /// ends no excursion. After sixteen of those the larger ones are too long ago. One that sat at its extreme is
+    /// none of them: a range that was made smaller clips at less than half.
     fn end_excursion(&mut self) {
         let size = core::mem::take(&mut self.extreme).to_bits().unsigned_abs();
         let [latest, other] = self.before;
-        let large = size.saturating_add(size) >= latest.max(other);
+        let sat = core::mem::take(&mut self.sat);
+        let large = sat || size.saturating_add(size) >= latest.max(other);
         self.small = if large { 0 } else { self.small.saturating_add(1) };
         if size > CLIP_FLOOR.to_bits().unsigned_abs() && (large || self.small >= CLIP_FORGOTTEN) {
             (self.before, self.small) = ([size, latest], 0);
@@ -388,7 +392,7 @@ impl GateState {
         if size > self.extreme.to_bits().unsigned_abs() {
             self.extreme = flow;
             self.extreme_since = at;
-            self.at_extreme = 1;
+            (self.at_extreme, self.sat) = (1, false);
             return false;
         }
         if flow != self.extreme {
@@ -400,6 +404,7 @@ impl GateState {
         }
         self.at_extreme = self.at_extreme.saturating_add(1);
         let sits = self.at_extreme >= CLIP_SAMPLES && at.since(self.extreme_since) >= CLIP_SPAN;
+        self.sat |= sits;
         let near_limit = flow.to_bits().unsigned_abs() >= limit.halved(1).to_bits().unsigned_abs();
         sits && size > CLIP_FLOOR.to_bits().unsigned_abs()
             && (near_limit || self.before.contains(&size))

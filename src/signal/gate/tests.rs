@@ -194,6 +194,20 @@ fn a_flow_that_ends_at_one_value_both_ways_is_clipped() {
 }
 
 #[test]
+fn a_range_that_was_made_smaller_clips_at_less_than_half() {
+    // Peaks of 50, then nothing above 20.
+    let round = [0, 20, 40, 50, 40, 20, 0, -20, -40, -50, -40, -20];
+    let clipped = [0, 20, 20, 20, 20, 20, 0, -20, -20, -20, -20, -20];
+    let flags = run(round.into_iter().chain(clipped).chain(clipped));
+    // The fifth outward is the twelfth of the second row, and a flag belongs to the interval before it.
+    assert_eq!(flags.iter().position(|f| f.has(Flags::CLIPPED)), Some(22));
+    // Small and round it is not remembered: the first that sits there is none yet.
+    let small = [0, 10, 20, 10, 0, -10, -20, -10];
+    let flags = run(round.into_iter().chain(small).chain(clipped[..6].iter().copied()));
+    assert!(flags.iter().all(|f| f.is_empty()), "{flags:?}");
+}
+
+#[test]
 fn noise_about_zero_between_excursions_hides_no_clip() {
     // As above, with noise crossing zero for 60 ms before the second excursion either way.
     let noise = [1, -1, 1, -1, 1, -1];
