@@ -38,6 +38,22 @@ impl Blocks {
         (mean(flow), mean(|block| mean_of(block, |p| p.pressure)))
     }
 
+    /// Whether the pressure swung over the last four blocks by more than 0.3 cmH2O, and stayed within 2 of a
+    /// baseline.
+    pub(crate) fn swing(&self, baseline: f64) -> bool {
+        let last = self.closed.iter().rev().take(4).map(|block| mean_of(block, |p| p.pressure));
+        let last: Vec<f64> = last.collect();
+        let most = last.iter().copied().fold(f64::NEG_INFINITY, f64::max);
+        let least = last.iter().copied().fold(f64::INFINITY, f64::min);
+        last.len() == 4 && most - least > 0.3 && most - baseline <= 2.0
+    }
+
+    /// Whether the last block before a moment was quiet: the mean flow into the lung within a limit.
+    pub(crate) fn was_quiet(&self, at: f64, limit: f64) -> bool {
+        let before = self.closed.iter().rev().find(|block| block[block.len() - 1].us as f64 <= at);
+        before.is_some_and(|block| mean_of(block, |p| p.lung).abs() <= limit)
+    }
+
     /// Whether a block has just ended, and the last four have much the same flow.
     pub(crate) fn may_stand_still(&self) -> bool {
         let last: Vec<f64> = self.closed.iter().rev().take(4).map(|block| flow(block)).collect();
