@@ -23,6 +23,7 @@ use tidevane_sim::{
 use tidevane_support::digest::Digest;
 use tidevane_support::fuzzed::setup::{Setup, setup};
 use tidevane_support::fuzzed::stream::{Input, decode};
+use tidevane_support::paths;
 use tidevane_support::simulated::{at, reading};
 use tidevane_support::tape;
 
@@ -33,6 +34,8 @@ struct Told {
     burden: Burden,
     digest: Digest,
     breaths: u32,
+    /// All parts of each so many breaths are kept.
+    stops: u32,
     landmarks: Landmarks,
 }
 
@@ -44,6 +47,7 @@ impl Told {
             burden: Burden::default(),
             digest: Digest::default(),
             breaths: 0,
+            stops: 1_000,
             landmarks: Landmarks::default(),
         }
     }
@@ -76,7 +80,7 @@ impl Told {
         self.digest.take(JUDGEMENT, &self.monitor.threshold_judgement());
         self.digest.take(SYNCHRONY, self.monitor.synchrony());
         self.breaths += 1;
-        if self.breaths.is_multiple_of(1_000) {
+        if self.breaths.is_multiple_of(self.stops) {
             self.landmarks.stop(&format!("breath {}", self.breaths), self.digest.0, report);
         } else if self.breaths.is_multiple_of(20) {
             self.landmarks.pass(&format!("breath {}", self.breaths), self.digest.0);
@@ -148,6 +152,53 @@ fn simulated(
     }
 }
 
+/// The machine is set anew.
+fn set_anew(told: &mut Told, us: u64, now: &demo::Dialled) {
+    let cmh2o = |x: f64| Pressure::from_bits((x * 65_536.0) as i32);
+    let threshold = Flow::from_bits((now.threshold * 65_536.0) as i32);
+    let change = told.monitor.settings().change().peak(cmh2o(now.peak));
+    let change = match now.support_peak {
+        Some(peak) => change.support_peak(cmh2o(peak)),
+        None => change,
+    };
+    let change = change.threshold(Threshold::new(threshold).unwrap());
+    let rate = Rate::from_bits((now.set_rate * 65_536.0) as i32);
+    let settings = change.set_rate(rate).build().unwrap();
+    let report = told.monitor.settings_changed(Instant::from_us(us), settings);
+    told.hear(&report);
+}
+
+/// Sixteen minutes that lead through every path.
+fn every_path() -> (u64, Landmarks) {
+    let (scenario, mut told) = (paths::scenario(), Told::new(&setup(2)));
+    told.stops = 100;
+    let mut simulator = Simulator::new(&scenario).unwrap();
+    let mut dialled = None;
+    for n in 0..paths::SECONDS * 100 {
+        let output = simulator.step();
+        let (us, seconds) = (output.at_us, output.at_us as f64 / 1e6);
+        let set = &scenario.machine;
+        let now = demo::Dialled {
+            threshold: set.threshold.at(seconds),
+            set_rate: set.set_rate.at(seconds),
+            peak: set.peak.at(seconds),
+            support_peak: None,
+        };
+        if dialled.replace(now) != Some(now) {
+            set_anew(&mut told, us, &now);
+        }
+        let anew = us >= paths::CLOCK_RESET_S * 1_000_000;
+        let own = if anew { us - paths::CLOCK_RESET_S * 1_000_000 } else { us };
+        let sample = output.sample.and_then(|sample| paths::failing(seconds, n, reading(&sample)));
+        let report = match sample {
+            Some(reading) => told.monitor.push_at(Instant::from_us(own), reading),
+            None => told.monitor.lost(),
+        };
+        told.hear(&report);
+    }
+    told.end()
+}
+
 fn demo_shift() -> (u64, Landmarks) {
     let (shift, mut told) = (demo::shift(), Told::new(&setup(2)));
     let mut dialled = None;
@@ -163,18 +214,7 @@ fn demo_shift() -> (u64, Landmarks) {
         if dialled.replace(now) == Some(now) {
             return;
         }
-        let cmh2o = |x: f64| Pressure::from_bits((x * 65_536.0) as i32);
-        let threshold = Flow::from_bits((now.threshold * 65_536.0) as i32);
-        let change = told.monitor.settings().change().peak(cmh2o(now.peak));
-        let change = match now.support_peak {
-            Some(peak) => change.support_peak(cmh2o(peak)),
-            None => change,
-        };
-        let change = change.threshold(Threshold::new(threshold).unwrap());
-        let rate = Rate::from_bits((now.set_rate * 65_536.0) as i32);
-        let settings = change.set_rate(rate).build().unwrap();
-        let report = told.monitor.settings_changed(Instant::from_us(us), settings);
-        told.hear(&report);
+        set_anew(told, us, &now);
     });
     told.end()
 }
@@ -299,4 +339,9 @@ fn bedsides_keep_every_bit() {
 #[test]
 fn a_wild_stream_keeps_every_bit() {
     hold("wild", &wild_streams(), 0xd8af_1e67_c8e8_202d);
+}
+
+#[test]
+fn every_path_keeps_every_bit() {
+    hold("paths", &every_path(), 0x82ab_3a5e_ccd3_9b3a);
 }

@@ -172,6 +172,10 @@ pub(crate) const REPORT: &[&str] = &[
     "breath.breath.quiet.last",
     "breath.breath.most_out.saturated",
     "breath.breath.most_out.value",
+    "events.what.LungChanged",
+    "events.what.LungChanged.Compliance.after",
+    "events.what.LungChanged.Compliance.before",
+    "events.what.LungChanged.Compliance.since",
 ];
 
 /// A clamped value, or two.

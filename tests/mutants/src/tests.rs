@@ -32,7 +32,7 @@ impl Test {
         command.current_dir(&self.folder).stdin(Stdio::null());
         command.stdout(Stdio::null()).stderr(Stdio::null());
         // A few cases a property and few scenarios: what a change breaks it breaks at once.
-        command.env("PROPTEST_CASES", "16").env("PIPELINE", "60").env("SOAK", "1");
+        command.env("PROPTEST_CASES", "16").env("PIPELINE", "8").env("SOAK", "1");
         command.env("PROPTEST_DISABLE_FAILURE_PERSISTENCE", "true").env("RUST_BACKTRACE", "0");
         command.env("PROPTEST_RNG_SEED", "7");
         command.envs(environment.iter().map(|(name, value)| (*name, value)));

@@ -7,6 +7,7 @@ pub mod fuzzed;
 pub mod leaky;
 pub mod lung;
 pub mod parts;
+pub mod paths;
 pub mod recordings;
 pub mod scenario;
 pub mod seeds;
