@@ -97,26 +97,52 @@ fn judge(set: &Set, last: &LastBreath, proposed: Proposed, short: u32) -> u32 {
         Proposed::Peak { peak, bound, short } => (peak, bound, short),
     };
     assert!(last.trusted && !leaks && last.volume > Volume::ZERO && rise > 0.0);
-    assert!(peak <= set.ceiling);
-    let least = last.baseline.saturating_add(set.rise).value;
-    assert!(peak >= least.min(set.ceiling));
-    let change = (float(peak.to_bits()) - float(last.peak.to_bits())).abs();
-    let held = matches!(bound, Bound::Ceiling | Bound::LeastRise | Bound::CeilingLowered);
-    assert!(held || change <= float(set.step.to_bits()), "{change} {bound:?}");
     let share = float(set.target.to_bits()) / float(last.volume.to_bits());
     let want = float(last.baseline.to_bits()) + rise * share;
     // The share to one step, the product to half a step.
-    let allowed = rise / 65_536.0 + 1.0 / 65_536.0;
-    if bound == Bound::None {
-        assert!((float(peak.to_bits()) - want).abs() <= allowed, "{peak} for {want}");
+    let allowed = rise / 65_536.0 + 2.0 / 65_536.0;
+    // What lies beyond the range of a pressure is held at its end, on the way too.
+    let range = |x: f64| x.clamp(-32_768.0, 32_768.0 - 1.0 / 65_536.0);
+    let beyond = share >= 32_767.0 || want.abs() >= 32_767.0;
+    let last_peak = float(last.peak.to_bits());
+    let (up, down) = (
+        range(last_peak + float(set.step.to_bits())),
+        range(last_peak - float(set.step.to_bits())),
+    );
+    let least = range(float(last.baseline.to_bits()) + float(set.rise.to_bits()));
+    let ceiling = float(set.ceiling.to_bits());
+    let needed = if beyond && (share >= 32_767.0 || want > 0.0) { range(1e9) } else { range(want) };
+    // By the step, by the least rise, by the ceiling.
+    let stepped = needed.clamp(down, up);
+    let risen = stepped.max(least);
+    let wanted = risen.min(ceiling);
+    let peak = float(peak.to_bits());
+    assert!(
+        (peak - wanted).abs() <= allowed,
+        "{peak} cmH2O for {wanted} ({needed} needed): {bound:?}"
+    );
+    assert!(peak <= ceiling, "{peak} cmH2O above the ceiling of {ceiling}");
+    // What held it last, where no border is so near that a step decides.
+    let near = |a: f64, b: f64| (a - b).abs() <= 2.0 * allowed;
+    let borders =
+        [(needed, up), (needed, down), (stepped, least), (risen, ceiling), (needed, ceiling)];
+    if !borders.iter().any(|(a, b)| near(*a, *b)) {
+        let of = if risen > ceiling && needed > ceiling {
+            Bound::Ceiling
+        } else if risen > ceiling {
+            Bound::CeilingLowered
+        } else if stepped < least {
+            Bound::LeastRise
+        } else if needed > up || needed < down {
+            Bound::Step
+        } else {
+            Bound::None
+        };
+        assert_eq!(bound, of, "{peak} cmH2O, needed {needed}, step {down} to {up}, least {least}");
     }
     // Short of it is what needs more than the ceiling, whatever holds the next peak.
-    let more = want - float(set.ceiling.to_bits());
-    // A share out of range asks for more than any pressure.
-    if more.abs() > allowed && share < 32_767.0 {
-        assert_eq!(now_short, if more > 0.0 { short + 1 } else { 0 });
-        assert!(bound != Bound::Ceiling || more > 0.0);
-        assert!(bound != Bound::CeilingLowered || more < 0.0);
+    if !near(needed, ceiling) {
+        assert_eq!(now_short, if needed > ceiling { short + 1 } else { 0 }, "needed {needed}");
     }
     now_short
 }
