@@ -217,6 +217,33 @@ mod tests {
     }
 
     #[test]
+    fn at_a_border_the_worse_is_said() {
+        // 3 mL/s set over 3 mL/s of leak: no margin; over 2 with noise of 1: none over both; one step more is clear.
+        let check = |set: Flow, leak, reach| {
+            let noise = Some(Noise { reach: Flow::from_int(reach), spread: Flow::ZERO });
+            let floor = NoiseFloor { leak: Flow::from_int(leak), noise, ..NoiseFloor::default() };
+            Threshold::new(set).unwrap().check(Some(floor))
+        };
+        let three = Flow::from_int(3);
+        let more = Flow::from_bits(three.to_bits() + 1);
+        assert_eq!(check(three, 3, 0).verdict, ThresholdVerdict::BelowLeak);
+        assert_eq!(check(more, 3, 0).verdict, ThresholdVerdict::Clear);
+        let equal = check(three, 2, 1);
+        assert_eq!((equal.verdict, equal.clearance), (ThresholdVerdict::InNoise, Some(Flow::ZERO)));
+        let above = check(more, 2, 1);
+        assert_eq!(
+            (above.verdict, above.clearance),
+            (ThresholdVerdict::Clear, Some(Flow::from_bits(1)))
+        );
+    }
+
+    #[test]
+    fn what_rounds_to_nothing_has_no_sign() {
+        let small = |thousandths| shown(l_min(thousandths)) == Flow::ZERO;
+        assert_eq!([small(-4), small(0), small(-5), small(4)], [true, true, false, false]);
+    }
+
+    #[test]
     fn noise_and_the_unknown() {
         let noise = Some(Noise { reach: l_min(150), spread: l_min(50) });
         let floor = Some(NoiseFloor { leak: l_min(100), noise, ..NoiseFloor::default() });
