@@ -24,9 +24,18 @@ pub use names::*;
 pub use outcome::*;
 pub use settings::*;
 
-/// Nothing here panics; the linker drops this.
+/// Nothing here panics; the linker drops this. With the feature `proof` it must, or does not link.
 #[cfg(target_os = "none")]
 #[panic_handler]
 fn panic(_: &core::panic::PanicInfo<'_>) -> ! {
+    #[cfg(feature = "proof")]
+    {
+        unsafe extern "C" {
+            fn a_panic_can_be_reached() -> !;
+        }
+        // Safety: never linked, let alone run.
+        unsafe { a_panic_can_be_reached() }
+    }
+    #[cfg(not(feature = "proof"))]
     loop {}
 }
