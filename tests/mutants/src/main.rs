@@ -2,8 +2,8 @@
 //! environment wakes one. The tests that reach a change are run against it, quick ones first, until one fails.
 //!
 //! `tidevane-mutants ROOT WORK [FILE...]`: the project, a folder to work in, and files (below `src`) to change; all
-//! without one. With `EVERY=4` in the environment every fourth change alone is asked for: a sample. Run by
-//! `.ci/mutants`.
+//! without one. With `EVERY=4` in the environment every fourth change alone is asked for: a sample;
+//! with `ONLY=FILE` those whose names stand in a file, as survivors of a run do. Run by `.ci/mutants`.
 
 mod change;
 mod cover;
@@ -30,6 +30,10 @@ fn main() -> ExitCode {
     let mut built = tree::build(&root, &work, &files);
     if let Some(every) = std::env::var("EVERY").ok().and_then(|every| every.parse::<u32>().ok()) {
         built.changes.retain(|change| change.number % every == 0);
+    }
+    if let Ok(only) = std::env::var("ONLY") {
+        let names = std::fs::read_to_string(only).expect("a list of names");
+        built.changes.retain(|change| names.lines().any(|name| name == change.name));
     }
     println!("{} changes, built in {} s", built.changes.len(), begun.elapsed().as_secs());
     let tests = cover::reach(&built, &work);
