@@ -7,7 +7,7 @@ use std::sync::atomic::{AtomicU32, AtomicUsize, Ordering};
 use std::time::Duration;
 
 /// The tests asked for one change take no longer than this with nothing changed, but that one at least is asked.
-const QUICK: Duration = Duration::from_secs(15);
+const QUICK: Duration = Duration::from_secs(12);
 
 /// By which test each is caught.
 pub fn all(changes: &[Change], tests: &[Test]) -> Vec<Option<String>> {

@@ -19,21 +19,29 @@ const ASKS: &str = r#"
 pub(crate) mod mutant {
     extern crate std;
     use std::io::Write;
+    use std::sync::atomic::{AtomicBool, Ordering};
     use std::sync::{Mutex, OnceLock};
     static AWAKE: OnceLock<u32> = OnceLock::new();
-    static REACHED: OnceLock<Option<Mutex<(std::fs::File, std::vec::Vec<bool>)>>> = OnceLock::new();
+    static FILE: OnceLock<Option<Mutex<std::fs::File>>> = OnceLock::new();
+    static REACHED: [AtomicBool; 100_000] = [const { AtomicBool::new(false) }; 100_000];
     const fn asleep(_: u32) -> bool { false }
-    fn asked(number: u32) -> bool {
-        let reached = REACHED.get_or_init(|| {
+    #[cold]
+    fn reach(number: u32) {
+        let file = FILE.get_or_init(|| {
             let path = std::env::var("MUTANTS_REACHED").ok()?;
             let file = std::fs::OpenOptions::new().create(true).append(true).open(path).ok()?;
-            Some(Mutex::new((file, std::vec![false; 100_000])))
+            Some(Mutex::new(file))
         });
-        if let Some(reached) = reached {
-            let mut reached = reached.lock().unwrap_or_else(std::sync::PoisonError::into_inner);
-            if !std::mem::replace(&mut reached.1[number as usize], true) {
-                let _ = std::writeln!(reached.0, "{number}");
-            }
+        if let Some(file) = file {
+            let mut file = file.lock().unwrap_or_else(std::sync::PoisonError::into_inner);
+            let _ = std::writeln!(file, "{number}");
+        }
+    }
+    fn asked(number: u32) -> bool {
+        let reached = &REACHED[number as usize];
+        if !reached.load(Ordering::Relaxed) {
+            reached.store(true, Ordering::Relaxed);
+            reach(number);
         }
         number == *AWAKE.get_or_init(|| {
             std::env::var("MUTANT").ok().and_then(|number| number.parse().ok()).unwrap_or(u32::MAX)
