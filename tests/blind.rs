@@ -168,6 +168,19 @@ fn a_clock_set_back_silences_nothing() {
 }
 
 #[test]
+fn a_moment_behind_a_clock_set_back_is_told_on_the_alarms_time() {
+    let mut watched = Watched::breathing();
+    let own = Instant::from_us(500_000);
+    assert_eq!(watched.monitor.time_of(own), own);
+    for n in 6_000..6_020 {
+        let _ = watched.monitor.push(sample((n - 6_000) * STEP_US, rest(n)));
+    }
+    // The last before came at 59.99 s; seven that are not believed and the eighth pass 10 ms each: 60.07 s is 0.07 of
+    // the new clock, and 0.5 is 60.5.
+    assert_eq!(watched.monitor.time_of(own), Instant::from_us(60_500_000));
+}
+
+#[test]
 fn an_apnoea_that_rings_at_a_restart_ends_with_the_breaths_after_it() {
     let mut watched = Watched::breathing();
     for n in 6_000..9_000 {

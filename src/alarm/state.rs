@@ -287,7 +287,7 @@ impl AlarmsState {
 mod tests {
     use super::*;
     use crate::alarm::{BreathKind, LimitAlarm, Limits};
-    use crate::quantity::Rate;
+    use crate::quantity::{Pressure, Rate};
 
     #[test]
     fn an_alarm_ends_where_its_limits_are_taken_away() {
@@ -314,5 +314,13 @@ mod tests {
         let events = unset.tick(&mut state, at(1_100));
         assert_eq!((events.len(), events[0].change), (1, Change::Off));
         assert_eq!(unset.highest(&state), None);
+        // Two at once.
+        let pressure = Limits::new(None, Some(Pressure::from_int(20))).unwrap();
+        let high = LimitAlarm::new(pressure, Duration::ZERO, Pressure::ZERO, true).unwrap();
+        let view = BreathView { at: at(2_000), peak: Some(Pressure::from_int(30)), ..view };
+        assert_eq!(set.with_pressure(high).breath(&mut state, &view).len(), 2);
+        let off =
+            unset.tick(&mut state, at(2_100)).iter().filter(|e| e.change == Change::Off).count();
+        assert_eq!(off, 2);
     }
 }

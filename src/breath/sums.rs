@@ -125,3 +125,29 @@ impl PhaseIntegrals {
         self.tip
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::quantity::{Duration, Flow, Pressure};
+    use crate::signal::{End, Interval};
+
+    #[test]
+    fn two_stretches_together_are_as_long_and_move_as_much_as_both() {
+        let sums = |flow, millis| {
+            let end = End {
+                flow: Flow::from_int(flow),
+                pressure: Pressure::from_int(5),
+                ..End::default()
+            };
+            let span = Duration::from_millis(millis);
+            PhaseIntegrals::of(&Interval { span, from: end, to: end, ..Interval::default() })
+        };
+        // 50 mL/s for 20 ms and -20 mL/s for 30 ms: 1.0 - 0.6 mL over 50 ms, at 5 cmH2O throughout.
+        let both = sums(50, 20).with(&sums(-20, 30));
+        assert_eq!(both.span(), Duration::from_millis(50));
+        assert_eq!(both.known(), Duration::from_millis(50));
+        assert_eq!(both.volume().value.to_bits(), 26_214); // 0.4 x 65 536 = 26 214.4
+        assert_eq!(both.mean_pressure(), Some(Pressure::from_int(5)));
+    }
+}

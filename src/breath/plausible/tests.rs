@@ -135,3 +135,17 @@ fn a_flagged_measurement_says_nothing_of_plausibility() {
     assert_eq!(state, PlausibleState::default());
     assert_eq!(Plausible::new(Pressure::ZERO).unwrap_err().parameter, "inflation_rise");
 }
+
+#[test]
+fn how_many_breaths_a_reason_looks_back_on() {
+    // One may be too large, a minute volume is of eight, all else of twenty.
+    let breaths = Implausible::ALL.map(|why| (why, why.breaths()));
+    for (why, count) in breaths {
+        let wanted = match why {
+            Implausible::TooLarge => 1,
+            Implausible::TooMuch => 8,
+            Implausible::Inverted | Implausible::TooFast | Implausible::TooSmall => 20,
+        };
+        assert_eq!(count, wanted, "{why}");
+    }
+}
