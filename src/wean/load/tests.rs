@@ -307,3 +307,20 @@ fn a_slow_heart_or_a_low_saturation_needs_no_volume() {
     assert_eq!(load.judge(&mut state, &trend, &minutes), Some(LoadVerdict::Hold(low)));
     assert!(matches!(load.judge(&mut state, &trend, &minutes), Some(LoadVerdict::CannotTell(_))));
 }
+
+#[test]
+fn a_sign_that_is_gone_is_held_against_for_as_long_as_it_takes_to_count() {
+    // Two windows make it count. After ten it stands at four, the most: behind the first window without it at three,
+    // behind the second at two, which still counts, behind the third it is over.
+    let (load, mut state) = (LoadCriteria::default(), LoadState::default());
+    assert_eq!(load.sustain(), 2);
+    let mut weigh = |sign| load.weigh(&mut state, sign);
+    let one = LoadSigns::TUBE_LOSS;
+    assert_eq!(weigh(one), LoadVerdict::NoSign);
+    for _ in 1..10 {
+        assert_eq!(weigh(one), LoadVerdict::Hold(one));
+    }
+    let gone = [(); 3].map(|()| weigh(LoadSigns::NONE));
+    let hold = LoadVerdict::Hold(one);
+    assert_eq!(gone, [hold, hold, LoadVerdict::NoSign]);
+}
