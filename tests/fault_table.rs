@@ -282,6 +282,12 @@ fn row(fault: &Fault) -> String {
             .filter_map(|(is, what)| is.then_some(what))
             .collect(),
     };
+    // Of those that ended while it lasted and began with it, at most the first minute.
+    let during = told.breaths.iter().filter(|(at, b)| {
+        *at <= fault.lasts.min(60_000_000) && b.breath.end.since(b.breath.onset).to_us() < *at
+    });
+    let (all, unflagged) =
+        during.fold((0, 0), |(all, n), (_, b)| (all + 1, n + usize::from(b.breath.is_trusted())));
     let back = if fault.lasts == UNTIL {
         let late: Vec<_> =
             told.breaths.iter().filter(|(at, _)| *at > UNTIL - FROM - 30_000_000).collect();
@@ -295,13 +301,13 @@ fn row(fault: &Fault) -> String {
     let flags = if flags.is_empty() { "none".into() } else { flags.join(", ") };
     let withheld = if withheld.is_empty() { "learning".into() } else { withheld.join(", ") };
     format!(
-        "| {} | {events} | {alarms} | {flags} | {withheld} | {back} | `{file}::{test}` |",
+        "| {} | {events} | {alarms} | {flags} | {unflagged} of {all} | {withheld} | {back} | `{file}::{test}` |",
         fault.says
     )
 }
 
-const HEAD: &str = "| fault | event, after | alarm, after | flags | not given of flagged breaths | trusted again, \
-                    after its end | more of it |\n|---|---|---|---|---|---|---|\n";
+const HEAD: &str = "| fault | event, after | alarm, after | flags | not flagged meanwhile | not given of flagged breaths | trusted again, \
+                    after its end | more of it |\n|---|---|---|---|---|---|---|---|\n";
 
 #[test]
 fn every_fault_is_told_as_the_table_says() {

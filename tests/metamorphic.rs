@@ -34,17 +34,16 @@ fn settings(drawn: &Drawn, times: i32) -> Settings {
     Settings::builder().threshold(threshold).weight(weight).build().unwrap()
 }
 
-/// Pairs of trusted breaths of two lists whose onsets lie within so many µs of each other; how many there are of
-/// the first in all, behind what is learned.
+/// Pairs of trusted breaths of two lists whose onsets lie within 20 ms of each other; how many there are of the first
+/// in all, behind what is learned.
 fn pairs<'a>(
     one: &'a [BreathReport],
     other: &'a [BreathReport],
-    apart: u64,
 ) -> (Vec<(&'a BreathReport, &'a BreathReport)>, usize) {
     let learned = one.iter().filter(|b| b.breath.is_trusted() && b.breath.onset.to_us() > LEARNED);
     let near = |b: &&BreathReport| {
         let onset = b.breath.onset.to_us();
-        let near = other.iter().find(|o| o.breath.onset.to_us().abs_diff(onset) <= apart);
+        let near = other.iter().find(|o| o.breath.onset.to_us().abs_diff(onset) <= 20_000);
         near.filter(|o| o.breath.is_trusted())
     };
     let count = learned.clone().count();
@@ -63,7 +62,7 @@ struct Agreed {
 impl Agreed {
     /// The second breathes `times` as much gas; volumes agree within a share of the first's.
     fn add(&mut self, one: &[BreathReport], other: &[BreathReport], times: f64, share: f64) {
-        let (pairs, count) = pairs(one, other, 20_000);
+        let (pairs, count) = pairs(one, other);
         self.all += count;
         self.both += pairs.len();
         let alike = |(a, b): &(&BreathReport, &BreathReport)| {

@@ -370,12 +370,15 @@ impl GateState {
 
     /// Noise and ripple cross zero and back: what is no larger than that, or than half of what is remembered,
     /// ends no excursion. After sixteen of those the larger ones are too long ago. One that sat at its extreme is
-    /// none of them: a range that was made smaller clips at less than half.
+    /// none of them down to a quarter: a range that was made smaller clips at less than half, and ripple read in
+    /// coarse steps sits, too.
     fn end_excursion(&mut self) {
         let size = core::mem::take(&mut self.extreme).to_bits().unsigned_abs();
         let [latest, other] = self.before;
         let sat = core::mem::take(&mut self.sat);
-        let large = sat || size.saturating_add(size) >= latest.max(other);
+        let twice = size.saturating_add(size);
+        let compared = if sat { twice.saturating_add(twice) } else { twice };
+        let large = compared >= latest.max(other);
         self.small = if large { 0 } else { self.small.saturating_add(1) };
         if size > CLIP_FLOOR.to_bits().unsigned_abs() && (large || self.small >= CLIP_FORGOTTEN) {
             (self.before, self.small) = ([size, latest], 0);

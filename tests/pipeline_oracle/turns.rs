@@ -1,5 +1,7 @@
 //! Where breaths begin and turn, found again from the flow into the lung in `f64`, by what the segmenter's page says:
-//! its own turns, its own usual breath. No border is given to it.
+//! its own turns, its own usual breath. No border is given to it. Where the page is silent it follows the code, and
+//! cannot speak against it: what came again confirms no turn before the next reading, a level before breaths are known
+//! takes the peak before the turn, and the reach of a quiet end is the monitor's own.
 
 use crate::quiet::Blocks;
 use crate::track::Point;

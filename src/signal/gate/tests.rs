@@ -208,6 +208,18 @@ fn a_range_that_was_made_smaller_clips_at_less_than_half() {
 }
 
 #[test]
+fn ripple_in_coarse_steps_sits_and_hides_no_clip_nor_is_one() {
+    let clipped = [0, 20, 30, 30, 30, 30, 30, 0, -20, -30, -30, -30, -30, -30];
+    // 7 mL/s, less than a quarter of 30, for five readings either way, three times.
+    let ripple = [0, 7, 7, 7, 7, 7, 0, -7, -7, -7, -7, -7].repeat(3);
+    let flags = run(clipped.into_iter().chain(ripple.iter().copied()).chain(clipped));
+    let at: std::vec::Vec<usize> =
+        (0..flags.len()).filter(|i| flags[*i].has(Flags::CLIPPED)).collect();
+    // The fifth outward of the first breath, and the fifth of either way in the second.
+    assert_eq!(at, [12, 55, 62]);
+}
+
+#[test]
 fn noise_about_zero_between_excursions_hides_no_clip() {
     // As above, with noise crossing zero for 60 ms before the second excursion either way.
     let noise = [1, -1, 1, -1, 1, -1];
