@@ -371,7 +371,7 @@ impl GateState {
     /// Noise and ripple cross zero and back: what is no larger than that, or than half of what is remembered,
     /// ends no excursion. After sixteen of those the larger ones are too long ago. One that sat at its extreme is
     /// none of them down to a quarter: a range that was made smaller clips at less than half, and ripple read in
-    /// coarse steps sits, too.
+    /// coarse steps sits, too. Half, quarter and sixteen are chosen here, no source.
     fn end_excursion(&mut self) {
         let size = core::mem::take(&mut self.extreme).to_bits().unsigned_abs();
         let [latest, other] = self.before;
