@@ -9,6 +9,7 @@ pub use fixed;
 pub use heapless;
 
 pub mod alarm;
+pub mod bedside;
 pub mod breath;
 #[cfg(any(doc, doctest))]
 pub mod guide;
@@ -17,9 +18,9 @@ pub mod mechanics;
 pub mod monitor;
 pub mod quantity;
 pub mod signal;
+pub mod trend;
 pub mod trigger;
 pub mod volume;
-pub mod wean;
 
 #[cfg(doctest)]
 #[doc = include_str!("../README.md")]

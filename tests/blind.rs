@@ -6,7 +6,7 @@ use tidevane::alarm::{Alarms, Change, Condition};
 use tidevane::monitor::{EventKind, Monitor, Report, Settings};
 use tidevane::quantity::{Flow, Instant, Pressure, Tick};
 use tidevane::signal::{Reading, Sample};
-use tidevane::wean::{LoadVerdict, NoVerdict};
+use tidevane::trend::{LoadVerdict, NoVerdict};
 
 const STEP_US: u64 = 10_000;
 

@@ -6,7 +6,7 @@ use tidevane::breath::{Breath, Implausible, Kind};
 use tidevane::monitor::{BreathReport, EventKind, Monitor, Settings};
 use tidevane::quantity::{Duration, Flow, Instant, Mass, Pressure, Share, Volume};
 use tidevane::signal::{Flags, Reading};
-use tidevane::wean::{LoadVerdict, NoVerdict};
+use tidevane::trend::{LoadVerdict, NoVerdict};
 use tidevane_support::recordings::breaths;
 
 /// A reading at a time in s.

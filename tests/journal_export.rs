@@ -4,8 +4,8 @@
 use tidevane::alarm::{AlarmEvent, AlarmValue, BreathKind, Change, Condition, Measure, Priority};
 use tidevane::monitor::{Event, EventKind, JournalEntry, MachineSettings, Monitor, Report};
 use tidevane::quantity::{Flow, Instant, Pressure, Rate, Volume};
+use tidevane::trend::{LoadSigns, LoadVerdict, NoVerdict};
 use tidevane::trigger::{Threshold, TriggerKind};
-use tidevane::wean::{LoadSigns, LoadVerdict, NoVerdict};
 use tidevane_support::leaky::{recording, settings};
 
 fn entries() -> Vec<JournalEntry> {

@@ -4,8 +4,8 @@
 use std::collections::BTreeMap;
 use tidevane::monitor::{Event, EventKind, Monitor, Settings};
 use tidevane::quantity::{Flow, Pressure, Rate};
+use tidevane::trend::LoadVerdict;
 use tidevane::trigger::Threshold;
-use tidevane::wean::LoadVerdict;
 use tidevane_sim::{
     EffortSettings, LeakSettings, LungSettings, Pattern, Scenario, Schedule, SensorSettings,
     Simulator, VentilatorSettings,

@@ -2,15 +2,15 @@
 
 use fixed::types::I16F16;
 use proptest::prelude::*;
-use tidevane::quantity::{
-    Duration, Instant, Mass, MinuteVolumePerKg, Pressure, Rate, Share, Volume,
-};
-use tidevane::wean::{
+use tidevane::bedside::{
     BelowShare, BreathingTrial, CutoffSide, FailReason, Inflation, MOST_PLAN_STEPS, Measurements,
     NoSufficiency, Plan, PlanStep, Present, PressureGrid, RapidShallow, SHALLOW_CUTOFFS,
     ShareOfPeak, ShareOfRise, StepSizes, Stopping, Sufficiency, Support, SupportBound,
     SupportShare, Supported, TimeBelow, TimeBelowState, TrialEvent, TrialOutcome, TrialState,
     WeaningPath, occlusion_mean, tension_time,
+};
+use tidevane::quantity::{
+    Duration, Instant, Mass, MinuteVolumePerKg, Pressure, Rate, Share, Volume,
 };
 use tidevane_support::units::float;
 

@@ -2,6 +2,10 @@
 
 use std::fmt::Display;
 use tidevane::alarm::{AlarmEvent, AlarmValue, BreathKind, Change, Condition, Measure, Priority};
+use tidevane::bedside::{
+    BelowShare, FailReason, Form, Met, NoBelowShare, NoIndex, NoRatio, NoShare, NoSufficiency,
+    NoTensionTime, NoTrialOutcome, RatioOutcome, Sufficiency, TrialOutcome,
+};
 use tidevane::breath::{Implausible, Phase};
 use tidevane::leak::{LeakConsistency, NoLungVolume, VolumeCredibility};
 use tidevane::mechanics::{Jump, NoC20, NoFit};
@@ -11,16 +15,12 @@ use tidevane::quantity::{
     Share, Volume,
 };
 use tidevane::signal::Refusal;
+use tidevane::trend::{LoadSigns, LoadVerdict, NoVerdict};
 use tidevane::trigger::{
     Cause, Effort, NoCause, NoThreshold, Noise, NoiseFloor, Threshold, ThresholdAdvice,
     ThresholdVerdict,
 };
 use tidevane::volume::{Bound, Hold, Proposed};
-use tidevane::wean::{
-    BelowShare, FailReason, Form, LoadSigns, LoadVerdict, Met, NoBelowShare, NoIndex, NoRatio,
-    NoShare, NoSufficiency, NoTensionTime, NoTrialOutcome, NoVerdict, RatioOutcome, Sufficiency,
-    TrialOutcome,
-};
 
 fn all<T: Display>(words: &[(T, &str)]) {
     for (what, text) in words {

@@ -96,7 +96,7 @@ record! {
 }
 
 impl LevelAdvice {
-    /// A floor above zero, as the [anatomical dead space](super::anatomical_dead_space) and that
+    /// A floor above zero, as the [anatomical dead space](crate::bedside::anatomical_dead_space) and that
     /// of the sensor, and the share of breaths that a limit must let pass: 50 to 99 percent.
     ///
     /// # Errors
@@ -208,7 +208,8 @@ impl fmt::Display for Level {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::alarm::{BreathView, Limits, anatomical_dead_space};
+    use crate::alarm::{BreathView, Limits};
+    use crate::bedside::anatomical_dead_space;
     use crate::quantity::{Duration, Instant, Mass};
     use std::string::ToString;
 

@@ -4,10 +4,10 @@ use super::{Monitor, Settings};
 use crate::alarm::{AlarmsState, Condition};
 use crate::leak::LeakConsistency;
 use crate::quantity::{Duration, Instant};
+use crate::trend::{LoadVerdict, NoVerdict, TrendState};
 use crate::trigger::{
     Synchrony, ThresholdAdvice, ThresholdEvidence, ThresholdJudgement, ThresholdOutlook,
 };
-use crate::wean::{LoadVerdict, NoVerdict, TrendState};
 
 /// Whether the infant breathes.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]

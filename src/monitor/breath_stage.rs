@@ -39,12 +39,12 @@ use crate::mechanics::{Emptying, FitOutcome, Jumps, NonlinearElastance};
 use crate::quantity::{Duration, Flow, Instant, Pressure, Saturated};
 use crate::record;
 use crate::signal::Flags;
+use crate::trend::{LoadState, LoadVerdict, TrendState};
 use crate::trigger::{
     Cause, CauseState, Effort, Noise, NoiseFloorState, Pull, Synchrony, ThresholdAdviceState,
     TriggerTally,
 };
 use crate::volume::{LastBreath, ProposalState, Proposed};
-use crate::wean::{LoadState, LoadVerdict, TrendState};
 
 record! {
     /// What is remembered from breath to breath.

@@ -7,8 +7,8 @@ use crate::mechanics::Jump;
 use crate::quantity::{Flow, Instant, Saturated, Volume};
 use crate::record;
 use crate::signal::{Flags, Refusal};
+use crate::trend::{LoadSigns, LoadVerdict};
 use crate::trigger::Effort;
-use crate::wean::{LoadSigns, LoadVerdict};
 use core::fmt;
 
 record! {

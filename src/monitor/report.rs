@@ -7,9 +7,9 @@ use crate::leak::{Leak, LungVolume, NoLeak, NoLungVolume};
 use crate::mechanics::{Emptying, FitOutcome, NoFit, NonlinearElastance};
 use crate::quantity::{Duration, Instant, Rate, Share, Volume};
 use crate::record;
+use crate::trend::TrendBreath;
 use crate::trigger::{Cause, Initiation, TriggerCheck};
 use crate::volume::Proposed;
-use crate::wean::TrendBreath;
 use heapless::Vec;
 
 const EVENTS: usize = 22;
@@ -111,7 +111,7 @@ impl BreathReport {
         }
     }
 
-    /// What a [trend](crate::wean::Trend) needs of the breath; the trend itself tells whether it is
+    /// What a [trend](crate::trend::Trend) needs of the breath; the trend itself tells whether it is
     /// shallow. Its volume is that in the lung, or,
     /// where the window's leak is below 10 %, the expired one; else it is not known.
     #[must_use]

@@ -10,9 +10,9 @@ use crate::leak::{LeakPath, ZeroDriftDetector};
 use crate::mechanics::Fit;
 use crate::quantity::{Flow, Mass, Pressure, Problem, Rate, SettingError, Volume};
 use crate::signal::Gate;
+use crate::trend::{LoadCriteria, Trend};
 use crate::trigger::{CauseCheck, EffortWatch, Threshold, ThresholdGrid, TriggerKind};
 use crate::volume::{Limiter, Proposal};
-use crate::wean::{LoadCriteria, Trend};
 
 /// The settings of a [`Monitor`](super::Monitor). Every one can be read back, and goes on in
 /// [`change`](Self::change). Made by [`Settings::builder`] only, so a value

@@ -95,8 +95,8 @@ fn settings_are_refused_as_their_constructors_refuse_them() {
     // The thirteen flags take thirteen bits; the twelve signs twelve.
     assert!(crate::signal::Flags::load(&mut &[0x1fff][..]).is_some());
     assert_eq!(crate::signal::Flags::load(&mut &[0x2000][..]), None);
-    assert!(crate::wean::LoadSigns::load(&mut &[0xfff][..]).is_some());
-    assert_eq!(crate::wean::LoadSigns::load(&mut &[0x1000][..]), None);
+    assert!(crate::trend::LoadSigns::load(&mut &[0xfff][..]).is_some());
+    assert_eq!(crate::trend::LoadSigns::load(&mut &[0x1000][..]), None);
 }
 
 macro_rules! shapes {

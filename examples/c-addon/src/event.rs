@@ -4,7 +4,7 @@ use crate::codes::{TV_EVENT_OTHER, TV_PRIORITY_NONE, TV_UNSET};
 use crate::memory::{bits, code};
 use tidevane::alarm::{AlarmValue, Change};
 use tidevane::monitor::{Event, EventKind, JournalEntry};
-use tidevane::wean::LoadVerdict;
+use tidevane::trend::LoadVerdict;
 
 /// Something that happened. What else is told of it depends on `what`.
 #[repr(C)]

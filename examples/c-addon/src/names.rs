@@ -85,8 +85,8 @@ mod tests {
     use tidevane::mechanics::NoFit;
     use tidevane::monitor::EventKind;
     use tidevane::signal::Flags;
+    use tidevane::trend::{LoadSigns, LoadVerdict, NoVerdict};
     use tidevane::trigger::{Cause, NoCause, ThresholdVerdict};
-    use tidevane::wean::{LoadSigns, LoadVerdict, NoVerdict};
 
     #[test]
     fn the_words_are_the_library_s() {

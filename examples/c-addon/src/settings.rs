@@ -18,9 +18,9 @@ use tidevane::quantity::{
     Duration, Flow, Mass, Pressure, Problem, Rate, Resistance, SettingError, Share, Volume,
 };
 use tidevane::signal::Gate;
+use tidevane::trend::{LoadCriteria, Trend};
 use tidevane::trigger::{EffortWatch, Threshold, ThresholdGrid, TriggerKind};
 use tidevane::volume::{Limiter, Proposal};
-use tidevane::wean::{LoadCriteria, Trend};
 
 /// Limits of an alarm, times 65 536, none below zero; `TV_UNSET` for none.
 #[repr(C)]

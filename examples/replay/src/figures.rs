@@ -7,17 +7,18 @@ use crate::target::Target;
 use crate::timeline::Timeline;
 use crate::trial::Trial;
 use std::collections::BTreeMap;
-use tidevane::alarm::{Burden, Change, VitalSigns, VolumeHistory, anatomical_dead_space};
+use tidevane::alarm::{Burden, Change, VitalSigns, VolumeHistory};
+use tidevane::bedside::anatomical_dead_space;
 use tidevane::breath::{Implausible, Kind, Phase};
 use tidevane::leak::{Leak, LeakConsistency, VolumeCredibility};
 use tidevane::mechanics::Jump;
 use tidevane::monitor::{BreathReport, Event, EventKind, Journal, Monitor, Report, Settings};
 use tidevane::quantity::{Duration, Flow};
 use tidevane::signal::Flags;
+use tidevane::trend::Tally;
 use tidevane::trigger::{
     Initiation, Synchrony, ThresholdAdvice, ThresholdJudgement, ThresholdOutlook, TriggerCheck,
 };
-use tidevane::wean::Tally;
 
 /// What the last minutes look back on, in seconds.
 pub(crate) const LATE: f64 = 180.0;

@@ -2,7 +2,7 @@
 
 use crate::row::Row;
 use tidevane::monitor::{MachineSettings, Monitor};
-use tidevane::wean::{LoadSigns, LoadVerdict, Tally};
+use tidevane::trend::{LoadSigns, LoadVerdict, Tally};
 
 /// One step.
 pub(crate) struct Step {

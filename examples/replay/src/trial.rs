@@ -1,9 +1,10 @@
 //! A stretch without inflations: the core's tests of readiness, and when it began.
 
 use tidevane::alarm::VitalSigns;
+use tidevane::bedside::Entry;
 use tidevane::monitor::{BreathReport, MachineSettings};
 use tidevane::quantity::{Instant, Mass, Share};
-use tidevane::wean::{Before, Entry, Readiness, ReadinessState, Tally};
+use tidevane::trend::{Before, Readiness, ReadinessState, Tally};
 
 /// The tests along one stretch.
 pub(crate) struct Trial {

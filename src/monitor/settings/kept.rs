@@ -10,9 +10,9 @@ use crate::monitor::sample_stage::SampleStage;
 use crate::quantity::{Flow, Mass, Problem, SettingError, setting};
 use crate::record;
 use crate::signal::Gate;
+use crate::trend::{LoadCriteria, Trend};
 use crate::trigger::{CauseCheck, EffortWatch, ThresholdGrid};
 use crate::volume::{Limiter, Proposal};
-use crate::wean::{LoadCriteria, Trend};
 
 record! {
     /// How settings are laid out where they are kept, told first, so that a later layout can read this one. A

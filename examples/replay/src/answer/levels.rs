@@ -8,7 +8,7 @@ use crate::report::levels::{advice, latest};
 use crate::text::{clock, many, percent};
 use tidevane::alarm::{BreathKind, Level, NoLevel};
 use tidevane::leak::VolumeCredibility;
-use tidevane::wean::LoadVerdict;
+use tidevane::trend::LoadVerdict;
 
 const QUESTION: Question = Question::Levels;
 /// Rings an hour above which an alarm is heard less: chosen here, no source.

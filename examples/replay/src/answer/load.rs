@@ -3,7 +3,8 @@
 use super::{Answer, Question, Standing};
 use crate::figures::Summary;
 use crate::text::{clock, decimals};
-use tidevane::wean::{Form, LoadVerdict};
+use tidevane::bedside::Form;
+use tidevane::trend::LoadVerdict;
 
 const QUESTION: Question = Question::Load;
 

@@ -9,8 +9,8 @@ use crate::row::Row;
 use crate::spread::quantile;
 use crate::text::percent;
 use tidevane::alarm::BreathKind;
+use tidevane::bedside::{ShareOfPeak, ShareOfRise};
 use tidevane::quantity::Flow;
-use tidevane::wean::{ShareOfPeak, ShareOfRise};
 
 const QUESTION: Question = Question::Support;
 /// More of the support than this lost in the tube is a matter to watch: chosen here, no source.

@@ -9,7 +9,7 @@ use crate::steps::Step;
 use crate::text::{clock, decimals, length, many, percent, times};
 use tidevane::alarm::BreathKind;
 use tidevane::monitor::MachineSettings;
-use tidevane::wean::Tally;
+use tidevane::trend::Tally;
 
 /// So many questions without an answer leave nothing to be said of the others first.
 const MANY: usize = 4;

@@ -4,10 +4,10 @@ use super::{Answer, Question, Standing};
 use crate::figures::Summary;
 use crate::steps::Step;
 use crate::text::{clock, decimals, length, percent};
-use tidevane::quantity::Duration;
-use tidevane::wean::{
+use tidevane::bedside::{
     BELOW_THRESHOLD_GROUPS, CutoffSide, RatioOutcome, SHALLOW_CUTOFFS, TrialOutcome,
 };
+use tidevane::quantity::Duration;
 
 const QUESTION: Question = Question::Tube;
 

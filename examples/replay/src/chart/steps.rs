@@ -6,7 +6,7 @@ use super::style::{self, INK, Mark, PALE, Side};
 use crate::steps::Step;
 use anyhow::Result;
 use plotters::prelude::*;
-use tidevane::wean::LoadVerdict;
+use tidevane::trend::LoadVerdict;
 
 pub(super) const CAPTION: &str = "Steps of weaning by number; load: full = step back, half = hold, \
                                   line = no sign, nothing = cannot tell";

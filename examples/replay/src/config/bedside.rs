@@ -3,9 +3,9 @@
 use super::File;
 use super::number::number;
 use anyhow::{Result, bail};
+use tidevane::bedside::PressureGrid;
 use tidevane::mechanics::{TubeGeometry, TubeResistance};
 use tidevane::quantity::{Flow, MinuteVolumePerKg, Resistance, SettingError, Share};
-use tidevane::wean::PressureGrid;
 
 /// A tube bent to this radius: as in the worked values of the tube's docs, an assumption.
 const BEND_MM: u16 = 140;

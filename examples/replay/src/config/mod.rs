@@ -22,9 +22,9 @@ use tidevane::mechanics::Fit;
 use tidevane::monitor::Settings;
 use tidevane::quantity::{Duration, Flow, Mass, Pressure, Rate, Share, Volume};
 use tidevane::signal::Gate;
+use tidevane::trend::LoadCriteria;
 use tidevane::trigger::{MOST_STEPS, Threshold, ThresholdGrid, TriggerKind};
 use tidevane::volume::{Limiter, Proposal};
-use tidevane::wean::LoadCriteria;
 use tidevane_sim::demo;
 
 /// What a settings file may hold; every entry is optional, an unknown one is an error.

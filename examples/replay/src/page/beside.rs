@@ -4,7 +4,7 @@ use super::plot::{Plot, Side, rounds};
 use crate::figures::{Summary, float};
 use crate::text::decimals;
 use maud::{Markup, html};
-use tidevane::wean::BELOW_THRESHOLD_GROUPS;
+use tidevane::bedside::BELOW_THRESHOLD_GROUPS;
 
 pub(super) fn figure(summary: &Summary) -> Option<Markup> {
     let trial = summary.trial.as_ref()?;

@@ -4,7 +4,7 @@ use super::plot::{Plot, Side};
 use crate::figures::Summary;
 use crate::text::clock;
 use maud::Markup;
-use tidevane::wean::LoadVerdict;
+use tidevane::trend::LoadVerdict;
 
 /// More steps than these would hide what is drawn over them.
 const MOST: usize = 60;

@@ -27,7 +27,7 @@ use multiples::Multiples;
 use sha2::{Digest, Sha256};
 use tidevane::alarm::Change;
 use tidevane::monitor::EventKind;
-use tidevane::wean::LoadVerdict;
+use tidevane::trend::LoadVerdict;
 pub(crate) use windows::Windows;
 
 const STYLE: &str = include_str!("style.css");

@@ -4,7 +4,8 @@ use super::plot::{Plot, Side, swatch};
 use crate::figures::{Summary, float};
 use crate::text::decimals;
 use maud::{Markup, html};
-use tidevane::wean::{Form, Tally};
+use tidevane::bedside::Form;
+use tidevane::trend::Tally;
 
 /// Fewer steps need no figure, and more do not fit one.
 const STEPS: std::ops::RangeInclusive<usize> = 2..=60;

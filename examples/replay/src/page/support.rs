@@ -6,7 +6,7 @@ use crate::figures::Summary;
 use crate::report::full_inflation;
 use crate::text::decimals;
 use maud::{Markup, html};
-use tidevane::wean::{ShareOfPeak, ShareOfRise};
+use tidevane::bedside::{ShareOfPeak, ShareOfRise};
 
 pub(super) fn figure(summary: &Summary, bedside: &Bedside) -> Option<Markup> {
     // Without a support the table says enough.

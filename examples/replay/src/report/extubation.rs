@@ -6,12 +6,12 @@ use crate::figures::{Summary, float};
 use crate::spread::interval;
 use crate::text::{clock, decimals, length, percent};
 use crate::trial::Trial;
-use tidevane::alarm::anatomical_dead_space;
-use tidevane::quantity::{Duration, Mass, Volume};
-use tidevane::wean::{
+use tidevane::bedside::{
     BELOW_THRESHOLD_GROUPS, BelowShare, CutoffSide, FailReason, LoadEvidence, Met, NoBelowShare,
-    NoRatio, PUBLISHED_TESTS, RatioOutcome, ReadinessState, SHALLOW_CUTOFFS, TrialOutcome,
+    NoRatio, PUBLISHED_TESTS, RatioOutcome, SHALLOW_CUTOFFS, TrialOutcome, anatomical_dead_space,
 };
+use tidevane::quantity::{Duration, Mass, Volume};
+use tidevane::trend::ReadinessState;
 
 pub(super) fn write(doc: &mut Doc, summary: &Summary) {
     doc.section("tube", "Can the tube come out?");

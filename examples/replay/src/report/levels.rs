@@ -6,8 +6,8 @@ use crate::figures::{Summary, float};
 use crate::text::{decimals, many, percent};
 use tidevane::alarm::{
     BreathKind, Level, LevelAdvice, LevelBy, LimitAlarm, Limits, NoLevel, VolumeHistory,
-    anatomical_dead_space,
 };
+use tidevane::bedside::anatomical_dead_space;
 use tidevane::quantity::{Duration, Mass, Volume};
 
 /// The level for each kind of breath, never under the dead space; and one for all.

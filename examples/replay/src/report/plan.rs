@@ -6,11 +6,12 @@ use crate::doc::Doc;
 use crate::figures::{Summary, float};
 use crate::text::decimals;
 use tidevane::alarm::BreathKind;
-use tidevane::quantity::{Mass, MinuteVolumePerKg, Rate, Share};
-use tidevane::wean::{
-    Measurements, Plan, PlanStep, Present, ShareOfRise, StepSizes, Stopping, SupportShare, Tally,
+use tidevane::bedside::{
+    Measurements, Plan, PlanStep, Present, ShareOfRise, StepSizes, Stopping, SupportShare,
     WeaningPath,
 };
+use tidevane::quantity::{Mass, MinuteVolumePerKg, Rate, Share};
+use tidevane::trend::Tally;
 
 /// The lower end of the band that minute volume is held in while weaning (Mallya 2017, Neonatal
 /// Society abstract): what is needed where nothing else was given.

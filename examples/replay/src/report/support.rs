@@ -6,8 +6,8 @@ use crate::figures::{Summary, float};
 use crate::spread::quantile;
 use crate::text::{decimals, percent};
 use tidevane::alarm::BreathKind;
+use tidevane::bedside::{Inflation, ShareOfPeak, ShareOfRise, Support, Supported};
 use tidevane::quantity::{Flow, Pressure, Rate};
-use tidevane::wean::{Inflation, ShareOfPeak, ShareOfRise, Support, Supported};
 
 pub(super) fn write(doc: &mut Doc, summary: &Summary, bedside: &Bedside) {
     doc.section("support", "What does a support of 80 % mean in pressure, and for which breaths?");

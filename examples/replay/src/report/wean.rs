@@ -5,8 +5,9 @@ use crate::figures::{Summary, float};
 use crate::steps::Step;
 use crate::text::{clock, decimals, length};
 use tidevane::alarm::BreathKind;
+use tidevane::bedside::Form;
 use tidevane::quantity::{Mass, Volume};
-use tidevane::wean::{Form, LoadVerdict, Tally};
+use tidevane::trend::{LoadVerdict, Tally};
 
 pub(super) fn write(doc: &mut Doc, summary: &Summary) {
     doc.section("load", "Is the infant carrying the load?");

@@ -2,7 +2,7 @@
 
 use crate::spread::interval;
 use crate::text::decimals;
-use tidevane::wean::PublishedTest;
+use tidevane::bedside::PublishedTest;
 
 /// The figures of a test, each with its interval where the counts behind it are known.
 pub(super) fn worth(test: &PublishedTest) -> String {

@@ -4,8 +4,9 @@ use super::column::{Cell, Column};
 use crate::figures::float;
 use crate::steps::Step;
 use tidevane::alarm::BreathKind;
+use tidevane::bedside::Form;
 use tidevane::quantity::{Mass, Share, Volume};
-use tidevane::wean::{Form, Tally};
+use tidevane::trend::Tally;
 
 /// What was set, then the last three minutes; the volumes are means of what the lung got.
 pub(crate) const COLUMNS: [Column; 18] = [

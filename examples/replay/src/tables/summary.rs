@@ -6,8 +6,8 @@ use tidevane::alarm::Change;
 use tidevane::breath::Kind;
 use tidevane::monitor::{BreathReport, Event, EventKind, Monitor};
 use tidevane::quantity::Volume;
+use tidevane::trend::LoadVerdict;
 use tidevane::trigger::Cause;
-use tidevane::wean::LoadVerdict;
 
 /// Volumes and the leak are those of all trusted breaths together; verdict and threshold are what is made of them
 /// at the end, with the reason where that cannot be told.

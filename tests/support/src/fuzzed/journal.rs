@@ -11,8 +11,8 @@ use tidevane::alarm::{AlarmEvent, AlarmValue, Change, Condition, Measure, Priori
 use tidevane::monitor::{Event, EventKind, Journal, JournalEntry, MachineSettings, Report};
 use tidevane::quantity::{Duration, Flow, Instant, Pressure, Rate};
 use tidevane::signal::Refusal;
+use tidevane::trend::{LoadSigns, LoadVerdict, NoVerdict};
 use tidevane::trigger::{Threshold, TriggerKind};
-use tidevane::wean::{LoadSigns, LoadVerdict, NoVerdict};
 
 const ROOM: usize = 5;
 

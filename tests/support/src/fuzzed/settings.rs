@@ -12,9 +12,9 @@ use tidevane::mechanics::{Fit, SteadyState};
 use tidevane::monitor::{Monitor, Settings};
 use tidevane::quantity::{Duration, Flow, Mass, Pressure, Rate, SettingError, Share, Volume};
 use tidevane::signal::{FlowTable, Gate, ZeroCapture};
+use tidevane::trend::{LoadCriteria, Trend};
 use tidevane::trigger::{EffortWatch, Threshold};
 use tidevane::volume::Limiter;
-use tidevane::wean::{LoadCriteria, Trend};
 
 /// Taken exactly where nothing is wrong; else the first that is wrong is named.
 fn held<T>(result: &Result<T, SettingError>, wrong: &[(&str, bool)]) {

@@ -11,12 +11,13 @@ use core::hint::black_box as opaque;
 use embedded_hal::digital::{self, OutputPin};
 use embedded_hal::pwm::{self, SetDutyCycle};
 use tidevane::alarm::Condition;
+use tidevane::bedside::Plan;
 use tidevane::monitor::snapshot::{SnapshotError, read, read_into, room, write};
 use tidevane::monitor::{Journal, Monitor, Settings};
 use tidevane::quantity::{Flow, Record, Saturated, Sink, Source, Volume};
 use tidevane::signal::Flags;
+use tidevane::trend::LoadSigns;
 use tidevane::trigger::ThresholdGrid;
-use tidevane::wean::{LoadSigns, Plan};
 
 unsafe extern "C" {
     fn a_panic_can_be_reached() -> !;
@@ -123,8 +124,8 @@ fn load<T: Record>(from: &mut Any) -> Option<T> {
 // by hand: monitor::Monitor::threshold_table
 // by hand: signal::Flags::names
 // by hand: trigger::ThresholdGrid::levels
-// by hand: wean::LoadSigns::names
-// by hand: wean::Plan::steps
+// by hand: trend::LoadSigns::names
+// by hand: bedside::Plan::steps
 fn by_hand() {
     fn run<T>(items: impl Iterator<Item = T>) {
         items.for_each(|item| {

@@ -90,7 +90,7 @@ impl MinuteVolumeRatio {
     ///
     /// ```
     /// use tidevane::quantity::{Share, Duration, Volume};
-    /// use tidevane::wean::{MinuteVolumeRatio, OwnRun, RatioOutcome};
+    /// use tidevane::bedside::{MinuteVolumeRatio, OwnRun, RatioOutcome};
     ///
     /// let run = OwnRun {
     ///     lasted: Duration::from_millis(600_000),

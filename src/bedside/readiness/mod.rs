@@ -3,9 +3,6 @@
 mod below;
 mod entry;
 mod ratio;
-mod stretch;
-#[cfg(test)]
-mod stretch_tests;
 mod trial;
 
 pub use below::{
@@ -14,7 +11,6 @@ pub use below::{
 };
 pub use entry::{Entry, EntryLimits, EntryReport, Met};
 pub use ratio::{MinuteVolumeRatio, NoRatio, OwnRun, RatioOutcome};
-pub use stretch::{Before, Readiness, ReadinessState};
 pub use trial::{
     BreathingTrial, FailReason, NoTrialOutcome, TrialEvent, TrialOutcome, TrialState, TrialTotals,
 };

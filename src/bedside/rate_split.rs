@@ -59,7 +59,7 @@ impl RateSplit {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::wean::{PressureGrid, ShareOfRise};
+    use crate::bedside::{PressureGrid, ShareOfRise};
 
     #[test]
     fn who_gets_the_support() {

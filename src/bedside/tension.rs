@@ -56,7 +56,7 @@ const fn cutoff(muscles: &'static str, milli: i32) -> TensionCutoff {
 ///
 /// ```
 /// use tidevane::quantity::{Pressure, Duration};
-/// use tidevane::wean::{occlusion_mean, tension_time};
+/// use tidevane::bedside::{occlusion_mean, tension_time};
 ///
 /// // 4 cmH2O after 0.1 s of occlusion, 0.35 s of inspiration in 0.9 s, largest pressure 40 cmH2O.
 /// let (insp, breath) = (Duration::from_millis(350), Duration::from_millis(900));

@@ -1,7 +1,7 @@
 //! What breaths of a stretch add up to, and what can be read from it.
 
-use super::{Form, RapidShallow};
 use crate::alarm::BreathKind;
+use crate::bedside::{Form, RapidShallow};
 use crate::quantity::{Duration, Flow, Mass, Rate, Saturated, Share, Volume, arith};
 use crate::record;
 

@@ -1,10 +1,10 @@
 //! A stretch without inflations from its begin to its end.
 
-use super::stretch::{Before, Readiness, ReadinessState};
-use super::{Entry, FailReason, Met, NoRatio, NoTrialOutcome, RatioOutcome, TrialOutcome};
+use super::{Before, Readiness, ReadinessState};
 use crate::alarm::{BreathKind, VitalSigns};
+use crate::bedside::{Entry, FailReason, Met, NoRatio, NoTrialOutcome, RatioOutcome, TrialOutcome};
 use crate::quantity::{Duration, Flow, Instant, Mass, MinuteVolumePerKg, Pressure, Share, Volume};
-use crate::wean::TrendBreath;
+use crate::trend::TrendBreath;
 
 const CALM: VitalSigns = VitalSigns { heart_rate: Some(150), saturation: Some(94) };
 

@@ -1,8 +1,8 @@
 //! What the machine alone would still move at a step, and whether what was measured carries it.
 
 use super::settings::Present;
+use crate::bedside::Support;
 use crate::quantity::{Mass, MinuteVolumePerKg, Pressure, Rate, Saturated, Volume, arith};
-use crate::wean::Support;
 use core::fmt;
 
 /// What was measured at the present settings, each `None` where it is not known.

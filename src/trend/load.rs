@@ -1,7 +1,8 @@
 //! Whether what flow shows speaks against the load of a step.
 
 use super::{LoadSigns, Tally, Trend, TrendState};
-use crate::alarm::{VitalSigns, anatomical_dead_space};
+use crate::alarm::VitalSigns;
+use crate::bedside::anatomical_dead_space;
 use crate::mechanics::TubeResistance;
 use crate::quantity::{
     Duration, Mass, Pressure, Problem, Rate, SettingError, Share, Volume, setting,

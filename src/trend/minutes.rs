@@ -1,7 +1,7 @@
 //! How the infant fares within a step of weaning: minutes against the step's own beginning.
 
 use super::{Tally, TrendBreath};
-use crate::alarm::anatomical_dead_space;
+use crate::bedside::anatomical_dead_space;
 use crate::quantity::{Duration, Instant, Mass, SettingError, Volume, setting};
 use crate::record;
 
@@ -232,7 +232,7 @@ mod tests {
     use super::*;
     use crate::alarm::BreathKind;
     use crate::quantity::Rate;
-    use crate::wean::tally::tests::breath;
+    use crate::trend::tally::tests::breath;
 
     fn at(seconds: u64) -> Instant {
         Instant::from_us(seconds * 1_000_000)

@@ -1,6 +1,6 @@
 use super::*;
+use crate::bedside::{ShareOfPeak, ShareOfRise};
 use crate::quantity::{Mass, MinuteVolumePerKg, Problem, Volume};
-use crate::wean::{ShareOfPeak, ShareOfRise};
 use std::vec::Vec;
 
 fn cmh2o(milli: i32) -> Pressure {

@@ -3,8 +3,8 @@
 use super::*;
 use crate::alarm::BreathKind;
 use crate::quantity::{Duration, Flow, Instant};
-use crate::wean::TrendBreath;
-use crate::wean::tally::tests::breath;
+use crate::trend::TrendBreath;
+use crate::trend::tally::tests::breath;
 use std::string::ToString;
 
 /// A stretch of breaths that are alike.

@@ -1,13 +1,13 @@
 //! Keeps the published tests along a stretch without inflations and without support.
 
-use super::{
-    BelowShare, BelowSpans, BreathingTrial, Entry, EntryLimits, EntryReport, MinuteVolumeRatio,
-    OwnRun, RatioOutcome, TimeBelow, TimeBelowState, TrialEvent, TrialOutcome, TrialState,
-    TrialTotals,
-};
+use super::{Tally, TrendBreath};
 use crate::alarm::VitalSigns;
+use crate::bedside::{
+    BelowShare, BelowSpans, BreathingTrial, Entry, EntryLimits, EntryReport, Form,
+    MinuteVolumeRatio, OwnRun, RapidShallow, RatioOutcome, TimeBelow, TimeBelowState, TrialEvent,
+    TrialOutcome, TrialState, TrialTotals,
+};
 use crate::quantity::{Duration, Instant, Mass, MinuteVolumePerKg, Volume};
-use crate::wean::{Form, RapidShallow, Tally, TrendBreath};
 
 /// A heart slower than this, per minute, and a saturation lower than this, in percent, are events of
 /// a breathing trial (Kamlin 2006, Arch Dis Child Fetal Neonatal Ed 91:F180-183; from memory).
@@ -25,7 +25,8 @@ const LOW_SATURATION: u8 = 85;
 /// ```
 /// use tidevane::alarm::VitalSigns;
 /// use tidevane::quantity::Instant;
-/// use tidevane::wean::{Before, Readiness, ReadinessState, TrialOutcome};
+/// use tidevane::bedside::TrialOutcome;
+/// use tidevane::trend::{Before, Readiness, ReadinessState};
 ///
 /// let (readiness, mut state) = (Readiness::default(), ReadinessState::default());
 /// let calm = VitalSigns { heart_rate: Some(150), saturation: Some(94) };
@@ -229,3 +230,6 @@ impl ReadinessState {
         self.below.spans()
     }
 }
+
+#[cfg(test)]
+mod tests;

@@ -97,10 +97,10 @@ impl Plan {
     /// below its stop. The last one stands at the stops. About ten wide divides a step.
     ///
     /// ```
-    /// use tidevane::quantity::{Mass, MinuteVolumePerKg, Pressure, Rate, Volume};
-    /// use tidevane::wean::{
+    /// use tidevane::bedside::{
     ///     Inflation, Measurements, Plan, PressureGrid, Present, StepSizes, Stopping, WeaningPath,
     /// };
+    /// use tidevane::quantity::{Mass, MinuteVolumePerKg, Pressure, Rate, Volume};
     ///
     /// let present = Present {
     ///     rate: Rate::from_int(30),

@@ -147,7 +147,7 @@ impl ShareOfPeak {
     ///
     /// ```
     /// use tidevane::quantity::Pressure;
-    /// use tidevane::wean::{Inflation, PressureGrid, ShareOfPeak, ShareOfRise};
+    /// use tidevane::bedside::{Inflation, PressureGrid, ShareOfPeak, ShareOfRise};
     ///
     /// let full = Inflation::new(Pressure::from_int(20), Pressure::from_int(5))?;
     /// let grid = PressureGrid::from_milli(500)?;

@@ -1,7 +1,7 @@
 //! Where a plan starts, which way it goes, where it stops and how large its steps are.
 
+use crate::bedside::{Inflation, PressureGrid, ShareOfPeak, ShareOfRise, Support};
 use crate::quantity::{Pressure, Problem, Rate, SettingError, Share};
-use crate::wean::{Inflation, PressureGrid, ShareOfPeak, ShareOfRise, Support};
 
 const MOST_RATE: Rate = Rate::from_int(150);
 
