@@ -20,32 +20,32 @@ use microbit as chosen;
 #[cfg(not(board = "microbit"))]
 use mps2 as chosen;
 
-pub(crate) use chosen::HZ;
+pub(crate) use chosen::{HZ, Pin, Serial, Watchdog};
 
 #[cfg(feature = "emulated")]
-type Spi = recorded::Recorded;
+pub(crate) type Spi = recorded::Recorded;
 #[cfg(not(any(feature = "emulated", board = "microbit")))]
-type Spi = pl022::Spi;
+pub(crate) type Spi = pl022::Spi;
 #[cfg(all(not(feature = "emulated"), board = "microbit"))]
-type Spi = nrf_spi::Spi;
+pub(crate) type Spi = nrf_spi::Spi;
 
 /// The peripherals in use.
 pub(crate) struct Board {
     pub(crate) spi: Spi,
-    pub(crate) lamp: chosen::Pin,
-    pub(crate) buzzer: chosen::Pin,
-    pub(crate) serial: chosen::Serial,
-    pub(crate) watchdog: chosen::Watchdog,
+    pub(crate) lamp: Pin,
+    pub(crate) buzzer: Pin,
+    pub(crate) serial: Serial,
+    pub(crate) watchdog: Watchdog,
 }
 
 impl Board {
     pub(crate) fn new() -> Self {
         Self {
             spi: Spi::new(),
-            lamp: chosen::Pin::lamp(),
-            buzzer: chosen::Pin::buzzer(),
-            serial: chosen::Serial::new(),
-            watchdog: chosen::Watchdog::start(),
+            lamp: Pin::lamp(),
+            buzzer: Pin::buzzer(),
+            serial: Serial::new(),
+            watchdog: Watchdog::start(),
         }
     }
 }
