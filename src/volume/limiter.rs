@@ -147,19 +147,18 @@ impl Limiter {
         from: Flow,
         to: Flow,
     ) -> LimiterOutcome {
-        match state.phase {
-            Phase::Inflating => {}
-            Phase::Lost => return LimiterOutcome::Unknown,
-            Phase::Idle | Phase::Stopped => return LimiterOutcome::Idle,
+        if state.phase != Phase::Inflating {
+            let is_lost = state.phase == Phase::Lost;
+            return if is_lost { LimiterOutcome::Unknown } else { LimiterOutcome::Idle };
         }
         let us = span.to_short_us();
         let more = arith::trapezoid(from.to_bits(), to.to_bits(), us.value);
         let moved = arith::accumulate(state.moved, more);
         state.moved = moved.value;
-        let flowing = to.max(Flow::ZERO).to_bits();
-        let coming = arith::trapezoid(flowing, flowing, self.delay_us);
         let saturated = moved.saturated || us.saturated;
-        if !saturated && arith::accumulate(state.moved, coming).value < self.limit {
+        let coming = arith::steady(to.max(Flow::ZERO).to_bits(), self.delay_us);
+        // Both are far from the ends of 64 bits: a volume, and what flows in half a second.
+        if !saturated && state.moved < arith::sub_bounded(self.limit, coming) {
             return LimiterOutcome::Below;
         }
         state.phase = Phase::Stopped;

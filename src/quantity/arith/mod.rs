@@ -165,30 +165,36 @@ pub(crate) const fn ratio_q16(numerator: i64, denominator: i64) -> Option<Satura
 }
 
 /// Twice the area under a straight line from `a` to `b` over `span_us`, exact: in steps of
-/// unit/65 536 × µs ÷ 2. |a + b| ≤ 2³² and a span below 2³¹ (longer ones are cut to that; see
-/// [`short_us`]) stay below 2⁶³.
+/// unit/65 536 × µs ÷ 2. |a + b| ≤ 2³² and a span below 2³¹ (what
+/// [`short_us`] gives) stay below 2⁶³.
 #[must_use]
 pub(crate) const fn trapezoid(a: i32, b: i32, span_us: u32) -> i64 {
-    let span = if span_us > LONGEST_US { LONGEST_US } else { span_us } as i32;
-    match a.checked_add(b) {
-        // Nearly always: one product of 32-bit numbers.
-        Some(sum) => product(sum, span),
-        None => (a as i64 + b as i64).wrapping_mul(span as i64),
-    }
+    (a as i64 + b as i64).wrapping_mul(span_us as i64)
+}
+
+/// As [`trapezoid`] where both ends are `a` and the span is at most 500 ms: below 2⁵².
+#[must_use]
+pub(crate) const fn steady(a: i32, span_us: u32) -> i64 {
+    product(a, span_us.wrapping_mul(2) as i32)
 }
 
 /// Adds to a wide sum, clamping and saying so.
 pub(crate) const fn accumulate(sum: i64, more: i64) -> Saturated<i64> {
-    match sum.checked_add(more) {
-        Some(total) => Saturated::exact(total),
-        None => Saturated::new(sum.saturating_add(more), true),
-    }
+    let (total, saturated) = sum.overflowing_add(more);
+    let end = if more < 0 { i64::MIN } else { i64::MAX };
+    Saturated::new(if saturated { end } else { total }, saturated)
 }
 
 /// Adds to a wide sum whose own bound keeps it below 2⁶³.
 #[must_use]
 pub(crate) const fn add_bounded(sum: i64, more: i64) -> i64 {
     sum.wrapping_add(more)
+}
+
+/// Takes off a wide sum whose own bound keeps it above -2⁶³.
+#[must_use]
+pub(crate) const fn sub_bounded(sum: i64, less: i64) -> i64 {
+    sum.wrapping_sub(less)
 }
 
 /// A doubled area (unit/65 536 × µs) as unit × second in Q16. No divide: 2·10⁶ = 2⁷ × 15 625, and for
