@@ -79,8 +79,9 @@ record! {
 }
 
 record! {
+    #[const_default]
     /// What a limit would have done to the latest breaths of a kind.
-    #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+    #[derive(Debug, Clone, Copy, PartialEq, Eq)]
     #[cfg_attr(feature = "defmt", derive(defmt::Format))]
     #[non_exhaustive]
     pub struct Rehearsal {

@@ -2,7 +2,7 @@
 
 use super::condition_timer::{Change, ConditionTimer, Rule};
 use super::vital_signs::{ShortApnoea, VitalSigns};
-use crate::quantity::{Duration, Instant, SettingError, setting};
+use crate::quantity::{Duration, Instant, SettingError, const_default, setting};
 use crate::record;
 
 /// How long no inspiration is too long.
@@ -15,8 +15,9 @@ pub struct Apnoea {
 }
 
 record! {
+    #[const_default]
     /// Since when no inspiration came.
-    #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+    #[derive(Debug, Clone, Copy, PartialEq, Eq)]
     #[cfg_attr(feature = "defmt", derive(defmt::Format))]
     #[doc(hidden)]
     pub struct ApnoeaState {
@@ -30,11 +31,9 @@ record! {
     }
 }
 
-impl Default for Apnoea {
+const_default! {
     /// 20 s (AAP clinical report 2016, Pediatrics 137:e20153757), not latching.
-    fn default() -> Self {
-        Self { after: Duration::from_millis(20_000), short: None, rule: Rule::AT_ONCE }
-    }
+    Apnoea: Self { after: Duration::from_millis(20_000), short: None, rule: Rule::AT_ONCE }
 }
 
 impl Apnoea {

@@ -10,8 +10,9 @@ use fixed::types::I16F16;
 const BRIEF: Duration = Duration::from_millis(60_000);
 
 record! {
+    #[const_default]
     /// Counts of alarms since the start: 424 bytes.
-    #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+    #[derive(Debug, Clone, Copy, PartialEq, Eq)]
     #[cfg_attr(feature = "defmt", derive(defmt::Format))]
     pub struct Burden {
         /// Alarms that began.

@@ -102,6 +102,19 @@ impl Measure {
         Self::Leak,
     ];
 
+    /// The one of an [index](Self::index); the last for one beyond.
+    const fn at(index: usize) -> Self {
+        match index {
+            0 => Self::Volume(BreathKind::Own),
+            1 => Self::Volume(BreathKind::Supported),
+            2 => Self::Volume(BreathKind::Assured),
+            3 => Self::MinuteVolume,
+            4 => Self::Rate,
+            5 => Self::Pressure,
+            _ => Self::Leak,
+        }
+    }
+
     pub(super) const fn index(self) -> usize {
         match self {
             Self::Volume(kind) => kind.index(),
@@ -133,18 +146,17 @@ impl Condition {
 
     /// The one of an [index](Self::index).
     #[must_use]
-    pub fn at(index: usize) -> Option<Self> {
-        let measure = |first: usize| Measure::ALL.get(index.saturating_sub(first)).copied();
-        match index {
-            0 => Some(Self::Apnoea),
-            1 => Some(Self::Disconnection),
-            2 => Some(Self::SensorFault),
-            3..=9 => measure(3).map(Self::Low),
-            10..=16 => measure(10).map(Self::High),
-            17..=23 => measure(17).map(Self::CannotKnow),
-            24 => Some(Self::NoInput),
-            _ => None,
-        }
+    pub const fn at(index: usize) -> Option<Self> {
+        Some(match index {
+            0 => Self::Apnoea,
+            1 => Self::Disconnection,
+            2 => Self::SensorFault,
+            3..=9 => Self::Low(Measure::at(index.saturating_sub(3))),
+            10..=16 => Self::High(Measure::at(index.saturating_sub(10))),
+            17..=23 => Self::CannotKnow(Measure::at(index.saturating_sub(17))),
+            24 => Self::NoInput,
+            _ => return None,
+        })
     }
 
     /// Whether it is about the measuring and not about the patient.

@@ -34,8 +34,9 @@ impl Rule {
 }
 
 record! {
+    #[const_default]
     /// One condition under watch.
-    #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+    #[derive(Debug, Clone, Copy, PartialEq, Eq)]
     #[cfg_attr(feature = "defmt", derive(defmt::Format))]
     pub(super) struct ConditionTimer {
         phase: Phase,
@@ -44,10 +45,10 @@ record! {
 }
 
 record! {
-    #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+    #[const_default(Quiet)]
+    #[derive(Debug, Clone, Copy, PartialEq, Eq)]
     #[cfg_attr(feature = "defmt", derive(defmt::Format))]
     enum Phase {
-        #[default]
         Quiet = 0,
         Pending(Instant) = 1,
         On = 2,

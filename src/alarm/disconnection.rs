@@ -1,7 +1,9 @@
 //! Gas goes in and none comes back, breath by breath, or the circuit stands open.
 
 use super::condition_timer::{Change, ConditionTimer, Rule};
-use crate::quantity::{Duration, Instant, Problem, SettingError, Share, Volume, setting};
+use crate::quantity::{
+    Duration, Instant, Problem, SettingError, Share, Volume, const_default, setting,
+};
 use crate::record;
 
 /// When breaths that lose their gas mean that the circuit is open.
@@ -19,8 +21,9 @@ pub struct Disconnection {
 }
 
 record! {
+    #[const_default]
     /// Lossy breaths in a row, and a circuit that stands open.
-    #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+    #[derive(Debug, Clone, Copy, PartialEq, Eq)]
     #[cfg_attr(feature = "defmt", derive(defmt::Format))]
     #[doc(hidden)]
     pub struct DisconnectionState {
@@ -32,16 +35,14 @@ record! {
     }
 }
 
-impl Default for Disconnection {
+const_default! {
     /// 95 % over three breaths, over when a breath loses less than 90 %: common practice, no
     /// source.
-    fn default() -> Self {
-        Self {
-            level: Share::from_percent(95),
-            hysteresis: Share::from_percent(5),
-            breaths: 3,
-            rule: Rule::AT_ONCE,
-        }
+    Disconnection: Self {
+        level: Share::from_percent(95),
+        hysteresis: Share::from_percent(5),
+        breaths: 3,
+        rule: Rule::AT_ONCE,
     }
 }
 

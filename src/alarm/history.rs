@@ -8,17 +8,19 @@ use crate::record;
 pub const HISTORY: usize = 128;
 
 record! {
+    #[const_default]
     /// Expired volumes by kind of breath: counts on a grid over a long time, and the latest 128 one by
     /// one. 3.6 KB.
     ///
     /// The grid has eight equal steps an octave from 0.5 to 112 mL (a sixteenth to an eighth of the
     /// value); its counts halve together when one is full, so old breaths fade.
-    #[derive(Debug, Clone, PartialEq, Eq, Default)]
+    #[derive(Debug, Clone, PartialEq, Eq)]
     #[cfg_attr(feature = "defmt", derive(defmt::Format))]
     pub struct VolumeHistory([OneKind; 3]);
 }
 
 record! {
+    #[const_default]
     #[derive(Debug, Clone, PartialEq, Eq)]
     #[cfg_attr(feature = "defmt", derive(defmt::Format))]
     pub(super) struct OneKind {
@@ -29,18 +31,13 @@ record! {
 }
 
 record! {
-    #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+    #[const_default]
+    #[derive(Debug, Clone, Copy, PartialEq, Eq)]
     #[cfg_attr(feature = "defmt", derive(defmt::Format))]
     struct Seen {
         volume: Volume,
         /// Wrapping milliseconds: only differences count.
         at_ms: u32,
-    }
-}
-
-impl Default for OneKind {
-    fn default() -> Self {
-        Self { counts: [0; arith::LOG_BINS], latest: Ring::default(), last: None }
     }
 }
 

@@ -126,8 +126,9 @@ pub struct LimitAlarm<Q> {
 }
 
 record! {
+    #[const_default]
     /// What one limit alarm remembers: 88 bytes.
-    #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+    #[derive(Debug, Clone, Copy, PartialEq, Eq)]
     #[cfg_attr(feature = "defmt", derive(defmt::Format))]
     #[doc(hidden)]
     pub struct LimitState {

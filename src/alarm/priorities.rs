@@ -2,6 +2,7 @@
 
 use super::condition::CONDITIONS;
 use super::{Condition, Measure, Priority};
+use crate::quantity::const_default;
 use crate::record;
 
 record! {
@@ -13,15 +14,20 @@ record! {
 pub struct Priorities([Priority; CONDITIONS]);
 }
 
-impl Default for Priorities {
+const_default! {
     /// High where gas exchange may have stopped, pressure may harm or nothing is watched, low for leak,
     /// rate high and what cannot be known, medium else: common practice, no source.
-    fn default() -> Self {
-        let mut table = Self([Priority::Medium; CONDITIONS]);
-        for condition in Condition::all() {
-            table = table.with(condition, usual(condition));
+    Priorities: {
+        let mut table = [Priority::Medium; CONDITIONS];
+        let mut places: &mut [Priority] = &mut table;
+        let mut index = 0_usize;
+        while let [place, others @ ..] = places {
+            if let Some(condition) = Condition::at(index) {
+                *place = usual(condition);
+            }
+            (places, index) = (others, index.saturating_add(1));
         }
-        table
+        Self(table)
     }
 }
 

@@ -1,7 +1,7 @@
 //! A sensor that says nothing usable.
 
 use super::condition_timer::{ConditionTimer, Rule};
-use crate::quantity::{Duration, Instant, Problem, SettingError, setting};
+use crate::quantity::{Duration, Instant, Problem, SettingError, const_default, setting};
 use crate::record;
 
 /// How long nothing usable may come from the sensor.
@@ -13,8 +13,9 @@ pub struct SensorAlarm {
 }
 
 record! {
+    #[const_default]
     /// Whether it rings.
-    #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+    #[derive(Debug, Clone, Copy, PartialEq, Eq)]
     #[cfg_attr(feature = "defmt", derive(defmt::Format))]
     pub(super) struct SensorState {
         last: Option<Instant>,
@@ -23,11 +24,9 @@ record! {
     }
 }
 
-impl Default for SensorAlarm {
+const_default! {
     /// A fault after 2 s, no input after 10 s: chosen here, no source.
-    fn default() -> Self {
-        Self { fault: Duration::from_millis(2_000), none: Duration::from_millis(10_000) }
-    }
+    SensorAlarm: Self { fault: Duration::from_millis(2_000), none: Duration::from_millis(10_000) }
 }
 
 impl SensorAlarm {

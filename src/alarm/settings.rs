@@ -1,7 +1,7 @@
 //! Which alarms are set.
 
 use super::{Apnoea, BreathKind, Disconnection, LimitAlarm, Priorities, SensorAlarm};
-use crate::quantity::{Pressure, Rate, SettingError, Share, Volume, setting};
+use crate::quantity::{Pressure, Rate, SettingError, Share, Volume, const_default, setting};
 
 /// The alarms that are set. Each part is a checked value, so any combination holds.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -18,20 +18,18 @@ pub struct Alarms {
     pub(super) priorities: Priorities,
 }
 
-impl Default for Alarms {
+const_default! {
     /// Apnoea, disconnection, sensor fault and no input; no limits.
-    fn default() -> Self {
-        Self {
-            apnoea: Apnoea::default(),
-            disconnection: Disconnection::default(),
-            sensor: SensorAlarm::default(),
-            volume: [LimitAlarm::NONE; 3],
-            minute_volume: LimitAlarm::NONE,
-            rate: LimitAlarm::NONE,
-            pressure: LimitAlarm::NONE,
-            leak: LimitAlarm::NONE,
-            priorities: Priorities::default(),
-        }
+    Alarms: Self {
+        apnoea: Apnoea::DEFAULT,
+        disconnection: Disconnection::DEFAULT,
+        sensor: SensorAlarm::DEFAULT,
+        volume: [LimitAlarm::NONE; 3],
+        minute_volume: LimitAlarm::NONE,
+        rate: LimitAlarm::NONE,
+        pressure: LimitAlarm::NONE,
+        leak: LimitAlarm::NONE,
+        priorities: Priorities::DEFAULT,
     }
 }
 

@@ -16,8 +16,9 @@ pub type AlarmEvents = Vec<AlarmEvent, MOST_EVENTS>;
 const MOST_EVENTS: usize = 4;
 
 record! {
+    #[const_default]
     /// What the alarms remember: below 1 KB.
-    #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+    #[derive(Debug, Clone, Copy, PartialEq, Eq)]
     #[cfg_attr(feature = "defmt", derive(defmt::Format))]
     pub struct AlarmsState {
         apnoea: ApnoeaState,

@@ -1,12 +1,13 @@
 //! Signs from another monitor that make a shorter pause an apnoea.
 
-use crate::quantity::{Duration, SettingError, setting};
+use crate::quantity::{Duration, SettingError, const_default, setting};
 use crate::record;
 
 record! {
+    #[const_default]
     /// The latest heart rate and oxygen saturation, where another monitor gives them. This crate
     /// measures neither.
-    #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+    #[derive(Debug, Clone, Copy, PartialEq, Eq)]
     #[cfg_attr(feature = "defmt", derive(defmt::Format))]
     pub struct VitalSigns {
         /// Heartbeats a minute.
@@ -25,14 +26,12 @@ pub struct ShortApnoea {
     saturation_below: u8,
 }
 
-impl Default for ShortApnoea {
+const_default! {
     /// 10 s with a heart rate under 80/min or a saturation under 80 %: that a shorter pause with
     /// either counts, AAP clinical report 2016 (Pediatrics 137:e20153757); the 10 s, common
     /// practice, no source; 80/min and 80 %, usual monitor limits of preterm infants (PMC6906083,
     /// table 6).
-    fn default() -> Self {
-        Self { after: Duration::from_millis(10_000), heart_below: 80, saturation_below: 80 }
-    }
+    ShortApnoea: Self { after: Duration::from_millis(10_000), heart_below: 80, saturation_below: 80 }
 }
 
 impl ShortApnoea {

@@ -5,8 +5,9 @@ use crate::record;
 use crate::signal::Interval;
 
 record! {
+    #[const_default]
     /// Flow and pressure over the quiet end of an expiration.
-    #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+    #[derive(Debug, Clone, Copy, PartialEq, Eq)]
     #[cfg_attr(feature = "defmt", derive(defmt::Format))]
     #[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
     pub struct EndExpiration {
@@ -56,8 +57,9 @@ const NO_INFLATION: Pressure = Pressure::from_int(2);
 const BLOCK: Duration = Duration::from_millis(50);
 
 record! {
+    #[const_default]
     /// The last 400 ms in blocks of 50 ms, so that a turn found late can look at what was before it.
-    #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+    #[derive(Debug, Clone, Copy, PartialEq, Eq)]
     #[cfg_attr(feature = "defmt", derive(defmt::Format))]
     pub(super) struct Tail {
         blocks: Ring<Block, BLOCKS>,
@@ -66,7 +68,8 @@ record! {
 }
 
 record! {
-    #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+    #[const_default]
+    #[derive(Debug, Clone, Copy, PartialEq, Eq)]
     #[cfg_attr(feature = "defmt", derive(defmt::Format))]
     struct Block {
         start: Instant,

@@ -6,8 +6,9 @@ use crate::record;
 use crate::signal::{End, Flags, Interval};
 
 record! {
+    #[const_default]
     /// Largest and smallest readings of a stretch, and when its pressure first rose.
-    #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+    #[derive(Debug, Clone, Copy, PartialEq, Eq)]
     #[cfg_attr(feature = "defmt", derive(defmt::Format))]
     pub(super) struct Extremes {
         pub(super) peak: Pressure,
@@ -38,9 +39,10 @@ record! {
 }
 
 record! {
+    #[const_default]
     /// The least of the running total of flow at the sensor, and when it stood there. It wraps: compared
     /// by differences only.
-    #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+    #[derive(Debug, Clone, Copy, PartialEq, Eq)]
     #[cfg_attr(feature = "defmt", derive(defmt::Format))]
     pub(super) struct Least {
         pub(super) flow: i64,

@@ -7,8 +7,9 @@ use crate::record;
 use crate::signal::{End, Flags, Interval};
 
 record! {
+    #[const_default]
     /// What the pressure usually falls back to, and what has happened at it since.
-    #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+    #[derive(Debug, Clone, Copy, PartialEq, Eq)]
     #[cfg_attr(feature = "defmt", derive(defmt::Format))]
     #[doc(hidden)]
     pub struct OpenCircuit {

@@ -2,7 +2,9 @@
 //! nothing through, or ventilation of a kind that this crate does not know.
 
 use super::{Breath, Kind};
-use crate::quantity::{Duration, Mass, Pressure, Problem, SettingError, Volume, arith};
+use crate::quantity::{
+    Duration, Mass, Pressure, Problem, SettingError, Volume, arith, const_default,
+};
 use crate::record;
 use crate::signal::Flags;
 use core::fmt;
@@ -52,8 +54,9 @@ record! {
 }
 
 record! {
+    #[const_default]
     /// What the latest breaths were like.
-    #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+    #[derive(Debug, Clone, Copy, PartialEq, Eq)]
     #[cfg_attr(feature = "defmt", derive(defmt::Format))]
     #[doc(hidden)]
     pub struct PlausibleState {
@@ -73,8 +76,9 @@ record! {
 }
 
 record! {
+    #[const_default]
     /// Whether something held, of the latest breaths: a bit each, and above them how many.
-    #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+    #[derive(Debug, Clone, Copy, PartialEq, Eq)]
     #[cfg_attr(feature = "defmt", derive(defmt::Format))]
     struct Latest {
         bits: u32,
@@ -98,11 +102,9 @@ const MINUTE_US: i32 = 60_000_000;
 /// A rise from which on a lung must take something in.
 const RISE: Pressure = Pressure::from_int(8);
 
-impl Default for Plausible {
+const_default! {
     /// Weight not known; an inflation rises by 2 cmH2O.
-    fn default() -> Self {
-        Self { of_weight: None, inflation_rise: Pressure::from_int(2) }
-    }
+    Plausible: Self { of_weight: None, inflation_rise: Pressure::from_int(2) }
 }
 
 impl Plausible {

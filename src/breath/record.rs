@@ -6,15 +6,15 @@ use crate::record;
 use crate::signal::Flags;
 
 record! {
+    #[const_default(Own)]
     /// Whether the machine raised the pressure.
-    #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+    #[derive(Debug, Clone, Copy, PartialEq, Eq)]
     #[cfg_attr(feature = "defmt", derive(defmt::Format))]
     #[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
     pub enum Kind {
         /// The machine raised the pressure above baseline during inspiration.
         Inflation = 0,
         /// It did not: the infant breathed alone.
-        #[default]
         Own = 1,
     }
 }
@@ -32,8 +32,9 @@ record! {
 }
 
 record! {
+    #[const_default]
     /// The time between a breath's onset and the first sign of a machine-made rise in pressure.
-    #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+    #[derive(Debug, Clone, Copy, PartialEq, Eq)]
     #[cfg_attr(feature = "defmt", derive(defmt::Format))]
     #[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
     pub struct TriggerPhase {
@@ -53,12 +54,13 @@ impl TriggerPhase {
 }
 
 record! {
+    #[const_default]
     /// One closed breath, from onset to the next onset.
     ///
     /// Volumes are net flow at the sensor, leak included; nothing here is corrected for leak. What went in
     /// less what came out is the breath's whole balance, unless a pause of more than two seconds ended it:
     /// what leaks in during that makes no expired volume smaller.
-    #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+    #[derive(Debug, Clone, Copy, PartialEq, Eq)]
     #[cfg_attr(feature = "defmt", derive(defmt::Format))]
     #[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
     pub struct Breath {

@@ -20,8 +20,9 @@ const CREEP: Duration = Duration::from_millis(40);
 const MOMENT_AGO: Duration = Duration::from_millis(140);
 
 record! {
+    #[const_default]
     /// A turn that may be under way.
-    #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+    #[derive(Debug, Clone, Copy, PartialEq, Eq)]
     #[cfg_attr(feature = "defmt", derive(defmt::Format))]
     pub(super) struct FlowReversal {
         active: bool,
@@ -38,8 +39,9 @@ record! {
 }
 
 record! {
+    #[const_default]
     /// The interval in which the flow crossed the foot, a quarter of the level.
-    #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+    #[derive(Debug, Clone, Copy, PartialEq, Eq)]
     #[cfg_attr(feature = "defmt", derive(defmt::Format))]
     struct Edge {
         interval: Interval,

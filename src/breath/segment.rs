@@ -6,7 +6,9 @@ use super::record::Breath;
 use super::reversal::{FlowReversal, Outcome, Way};
 use super::typical::TypicalBreath;
 use super::{PhaseIntegrals, Totals};
-use crate::quantity::{Flow, Instant, Pressure, SettingError, Volume, arith, setting};
+use crate::quantity::{
+    Flow, Instant, Pressure, SettingError, Volume, arith, const_default, setting,
+};
 use crate::record;
 use crate::signal::{End, Flags, Interval};
 
@@ -27,25 +29,23 @@ pub struct Segmenter {
     pub(super) inflation_rise: Pressure,
 }
 
-impl Default for Segmenter {
+const_default! {
     /// 1 mL/s, 0.25 mL, 2 cmH2O.
-    fn default() -> Self {
-        Self {
-            min_flow: Flow::from_int(1),
-            min_volume: arith::q16_to_area(Volume::from_milli(250).value.to_bits()),
-            inflation_rise: Pressure::from_int(2),
-        }
+    Segmenter: Self {
+        min_flow: Flow::from_int(1),
+        min_volume: arith::q16_to_area(Volume::from_milli(250).value.to_bits()),
+        inflation_rise: Pressure::from_int(2),
     }
 }
 
 record! {
+    #[const_default(Unknown)]
     /// Which way the gas goes.
-    #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+    #[derive(Debug, Clone, Copy, PartialEq, Eq)]
     #[cfg_attr(feature = "defmt", derive(defmt::Format))]
     #[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
     pub enum Phase {
         /// No turn has been seen yet.
-        #[default]
         Unknown = 0,
         /// Into the lung.
         Inspiration = 1,
@@ -55,8 +55,9 @@ record! {
 }
 
 record! {
+    #[const_default]
     /// What the segmenter remembers.
-    #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+    #[derive(Debug, Clone, Copy, PartialEq, Eq)]
     #[cfg_attr(feature = "defmt", derive(defmt::Format))]
     #[doc(hidden)]
     pub struct SegmenterState {
@@ -78,8 +79,9 @@ record! {
 }
 
 record! {
+    #[const_default]
     /// The breath under way.
-    #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+    #[derive(Debug, Clone, Copy, PartialEq, Eq)]
     #[cfg_attr(feature = "defmt", derive(defmt::Format))]
     pub(super) struct Open {
         pub(super) onset: Instant,

@@ -4,13 +4,14 @@ use crate::quantity::{Duration, Flow, Pressure, Saturated, Volume, arith};
 use crate::record;
 
 record! {
+    #[const_default]
     /// Time, flow, pressure at the airway and at the tip of the tube over a stretch, by the trapezoidal
     /// rule over measured intervals: the difference of two running totals.
     ///
     /// Sums are exact in 64 bits (steps of 1/131 072 mL/s × 1 µs); only reading one rounds. A stretch
     /// of more than 2³⁰ µs of known readings (some 18 minutes) cannot be summed: its volume is marked
     /// as saturated, and it has no means.
-    #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+    #[derive(Debug, Clone, Copy, PartialEq, Eq)]
     #[cfg_attr(feature = "defmt", derive(defmt::Format))]
     #[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
     pub struct PhaseIntegrals {

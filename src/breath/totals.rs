@@ -6,6 +6,7 @@ use crate::record;
 use crate::signal::Interval;
 
 record! {
+    #[const_default]
     /// Time, flow at the sensor and into the lung, pressure at the airway and at the tip of the tube since
     /// the beginning.
     ///
@@ -27,7 +28,7 @@ record! {
     /// // 50 mL/s for 20 ms
     /// assert_eq!(totals.since(&begun).volume().value, Volume::from_int(1));
     /// ```
-    #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+    #[derive(Debug, Clone, Copy, PartialEq, Eq)]
     #[cfg_attr(feature = "defmt", derive(defmt::Format))]
     #[doc(hidden)]
     pub struct Totals {

@@ -5,8 +5,9 @@ use crate::quantity::{Flow, arith};
 use crate::record;
 
 record! {
+    #[const_default]
     /// What breaths have been like.
-    #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+    #[derive(Debug, Clone, Copy, PartialEq, Eq)]
     #[cfg_attr(feature = "defmt", derive(defmt::Format))]
     pub(super) struct TypicalBreath {
         /// Doubled inspired area; zero before the first breath.

@@ -8,8 +8,9 @@ use crate::quantity::{Duration, Flow, Instant, arith};
 use crate::record;
 
 record! {
+    #[const_default]
     /// How often the flow has crossed its slow mean since the phase last turned.
-    #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+    #[derive(Debug, Clone, Copy, PartialEq, Eq)]
     #[cfg_attr(feature = "defmt", derive(defmt::Format))]
     #[doc(hidden)]
     pub struct Unheard {

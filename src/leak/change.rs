@@ -12,8 +12,9 @@ use crate::quantity::{Flow, Pressure, Share, Volume, arith};
 use crate::record;
 
 record! {
+    #[const_default]
     /// What is usual, and what speaks for a drift so far.
-    #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+    #[derive(Debug, Clone, Copy, PartialEq, Eq)]
     #[cfg_attr(feature = "defmt", derive(defmt::Format))]
     pub(super) struct Change {
         /// The usual quiet flow; none before the first breath.

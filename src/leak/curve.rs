@@ -18,8 +18,9 @@ use crate::quantity::{
 use crate::record;
 
 record! {
+    #[const_default]
     /// Whole breaths as doubled areas over a time in µs, and quiet ends by pressure and by its root.
-    #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+    #[derive(Debug, Clone, Copy, PartialEq, Eq)]
     #[cfg_attr(feature = "defmt", derive(defmt::Format))]
     pub(super) struct Evidence {
         flow: i64,

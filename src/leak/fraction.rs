@@ -137,6 +137,7 @@ impl LeakOfExpired {
 }
 
 record! {
+    #[const_default]
     /// The leak over the last `N` (at least 1) trusted breaths, as a ratio of sums: a big breath counts
     /// for more than a small one, and breath stacking cancels out.
     ///
@@ -154,12 +155,6 @@ record! {
     #[cfg_attr(feature = "defmt", derive(defmt::Format))]
     pub struct LeakWindowState<const N: usize> {
         volumes: Ring<(Volume, Volume), N>,
-    }
-}
-
-impl<const N: usize> Default for LeakWindowState<N> {
-    fn default() -> Self {
-        Self { volumes: Ring::new((Volume::ZERO, Volume::ZERO)) }
     }
 }
 

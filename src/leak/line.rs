@@ -4,8 +4,9 @@ use crate::quantity::{Flow, arith};
 use crate::record;
 
 record! {
+    #[const_default]
     /// Weighted sums of points; a point of weight one is worth a quiet end.
-    #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+    #[derive(Debug, Clone, Copy, PartialEq, Eq)]
     #[cfg_attr(feature = "defmt", derive(defmt::Format))]
     pub(super) struct Points(arith::LineSums);
 }

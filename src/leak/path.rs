@@ -9,27 +9,32 @@ use super::drive::{Drive, Drives};
 use crate::breath::{Breath, PhaseIntegrals};
 use crate::mechanics::TubeResistance;
 use crate::quantity::{
-    Flow, Mass, Pressure, Resistance, Saturated, SettingError, Share, Volume, arith, setting,
+    Flow, Mass, Pressure, Resistance, Saturated, SettingError, Share, Volume, arith, const_default,
+    setting,
 };
 use crate::record;
 use crate::signal::{End, Flags, Reading};
 use fixed::types::I16F16;
 
 /// Settings of the learner: the tube whose tip the leak begins at.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
 #[cfg_attr(feature = "defmt", derive(defmt::Format))]
 pub struct LeakPath {
     tube: Tube,
 }
 
+const_default! {
+    LeakPath: Self { tube: Tube::Unknown }
+}
+
 record! {
+    #[const_default(Unknown)]
     /// What is known of the tube.
-    #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+    #[derive(Debug, Clone, Copy, PartialEq, Eq)]
     #[cfg_attr(feature = "defmt", derive(defmt::Format))]
     #[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
     pub enum Tube {
         /// Nothing: none is reckoned with.
-        #[default]
         Unknown = 0,
         /// Its own coefficients.
         Measured(TubeResistance) = 1,
@@ -41,8 +46,9 @@ record! {
 }
 
 record! {
+    #[const_default]
     /// What the learner remembers: points over a window that forgets within about eight breaths.
-    #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+    #[derive(Debug, Clone, Copy, PartialEq, Eq)]
     #[cfg_attr(feature = "defmt", derive(defmt::Format))]
     #[doc(hidden)]
     pub struct LeakPathState {

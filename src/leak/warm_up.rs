@@ -6,12 +6,13 @@ use crate::record;
 use crate::signal::Interval;
 
 record! {
+    #[const_default]
     /// Watches the beginning of a recording.
     ///
     /// As long as the flow keeps within 4 mL/s nobody breathes yet, so all that flows is leak, and the
     /// leak path may guess from it at once. Else, where no breath was closed for three seconds, the
     /// mean of all since the start serves: a wrong guess must not keep breaths from being found.
-    #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+    #[derive(Debug, Clone, Copy, PartialEq, Eq)]
     #[cfg_attr(feature = "defmt", derive(defmt::Format))]
     #[doc(hidden)]
     pub struct LeakWarmUp {

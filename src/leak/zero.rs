@@ -9,7 +9,8 @@ use super::change::{Change, Moved};
 use super::drive::mean_root;
 use crate::breath::{Breath, EndExpiration};
 use crate::quantity::{
-    Duration, Flow, RootPressure, Saturated, SettingError, Share, Volume, arith, setting,
+    Duration, Flow, RootPressure, Saturated, SettingError, Share, Volume, arith, const_default,
+    setting,
 };
 use crate::record;
 use crate::signal::Flags;
@@ -22,16 +23,15 @@ pub struct ZeroDriftDetector {
     limit: Flow,
 }
 
-impl Default for ZeroDriftDetector {
+const_default! {
     /// 1 mL/s (0.06 L/min).
-    fn default() -> Self {
-        Self { limit: Flow::from_int(1) }
-    }
+    ZeroDriftDetector: Self { limit: Flow::from_int(1) }
 }
 
 record! {
+    #[const_default]
     /// The quiet flow over recent breaths, and the verdict.
-    #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+    #[derive(Debug, Clone, Copy, PartialEq, Eq)]
     #[cfg_attr(feature = "defmt", derive(defmt::Format))]
     #[doc(hidden)]
     pub struct ZeroDriftState {
@@ -44,7 +44,8 @@ record! {
 }
 
 record! {
-    #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+    #[const_default]
+    #[derive(Debug, Clone, Copy, PartialEq, Eq)]
     #[cfg_attr(feature = "defmt", derive(defmt::Format))]
     struct TypicalBreath {
         quiet: Flow,
@@ -58,13 +59,13 @@ record! {
 }
 
 record! {
+    #[const_default(Unknown)]
     /// Whether a leak explains the flow.
-    #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+    #[derive(Debug, Clone, Copy, PartialEq, Eq)]
     #[cfg_attr(feature = "defmt", derive(defmt::Format))]
     #[non_exhaustive]
     pub enum LeakConsistency {
         /// Too few breaths with a quiet end, or pressures too alike to tell.
-        #[default]
         Unknown = 0,
         /// A leak round the tube explains both the quiet flow and the whole.
         Good = 1,

@@ -59,10 +59,11 @@ pub fn bend_share(elastance: Elastance, curvature: Curvature, volume: Volume) ->
 const LEAST_APART: i32 = 11;
 
 record! {
+    #[const_default]
     /// The equations of a fit, half solved: central moments of V, V² and Q, each scaled by a power of two of
     /// its own so that its variance lies in [2²⁸, 2³⁰), and their cofactors, all of these by one power so
     /// that they lie below 2⁶⁰.
-    #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+    #[derive(Debug, Clone, Copy, PartialEq, Eq)]
     pub(crate) struct BendCurve {
         scale: [i32; 4],
         with_p: [i64; 3],

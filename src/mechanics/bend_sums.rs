@@ -4,8 +4,9 @@ use crate::quantity::arith;
 use crate::record;
 
 record! {
+    #[const_default]
     /// Sums of V² and its products, beside those of [`FitSums`](super::FitSums).
-    #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+    #[derive(Debug, Clone, Copy, PartialEq, Eq)]
     #[cfg_attr(feature = "defmt", derive(defmt::Format))]
     pub(super) struct BendSums {
         pub(super) u: i64,

@@ -14,11 +14,12 @@ const LEAST: Duration = Duration::from_millis(1);
 const MOST: Duration = Duration::from_millis(25);
 
 record! {
+    #[const_default]
     /// Pressures of the last moments, for [`FitSums`](super::FitSums).
     ///
     /// A lag of 15 ms between flow and pressure leaves compliance alone and doubles resistance, or
     /// lowers R² below what is believed.
-    #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+    #[derive(Debug, Clone, Copy, PartialEq, Eq)]
     #[cfg_attr(feature = "defmt", derive(defmt::Format))]
     #[doc(hidden)]
     pub struct Delayed {
@@ -30,7 +31,8 @@ record! {
 }
 
 record! {
-    #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+    #[const_default]
+    #[derive(Debug, Clone, Copy, PartialEq, Eq)]
     #[cfg_attr(feature = "defmt", derive(defmt::Format))]
     struct Point {
         /// Time since the point before, in µs.

@@ -18,8 +18,8 @@ use super::passivity;
 use super::sums::FitSums;
 use crate::breath::Breath;
 use crate::quantity::{
-    Compliance, Duration, Flow, Pressure, Resistance, Saturated, SettingError, Share, arith,
-    setting,
+    Compliance, ConstDefault, Duration, Flow, Pressure, Resistance, Saturated, SettingError, Share,
+    arith, const_default, setting,
 };
 use crate::record;
 
@@ -32,11 +32,9 @@ pub struct Fit {
     bend: bool,
 }
 
-impl Default for Fit {
+const_default! {
     /// 20 samples and R² of 0.99 (chosen on simulated breaths: at 0.95 an effort slips through).
-    fn default() -> Self {
-        Self { least_samples: 20, least_goodness: Share::from_percent(99), bend: false }
-    }
+    Fit: Self { least_samples: 20, least_goodness: Share::from_percent(99), bend: false }
 }
 
 record! {
@@ -174,9 +172,11 @@ impl Fit {
     /// Sums for the next breath.
     #[must_use]
     #[doc(hidden)]
-    pub fn begin(&self) -> FitSums {
-        let mut sums = FitSums::default();
-        self.restart(&mut sums);
+    pub const fn begin(&self) -> FitSums {
+        let mut sums = FitSums::DEFAULT;
+        if self.bend {
+            sums.bend = Some(BendSums::DEFAULT);
+        }
         sums
     }
 

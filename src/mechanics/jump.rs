@@ -33,8 +33,9 @@ record! {
 }
 
 record! {
+    #[const_default]
     /// What is usual of both, and breaths in a row that are not.
-    #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+    #[derive(Debug, Clone, Copy, PartialEq, Eq)]
     #[cfg_attr(feature = "defmt", derive(defmt::Format))]
     #[doc(hidden)]
     pub struct Jumps {
@@ -44,8 +45,9 @@ record! {
 }
 
 record! {
+    #[const_default]
     /// One value, in steps.
-    #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+    #[derive(Debug, Clone, Copy, PartialEq, Eq)]
     #[cfg_attr(feature = "defmt", derive(defmt::Format))]
     struct Level {
         usual: i32,

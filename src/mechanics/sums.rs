@@ -15,6 +15,7 @@ const MOST_PRESSURE: u32 = Pressure::from_int(200).to_bits().unsigned_abs();
 const MOST_VOLUME: u32 = Volume::from_int(3_000).to_bits().unsigned_abs();
 
 record! {
+    #[const_default]
     /// Sums of lung volume V, flow Q and pressure P and of their products, for
     /// [`Fit`](super::Fit).
     ///
@@ -27,7 +28,7 @@ record! {
     /// One sample costs seven 64-bit products of 32-bit numbers, one 64-bit product and no divide. To
     /// start a breath, start from [`FitSums::default`], or from [`Fit::begin`](super::Fit::begin), which
     /// adds the sums of a bent curve where the fit asks for one: five more 64-bit products a sample.
-    #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+    #[derive(Debug, Clone, Copy, PartialEq, Eq)]
     #[cfg_attr(feature = "defmt", derive(defmt::Format))]
     #[doc(hidden)]
     pub struct FitSums {

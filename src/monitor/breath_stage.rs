@@ -47,8 +47,9 @@ use crate::trigger::{
 use crate::volume::{LastBreath, ProposalState, Proposed};
 
 record! {
+    #[const_default]
     /// What is remembered from breath to breath.
-    #[derive(Debug, Clone, PartialEq, Default)]
+    #[derive(Debug, Clone, PartialEq)]
     pub(super) struct BreathState {
         leak_window: LeakWindowState<LEAK_WINDOW>,
         pub(super) floor: NoiseFloorState,

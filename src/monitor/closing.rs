@@ -9,7 +9,7 @@ use super::listeners::Listeners;
 use super::{BreathReport, Settings};
 use crate::breath::Kind;
 use crate::mechanics::{BendCurve, FitSums};
-use crate::quantity::Instant;
+use crate::quantity::{ConstDefault, Instant};
 use crate::record;
 use crate::trigger::SeenEffort;
 
@@ -38,14 +38,14 @@ impl Closing {
     pub(super) const SLICES: u8 = 8;
 
     /// No breath yet.
-    pub(super) fn none() -> Self {
+    pub(super) const fn none() -> Self {
         Self {
             told: BreathReport::blank(),
             slice: Self::SLICES,
-            shift: Shift::default(),
-            seen: SeenEffort::default(),
-            fit: FitSums::default(),
-            curve: BendCurve::default(),
+            shift: Shift::DEFAULT,
+            seen: SeenEffort::DEFAULT,
+            fit: FitSums::DEFAULT,
+            curve: BendCurve::DEFAULT,
             is_bent: false,
             at_work: false,
         }

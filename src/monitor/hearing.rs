@@ -21,8 +21,9 @@ const AHEAD: Duration = Duration::from_millis(10_000);
 const UNUSABLE: Flags = Flags::GAP.with(Flags::STUCK);
 
 record! {
+    #[const_default]
     /// How far the monitor's time is ahead of the recording's own, in µs.
-    #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+    #[derive(Debug, Clone, Copy, PartialEq, Eq)]
     pub(super) struct Shift(i64);
 }
 
@@ -39,11 +40,12 @@ impl Shift {
 }
 
 record! {
+    #[const_default]
     /// What was heard, and for how long nothing.
     ///
     /// Breaths and samples carry the recording's own time. Where that is set back, the time here goes
     /// on: the shift between the two changes, and what rings is not moved by it.
-    #[derive(Debug, Clone, PartialEq, Default)]
+    #[derive(Debug, Clone, PartialEq)]
     pub(super) struct Hearing {
         shift: Shift,
         /// Whether anything was heard, and whether a reading or a tick told the time.

@@ -8,8 +8,9 @@ use crate::record;
 use crate::trigger::{Cause, Initiation};
 
 record! {
+    #[const_default]
     /// The peak of the latest inflation that the timer started.
-    #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+    #[derive(Debug, Clone, Copy, PartialEq, Eq)]
     #[cfg_attr(feature = "defmt", derive(defmt::Format))]
     pub(super) struct KindState {
         assured: Option<Pressure>,

@@ -5,15 +5,16 @@ use super::sample_stage::SampleState;
 use super::{Event, EventKind, Report, Settings};
 use crate::breath::{Breath, Phase};
 use crate::mechanics::{Delayed, FitSums};
-use crate::quantity::{Duration, Instant, Pressure, Volume};
+use crate::quantity::{ConstDefault, Duration, Instant, Pressure, Volume};
 use crate::record;
 use crate::signal::{Flags, Interval};
 use crate::trigger::{Effort, EffortContext, EffortState, Pull, SeenEffort};
 use crate::volume::{LimiterOutcome, LimiterState};
 
 record! {
+    #[const_default]
     /// What they remember.
-    #[derive(Debug, Clone, PartialEq, Default)]
+    #[derive(Debug, Clone, PartialEq)]
     pub(super) struct Listeners {
         effort: EffortState,
         limiter: LimiterState,
@@ -25,8 +26,8 @@ record! {
 }
 
 impl Listeners {
-    pub(super) fn new(settings: &Settings) -> Self {
-        Self { fit: settings.fit.begin(), ..Self::default() }
+    pub(super) const fn new(settings: &Settings) -> Self {
+        Self { fit: settings.fit.begin(), ..Self::DEFAULT }
     }
 
     /// Nothing lies before the next reading.

@@ -6,8 +6,9 @@ use crate::trigger::{Threshold, TriggerKind};
 use core::fmt;
 
 record! {
+    #[const_default]
     /// The settings of the machine that the checks need. Each is `None` where it was not given.
-    #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+    #[derive(Debug, Clone, Copy, PartialEq, Eq)]
     #[cfg_attr(feature = "defmt", derive(defmt::Format))]
     #[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
     pub struct MachineSettings {

@@ -8,8 +8,9 @@ use crate::record;
 const BREATHS: usize = 8;
 
 record! {
+    #[const_default]
     /// Expired volume and length of the last trusted breaths.
-    #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+    #[derive(Debug, Clone, Copy, PartialEq, Eq)]
     #[cfg_attr(feature = "defmt", derive(defmt::Format))]
     pub(super) struct Minute {
         breaths: Ring<(Volume, Duration), BREATHS>,

@@ -11,7 +11,7 @@ use crate::alarm::VitalSigns;
 #[cfg(test)]
 use crate::breath::Breath;
 use crate::breath::Phase;
-use crate::quantity::{Instant, Tick};
+use crate::quantity::{ConstDefault, Instant, Tick};
 use crate::record;
 use crate::signal::{Clock, Flags, GateOutcome, Interval, Reading, Refusal, Sample};
 use crate::trigger::TriggerTally;
@@ -39,16 +39,29 @@ pub struct Monitor {
 }
 
 impl Monitor {
-    /// A monitor that has heard nothing yet.
+    /// A monitor that has heard nothing yet. Made while compiling it takes no stack, where one that is made
+    /// by a running program is built there first, all of its 7 KB:
+    ///
+    /// ```
+    /// use std::sync::Mutex;
+    /// use tidevane::monitor::{Monitor, Settings};
+    /// use tidevane::quantity::{Instant, Mass};
+    ///
+    /// static MONITOR: Mutex<Monitor> = Mutex::new(Monitor::new(Settings::DEFAULT));
+    ///
+    /// let infant = Settings::builder().weight(Mass::from_grams(980)?).build()?;
+    /// let _ = MONITOR.lock().unwrap().settings_changed(Instant::from_us(0), infant);
+    /// # Ok::<(), tidevane::quantity::SettingError>(())
+    /// ```
     #[must_use]
-    pub fn new(settings: Settings) -> Self {
+    pub const fn new(settings: Settings) -> Self {
         Self {
             listeners: Listeners::new(&settings),
             settings,
             clock: Clock::new(),
-            hearing: Hearing::default(),
-            sample: SampleState::default(),
-            breath: BreathState::default(),
+            hearing: Hearing::DEFAULT,
+            sample: SampleState::DEFAULT,
+            breath: BreathState::DEFAULT,
             closing: Closing::none(),
             risen: Flags::NONE,
             refused: None,
@@ -69,6 +82,9 @@ impl Monitor {
         self.breath.judge_load(&self.settings, &self.hearing, &mut report);
         let (was, now) = (*self.settings.machine(), *settings.machine());
         self.settings = settings;
+        if changed.is_none() {
+            self.listeners = Listeners::new(&self.settings);
+        }
         let (settings, breath) = (&self.settings, &mut self.breath);
         if now.threshold != was.threshold {
             breath.triggered = TriggerTally::default();

@@ -5,7 +5,7 @@ use crate::alarm::{BreathKind, BreathView};
 use crate::breath::{Breath, Implausible, Kind};
 use crate::leak::{Leak, LungVolume, NoLeak, NoLungVolume};
 use crate::mechanics::{Emptying, FitOutcome, NoFit, NonlinearElastance};
-use crate::quantity::{Duration, Instant, Rate, Share, Volume};
+use crate::quantity::{ConstDefault, Duration, Instant, Rate, Share, Volume};
 use crate::record;
 use crate::trend::TrendBreath;
 use crate::trigger::{Cause, Initiation, TriggerCheck};
@@ -89,11 +89,11 @@ record! {
 
 impl BreathReport {
     /// Nothing is known.
-    pub(super) fn blank() -> Self {
+    pub(super) const fn blank() -> Self {
         Self {
-            breath: Breath::default(),
-            time: Instant::default(),
-            found: Instant::default(),
+            breath: Breath::DEFAULT,
+            time: Instant::DEFAULT,
+            found: Instant::DEFAULT,
             implausible: None,
             kind: BreathKind::Own,
             rate: None,

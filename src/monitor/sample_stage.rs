@@ -8,12 +8,12 @@ use crate::leak::{
     LeakConsistency, LeakPath, LeakPathState, LeakWarmUp, LungVolume, WarmUpOutcome,
     ZeroDriftDetector, ZeroDriftState,
 };
-use crate::quantity::{Flow, Instant, Mass, Problem, SettingError};
+use crate::quantity::{ConstDefault, Flow, Instant, Mass, Problem, SettingError, const_default};
 use crate::record;
 use crate::signal::{End, Flags, Gate, GateOutcome, GateState, Interval, Reading};
 
 /// The settings of the sample stage: what [`Breaths`](super::Breaths) works by.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
 #[cfg_attr(feature = "defmt", derive(defmt::Format))]
 pub(super) struct SampleStage {
     pub(super) gate: Gate,
@@ -24,9 +24,21 @@ pub(super) struct SampleStage {
     pub(super) plausible: Plausible,
 }
 
+const_default! {
+    SampleStage: Self {
+        gate: ConstDefault::DEFAULT,
+        flow_offset: Flow::ZERO,
+        leak_path: ConstDefault::DEFAULT,
+        segment: ConstDefault::DEFAULT,
+        zero: ConstDefault::DEFAULT,
+        plausible: ConstDefault::DEFAULT,
+    }
+}
+
 record! {
+    #[const_default]
     /// What the sample stage remembers.
-    #[derive(Debug, Clone, PartialEq, Default)]
+    #[derive(Debug, Clone, PartialEq)]
     pub(super) struct SampleState {
         gate: GateState,
         pub(super) leak_path: LeakPathState,

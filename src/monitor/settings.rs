@@ -8,7 +8,9 @@ use crate::alarm::Alarms;
 use crate::breath::Segmenter;
 use crate::leak::{LeakPath, ZeroDriftDetector};
 use crate::mechanics::Fit;
-use crate::quantity::{Flow, Mass, Pressure, Problem, Rate, SettingError, Volume};
+use crate::quantity::{
+    ConstDefault, Flow, Mass, Pressure, Problem, Rate, SettingError, Volume, const_default,
+};
 use crate::signal::Gate;
 use crate::trend::{LoadCriteria, Trend};
 use crate::trigger::{CauseCheck, EffortWatch, Threshold, ThresholdGrid, TriggerKind};
@@ -17,7 +19,7 @@ use crate::volume::{Limiter, Proposal};
 /// The settings of a [`Monitor`](super::Monitor). Every one can be read back, and goes on in
 /// [`change`](Self::change). Made by [`Settings::builder`] only, so a value
 /// of this type is consistent.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
 #[cfg_attr(feature = "defmt", derive(defmt::Format))]
 pub struct Settings {
     pub(super) sample: SampleStage,
@@ -34,10 +36,30 @@ pub struct Settings {
     weight: Option<Mass>,
 }
 
+const_default! {
+    Settings: Self {
+        sample: ConstDefault::DEFAULT,
+        limiter: None,
+        proposal: None,
+        alarms: ConstDefault::DEFAULT,
+        fit: ConstDefault::DEFAULT,
+        cause: ConstDefault::DEFAULT,
+        effort: ConstDefault::DEFAULT,
+        grid: ConstDefault::DEFAULT,
+        trend: ConstDefault::DEFAULT,
+        load: ConstDefault::DEFAULT,
+        machine: ConstDefault::DEFAULT,
+        weight: None,
+    }
+}
+
 /// No limit is meant to be above this, for each kilogram.
 const MOST: Volume = Volume::from_int(50);
 
 impl Settings {
+    /// Nothing given: as [`Default`], for a monitor in a `static`.
+    pub const DEFAULT: Self = <Self as ConstDefault>::DEFAULT;
+
     /// Starts from the defaults of every part.
     ///
     /// ```
@@ -52,8 +74,8 @@ impl Settings {
     /// assert_eq!(settings.weight().map(Mass::grams), Some(980));
     /// # Ok::<(), tidevane::quantity::SettingError>(())
     /// ```
-    pub fn builder() -> SettingsBuilder {
-        SettingsBuilder(Self::default())
+    pub const fn builder() -> SettingsBuilder {
+        SettingsBuilder(Self::DEFAULT)
     }
 
     /// Starts from these settings, to change some.
@@ -280,8 +302,8 @@ impl SettingsBuilder {
     }
 
     /// What is set on the machine is not known: no threshold, rate or pressure, and a trigger by flow.
-    pub fn no_machine(mut self) -> Self {
-        self.0.machine = MachineSettings::default();
+    pub const fn no_machine(mut self) -> Self {
+        self.0.machine = ConstDefault::DEFAULT;
         self
     }
 

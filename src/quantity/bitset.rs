@@ -78,6 +78,10 @@ macro_rules! bitset {
             }
         }
 
+        impl $crate::quantity::ConstDefault for $name {
+            const DEFAULT: Self = Self::NONE;
+        }
+
         impl $crate::quantity::Record for $name {
             const SHAPE: u32 = $crate::quantity::shape::named($crate::quantity::shape::START, stringify!($name));
             const LONGEST: usize = <$bits as $crate::quantity::Record>::LONGEST;

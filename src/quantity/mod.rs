@@ -6,6 +6,7 @@
 
 pub(crate) mod arith;
 pub(crate) mod bitset;
+mod const_default;
 mod error;
 mod fixed_point;
 mod flow;
@@ -30,6 +31,9 @@ pub mod unit;
 mod volume;
 
 pub(crate) use bitset::bitset;
+#[doc(hidden)]
+pub use const_default::ConstDefault;
+pub(crate) use const_default::const_default;
 pub use error::{Problem, SettingError};
 pub use fixed_point::{Quantity, Share};
 pub use flow::Flow;

@@ -95,6 +95,67 @@ pub trait Record: Sized {
 /// ```
 #[macro_export]
 macro_rules! record {
+    // With what it begins as, in a constant.
+    (
+        #[const_default]
+        $(#[$meta:meta])*
+        $vis:vis struct $name:ident $(<const $size:ident: usize>)? {
+            $($(#[$of_field:meta])* $field_vis:vis $field:ident: $type:ty),* $(,)?
+        }
+    ) => {
+        $crate::record! {
+            $(#[$meta])*
+            $vis struct $name $(<const $size: usize>)? {
+                $($(#[$of_field])* $field_vis $field: $type,)*
+            }
+        }
+
+        impl $(<const $size: usize>)? $crate::quantity::ConstDefault for $name $(<$size>)? {
+            const DEFAULT: Self =
+                Self { $($field: <$type as $crate::quantity::ConstDefault>::DEFAULT,)* };
+        }
+
+        $crate::record!(@default $name $(, $size)?);
+    };
+    (
+        #[const_default]
+        $(#[$meta:meta])*
+        $vis:vis struct $name:ident($inner_vis:vis $type:ty);
+    ) => {
+        $crate::record! {
+            $(#[$meta])*
+            $vis struct $name($inner_vis $type);
+        }
+
+        impl $crate::quantity::ConstDefault for $name {
+            const DEFAULT: Self = Self(<$type as $crate::quantity::ConstDefault>::DEFAULT);
+        }
+
+        $crate::record!(@default $name);
+    };
+    (
+        #[const_default($first:ident)]
+        $(#[$meta:meta])*
+        $vis:vis enum $name:ident { $($variants:tt)* }
+    ) => {
+        $crate::record! {
+            $(#[$meta])*
+            $vis enum $name { $($variants)* }
+        }
+
+        impl $crate::quantity::ConstDefault for $name {
+            const DEFAULT: Self = Self::$first;
+        }
+
+        $crate::record!(@default $name);
+    };
+    (@default $name:ident $(, $size:ident)?) => {
+        impl $(<const $size: usize>)? Default for $name $(<$size>)? {
+            fn default() -> Self {
+                <Self as $crate::quantity::ConstDefault>::DEFAULT
+            }
+        }
+    };
     // A struct with named fields.
     (
         $(#[$meta:meta])*

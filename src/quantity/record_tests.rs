@@ -104,7 +104,7 @@ macro_rules! shapes {
         mod $module {
             use crate::record;
 
-            record! {
+                        record! {
                 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
                 pub(super) $kind $($body)*
             }

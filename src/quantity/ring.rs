@@ -1,6 +1,6 @@
 //! The latest values of a row.
 
-use super::{Record, Sink, Source};
+use super::{ConstDefault, Record, Sink, Source};
 use heapless::Vec;
 
 /// The latest `N` values: where all places are taken the oldest makes room.
@@ -81,9 +81,13 @@ impl<T: Copy, const N: usize> Ring<T, N> {
     }
 }
 
-impl<T: Copy + Default, const N: usize> Default for Ring<T, N> {
+impl<T: Copy + ConstDefault, const N: usize> ConstDefault for Ring<T, N> {
+    const DEFAULT: Self = Self::new(T::DEFAULT);
+}
+
+impl<T: Copy + ConstDefault, const N: usize> Default for Ring<T, N> {
     fn default() -> Self {
-        Self::new(T::default())
+        Self::DEFAULT
     }
 }
 
@@ -96,7 +100,7 @@ impl<T: Copy + PartialEq, const N: usize> PartialEq for Ring<T, N> {
 
 impl<T: Copy + Eq, const N: usize> Eq for Ring<T, N> {}
 
-impl<T: Copy + Default + Record, const N: usize> Record for Ring<T, N> {
+impl<T: Copy + ConstDefault + Record, const N: usize> Record for Ring<T, N> {
     const SHAPE: u32 = Vec::<T, N>::SHAPE;
     const LONGEST: usize = Vec::<T, N>::LONGEST;
 

@@ -5,11 +5,12 @@ use crate::record;
 use core::fmt;
 
 record! {
+    #[const_default]
     /// A free-running microsecond counter as the hardware gives it; wraps after 71.6 minutes.
     ///
     /// It has no `Ord`, since order on a wrapping counter is not transitive; ask
     /// [`is_after`](Self::is_after).
-    #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Default)]
+    #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
     #[cfg_attr(feature = "defmt", derive(defmt::Format))]
     pub struct Tick(u32);
 }
@@ -43,8 +44,9 @@ impl Tick {
 }
 
 record! {
+    #[const_default]
     /// A point in time that does not wrap: microseconds on the recording's own clock.
-    #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Default)]
+    #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
     #[cfg_attr(feature = "defmt", derive(defmt::Format))]
     #[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
     pub struct Instant(u64);
@@ -82,8 +84,9 @@ impl Instant {
 }
 
 record! {
+    #[const_default]
     /// A length of time in microseconds.
-    #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Default)]
+    #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
     #[cfg_attr(feature = "defmt", derive(defmt::Format))]
     #[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
     pub struct Duration(u64);

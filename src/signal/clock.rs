@@ -4,12 +4,13 @@ use crate::quantity::{Duration, Instant, Tick, arith};
 use crate::record;
 
 record! {
+    #[const_default]
     /// Follows a wrapping microsecond counter.
     ///
     /// A tick that lies behind the last one (the shorter way round) gives a moment that lies behind
     /// too, so that the gate can refuse it; it does not move the clock. Ticks must come at least every
     /// 35 minutes: over a longer silence a wrapping counter cannot tell how often it went round.
-    #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+    #[derive(Debug, Clone, Copy, PartialEq, Eq)]
     #[cfg_attr(feature = "defmt", derive(defmt::Format))]
     pub struct Clock {
         last: Option<(Tick, Instant)>,

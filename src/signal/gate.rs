@@ -1,7 +1,9 @@
 //! Lets good readings in, names the bad ones.
 
 use super::{Flags, Interval, Reading};
-use crate::quantity::{Duration, Flow, Instant, Pressure, Problem, SettingError, arith, setting};
+use crate::quantity::{
+    Duration, Flow, Instant, Pressure, Problem, SettingError, arith, const_default, setting,
+};
 use crate::record;
 
 /// The gate's settings; see [`GateState`] for what it remembers.
@@ -36,16 +38,14 @@ const LEAP: Duration = Duration::from_millis(2_000);
 /// Readings from so far back, and no further than the first since the clock began, were sent again.
 const SENT_AGAIN: Duration = Duration::from_millis(10_000);
 
-impl Default for Gate {
+const_default! {
     /// ±5 000 mL/s, ±200 cmH2O, gap 100 ms, cut 1 s, frozen 500 ms.
-    fn default() -> Self {
-        Self {
-            flow_limit: Flow::from_int(5_000),
-            pressure_limit: Pressure::from_int(200),
-            gap: Duration::from_millis(100),
-            cut: Duration::from_millis(1_000),
-            frozen: Duration::from_millis(500),
-        }
+    Gate: Self {
+        flow_limit: Flow::from_int(5_000),
+        pressure_limit: Pressure::from_int(200),
+        gap: Duration::from_millis(100),
+        cut: Duration::from_millis(1_000),
+        frozen: Duration::from_millis(500),
     }
 }
 
@@ -248,8 +248,9 @@ record! {
 }
 
 record! {
+    #[const_default]
     /// What the gate remembers between readings.
-    #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+    #[derive(Debug, Clone, Copy, PartialEq, Eq)]
     #[cfg_attr(feature = "defmt", derive(defmt::Format))]
     #[doc(hidden)]
     pub struct GateState {

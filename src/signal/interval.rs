@@ -5,9 +5,10 @@ use crate::quantity::{Duration, Flow, Instant, Pressure, arith};
 use crate::record;
 
 record! {
+    #[const_default]
     /// One end of an interval: a reading with what the leak model made of it when it came. What is
     /// learned later changes no end that has been passed on.
-    #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+    #[derive(Debug, Clone, Copy, PartialEq, Eq)]
     #[cfg_attr(feature = "defmt", derive(defmt::Format))]
     #[doc(hidden)]
     pub struct End {
@@ -45,8 +46,9 @@ impl End {
 }
 
 record! {
+    #[const_default]
     /// The interval between two accepted readings.
-    #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+    #[derive(Debug, Clone, Copy, PartialEq, Eq)]
     #[cfg_attr(feature = "defmt", derive(defmt::Format))]
     #[doc(hidden)]
     pub struct Interval {

@@ -16,8 +16,9 @@ pub struct Sample {
 }
 
 record! {
+    #[const_default]
     /// Flow and pressure without their time.
-    #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+    #[derive(Debug, Clone, Copy, PartialEq, Eq)]
     #[cfg_attr(feature = "defmt", derive(defmt::Format))]
     pub struct Reading {
         /// Flow at the airway opening, positive into the patient.

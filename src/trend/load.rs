@@ -5,7 +5,8 @@ use crate::alarm::VitalSigns;
 use crate::bedside::anatomical_dead_space;
 use crate::mechanics::TubeResistance;
 use crate::quantity::{
-    Duration, Mass, Pressure, Problem, Rate, SettingError, Share, Volume, setting,
+    ConstDefault, Duration, Mass, Pressure, Problem, Rate, SettingError, Share, Volume,
+    const_default, setting,
 };
 use crate::record;
 use core::fmt;
@@ -53,14 +54,14 @@ record! {
 }
 
 record! {
+    #[const_default(TooSoon)]
     /// Why it cannot be told.
-    #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+    #[derive(Debug, Clone, Copy, PartialEq, Eq)]
     #[cfg_attr(feature = "defmt", derive(defmt::Format))]
     #[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
     #[non_exhaustive]
     pub enum NoVerdict {
         /// The step is too young for a baseline and three minutes after it.
-        #[default]
         TooSoon = 0,
         /// More than half of the time lies in flagged breaths.
         TooLittleKnown = 1,
@@ -79,6 +80,7 @@ record! {
 }
 
 record! {
+    #[const_default]
     /// How long each sign has lasted: up with each window that shows it, to twice the time that counts,
     /// down with each that does not, so that a verdict does not flap.
     #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -93,23 +95,14 @@ record! {
     }
 }
 
-impl Default for LoadState {
-    fn default() -> Self {
-        Self {
-            lasted: [0; LoadSigns::ALL.len()],
-            verdict: LoadVerdict::CannotTell(NoVerdict::TooSoon),
-            shown: LoadSigns::NONE,
-            showing: LoadSigns::NONE,
-        }
-    }
+impl ConstDefault for LoadVerdict {
+    const DEFAULT: Self = Self::CannotTell(NoVerdict::TooSoon);
 }
 
-impl Default for LoadCriteria {
+const_default! {
     /// Changes of 15 % within the step and 30 % against the step before, in two windows in a row; the
     /// tube is not known.
-    fn default() -> Self {
-        Self { change: Share::from_percent(15), sustain: 2, tube: None, mass: None }
-    }
+    LoadCriteria: Self { change: Share::from_percent(15), sustain: 2, tube: None, mass: None }
 }
 
 /// That many breaths a minute make a breathing infant, and a machine that sets itself off.

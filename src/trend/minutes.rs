@@ -2,7 +2,7 @@
 
 use super::{Tally, TrendBreath};
 use crate::bedside::anatomical_dead_space;
-use crate::quantity::{Duration, Instant, Mass, SettingError, Volume, setting};
+use crate::quantity::{Duration, Instant, Mass, SettingError, Volume, const_default, setting};
 use crate::record;
 
 const MINUTE: Duration = Duration::from_millis(60_000);
@@ -23,8 +23,9 @@ pub struct Trend {
 }
 
 record! {
+    #[const_default]
     /// The minutes of the present step: 384 bytes.
-    #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+    #[derive(Debug, Clone, Copy, PartialEq, Eq)]
     #[cfg_attr(feature = "defmt", derive(defmt::Format))]
     pub struct TrendState {
         /// When the step began; nothing was taken before it is there.
@@ -43,11 +44,9 @@ record! {
     }
 }
 
-impl Default for Trend {
+const_default! {
     /// One minute to settle, three for the baseline: chosen here, no source.
-    fn default() -> Self {
-        Self { settle: 1, baseline: 3, dead_space: None }
-    }
+    Trend: Self { settle: 1, baseline: 3, dead_space: None }
 }
 
 impl Trend {

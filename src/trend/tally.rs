@@ -36,11 +36,12 @@ record! {
 }
 
 record! {
+    #[const_default]
     /// Sums over a stretch of breaths: 52 bytes, no breath kept.
     ///
     /// Counts end at 65 535, volumes at 8.3 L times a thousand and times at 71 minutes; all clamp.
     /// Volumes keep 8 fraction bits.
-    #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+    #[derive(Debug, Clone, Copy, PartialEq, Eq)]
     #[cfg_attr(feature = "defmt", derive(defmt::Format))]
     pub struct Tally {
         /// By [`BreathKind`]: breaths, those with a volume, and its sum.

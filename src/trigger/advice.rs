@@ -2,7 +2,7 @@
 
 use super::{Cause, Initiation, NoiseFloor};
 use crate::breath::Breath;
-use crate::quantity::{Flow, Problem, SettingError, Share, arith, setting};
+use crate::quantity::{Flow, Problem, SettingError, Share, arith, const_default, setting};
 use crate::record;
 use core::fmt;
 
@@ -19,9 +19,9 @@ pub struct ThresholdGrid {
     count: usize,
 }
 
-impl Default for ThresholdGrid {
+const_default! {
     /// 0.1 to 1.6 L/min by 0.1.
-    fn default() -> Self {
+    ThresholdGrid: {
         let step = Flow::from_milli_l_per_min(100).value;
         Self { lowest: step, step, count: MOST_STEPS }
     }
@@ -81,8 +81,9 @@ impl ThresholdGrid {
 }
 
 record! {
+    #[const_default]
     /// What has been measured: how often each level was reached by the floor and by efforts.
-    #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+    #[derive(Debug, Clone, Copy, PartialEq, Eq)]
     #[cfg_attr(feature = "defmt", derive(defmt::Format))]
     #[doc(hidden)]
     pub struct ThresholdAdviceState {
@@ -97,9 +98,10 @@ record! {
 }
 
 record! {
+    #[const_default]
     /// Counts by the number of levels reached; halved together before one overflows, so old breaths
     /// fade.
-    #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+    #[derive(Debug, Clone, Copy, PartialEq, Eq)]
     #[cfg_attr(feature = "defmt", derive(defmt::Format))]
     struct Counts([u16; BINS]);
 }
@@ -124,8 +126,9 @@ impl Counts {
 }
 
 record! {
+    #[const_default]
     /// What one threshold would mean.
-    #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+    #[derive(Debug, Clone, Copy, PartialEq, Eq)]
     #[cfg_attr(feature = "defmt", derive(defmt::Format))]
     #[non_exhaustive]
     pub struct ThresholdOutlook {

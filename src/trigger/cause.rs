@@ -3,7 +3,9 @@
 use super::threshold::shown;
 use super::{Noise, NoiseFloor, Pull};
 use crate::breath::{Breath, Kind};
-use crate::quantity::{Duration, Flow, Instant, Pressure, Problem, Rate, SettingError};
+use crate::quantity::{
+    Duration, Flow, Instant, Pressure, Problem, Rate, SettingError, const_default,
+};
 use crate::record;
 use core::fmt;
 
@@ -90,7 +92,7 @@ record! {
 }
 
 /// Settings of the verdict; by default neither threshold nor set rate is known.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
 #[cfg_attr(feature = "defmt", derive(defmt::Format))]
 #[doc(hidden)]
 pub struct CauseCheck {
@@ -98,9 +100,14 @@ pub struct CauseCheck {
     period: Option<Duration>,
 }
 
+const_default! {
+    CauseCheck: Self { threshold: None, period: None }
+}
+
 record! {
+    #[const_default]
     /// The inflation before, and where the pressure of the last that the set rate assures began to rise.
-    #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+    #[derive(Debug, Clone, Copy, PartialEq, Eq)]
     #[cfg_attr(feature = "defmt", derive(defmt::Format))]
     #[doc(hidden)]
     pub struct CauseState {

@@ -4,16 +4,16 @@ use crate::record;
 use core::fmt;
 
 record! {
+    #[const_default(Flow)]
     /// What the machine's trigger watches. A threshold of flow can be checked against leak and ripple; with
     /// any other trigger the muscle pressure left over by the equation of motion tells who set an inflation
     /// off (1 cmH2O), beside the timer.
-    #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+    #[derive(Debug, Clone, Copy, PartialEq, Eq)]
     #[cfg_attr(feature = "defmt", derive(defmt::Format))]
     #[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
     #[non_exhaustive]
     pub enum TriggerKind {
         /// Flow at the airway above a threshold.
-        #[default]
         Flow = 0,
         /// Airway pressure below the baseline.
         Pressure = 1,

@@ -6,8 +6,9 @@ use crate::record;
 use crate::signal::Flags;
 
 record! {
+    #[const_default]
     /// The floor under any trigger threshold, from the quiet ends of recent expirations.
-    #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+    #[derive(Debug, Clone, Copy, PartialEq, Eq)]
     #[cfg_attr(feature = "defmt", derive(defmt::Format))]
     #[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
     pub struct NoiseFloor {
@@ -22,8 +23,9 @@ record! {
 }
 
 record! {
+    #[const_default]
     /// Noise and heartbeat ripple of the quiet flow.
-    #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+    #[derive(Debug, Clone, Copy, PartialEq, Eq)]
     #[cfg_attr(feature = "defmt", derive(defmt::Format))]
     #[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
     pub struct Noise {
@@ -48,8 +50,9 @@ impl From<EndExpiration> for NoiseFloor {
 pub(super) const LONG_ENOUGH: Duration = Duration::from_millis(150);
 
 record! {
+    #[const_default]
     /// The floor over recent breaths: each trusted one moves it a quarter of the way.
-    #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+    #[derive(Debug, Clone, Copy, PartialEq, Eq)]
     #[cfg_attr(feature = "defmt", derive(defmt::Format))]
     #[doc(hidden)]
     pub struct NoiseFloorState {

@@ -8,8 +8,9 @@ use super::{Cause, Initiation};
 use crate::record;
 
 record! {
+    #[const_default]
     /// Counts of a stretch of pairs, and whether any stretch was as regular as a clock.
-    #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+    #[derive(Debug, Clone, Copy, PartialEq, Eq)]
     #[cfg_attr(feature = "defmt", derive(defmt::Format))]
     pub(super) struct Regular {
         /// From one inflation by an effort to the next, in µs; zero where the last was none.

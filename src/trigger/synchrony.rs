@@ -6,8 +6,9 @@ use crate::quantity::{Duration, Instant, Share, arith};
 use crate::record;
 
 record! {
+    #[const_default]
     /// Counts and delays.
-    #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+    #[derive(Debug, Clone, Copy, PartialEq, Eq)]
     #[cfg_attr(feature = "defmt", derive(defmt::Format))]
     pub struct Synchrony {
         /// Inflations with a cause, by cause.
@@ -52,8 +53,9 @@ record! {
 }
 
 record! {
+    #[const_default]
     /// Trigger delays of inflations that the infant started.
-    #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+    #[derive(Debug, Clone, Copy, PartialEq, Eq)]
     #[cfg_attr(feature = "defmt", derive(defmt::Format))]
     pub struct Delays {
         count: u32,

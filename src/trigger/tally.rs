@@ -10,8 +10,9 @@ use crate::record;
 use crate::signal::Flags;
 
 record! {
+    #[const_default]
     /// Counts of inflations and efforts; each ends at 4·10⁹.
-    #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+    #[derive(Debug, Clone, Copy, PartialEq, Eq)]
     #[cfg_attr(feature = "defmt", derive(defmt::Format))]
     pub struct TriggerCounts {
         /// Inflations.
@@ -30,9 +31,10 @@ record! {
 }
 
 record! {
+    #[const_default]
     /// Counts since the threshold was set, and of the stretches of fifty inflations and missed efforts
     /// in which most were self-cycled and most missed.
-    #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+    #[derive(Debug, Clone, Copy, PartialEq, Eq)]
     #[cfg_attr(feature = "defmt", derive(defmt::Format))]
     #[doc(hidden)]
     pub struct TriggerTally {

@@ -17,8 +17,9 @@ pub struct Limiter {
 }
 
 record! {
+    #[const_default]
     /// The inflation under way.
-    #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+    #[derive(Debug, Clone, Copy, PartialEq, Eq)]
     #[cfg_attr(feature = "defmt", derive(defmt::Format))]
     pub struct LimiterState {
         phase: Phase,
@@ -27,10 +28,10 @@ record! {
 }
 
 record! {
-    #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+    #[const_default(Idle)]
+    #[derive(Debug, Clone, Copy, PartialEq, Eq)]
     #[cfg_attr(feature = "defmt", derive(defmt::Format))]
     enum Phase {
-        #[default]
         Idle = 0,
         Inflating = 1,
         Stopped = 2,

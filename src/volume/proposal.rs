@@ -36,8 +36,9 @@ pub struct LastBreath {
 }
 
 record! {
+    #[const_default]
     /// For how long the target has needed more than the ceiling.
-    #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+    #[derive(Debug, Clone, Copy, PartialEq, Eq)]
     #[cfg_attr(feature = "defmt", derive(defmt::Format))]
     pub struct ProposalState {
         short: u32,

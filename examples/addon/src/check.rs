@@ -16,7 +16,7 @@ use tidevane::signal::{Clock, Reading, Sample};
 pub struct Check<S, P, B, W> {
     sensor: S,
     scale: Scale,
-    monitor: Monitor,
+    monitor: &'static mut Monitor,
     report: Report,
     journal: Journal<16>,
     alarms: Alarms,
@@ -44,17 +44,26 @@ impl From<SettingError> for Failure {
 }
 
 impl<S: Sensor, P: OutputPin, B: SetDutyCycle, W: Write> Check<S, P, B, W> {
-    /// Says hello, and is ready for the first tick.
+    /// Says hello, and is ready for the first tick. The monitor has heard nothing yet, and stands in a
+    /// `static`: built here it would take 7 KB of stack.
     ///
     /// # Errors
     /// Whatever keeps it from beginning.
-    pub fn new(sensor: S, lamp: P, buzzer: B, mut serial: W) -> Result<Self, Failure> {
+    pub fn new(
+        monitor: &'static mut Monitor,
+        sensor: S,
+        lamp: P,
+        buzzer: B,
+        mut serial: W,
+    ) -> Result<Self, Failure> {
         let alarms = alarms()?;
         send(&mut serial, &Frame::Hello { period_us: PERIOD_US })?;
+        // Nothing has been heard that the change could be told of.
+        let _ = monitor.settings_changed(Instant::from_us(0), settings(alarms)?);
         Ok(Self {
             sensor,
             scale: Scale::new()?,
-            monitor: Monitor::new(settings(alarms)?),
+            monitor,
             report: Report::default(),
             journal: Journal::new(),
             alarms,
@@ -226,7 +235,8 @@ mod tests {
 
     #[test]
     fn no_entry_is_lost_while_the_line_is_stuck() {
-        let mut check = Check::new(Tired(0), Pin, Pin, Line::default()).unwrap();
+        let monitor = std::boxed::Box::leak(std::boxed::Box::new(Monitor::new(Settings::DEFAULT)));
+        let mut check = Check::new(monitor, Tired(0), Pin, Pin, Line::default()).unwrap();
         let mut failed = 0;
         for n in 0..6_000_u32 {
             // Stuck for ten seconds in every twenty.

@@ -7,6 +7,7 @@ mod run;
 
 use cortex_m_rt::{ExceptionFrame, entry, exception};
 use run::{Firmware, Ticks};
+use tidevane::monitor::{Monitor, Settings};
 
 static TICKS: Ticks = Ticks::new();
 
@@ -17,8 +18,9 @@ fn SysTick() {
 
 #[entry]
 fn main() -> ! {
+    static mut MONITOR: Monitor = Monitor::new(Settings::DEFAULT);
     let Some(core) = cortex_m::Peripherals::take() else { board::give_up("taken twice") };
-    Firmware::start(core.SYST).run(&TICKS)
+    Firmware::start(MONITOR, core.SYST).run(&TICKS)
 }
 
 #[exception]

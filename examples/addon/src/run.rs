@@ -9,6 +9,7 @@ use core::sync::atomic::{AtomicU32, Ordering};
 use cortex_m::peripheral::{SYST, syst::SystClkSource};
 #[cfg(feature = "defmt")]
 use defmt_semihosting as _;
+use tidevane::monitor::Monitor;
 use tidevane::quantity::Tick;
 
 /// Ticks since power-up; only the timer's interrupt counts.
@@ -49,10 +50,10 @@ pub(crate) struct Firmware {
 
 impl Firmware {
     /// Takes the board, and starts the timer.
-    pub(crate) fn start(mut timer: SYST) -> Self {
+    pub(crate) fn start(monitor: &'static mut Monitor, mut timer: SYST) -> Self {
         let board = Board::new();
         let sensor = SpiSensor(board.spi);
-        let Ok(check) = Check::new(sensor, board.lamp, board.buzzer, board.serial) else {
+        let Ok(check) = Check::new(monitor, sensor, board.lamp, board.buzzer, board.serial) else {
             board::give_up("the check cannot begin")
         };
         timer.set_clock_source(SystClkSource::Core);

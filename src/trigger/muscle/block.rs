@@ -10,9 +10,10 @@ const KEPT: usize = 16;
 pub(super) const LENGTH: Duration = Duration::from_millis(20);
 
 record! {
+    #[const_default]
     /// One block: means of flow into the lung (mL/s) and pressure (cmH2O), and the volume at its end (mL),
     /// with 12 fraction bits.
-    #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+    #[derive(Debug, Clone, Copy, PartialEq, Eq)]
     #[cfg_attr(feature = "defmt", derive(defmt::Format))]
     pub(super) struct Block {
         pub(super) at: Instant,
@@ -35,8 +36,9 @@ impl Block {
 }
 
 record! {
+    #[const_default]
     /// The last blocks, and the one under way.
-    #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+    #[derive(Debug, Clone, Copy, PartialEq, Eq)]
     #[cfg_attr(feature = "defmt", derive(defmt::Format))]
     pub(super) struct Blocks {
         last: Ring<Block, KEPT>,

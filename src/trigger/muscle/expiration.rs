@@ -5,8 +5,9 @@ use crate::quantity::{Duration, Instant, Pressure};
 use crate::record;
 
 record! {
+    #[const_default]
     /// The muscle pressure since the machine let go, or since an own breath turned.
-    #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+    #[derive(Debug, Clone, Copy, PartialEq, Eq)]
     #[cfg_attr(feature = "defmt", derive(defmt::Format))]
     pub(super) struct Expiration {
         since: Instant,

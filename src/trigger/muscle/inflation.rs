@@ -5,8 +5,9 @@ use crate::quantity::{Duration, Instant, Pressure};
 use crate::record;
 
 record! {
+    #[const_default]
     /// The muscle pressure about an inflation, against its least before the pressure rose.
-    #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+    #[derive(Debug, Clone, Copy, PartialEq, Eq)]
     #[cfg_attr(feature = "defmt", derive(defmt::Format))]
     pub(super) struct Inflation {
         /// Where the pressure began to rise.
@@ -32,8 +33,9 @@ record! {
 }
 
 record! {
+    #[const_default]
     /// How far something rose, and when.
-    #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+    #[derive(Debug, Clone, Copy, PartialEq, Eq)]
     #[cfg_attr(feature = "defmt", derive(defmt::Format))]
     pub(super) struct Rise {
         pub(super) size: Pressure,

@@ -7,8 +7,9 @@ use crate::quantity::{Duration, Pressure, Volume};
 use crate::record;
 
 record! {
+    #[const_default]
     /// What some sixteen inflations say of the terms.
-    #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+    #[derive(Debug, Clone, Copy, PartialEq, Eq)]
     #[cfg_attr(feature = "defmt", derive(defmt::Format))]
     pub(super) struct Motion {
         /// Of the stretch under way: P0 is its own.
@@ -27,8 +28,9 @@ record! {
 }
 
 record! {
+    #[const_default]
     /// Of a breath that has ended: its last stretch, and those before.
-    #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+    #[derive(Debug, Clone, Copy, PartialEq, Eq)]
     #[cfg_attr(feature = "defmt", derive(defmt::Format))]
     pub(super) struct SeenMotion {
         before: MotionMoments,

@@ -4,9 +4,10 @@ use crate::quantity::{Pressure, Share};
 use crate::record;
 
 record! {
+    #[const_default]
     /// A lower quarter of the rises of late, as a share of the machine's rise of pressure: three breaths in
     /// four may hold an effort and still stand out, and full inflations may alternate with supported ones.
-    #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+    #[derive(Debug, Clone, Copy, PartialEq, Eq)]
     #[cfg_attr(feature = "defmt", derive(defmt::Format))]
     pub(super) struct UsualRise {
         share: Share,

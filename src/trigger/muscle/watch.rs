@@ -6,7 +6,9 @@ use super::inflation::{Airway, BEFORE, Inflation, Rise};
 use super::motion::{EMPTYING, Motion, SeenMotion};
 use super::usual::UsualRise;
 use crate::breath::{Breath, Kind, Phase, SegmenterState, Totals};
-use crate::quantity::{Duration, Flow, Instant, Pressure, SettingError, Share, setting};
+use crate::quantity::{
+    Duration, Flow, Instant, Pressure, SettingError, Share, const_default, setting,
+};
 use crate::record;
 use crate::signal::{Flags, Interval};
 
@@ -18,11 +20,9 @@ pub struct EffortWatch {
     least: Pressure,
 }
 
-impl Default for EffortWatch {
+const_default! {
     /// Efforts of 1 cmH2O: chosen on simulated infants, no source.
-    fn default() -> Self {
-        Self { least: Pressure::from_int(1) }
-    }
+    EffortWatch: Self { least: Pressure::from_int(1) }
 }
 
 record! {
@@ -59,8 +59,9 @@ record! {
 }
 
 record! {
+    #[const_default]
     /// What the watch saw of a breath that has ended.
-    #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+    #[derive(Debug, Clone, Copy, PartialEq, Eq)]
     #[cfg_attr(feature = "defmt", derive(defmt::Format))]
     #[doc(hidden)]
     pub struct SeenEffort {
@@ -87,8 +88,9 @@ record! {
 }
 
 record! {
+    #[const_default]
     /// What the watch remembers.
-    #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+    #[derive(Debug, Clone, Copy, PartialEq, Eq)]
     #[cfg_attr(feature = "defmt", derive(defmt::Format))]
     #[doc(hidden)]
     pub struct EffortState {

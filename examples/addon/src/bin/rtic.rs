@@ -22,6 +22,7 @@ mod device {
 #[rtic::app(device = crate::device, peripherals = false)]
 mod app {
     use crate::run::{Firmware, Ticks};
+    use tidevane::monitor::{Monitor, Settings};
 
     #[shared]
     struct Shared {
@@ -33,9 +34,9 @@ mod app {
         firmware: Firmware,
     }
 
-    #[init]
+    #[init(local = [monitor: Monitor = Monitor::new(Settings::DEFAULT)])]
     fn init(context: init::Context) -> (Shared, Local) {
-        let firmware = Firmware::start(context.core.SYST);
+        let firmware = Firmware::start(context.local.monitor, context.core.SYST);
         (Shared { ticks: Ticks::new() }, Local { firmware })
     }
 

@@ -10,6 +10,7 @@ use embedded_hal::digital::{self, OutputPin};
 use embedded_hal::pwm::{self, SetDutyCycle};
 use std::convert::Infallible;
 use std::fs;
+use tidevane::monitor::{Monitor, Settings};
 use tidevane::quantity::Tick;
 
 struct Sent(std::vec::IntoIter<u8>);
@@ -82,7 +83,8 @@ fn main() -> Result<()> {
     let mut frames = Vec::new();
     let failed = |failure| anyhow!("{failure:?}");
     let sensor = Sent(sent.into_iter());
-    let mut check = Check::new(sensor, Dark, Dark, Bytes(&mut frames)).map_err(failed)?;
+    let monitor = Box::leak(Box::new(Monitor::new(Settings::DEFAULT)));
+    let mut check = Check::new(monitor, sensor, Dark, Dark, Bytes(&mut frames)).map_err(failed)?;
     for n in 1..=samples {
         check.tick(Tick::from_us(n.wrapping_mul(PERIOD_US)), false).map_err(failed)?;
     }
