@@ -100,8 +100,14 @@ impl<'a> Record<'a> {
         std::str::from_utf8(self.raw(i)?).ok().map(str::trim)
     }
 
-    /// All cells, or that one is no text.
-    pub(crate) fn all(self) -> Result<Vec<&'a str>, String> {
-        (0..self.len()).map(|i| self.get(i).ok_or_else(|| "not text".to_owned())).collect()
+    /// All cells as text, and whether it is Latin-1 for want of UTF-8.
+    pub(crate) fn names(self) -> (Vec<String>, bool) {
+        let all = || 0..self.len();
+        let utf8: Option<Vec<_>> = all().map(|i| self.get(i).map(str::to_owned)).collect();
+        let latin = |i| {
+            let text: String = self.bytes(i).iter().copied().map(char::from).collect();
+            text.trim().to_owned()
+        };
+        utf8.map_or_else(|| (all().map(latin).collect(), true), |names| (names, false))
     }
 }

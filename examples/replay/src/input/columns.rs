@@ -14,8 +14,8 @@ pub(crate) struct Label {
 }
 
 impl Label {
-    pub(crate) fn new(name: &str) -> Self {
-        Self { name: name.into(), unit: None }
+    pub(crate) fn new(name: String) -> Self {
+        Self { name, unit: None }
     }
 }
 
@@ -145,20 +145,18 @@ fn told(role: Role, named: &Named, labels: &[Label]) -> Result<Found, String> {
             }
         }
     };
-    let unit = named.unit.or_else(|| beside(role, &labels[at]));
+    let unit = match named.unit {
+        Some(unit) => Some(unit),
+        None => unit(role, &labels[at])?,
+    };
     Ok(Found { at, unit, turned: named.turned, guessed: false })
 }
 
 /// By the names.
 fn guessed(role: Role, labels: &[Label]) -> Result<Found, String> {
-    let of_role = |label: &Label| {
-        let (own, unit) = Role::of_name(&label.name)?;
-        let unit = unit.or_else(|| beside(role, label));
-        (own == role).then_some(unit)
-    };
-    let mut places =
-        labels.iter().enumerate().filter_map(|(at, label)| Some((at, of_role(label)?)));
-    let Some((at, unit)) = places.next() else {
+    let is_role = |label: &Label| Role::of_name(&label.name).is_some_and(|(own, _)| own == role);
+    let mut places = (0..labels.len()).filter(|at| is_role(&labels[*at]));
+    let Some(at) = places.next() else {
         let or = match role {
             Role::Time => ", or --rate-hz N where none is",
             Role::Flow | Role::Pressure => "",
@@ -169,7 +167,7 @@ fn guessed(role: Role, labels: &[Label]) -> Result<Found, String> {
             list(labels)
         ));
     };
-    if let Some((other, _)) = places.next() {
+    if let Some(other) = places.next() {
         return Err(format!(
             "columns {} and {} both give the {2}; say which: --columns {2}=NAME:UNIT",
             quoted(&labels[at].name),
@@ -177,13 +175,24 @@ fn guessed(role: Role, labels: &[Label]) -> Result<Found, String> {
             role.name()
         ));
     }
-    Ok(Found { at, unit, turned: false, guessed: true })
+    Ok(Found { at, unit: unit(role, &labels[at])?, turned: false, guessed: true })
 }
 
-/// The unit that a label has beside its name or in it.
-fn beside(role: Role, label: &Label) -> Option<&'static Unit> {
-    let own = || Role::of_name(&label.name).filter(|(own, _)| *own == role)?.1;
-    label.unit.as_deref().and_then(|word| role.unit(word)).or_else(own)
+/// The unit that a label has in its name or beside it.
+fn unit(role: Role, label: &Label) -> Result<Option<&'static Unit>, String> {
+    let own = Role::of_name(&label.name).filter(|(own, _)| *own == role).and_then(|(_, unit)| unit);
+    let beside = label.unit.as_deref().and_then(|word| role.unit(word));
+    match (own, beside) {
+        (Some(own), Some(beside)) if own.name != beside.name => Err(format!(
+            "column {0} is in {1} by its name and in {2} by its unit; say --columns {3}={4}:UNIT",
+            quoted(&label.name),
+            own.name,
+            beside.name,
+            role.name(),
+            label.name
+        )),
+        _ => Ok(own.or(beside)),
+    }
 }
 
 /// The names, for a message.

@@ -123,10 +123,12 @@ impl Layout {
         self.columns[role as usize].as_ref()
     }
 
-    /// Whether every column that is needed is counted, so that no name is.
+    /// Whether every column that is needed is counted and has its unit, so that no name is needed.
     pub(crate) fn is_counted(&self) -> bool {
-        let counted =
-            |role| self.column(role).is_some_and(|named| matches!(named.which, Which::Place(_)));
+        let counted = |role| {
+            let named = self.column(role).filter(|named| matches!(named.which, Which::Place(_)));
+            named.is_some_and(|named| named.unit.is_some() || role == Role::Time)
+        };
         let timed = counted(Role::Time) || self.interval_us.is_some();
         timed && counted(Role::Flow) && counted(Role::Pressure)
     }

@@ -1,6 +1,8 @@
 //! Cuts a recording into lines of bounded length.
 
-use anyhow::{Context, Result, bail};
+use anyhow::{Context, Result};
+use encoding_rs_io::DecodeReaderBytes;
+use std::collections::VecDeque;
 use std::io::{self, BufRead, BufReader, Cursor, Read};
 
 /// The longest line taken, in bytes.
@@ -14,6 +16,10 @@ pub(crate) struct Lines {
     pub(crate) number: u64,
     /// The rest of a line too long is still to be skipped.
     inside: bool,
+    /// Lines that come again.
+    held: VecDeque<Ahead>,
+    /// It is UTF-16, as its byte-order mark says.
+    pub(crate) is_wide: bool,
 }
 
 /// One line without its end and the blanks around it.
@@ -22,27 +28,49 @@ pub(crate) enum Raw<'a> {
     TooLong,
 }
 
+/// A line that was looked at ahead, as it stands; no bytes where it is too long.
+pub(crate) struct Ahead {
+    pub(crate) number: u64,
+    pub(crate) line: Option<Vec<u8>>,
+}
+
 impl Lines {
     /// Looks at the first line to see what kind of text this is.
-    pub(crate) fn new(input: impl Read + 'static) -> Result<Self> {
+    pub(crate) fn new(mut input: impl Read + 'static) -> Result<Self> {
+        let mut mark = Vec::new();
+        input.by_ref().take(2).read_to_end(&mut mark).context("cannot read")?;
+        let is_wide = matches!(mark[..], [0xff, 0xfe] | [0xfe, 0xff]);
+        let input = Cursor::new(mark).chain(input);
+        let input: Box<dyn Read> =
+            if is_wide { Box::new(DecodeReaderBytes::new(input)) } else { Box::new(input) };
         let mut input = BufReader::with_capacity(LONGEST, input);
         let mut first = Vec::new();
         input.by_ref().take(LONGEST as u64).read_until(b'\n', &mut first).context("cannot read")?;
-        if first.starts_with(b"\xff\xfe") || first.starts_with(b"\xfe\xff") {
-            bail!("this is UTF-16 text; save it as UTF-8");
-        }
         if first.starts_with(b"\xef\xbb\xbf") {
             first.drain(..3);
         }
         let line = first.strip_suffix(b"\n").unwrap_or(&first);
         let line = line.strip_suffix(b"\r").unwrap_or(line);
         let separator = if line.contains(&b'\r') { b'\r' } else { b'\n' };
-        let input = Box::new(Cursor::new(first).chain(input));
-        Ok(Self { input, separator, buffer: Vec::new(), number: 0, inside: false })
+        Ok(Self {
+            input: Box::new(Cursor::new(first).chain(input)),
+            separator,
+            buffer: Vec::new(),
+            number: 0,
+            inside: false,
+            held: VecDeque::new(),
+            is_wide,
+        })
     }
 
     /// The next line that is not blank; `None` at the end.
     pub(crate) fn next(&mut self) -> io::Result<Option<Raw<'_>>> {
+        if let Some(Ahead { number, line }) = self.held.pop_front() {
+            self.number = number;
+            let Some(line) = line else { return Ok(Some(Raw::TooLong)) };
+            self.buffer = line;
+            return Ok(Some(Raw::Line(self.buffer.trim_ascii())));
+        }
         if std::mem::take(&mut self.inside) {
             self.input.skip_until(self.separator)?;
         }
@@ -62,5 +90,20 @@ impl Lines {
                 return Ok(Some(Raw::Line(self.buffer.trim_ascii())));
             }
         }
+    }
+
+    /// The next line, to be looked at ahead.
+    pub(crate) fn ahead(&mut self) -> io::Result<Option<Ahead>> {
+        let line = match self.next()? {
+            None => return Ok(None),
+            Some(Raw::TooLong) => None,
+            Some(Raw::Line(_)) => Some(std::mem::take(&mut self.buffer)),
+        };
+        Ok(Some(Ahead { number: self.number, line }))
+    }
+
+    /// These come next, before all others.
+    pub(crate) fn put_back(&mut self, lines: impl DoubleEndedIterator<Item = Ahead>) {
+        lines.rev().for_each(|line| self.held.push_front(line));
     }
 }
