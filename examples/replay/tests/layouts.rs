@@ -207,6 +207,15 @@ fn arrow_tables_are_read() {
     let local = TimestampMicrosecondArray::from(micros());
     parquet("local.parquet", &batch(Arc::new(local), "time"));
     same(&folder, &["local.parquet", "--zone", "Europe/Berlin"]);
+    let days: ArrayRef = Arc::new(StringArray::from(vec!["31/03/2024"; whole.num_rows()]));
+    let clocks = micros().into_iter().map(|us| format!("10:00:{:09.6}", us as f64 / 1e6));
+    let clocks: ArrayRef = Arc::new(clocks.map(Some).collect::<StringArray>());
+    let values = ["flow_ml_per_s", "paw_cmH2O"]
+        .map(|name| (name, whole.column_by_name(name).unwrap().clone()));
+    let two = [("Date", days), ("Time", clocks)].into_iter().chain(values);
+    parquet("two.parquet", &RecordBatch::try_from_iter(two).unwrap());
+    let said = same(&folder, &["two.parquet", "--zone", "UTC"]).stderr;
+    assert!(said.contains("\"Date\" and \"Time\" in dates; dates with the day first"), "{said}");
     let unsaid = folder.run(&["local.parquet"]);
     assert!(unsaid.code == 2 && unsaid.stderr.contains("--zone"), "{}", unsaid.stderr);
 }
@@ -338,7 +347,7 @@ fn what_is_ambiguous_is_an_error_that_names_its_option() {
         ),
         (HEADER, &["--columns", "flow=Fluss:L/min"], "no column is called \"Fluss\""),
         (HEADER, &["--columns", "flow=flow_ml_per_s:gal"], "no unit of flow: mL/s, L/s, L/min"),
-        (HEADER, &["--columns", "volume=x"], "a column is time, flow or pressure"),
+        (HEADER, &["--columns", "volume=x"], "a column is time, flow, pressure or date"),
         (HEADER, &["--columns", "flow=1:mL/s,flow=2:mL/s"], "flow is named twice"),
         (HEADER, &["--columns", "flow=paw_cmH2O:mL/s"], "the same column"),
         (HEADER, &["--zone", "Atlantis"], "zone \"Atlantis\" is not known"),

@@ -105,6 +105,7 @@ impl Body for Delimited {
             guessed.push("lines that begin with # or % are comments".into());
         }
         guessed.extend(self.cut.columns.guessed.iter().cloned());
+        guessed.extend(self.cut.values.dates.guessed());
         guessed
     }
 

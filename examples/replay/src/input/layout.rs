@@ -1,5 +1,6 @@
 //! What the caller says of a recording's layout; what is not said is looked for in the recording.
 
+use super::calendar::First;
 use super::unit::{Role, Unit};
 use anyhow::{Context, Result, anyhow, bail};
 use clap::Args;
@@ -10,8 +11,9 @@ use serde::Deserialize;
 #[derive(Debug, Default, Clone, Args, Deserialize)]
 #[serde(deny_unknown_fields)]
 pub struct Said {
-    /// Which columns hold what, in which unit: time=NAME:UNIT,flow=NAME:UNIT,pressure=NAME:UNIT; a
-    /// number in place of a name counts columns from 1, a minus before it turns the sign
+    /// Which columns hold what, in which unit: time=NAME:UNIT,flow=NAME:UNIT,pressure=NAME:UNIT, and date=NAME
+    /// where that stands apart from the time; a number in place of a name counts columns from 1, a minus before
+    /// it turns the sign
     #[arg(long, value_name = "ROLE=NAME:UNIT,...", value_delimiter = ',')]
     #[serde(default)]
     columns: Vec<String>,
@@ -24,6 +26,12 @@ pub struct Said {
     /// The zone of dates and times without one: UTC, or a name such as Europe/Berlin
     #[arg(long, value_name = "ZONE")]
     zone: Option<String>,
+    /// What comes first in dates that end with their year: day-first or month-first
+    #[arg(long, value_name = "WORD")]
+    date_order: Option<String>,
+    /// Which of the two it begins in, where a recording begins in the hour that clocks show twice: first or second
+    #[arg(long, value_name = "WORD")]
+    repeated_hour: Option<String>,
     /// Samples a second, where no column holds the time
     #[arg(long, value_name = "N")]
     rate_hz: Option<f64>,
@@ -48,10 +56,12 @@ pub(crate) struct Named {
 /// The layout as far as it is said, checked.
 #[derive(Debug, Clone, Default)]
 pub struct Layout {
-    columns: [Option<Named>; 3],
+    columns: [Option<Named>; Role::ALL.len()],
     pub(crate) delimiter: Option<u8>,
     pub(crate) decimal: Option<Decimal>,
     pub(crate) zone: Option<TimeZone>,
+    pub(crate) date_order: Option<First>,
+    pub(crate) repeated_hour: Option<Hour>,
     /// Microseconds from sample to sample.
     pub(crate) interval_us: Option<f64>,
 }
@@ -60,6 +70,13 @@ pub struct Layout {
 pub(crate) enum Decimal {
     Point,
     Comma,
+}
+
+/// One of the two that clocks show alike.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(crate) enum Hour {
+    First,
+    Second,
 }
 
 /// Delimiters by their words.
@@ -75,6 +92,8 @@ impl Said {
             delimiter: self.delimiter.clone().or_else(|| other.delimiter.clone()),
             decimal: self.decimal.clone().or_else(|| other.decimal.clone()),
             zone: self.zone.clone().or_else(|| other.zone.clone()),
+            date_order: self.date_order.clone().or_else(|| other.date_order.clone()),
+            repeated_hour: self.repeated_hour.clone().or_else(|| other.repeated_hour.clone()),
             rate_hz: self.rate_hz.or(other.rate_hz),
         }
     }
@@ -84,7 +103,7 @@ impl Said {
     /// # Errors
     /// Where a word is not understood, or a thing is said twice.
     pub fn layout(&self) -> Result<Layout> {
-        let mut columns = [const { None }; 3];
+        let mut columns = [const { None }; Role::ALL.len()];
         for text in &self.columns {
             let (role, named) = column(text).with_context(|| format!("columns: {text:?}"))?;
             if columns[role as usize].replace(named).is_some() {
@@ -113,6 +132,16 @@ impl Said {
                 &[("point", Decimal::Point), ("comma", Decimal::Comma)],
             )?,
             zone: self.zone.as_ref().map(zone).transpose()?,
+            date_order: word(
+                "date_order",
+                self.date_order.as_deref(),
+                &[("day-first", First::Day), ("month-first", First::Month)],
+            )?,
+            repeated_hour: word(
+                "repeated_hour",
+                self.repeated_hour.as_deref(),
+                &[("first", Hour::First), ("second", Hour::Second)],
+            )?,
             interval_us,
         })
     }
@@ -138,7 +167,7 @@ impl Layout {
 fn column(text: &str) -> Result<(Role, Named)> {
     let (role, rest) = text.split_once('=').context("no = in it")?;
     let role = Role::ALL.into_iter().find(|known| known.name() == role.trim());
-    let role = role.context("a column is time, flow or pressure")?;
+    let role = role.context("a column is time, flow, pressure or date")?;
     // What stands behind a last colon is a unit, or part of the name.
     let (name, unit) = match rest.rsplit_once(':') {
         Some((name, word)) => match role.unit(word) {

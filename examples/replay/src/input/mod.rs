@@ -2,6 +2,7 @@
 
 #[cfg(feature = "arrow")]
 pub(crate) mod arrow;
+mod calendar;
 mod cells;
 mod clock;
 pub(crate) mod columns;

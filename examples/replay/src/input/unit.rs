@@ -6,6 +6,8 @@ pub(crate) enum Role {
     Time,
     Flow,
     Pressure,
+    /// Of the time, where that stands apart.
+    Date,
 }
 
 /// A unit: how it is spelled, and what one of it is: microseconds, mL/s or cmH2O.
@@ -51,7 +53,7 @@ const PRESSURE: [Unit; 6] = [
 ];
 
 impl Role {
-    pub(crate) const ALL: [Self; 3] = [Self::Time, Self::Flow, Self::Pressure];
+    pub(crate) const ALL: [Self; 4] = [Self::Time, Self::Flow, Self::Pressure, Self::Date];
 
     /// As `--columns` spells it.
     pub(crate) const fn name(self) -> &'static str {
@@ -59,6 +61,7 @@ impl Role {
             Self::Time => "time",
             Self::Flow => "flow",
             Self::Pressure => "pressure",
+            Self::Date => "date",
         }
     }
 
@@ -67,6 +70,7 @@ impl Role {
             Self::Time => &TIME,
             Self::Flow => &FLOW,
             Self::Pressure => &PRESSURE,
+            Self::Date => &[],
         }
     }
 
@@ -98,12 +102,13 @@ impl Role {
         })
     }
 
-    /// What columns are called. Airway pressure before pressure alone.
+    /// What columns are called, longer words before those they begin with.
     const fn words(self) -> &'static [&'static str] {
         match self {
-            Self::Time => &["time", "t"],
+            Self::Time => &["timestamp", "datetime", "date time", "date/time", "time", "t"],
             Self::Flow => &["airway flow", "airflow", "flow"],
             Self::Pressure => &["airway pressure", "pressure", "paw"],
+            Self::Date => &["date"],
         }
     }
 }

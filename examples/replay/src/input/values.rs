@@ -19,11 +19,7 @@ pub(super) struct Values {
 
 impl Values {
     pub(super) fn new(layout: &Layout) -> Self {
-        Self {
-            decimals: Decimals::new(layout.decimal),
-            dates: Dates::new(layout.zone.clone()),
-            counted: 0,
-        }
+        Self { decimals: Decimals::new(layout.decimal), dates: Dates::new(layout), counted: 0 }
     }
 
     /// The time in microseconds and the reading of a line.
@@ -49,7 +45,10 @@ impl Values {
                 Some(us) => us,
                 None => self.decimals.micros(cell(column.at)?, column)?,
             },
-            Time::Dates(at) => self.dates.micros(cell(at)?)?,
+            Time::Dates { date: None, time } => self.dates.micros(cell(time)?)?,
+            Time::Dates { date: Some(date), time } => {
+                self.dates.micros_of_two(line.get(date).unwrap_or_default(), cell(time)?)?
+            }
             Time::Counted(interval) => (counted as f64 * interval).round() as i128,
         };
         let mut value = |column: Column| match self.decimals.plain(line.bytes(column.at), column) {
