@@ -4,6 +4,7 @@ use super::columns::{Column, Columns, Label, Time, reading};
 use super::dates::Dates;
 use super::guarded::guarded;
 use super::layout::Layout;
+use super::missing::Missing;
 use super::number::whole_micros;
 use super::rows::{Body, Timed};
 use anyhow::{Context, Result, anyhow, bail};
@@ -28,6 +29,7 @@ pub(crate) struct Batches {
     reader: Box<dyn RecordBatchReader>,
     columns: Columns,
     dates: Dates,
+    missing: Missing,
     times: Vec<Result<i128, String>>,
     flows: Vec<f64>,
     pressures: Vec<f64>,
@@ -86,6 +88,7 @@ impl Batches {
             reader,
             columns,
             dates: Dates::new(layout),
+            missing: Missing::new(layout),
             times: Vec::new(),
             flows: Vec::new(),
             pressures: Vec::new(),
@@ -101,7 +104,12 @@ impl Batches {
             let batch = guarded(|| Ok(reader.next().transpose()?));
             let batch =
                 batch.with_context(|| format!("cannot be read after row {}", self.number))?;
-            let Some(batch) = batch else { return Ok(false) };
+            let Some(batch) = batch else {
+                return match self.missing.refused(self.number) {
+                    Some(why) => bail!(why),
+                    None => Ok(false),
+                };
+            };
             if batch.num_rows() > 0 {
                 self.take(&batch)?;
                 return Ok(true);
@@ -112,10 +120,16 @@ impl Batches {
     fn take(&mut self, batch: &RecordBatch) -> Result<()> {
         let schema = self.reader.schema();
         let column = |at: usize| (batch.column(at), schema.field(at));
-        let scaled = |Column { at, factor }: Column, to: &mut Vec<f64>| {
-            let (array, field) = column(at);
+        let mut lost = Vec::new();
+        let mut scaled = |from: Column, to: &mut Vec<f64>| {
+            let (array, field) = column(from.at);
             numbers(array, field, to)?;
-            to.iter_mut().for_each(|value| *value *= factor);
+            for (row, value) in to.iter_mut().enumerate() {
+                if let Err(why) = self.missing.number(*value, from) {
+                    lost.push((row, why));
+                }
+                *value *= from.factor;
+            }
             Ok::<_, anyhow::Error>(())
         };
         scaled(self.columns.flow, &mut self.flows)?;
@@ -127,7 +141,7 @@ impl Batches {
                 let us = |row: u64| Ok(((from + row) as f64 * interval).round() as i128);
                 self.times.extend((0..batch.num_rows() as u64).map(us));
             }
-            Time::Number(Column { at, factor }) => {
+            Time::Number(Column { at, factor, .. }) => {
                 let (array, field) = column(at);
                 if let (true, Some(whole)) = (factor == 1.0, array.as_primitive_opt::<Int64Type>())
                 {
@@ -162,6 +176,9 @@ impl Batches {
                 }
             }
         }
+        for (row, why) in lost {
+            self.times[row] = Err(why);
+        }
         self.next = 0;
         Ok(())
     }
@@ -185,6 +202,10 @@ impl Body for Batches {
 
     fn columns(&self) -> &Columns {
         &self.columns
+    }
+
+    fn missing(&self) -> u64 {
+        self.missing.count
     }
 
     fn guessed(&self) -> Vec<String> {

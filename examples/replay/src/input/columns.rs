@@ -19,11 +19,20 @@ impl Label {
     }
 }
 
-/// Where a number stands, and what makes mL/s or cmH2O of it.
+/// Where a number stands, and what makes microseconds, mL/s or cmH2O of it.
 #[derive(Debug, Clone, Copy)]
 pub(crate) struct Column {
+    pub(crate) role: Role,
     pub(crate) at: usize,
     pub(crate) factor: f64,
+    /// No reading is so large, as it stands there.
+    pub(crate) beyond: f64,
+}
+
+impl Column {
+    fn new(role: Role, at: usize, factor: f64) -> Self {
+        Self { role, at, factor, beyond: role.beyond() / factor.abs() }
+    }
 }
 
 /// Where the time of a sample comes from.
@@ -86,7 +95,7 @@ impl Columns {
                 )
             })?;
             let factor = if found.turned { -unit.factor } else { unit.factor };
-            Ok::<_, String>(Column { at: found.at, factor })
+            Ok::<_, String>(Column::new(role, found.at, factor))
         };
         let (flow, pressure) = (number(Role::Flow)?, number(Role::Pressure)?);
         if flow.at == pressure.at {
@@ -102,7 +111,7 @@ impl Time {
         let found = find(Role::Time, labels, layout)?;
         if let Some(unit) = found.unit {
             guessed.extend(found.said(Role::Time, labels));
-            return Ok(Self::Number(Column { at: found.at, factor: unit.factor }));
+            return Ok(Self::Number(Column::new(Role::Time, found.at, unit.factor)));
         }
         let date = date(labels, layout)?.filter(|at| *at != found.at);
         let two = date.map(|at| {

@@ -25,7 +25,6 @@ struct Cut {
     cells: Cells,
     columns: Columns,
     values: Values,
-    rows: u64,
     /// How many lines had more cells than the header.
     wider: u64,
 }
@@ -40,7 +39,6 @@ impl Delimited {
                 cells: Cells::new(header.delimiter),
                 columns: header.columns,
                 values: Values::new(layout),
-                rows: 0,
                 wider: 0,
             },
             delimiter: header.delimiter,
@@ -53,7 +51,6 @@ impl Delimited {
 
 impl Cut {
     fn row(&mut self, line: &[u8]) -> Timed {
-        self.rows += 1;
         let cells = self.cells.split(line)?;
         self.wider += u64::from(cells.len() > self.columns.count);
         self.values.of(cells, &self.columns)
@@ -68,7 +65,10 @@ impl Body for Delimited {
                     "numbers have three digits behind a mark or none: do marks stand between thousands? If they are \
                      decimals say --decimal point or --decimal comma; thousands are not read"
                 ),
-                None => return Ok(None),
+                None => match self.cut.values.missing.refused(self.cut.values.lines) {
+                    Some(why) => bail!(why),
+                    None => return Ok(None),
+                },
                 Some(Raw::TooLong) => break Err(too_long()),
                 Some(Raw::Line(line)) if is_comment(line) => self.comments = true,
                 Some(Raw::Line(line)) => break self.cut.row(line),
@@ -109,8 +109,12 @@ impl Body for Delimited {
         guessed
     }
 
+    fn missing(&self) -> u64 {
+        self.cut.values.missing.count
+    }
+
     fn remark(&self) -> Option<&'static str> {
-        (2 * self.cut.wider > self.cut.rows).then_some(
+        (2 * self.cut.wider > self.cut.values.lines).then_some(
             "most lines have more cells than the header: are decimals written with a comma \
              instead of a point?",
         )

@@ -5,7 +5,7 @@ use super::unit::{Role, Unit};
 use anyhow::{Context, Result, anyhow, bail};
 use clap::Args;
 use jiff::tz::TimeZone;
-use serde::Deserialize;
+use serde::{Deserialize, Deserializer};
 
 /// As options of the command line, or entries of `[recording]` in the settings.
 #[derive(Debug, Default, Clone, Args, Deserialize)]
@@ -26,6 +26,11 @@ pub struct Said {
     /// The zone of dates and times without one: UTC, or a name such as Europe/Berlin
     #[arg(long, value_name = "ZONE")]
     zone: Option<String>,
+    /// What stands for a value that is missing, beside empty cells, dashes, NA, NaN and null; where it is not said,
+    /// -999, -9999 and 9999 do
+    #[arg(long, value_name = "VALUE,...", value_delimiter = ',', allow_hyphen_values = true)]
+    #[serde(default, deserialize_with = "texts")]
+    missing: Vec<String>,
     /// What comes first in dates that end with their year: day-first or month-first
     #[arg(long, value_name = "WORD")]
     date_order: Option<String>,
@@ -60,6 +65,7 @@ pub struct Layout {
     pub(crate) delimiter: Option<u8>,
     pub(crate) decimal: Option<Decimal>,
     pub(crate) zone: Option<TimeZone>,
+    pub(crate) missing: Vec<String>,
     pub(crate) date_order: Option<First>,
     pub(crate) repeated_hour: Option<Hour>,
     /// Microseconds from sample to sample.
@@ -87,8 +93,10 @@ impl Said {
     /// What is said here, before what is said there.
     pub(crate) fn or(&self, other: &Self) -> Self {
         let columns = if self.columns.is_empty() { &other.columns } else { &self.columns };
+        let missing = if self.missing.is_empty() { &other.missing } else { &self.missing };
         Self {
             columns: columns.clone(),
+            missing: missing.clone(),
             delimiter: self.delimiter.clone().or_else(|| other.delimiter.clone()),
             decimal: self.decimal.clone().or_else(|| other.decimal.clone()),
             zone: self.zone.clone().or_else(|| other.zone.clone()),
@@ -132,6 +140,7 @@ impl Said {
                 &[("point", Decimal::Point), ("comma", Decimal::Comma)],
             )?,
             zone: self.zone.as_ref().map(zone).transpose()?,
+            missing: self.missing.iter().map(|value| value.trim().to_owned()).collect(),
             date_order: word(
                 "date_order",
                 self.date_order.as_deref(),
@@ -188,6 +197,16 @@ fn column(text: &str) -> Result<(Role, Named)> {
         Err(_) => Which::Name(name.into()),
     };
     Ok((role, Named { which, unit, turned }))
+}
+
+/// Numbers or words, as texts.
+fn texts<'de, D: Deserializer<'de>>(from: D) -> Result<Vec<String>, D::Error> {
+    let values = Vec::<toml::Value>::deserialize(from)?;
+    let text = |value| match value {
+        toml::Value::String(text) => text,
+        other => other.to_string(),
+    };
+    Ok(values.into_iter().map(text).collect())
 }
 
 fn word<T: Copy>(what: &str, said: Option<&str>, words: &[(&str, T)]) -> Result<Option<T>> {

@@ -15,6 +15,7 @@ mod header;
 mod kind;
 pub(crate) mod layout;
 mod lines;
+mod missing;
 mod number;
 pub(crate) mod recording;
 pub(crate) mod rows;

@@ -65,6 +65,15 @@ impl Role {
         }
     }
 
+    /// What no infant's airway gives, in mL/s or cmH2O.
+    pub(crate) const fn beyond(self) -> f64 {
+        match self {
+            Self::Flow => 400.0,
+            Self::Pressure => 80.0,
+            Self::Time | Self::Date => f64::INFINITY,
+        }
+    }
+
     const fn units(self) -> &'static [Unit] {
         match self {
             Self::Time => &TIME,

@@ -4,6 +4,7 @@ use super::cells::Record;
 use super::columns::{Column, Columns, Time};
 use super::dates::Dates;
 use super::layout::Layout;
+use super::missing::Missing;
 use super::number::Decimals;
 use super::rows::Timed;
 use tidevane::quantity::{Flow, Pressure};
@@ -13,19 +14,25 @@ use tidevane::signal::Reading;
 pub(super) struct Values {
     pub(super) decimals: Decimals,
     pub(super) dates: Dates,
-    /// Lines so far, where samples are counted.
-    counted: u64,
+    pub(super) missing: Missing,
+    /// Lines so far.
+    pub(super) lines: u64,
 }
 
 impl Values {
     pub(super) fn new(layout: &Layout) -> Self {
-        Self { decimals: Decimals::new(layout.decimal), dates: Dates::new(layout), counted: 0 }
+        Self {
+            decimals: Decimals::new(layout.decimal),
+            dates: Dates::new(layout),
+            missing: Missing::new(layout),
+            lines: 0,
+        }
     }
 
     /// The time in microseconds and the reading of a line.
     pub(super) fn of(&mut self, line: Record<'_>, columns: &Columns) -> Timed {
-        let counted = self.counted;
-        self.counted += 1;
+        let counted = self.lines;
+        self.lines += 1;
         match line.len() {
             fewer if fewer < columns.count => {
                 return Err(format!("only {fewer} cells where the header has {}", columns.count));
@@ -36,7 +43,7 @@ impl Values {
             _ => {}
         }
         let cell = |i: usize| match line.get(i) {
-            None => Err(format!("cell {} is not text", i + 1)),
+            None => Err(no_text(i)),
             Some("") => Err(format!("cell {} is empty", i + 1)),
             Some(text) => Ok(text),
         };
@@ -52,10 +59,18 @@ impl Values {
             Time::Counted(interval) => (counted as f64 * interval).round() as i128,
         };
         let mut value = |column: Column| match self.decimals.plain(line.bytes(column.at), column) {
-            Some(value) => Ok(value),
-            None => self.decimals.value(cell(column.at)?, column),
+            Some(value) => self.missing.number(value.to_num(), column).map(|()| value),
+            None => {
+                let text = line.get(column.at).ok_or_else(|| no_text(column.at))?;
+                self.missing.cell(text, column)?;
+                self.decimals.value(text, column, &mut self.missing)
+            }
         };
         let flow = Flow::new(value(columns.flow)?);
         Ok((us, Reading { flow, pressure: Pressure::new(value(columns.pressure)?) }))
     }
+}
+
+fn no_text(cell: usize) -> String {
+    format!("cell {} is not text", cell + 1)
 }
