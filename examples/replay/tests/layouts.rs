@@ -301,8 +301,20 @@ fn an_edf_recording_is_read() {
     }
     edf.save().unwrap();
     same(&folder, &["a.edf"]);
-    // The first of these is refused, the second says where it ends.
+    // A header that promises more records than there are, fewer, or does not know: all that is there is read.
     let whole = fs::read(&path).unwrap();
+    for (records, said) in [
+        ("25      ", "sample 1000: it ends here, where its header promises 25 records"),
+        ("4       ", "10 records where its header promises 4"),
+        ("-1      ", ""),
+    ] {
+        let mut bytes = whole.clone();
+        bytes[236..244].copy_from_slice(records.as_bytes());
+        fs::write(&path, bytes).unwrap();
+        let outcome = same(&folder, &["a.edf"]);
+        assert!(outcome.stderr.contains(said), "{records}: {}", outcome.stderr);
+    }
+    // The first of these is refused, the second says where it ends.
     for (name, length, code, said) in [
         ("head.edf", 1_100, 2, "not one whole record"),
         ("cut.edf", whole.len() - 300, 0, "it ends here"),
