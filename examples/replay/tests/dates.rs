@@ -126,6 +126,47 @@ fn date_and_time_may_stand_in_two_columns() {
     );
 }
 
+/// Times of day, or from the start, need neither a date nor a zone; past midnight they go on.
+#[test]
+fn times_may_have_no_date() {
+    let folder = Folder::new();
+    let start = |row: usize| {
+        folder.run(&["c.csv", "--quiet", "--breaths", "b.csv"]);
+        folder.read("b.csv").lines().nth(row).unwrap().split(',').next().unwrap().to_owned()
+    };
+    table(&folder, "c.csv", "Time", |s| format!("9:59:{:09.6}", s + 50.0));
+    let said = same(&folder, &["c.csv"]).stderr;
+    assert!(said.contains("times of day without a date"), "{said}");
+    // 9:59:50 is 35,990 s after midnight.
+    assert_eq!(start(1), "35990000000");
+    table(&folder, "c.csv", "Time", |s| {
+        if s < 5.0 { format!("23:59:{:09.6}", s + 55.0) } else { format!("00:00:{:09.6}", s - 5.0) }
+    });
+    same(&folder, &["c.csv"]);
+    // The seventh breath begins 6 s later, as near as samples tell.
+    assert_eq!((start(1), start(7)[..5].to_owned()), ("86395000000".into(), "86400".into()));
+    // Hours from the start may be many.
+    table(&folder, "c.csv", "t", |s| {
+        if s < 5.0 { format!("23:59:{:09.6}", s + 55.0) } else { format!("24:00:{:09.6}", s - 5.0) }
+    });
+    same(&folder, &["c.csv"]);
+    // A row whose time is none is a gap, as any other.
+    table(&folder, "c.csv", "t", |s| {
+        if s == 5.5 { "0:61:00".into() } else { format!("0:00:{s:09.6}") }
+    });
+    let said = folder.run(&["c.csv", "--quiet"]).stderr;
+    assert!(
+        said.contains("c.csv:552: \"0:61:00\" is no date with a time; taken as a gap"),
+        "{said}"
+    );
+    // A date once, and then none, is not guessed at.
+    table(&folder, "c.csv", "t", |s| {
+        if s < 5.0 { format!("2024-03-31T00:00:{s:09.6}Z") } else { format!("0:00:{s:09.6}") }
+    });
+    let said = folder.run(&["c.csv", "--quiet"]).stderr;
+    assert!(said.contains("500 of 1000 could not be read"), "{said}");
+}
+
 #[test]
 fn numbers_where_a_date_is_expected_name_the_option() {
     let folder = Folder::new();

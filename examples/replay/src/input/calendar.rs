@@ -104,9 +104,48 @@ fn clock(text: &str) -> Option<String> {
     Some(format!("{hour:02}:{rest}"))
 }
 
+/// Microseconds of hours, minutes and seconds, as in 9:05:00.25; of more than a day where they count from a start.
+pub(super) fn of_day(text: &str) -> Option<i128> {
+    let is_plain = |byte: u8| byte.is_ascii_digit() || b":.,".contains(&byte);
+    if text.len() > 24 || !text.bytes().all(is_plain) {
+        return None;
+    }
+    let mut parts = text.split(':');
+    let (hours, minutes, seconds) = (parts.next()?, parts.next()?, parts.next()?);
+    let seconds = seconds.replacen(',', ".", 1).parse::<f64>().ok().filter(|s| *s < 60.0)?;
+    let hours = hours.parse::<u32>().ok().filter(|hours| *hours < 100_000)?;
+    let minutes = minutes.parse::<u32>().ok().filter(|minutes| *minutes < 60)?;
+    let whole = i128::from(hours * 3_600) + i128::from(minutes * 60);
+    parts.next().is_none().then(|| whole * 1_000_000 + (seconds * 1e6).round() as i128)
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;
+
+    #[test]
+    fn times_of_day_are_microseconds() {
+        // 9 h 5 min are 32,700 s.
+        assert_eq!(of_day("9:05:00.25"), Some(32_700_250_000));
+        assert_eq!(of_day("09:05:00,25"), Some(32_700_250_000));
+        assert_eq!(
+            (of_day("00:00:00"), of_day("99999:59:59")),
+            (Some(0), Some(359_999_999_000_000))
+        );
+        for none in [
+            "",
+            "9:05",
+            "9:60:00",
+            "9:05:60",
+            "9:05:00:1",
+            "-1:00:00",
+            "1:2:3.4.5",
+            "100000:0:0",
+            ":::",
+        ] {
+            assert_eq!(of_day(none), None, "{none}");
+        }
+    }
 
     #[test]
     fn dates_are_brought_into_order() {

@@ -1,6 +1,6 @@
 //! Dates and times as microseconds since 1970 in UTC.
 
-use super::calendar::{First, Order};
+use super::calendar::{First, Order, of_day};
 use super::layout::{Hour, Layout};
 use crate::text::quoted;
 use jiff::Timestamp;
@@ -16,10 +16,14 @@ pub(crate) struct Dates {
     begins_in: Option<Hour>,
     /// It began in the hour that clocks show twice, and has not shown yet in which.
     is_unsure: bool,
+    /// Times have no date.
+    has_none: bool,
     last: Option<i128>,
     refused: Option<String>,
 }
 
+/// A day, in microseconds.
+const DAY: i128 = 86_400_000_000;
 /// A line may come so late, in microseconds, and be no other hour's: 10 s.
 const STRAY: i128 = 10_000_000;
 
@@ -47,13 +51,18 @@ impl Dates {
         let hour = self.is_unsure.then_some(
             "it begins in the hour that clocks show twice, taken for the first; --repeated-hour second says otherwise",
         );
-        order.into_iter().chain(hour).map(str::to_owned)
+        let clock = self.has_none.then_some("times of day without a date");
+        order.into_iter().chain(hour).chain(clock).map(str::to_owned)
     }
 
     /// Of a date and time, with an offset from UTC or without: as ISO 8601 writes it, or in another order.
     pub(crate) fn micros(&mut self, text: &str) -> Result<i128, String> {
         if let Some(at) = self.iso(text) {
             return at;
+        }
+        if let Some(at) = of_day(text).filter(|_| self.last.is_none() || self.has_none) {
+            self.has_none = true;
+            return Ok(self.on_from(at));
         }
         match self.order.iso(text) {
             Ok(Some(iso)) => self.iso(&iso).unwrap_or_else(|| Err(no_date(text))),
@@ -73,6 +82,12 @@ impl Dates {
     pub(crate) fn micros_of_two(&mut self, date: &str, time: &str) -> Result<i128, String> {
         let is_clock = time.trim_start_matches(|c: char| c.is_ascii_digit()).starts_with(':');
         if is_clock { self.micros(&format!("{date} {time}")) } else { self.micros(time) }
+    }
+
+    /// Of a time of day, on the day that brings it nearest to the time before.
+    fn on_from(&mut self, at: i128) -> i128 {
+        let days = self.last.map_or(0, |last| (last - at + DAY / 2).div_euclid(DAY).max(0));
+        self.seen(at + days * DAY)
     }
 
     fn iso(&mut self, text: &str) -> Option<Result<i128, String>> {
@@ -169,6 +184,19 @@ mod tests {
         assert_eq!(dates.micros("2024-03-31 00:00:00.0000014Z"), Ok(midnight + 1));
         assert!(dates.micros("2024-03-31T00:00:00").unwrap_err().contains("--zone"));
         assert!(dates.micros("31.03.2024").unwrap_err().contains("no date"));
+    }
+
+    #[test]
+    fn times_of_day_go_on_past_midnight() {
+        let mut dates = Dates::default();
+        let mut at = |text| dates.micros(text).unwrap() / 1_000_000;
+        // 23:59:58 is 86,398 s after midnight; one that comes late stays where it belongs.
+        assert_eq!(
+            [at("23:59:58"), at("0:00:01"), at("23:59:59"), at("0:00:02")],
+            [86_398, 86_401, 86_399, 86_402]
+        );
+        // The next midnight, from 22:00:00 on.
+        assert_eq!([at("11:00:00"), at("22:00:00"), at("0:00:00")], [126_000, 165_600, 172_800]);
     }
 
     fn berlin() -> Dates {

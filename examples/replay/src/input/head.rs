@@ -87,9 +87,10 @@ impl Head {
 impl Search<'_> {
     fn comment(&mut self, line: &[u8]) {
         self.has_comments = true;
+        let behind = line.iter().position(|byte| !COMMENTS.contains(byte)).unwrap_or(line.len());
+        let text = line[behind..].trim_ascii();
         if !self.layout.is_counted()
-            && let Ok(header) =
-                Header::of(line[1..].trim_ascii(), None, self.delimiter, self.layout)
+            && let Ok(header) = Header::of(text, None, self.delimiter, self.layout)
         {
             self.comment = Some(header);
         }
