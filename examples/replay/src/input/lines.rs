@@ -2,6 +2,7 @@
 
 use anyhow::{Context, Result};
 use encoding_rs_io::DecodeReaderBytes;
+use memchr::memchr;
 use std::collections::VecDeque;
 use std::io::{self, BufRead, BufReader, Cursor, Read};
 
@@ -10,8 +11,11 @@ pub(crate) const LONGEST: usize = 65_536;
 
 /// The lines of a text, numbered from 1.
 pub(crate) struct Lines {
-    input: Box<dyn BufRead>,
+    input: BufReader<Box<dyn Read>>,
     separator: u8,
+    /// So much of what is read is the latest line: most lie there whole, and are not copied.
+    used: usize,
+    /// The latest line, where it does not.
     buffer: Vec<u8>,
     pub(crate) number: u64,
     /// The rest of a line too long is still to be skipped.
@@ -22,7 +26,7 @@ pub(crate) struct Lines {
     pub(crate) is_wide: bool,
 }
 
-/// One line without its end and the blanks around it.
+/// One line.
 pub(crate) enum Raw<'a> {
     Line(&'a [u8]),
     TooLong,
@@ -53,8 +57,9 @@ impl Lines {
         let line = line.strip_suffix(b"\r").unwrap_or(line);
         let separator = if line.contains(&b'\r') { b'\r' } else { b'\n' };
         Ok(Self {
-            input: Box::new(Cursor::new(first).chain(input)),
+            input: BufReader::with_capacity(LONGEST, Box::new(Cursor::new(first).chain(input))),
             separator,
+            used: 0,
             buffer: Vec::new(),
             number: 0,
             inside: false,
@@ -65,16 +70,33 @@ impl Lines {
 
     /// The next line that is not blank; `None` at the end.
     pub(crate) fn next(&mut self) -> io::Result<Option<Raw<'_>>> {
+        Ok(self.whole()?.map(|line| match line {
+            Raw::Line(line) => Raw::Line(line.trim_ascii()),
+            Raw::TooLong => Raw::TooLong,
+        }))
+    }
+
+    /// The same with the blanks around it.
+    fn whole(&mut self) -> io::Result<Option<Raw<'_>>> {
         if let Some(Ahead { number, line }) = self.held.pop_front() {
             self.number = number;
             let Some(line) = line else { return Ok(Some(Raw::TooLong)) };
             self.buffer = line;
-            return Ok(Some(Raw::Line(self.buffer.trim_ascii())));
+            return Ok(Some(Raw::Line(&self.buffer)));
         }
         if std::mem::take(&mut self.inside) {
             self.input.skip_until(self.separator)?;
         }
         loop {
+            self.input.consume(std::mem::take(&mut self.used));
+            if let Some(end) = memchr(self.separator, self.input.buffer()) {
+                self.used = end + 1;
+                self.number += 1;
+                if self.input.buffer()[..end].trim_ascii().is_empty() {
+                    continue;
+                }
+                return Ok(Some(Raw::Line(&self.input.buffer()[..end])));
+            }
             self.buffer.clear();
             let most = LONGEST as u64 + 1;
             let mut bounded = self.input.by_ref().take(most);
@@ -87,17 +109,17 @@ impl Lines {
                 return Ok(Some(Raw::TooLong));
             }
             if !self.buffer.trim_ascii().is_empty() {
-                return Ok(Some(Raw::Line(self.buffer.trim_ascii())));
+                return Ok(Some(Raw::Line(&self.buffer)));
             }
         }
     }
 
     /// The next line, to be looked at ahead.
     pub(crate) fn ahead(&mut self) -> io::Result<Option<Ahead>> {
-        let line = match self.next()? {
+        let line = match self.whole()? {
             None => return Ok(None),
             Some(Raw::TooLong) => None,
-            Some(Raw::Line(_)) => Some(std::mem::take(&mut self.buffer)),
+            Some(Raw::Line(line)) => Some(line.to_vec()),
         };
         Ok(Some(Ahead { number: self.number, line }))
     }

@@ -177,7 +177,10 @@ impl Plain {
         }
         for (at, byte) in text.iter().enumerate() {
             match byte {
-                b'0'..=b'9' => digits = digits * 10 + i64::from(byte - b'0'),
+                // No more than 14 of them.
+                b'0'..=b'9' => {
+                    digits = digits.wrapping_mul(10).wrapping_add(i64::from(byte & 0x0f));
+                }
                 b'.' if point.is_none() => point = Some(at),
                 _ => return None,
             }
