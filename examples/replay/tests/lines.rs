@@ -65,6 +65,26 @@ fn a_letter_cut_by_a_comma_moves_no_column() {
     assert_eq!(folder.read("b.csv"), folder.read("plain.csv"));
 }
 
+/// Where samples are counted, one that cannot be read takes its time all the same.
+#[test]
+fn a_line_that_is_lost_is_counted() {
+    let folder = Folder::new();
+    let untimed = |line: &str| line.split_once(',').unwrap().1.to_owned();
+    let lines: Vec<_> = wave(0, 10).lines().map(untimed).collect();
+    for odd in ["x,5", "\"1,5", &"5".repeat(70_000)] {
+        let mut lines = lines.clone();
+        lines[550] = odd.into();
+        let text = format!("flow_ml_per_s,paw_cmH2O\n{}\n", lines.join("\n"));
+        fs::write(folder.path("x.csv"), text).unwrap();
+        let outcome = folder.run(&["x.csv", "--rate-hz", "100", "--quiet", "--breaths", "b.csv"]);
+        assert_eq!(outcome.code, 0, "{}", outcome.stderr);
+        let rows = folder.read("b.csv");
+        // The last breath ends with the sample at 9.99 s.
+        let last = rows.lines().last().unwrap();
+        assert_eq!(last.split(',').nth(2), Some("9990000"), "{last}");
+    }
+}
+
 /// The wave of ten breaths with its times changed, as a file.
 fn timed(time: impl Fn(i64) -> i64) -> String {
     let mut text = HEADER.to_owned();

@@ -51,9 +51,12 @@ impl Delimited {
 
 impl Cut {
     fn row(&mut self, line: &[u8]) -> Timed {
-        let cells = self.cells.split(line)?;
-        self.wider += u64::from(cells.len() > self.columns.count);
-        self.values.of(cells, &self.columns)
+        let row = self.cells.split(line).and_then(|cells| {
+            self.wider += u64::from(cells.len() > self.columns.count);
+            self.values.of(cells, &self.columns)
+        });
+        self.values.lines += 1;
+        row
     }
 }
 
@@ -69,7 +72,10 @@ impl Body for Delimited {
                     Some(why) => bail!(why),
                     None => return Ok(None),
                 },
-                Some(Raw::TooLong) => break Err(too_long()),
+                Some(Raw::TooLong) => {
+                    self.cut.values.lines += 1;
+                    break Err(too_long());
+                }
                 Some(Raw::Line(line)) if is_comment(line) => self.comments = true,
                 Some(Raw::Line(line)) => break self.cut.row(line),
             }

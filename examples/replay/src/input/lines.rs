@@ -129,3 +129,38 @@ impl Lines {
         lines.rev().for_each(|line| self.held.push_front(line));
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// Lines of up to the longest that is taken, wherever they lie in what is read at once; looked at ahead, too.
+    #[test]
+    fn lines_are_cut_wherever_they_lie() {
+        let lengths = [3, 65_530, 0, 1, 65_535, 65_536, 65_537, 2, 200_000, 40_000, 40_000, 7];
+        let text: String = lengths.iter().map(|length| "x".repeat(*length) + "\n").collect();
+        for is_ahead in [false, true] {
+            let mut lines = Lines::new(Cursor::new(text.clone())).unwrap();
+            let mut found = Vec::new();
+            loop {
+                if is_ahead {
+                    let ahead = lines.ahead().unwrap();
+                    lines.put_back(ahead.into_iter());
+                }
+                let length = match lines.next().unwrap() {
+                    None => break,
+                    Some(Raw::TooLong) => None,
+                    Some(Raw::Line(line)) => Some(line.len()),
+                };
+                found.push((lines.number, length));
+            }
+            // A blank line is counted and left out.
+            let expected: Vec<_> = (1..)
+                .zip(lengths)
+                .filter(|(_, length)| *length > 0)
+                .map(|(number, length)| (number, Some(length).filter(|length| *length <= LONGEST)))
+                .collect();
+            assert_eq!(found, expected, "ahead: {is_ahead}");
+        }
+    }
+}

@@ -15,7 +15,7 @@ pub(super) struct Values {
     pub(super) decimals: Decimals,
     pub(super) dates: Dates,
     pub(super) missing: Missing,
-    /// Lines so far.
+    /// How many lines came before.
     pub(super) lines: u64,
 }
 
@@ -31,8 +31,6 @@ impl Values {
 
     /// The time in microseconds and the reading of a line.
     pub(super) fn of(&mut self, line: Record<'_>, columns: &Columns) -> Timed {
-        let counted = self.lines;
-        self.lines += 1;
         match line.len() {
             fewer if fewer < columns.count => {
                 return Err(format!("only {fewer} cells where the header has {}", columns.count));
@@ -56,7 +54,7 @@ impl Values {
             Time::Dates { date: Some(date), time } => {
                 self.dates.micros_of_two(line.get(date).unwrap_or_default(), cell(time)?)?
             }
-            Time::Counted(interval) => (counted as f64 * interval).round() as i128,
+            Time::Counted(interval) => (self.lines as f64 * interval).round() as i128,
         };
         let mut value = |column: Column| match self.decimals.plain(line.bytes(column.at), column) {
             Some(value) => self.missing.number(value.to_num(), column).map(|()| value),
