@@ -92,7 +92,7 @@ mod tests {
         of(&[]);
         // Of a large one the first and the last 4,096, and those from 1/15 of what lies between on:
         // (1,000,000 - 4,096) / 15 = 66,393.
-        let large = of(&[7; 1_000_000]);
+        let large = of(&vec![7; 1_000_000]);
         for at in [0, 4_095, 66_393, 70_488, 995_904, 999_999] {
             assert_ne!(turned(1_000_000, at), large, "{at}");
         }
