@@ -80,6 +80,20 @@ def test_samples_one_by_one_give_the_same(folder):
     assert monitor.lost() == []
 
 
+def test_numbers_that_stand_for_none_are_gaps(folder):
+    table = pq.read_table(folder / "demo.parquet").slice(0, 6_000)
+    columns = {name: table[name].to_numpy().copy() for name in table.column_names}
+    columns["flow_ml_per_s"][1_000:1_010] = np.nan
+    gap = tidevane.replay(columns)
+    for value, settings in [(-999.0, {}), (9999.0, {}), (-77.0, {"recording": {"missing": [-77]}})]:
+        columns["flow_ml_per_s"][1_000:1_010] = value
+        found = tidevane.replay(columns, settings)
+        assert found.breaths.equals(gap.breaths) and found.events.equals(gap.events), value
+        assert found.summary["bad_rows"].to_pylist() == [10]
+    columns["flow_ml_per_s"][1_000:1_010] = -999.0
+    assert tidevane.replay(columns, {"recording": {"missing": ["NA"]}}).summary["bad_rows"].to_pylist() == [0]
+
+
 def test_what_is_wrong_is_said(folder, tmp_path):
     bad = tmp_path / "bad.csv"
     bad.write_text("t_us,flow_ml_per_s,paw_cmH2O\n0,1,5\n10000,x,5\n")

@@ -5,8 +5,9 @@ mod common;
 use arrow_array::{ArrayRef, Float64Array, Int64Array, RecordBatch, StringArray};
 use arrow_array::{TimestampMicrosecondArray, TimestampNanosecondArray};
 use arrow_ipc::writer::{FileWriter, StreamWriter};
-use common::cli::{Outcome, replay_from};
-use common::recording::{Folder, HEADER, wave};
+use common::cli::replay_from;
+use common::recording::{Folder, HEADER};
+use common::written::{same, samples, text};
 use edf_rs::EDFSpecifications;
 use edf_rs::file::EDFFile;
 use edf_rs::headers::signal_header::SignalHeader;
@@ -15,55 +16,6 @@ use parquet::arrow::ArrowWriter;
 use std::fs::{self, File};
 use std::io::Write;
 use std::sync::Arc;
-
-/// Time in µs, flow and pressure of ten breaths, 10 ms apart.
-fn samples() -> Vec<(i64, f64, f64)> {
-    let of = |line: &str| {
-        let cells: Vec<_> = line.split(',').collect();
-        (cells[0].parse().unwrap(), cells[1].parse().unwrap(), cells[2].parse().unwrap())
-    };
-    wave(0, 10).lines().map(of).collect()
-}
-
-/// The recording as text: a header, and a line of each sample.
-fn text(header: &str, line: impl Fn(i64, f64, f64) -> String) -> String {
-    let lines = samples().into_iter().map(|(us, flow, pressure)| line(us, flow, pressure));
-    std::iter::once(header.to_owned()).chain(lines).map(|line| line + "\n").collect()
-}
-
-/// The breaths of the plain recording, and of one written otherwise: times moved to begin at zero.
-fn breaths(folder: &Folder, args: &[&str]) -> (Outcome, Vec<Vec<String>>) {
-    let outcome = folder.run(&[args, &["--quiet", "--breaths", "b.csv"]].concat());
-    assert_eq!(outcome.code, 0, "{args:?}: {}", outcome.stderr);
-    let table = folder.read("b.csv");
-    let mut rows: Vec<Vec<String>> =
-        table.lines().skip(1).map(|row| row.split(',').map(Into::into).collect()).collect();
-    let start: i64 = rows[0][0].parse().unwrap();
-    for row in &mut rows {
-        for cell in [0, 1, 2, 17] {
-            row[cell] = (row[cell].parse::<i64>().unwrap() - start).to_string();
-        }
-    }
-    (outcome, rows)
-}
-
-/// Each breath the same: words and times to the letter, numbers within a hundredth.
-fn same(folder: &Folder, args: &[&str]) -> Outcome {
-    let (_, plain) = breaths(folder, &["in.csv"]);
-    let (outcome, found) = breaths(folder, args);
-    assert_eq!(plain.len(), 10);
-    assert_eq!(plain.len(), found.len(), "{args:?}");
-    for (plain, found) in plain.iter().zip(&found) {
-        for (plain, found) in plain.iter().zip(found) {
-            let near = match (plain.parse::<f64>(), found.parse::<f64>()) {
-                (Ok(plain), Ok(found)) => (plain - found).abs() <= 0.011,
-                _ => plain == found,
-            };
-            assert!(near, "{args:?}: {found} where the plain recording gives {plain}");
-        }
-    }
-    outcome
-}
 
 fn iso(us: i64) -> String {
     // 2024-03-31T00:00:00Z and on: ten seconds need no minutes.
@@ -255,6 +207,15 @@ fn arrow_tables_are_read() {
     let local = TimestampMicrosecondArray::from(micros());
     parquet("local.parquet", &batch(Arc::new(local), "time"));
     same(&folder, &["local.parquet", "--zone", "Europe/Berlin"]);
+    let days: ArrayRef = Arc::new(StringArray::from(vec!["31/03/2024"; whole.num_rows()]));
+    let clocks = micros().into_iter().map(|us| format!("10:00:{:09.6}", us as f64 / 1e6));
+    let clocks: ArrayRef = Arc::new(clocks.map(Some).collect::<StringArray>());
+    let values = ["flow_ml_per_s", "paw_cmH2O"]
+        .map(|name| (name, whole.column_by_name(name).unwrap().clone()));
+    let two = [("Date", days), ("Time", clocks)].into_iter().chain(values);
+    parquet("two.parquet", &RecordBatch::try_from_iter(two).unwrap());
+    let said = same(&folder, &["two.parquet", "--zone", "UTC"]).stderr;
+    assert!(said.contains("\"Date\" and \"Time\" in dates; dates with the day first"), "{said}");
     let unsaid = folder.run(&["local.parquet"]);
     assert!(unsaid.code == 2 && unsaid.stderr.contains("--zone"), "{}", unsaid.stderr);
 }
@@ -340,8 +301,20 @@ fn an_edf_recording_is_read() {
     }
     edf.save().unwrap();
     same(&folder, &["a.edf"]);
-    // The first of these is refused, the second says where it ends.
+    // A header that promises more records than there are, fewer, or does not know: all that is there is read.
     let whole = fs::read(&path).unwrap();
+    for (records, said) in [
+        ("25      ", "sample 1000: it ends here, where its header promises 25 records"),
+        ("4       ", "10 records where its header promises 4"),
+        ("-1      ", ""),
+    ] {
+        let mut bytes = whole.clone();
+        bytes[236..244].copy_from_slice(records.as_bytes());
+        fs::write(&path, bytes).unwrap();
+        let outcome = same(&folder, &["a.edf"]);
+        assert!(outcome.stderr.contains(said), "{records}: {}", outcome.stderr);
+    }
+    // The first of these is refused, the second says where it ends.
     for (name, length, code, said) in [
         ("head.edf", 1_100, 2, "not one whole record"),
         ("cut.edf", whole.len() - 300, 0, "it ends here"),
@@ -386,7 +359,7 @@ fn what_is_ambiguous_is_an_error_that_names_its_option() {
         ),
         (HEADER, &["--columns", "flow=Fluss:L/min"], "no column is called \"Fluss\""),
         (HEADER, &["--columns", "flow=flow_ml_per_s:gal"], "no unit of flow: mL/s, L/s, L/min"),
-        (HEADER, &["--columns", "volume=x"], "a column is time, flow or pressure"),
+        (HEADER, &["--columns", "volume=x"], "a column is time, flow, pressure or date"),
         (HEADER, &["--columns", "flow=1:mL/s,flow=2:mL/s"], "flow is named twice"),
         (HEADER, &["--columns", "flow=paw_cmH2O:mL/s"], "the same column"),
         (HEADER, &["--zone", "Atlantis"], "zone \"Atlantis\" is not known"),

@@ -49,29 +49,39 @@ fn a_line_with_another_number_of_cells_is_bad() {
 
 #[test]
 fn a_letter_cut_by_a_comma_moves_no_column() {
-    // Both bytes of an é, one in each of two cells: text together, and neither alone.
+    // Both bytes of an é, one in each of two cells: text together, and neither alone. So these are two names
+    // in Latin-1, and flow and pressure stand in the fourth and the fifth column.
     let folder = Folder::new();
     let mut text = b"t_us,\xc3,\xa9,flow_ml_per_s,paw_cmH2O\n".to_vec();
-    text.extend(wave(0, 10).replace(',', ",1,2,").bytes());
+    for line in wave(0, 10).lines() {
+        let (us, rest) = line.split_once(',').unwrap();
+        text.extend(format!("{us},1,2,{rest}\n").bytes());
+    }
     fs::write(folder.path("cut.csv"), text).unwrap();
-    let outcome = folder.run(&["cut.csv"]);
-    assert_eq!(outcome.code, 2, "{}", outcome.stdout);
-    assert!(outcome.stderr.contains("cut.csv:1: not text"), "{}", outcome.stderr);
+    let outcome = folder.run(&["cut.csv", "--breaths", "b.csv"]);
+    assert_eq!(outcome.code, 0, "{}", outcome.stderr);
+    assert!(outcome.stderr.contains("names in Latin-1"), "{}", outcome.stderr);
+    folder.run(&["in.csv", "--breaths", "plain.csv"]);
+    assert_eq!(folder.read("b.csv"), folder.read("plain.csv"));
 }
 
+/// Where samples are counted, one that cannot be read takes its time all the same.
 #[test]
-fn utf16_is_named() {
+fn a_line_that_is_lost_is_counted() {
     let folder = Folder::new();
-    let text = folder.read("in.csv");
-    let swapped = |unit: u16| unit.swap_bytes().to_ne_bytes();
-    let units = || std::iter::once(0xfeff).chain(text.encode_utf16());
-    fs::write(folder.path("a.csv"), units().flat_map(u16::to_ne_bytes).collect::<Vec<_>>())
-        .unwrap();
-    fs::write(folder.path("b.csv"), units().flat_map(swapped).collect::<Vec<_>>()).unwrap();
-    for name in ["a.csv", "b.csv"] {
-        let outcome = folder.run(&[name]);
-        assert_eq!(outcome.code, 2);
-        assert!(outcome.stderr.contains(&format!("{name}: this is UTF-16")), "{}", outcome.stderr);
+    let untimed = |line: &str| line.split_once(',').unwrap().1.to_owned();
+    let lines: Vec<_> = wave(0, 10).lines().map(untimed).collect();
+    for odd in ["x,5", "\"1,5", &"5".repeat(70_000)] {
+        let mut lines = lines.clone();
+        lines[550] = odd.into();
+        let text = format!("flow_ml_per_s,paw_cmH2O\n{}\n", lines.join("\n"));
+        fs::write(folder.path("x.csv"), text).unwrap();
+        let outcome = folder.run(&["x.csv", "--rate-hz", "100", "--quiet", "--breaths", "b.csv"]);
+        assert_eq!(outcome.code, 0, "{}", outcome.stderr);
+        let rows = folder.read("b.csv");
+        // The last breath ends with the sample at 9.99 s.
+        let last = rows.lines().last().unwrap();
+        assert_eq!(last.split(',').nth(2), Some("9990000"), "{last}");
     }
 }
 

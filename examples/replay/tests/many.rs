@@ -228,6 +228,70 @@ fn a_killed_run_goes_on_where_it_was() {
     );
 }
 
+/// What has the length and the time of what was done before is done again all the same where it is another.
+#[test]
+fn a_recording_changed_behind_its_time_is_done_again() {
+    let folder = folder();
+    let folder = folder.path();
+    let change = |name: &str, change: &dyn Fn(&mut Vec<u8>)| {
+        let path = folder.join("all").join(name);
+        let time = path.metadata().unwrap().modified().unwrap();
+        let mut bytes = fs::read(&path).unwrap();
+        change(&mut bytes);
+        fs::write(&path, bytes).unwrap();
+        File::options().write(true).open(&path).unwrap().set_modified(time).unwrap();
+    };
+    fs::remove_file(folder.join("all/broken.csv")).unwrap();
+    // 300 kB, of which blocks alone are looked at.
+    fs::write(folder.join("all/ward/c.csv"), HEADER.to_owned() + &wave(0, 150)).unwrap();
+    // A WFDB record is found by its header, and its samples stand beside it.
+    let header =
+        "r 2 100 400\nr.dat 16 100(0)/mL/s 16 0 0 0 0 flow\nr.dat 16 200(0)/cmH2O 16 0 0 0 0 paw\n";
+    fs::write(folder.join("all/r.hea"), header).unwrap();
+    fs::write(folder.join("all/r.dat"), [1; 1_600]).unwrap();
+    let done = || {
+        let outcome = many(folder, "out", &[]);
+        assert_eq!(outcome.code, 0, "{}", outcome.stderr);
+        outcome.stdout.split("recordings, ").nth(1).unwrap().split(' ').next().unwrap().to_owned()
+    };
+    assert_eq!((done(), done()), ("0".into(), "4".into()));
+    change("a.csv", &|bytes| bytes[200] = b'1');
+    assert_eq!(done(), "3");
+    change("ward/c.csv", &|bytes| bytes[150_000..150_040].rotate_left(20));
+    // Where the system keeps no time of the last change, one within a large file is not seen.
+    assert_eq!(done(), if cfg!(unix) { "3" } else { "4" });
+    change("r.dat", &|bytes| bytes[800] = 2);
+    assert_eq!(done(), "3");
+    assert_eq!(done(), "4");
+}
+
+/// A folder that cannot be listed is one failure, and what stands beside it is done.
+#[cfg(unix)]
+#[test]
+fn a_folder_that_cannot_be_read_is_a_failure() {
+    let folder = folder();
+    let folder = folder.path();
+    fs::remove_file(folder.join("all/broken.csv")).unwrap();
+    // Folders in folders until their path is longer than a system takes, 4,096 bytes.
+    let deep = |name: &str| (0..12).fold(PathBuf::from(name), |path, _| path.join("d".repeat(200)));
+    fs::create_dir_all(folder.join("all").join(deep("deep"))).unwrap();
+    fs::create_dir_all(folder.join(deep("more"))).unwrap();
+    fs::rename(folder.join("more"), folder.join("all").join(deep("deep")).join("more")).unwrap();
+    let outcome = many(folder, "out", &["--tables", "csv"]);
+    assert_eq!(outcome.code, 2, "{}", outcome.stderr);
+    assert!(
+        outcome.stdout.contains("of 3 recordings, 0 of them done before; 1 failed"),
+        "{}",
+        outcome.stdout
+    );
+    assert!(outcome.stderr.contains("1 of 4 recordings failed"), "{}", outcome.stderr);
+    let failures = read(folder, "out/failures.csv");
+    assert_eq!(failures.lines().count(), 2, "{failures}");
+    assert!(failures.lines().nth(1).unwrap().starts_with("deep/dddd"), "{failures}");
+    assert!(failures.contains("cannot be listed"), "{failures}");
+    assert_eq!(read(folder, "out/summary.csv").lines().count(), 4);
+}
+
 #[test]
 fn recordings_have_settings_of_their_own() {
     let folder = folder();

@@ -4,6 +4,7 @@ use super::columns::{Column, Columns, Label, Time, reading};
 use super::dates::Dates;
 use super::guarded::guarded;
 use super::layout::Layout;
+use super::missing::Missing;
 use super::number::whole_micros;
 use super::rows::{Body, Timed};
 use anyhow::{Context, Result, anyhow, bail};
@@ -28,6 +29,7 @@ pub(crate) struct Batches {
     reader: Box<dyn RecordBatchReader>,
     columns: Columns,
     dates: Dates,
+    missing: Missing,
     times: Vec<Result<i128, String>>,
     flows: Vec<f64>,
     pressures: Vec<f64>,
@@ -85,7 +87,8 @@ impl Batches {
         Self {
             reader,
             columns,
-            dates: Dates::new(layout.zone.clone()),
+            dates: Dates::new(layout),
+            missing: Missing::new(layout),
             times: Vec::new(),
             flows: Vec::new(),
             pressures: Vec::new(),
@@ -101,7 +104,12 @@ impl Batches {
             let batch = guarded(|| Ok(reader.next().transpose()?));
             let batch =
                 batch.with_context(|| format!("cannot be read after row {}", self.number))?;
-            let Some(batch) = batch else { return Ok(false) };
+            let Some(batch) = batch else {
+                return match self.missing.refused(self.number) {
+                    Some(why) => bail!(why),
+                    None => Ok(false),
+                };
+            };
             if batch.num_rows() > 0 {
                 self.take(&batch)?;
                 return Ok(true);
@@ -112,10 +120,16 @@ impl Batches {
     fn take(&mut self, batch: &RecordBatch) -> Result<()> {
         let schema = self.reader.schema();
         let column = |at: usize| (batch.column(at), schema.field(at));
-        let scaled = |Column { at, factor }: Column, to: &mut Vec<f64>| {
-            let (array, field) = column(at);
+        let mut lost = Vec::new();
+        let mut scaled = |from: Column, to: &mut Vec<f64>| {
+            let (array, field) = column(from.at);
             numbers(array, field, to)?;
-            to.iter_mut().for_each(|value| *value *= factor);
+            for (row, value) in to.iter_mut().enumerate() {
+                if let Err(why) = self.missing.number(*value, from) {
+                    lost.push((row, why));
+                }
+                *value *= from.factor;
+            }
             Ok::<_, anyhow::Error>(())
         };
         scaled(self.columns.flow, &mut self.flows)?;
@@ -127,7 +141,7 @@ impl Batches {
                 let us = |row: u64| Ok(((from + row) as f64 * interval).round() as i128);
                 self.times.extend((0..batch.num_rows() as u64).map(us));
             }
-            Time::Number(Column { at, factor }) => {
+            Time::Number(Column { at, factor, .. }) => {
                 let (array, field) = column(at);
                 if let (true, Some(whole)) = (factor == 1.0, array.as_primitive_opt::<Int64Type>())
                 {
@@ -141,13 +155,29 @@ impl Batches {
                     self.times.extend(us);
                 }
             }
-            Time::Dates(at) => {
-                let (array, field) = column(at);
-                dates(array, field, &mut self.dates, &mut self.times)?;
+            Time::Dates { date, time } => {
+                let (array, field) = column(time);
+                match (date, texts(array)) {
+                    (Some(date), Some(times)) => {
+                        let (array, field) = column(date);
+                        let Some(days) = texts(array) else {
+                            bail!("column {} is no text", field.name())
+                        };
+                        let both = days.into_iter().zip(times);
+                        self.times.extend(both.map(|(date, time)| match time {
+                            None => Err(no_time()),
+                            Some(time) => self.dates.micros_of_two(date.unwrap_or_default(), time),
+                        }));
+                    }
+                    _ => dates(array, field, &mut self.dates, &mut self.times)?,
+                }
                 if let Some(why) = self.dates.refused() {
                     bail!("column {}: {why}", field.name());
                 }
             }
+        }
+        for (row, why) in lost {
+            self.times[row] = Err(why);
         }
         self.next = 0;
         Ok(())
@@ -173,6 +203,14 @@ impl Body for Batches {
     fn columns(&self) -> &Columns {
         &self.columns
     }
+
+    fn missing(&self) -> u64 {
+        self.missing.count
+    }
+
+    fn guessed(&self) -> Vec<String> {
+        self.columns.guessed.iter().cloned().chain(self.dates.guessed()).collect()
+    }
 }
 
 fn columns(schema: &Schema, layout: &Layout) -> Result<Columns> {
@@ -189,13 +227,13 @@ fn columns(schema: &Schema, layout: &Layout) -> Result<Columns> {
 
 /// The columns that are read, in the order of the file, and where each stands among them.
 fn projected(mut columns: Columns) -> (Vec<usize>, Columns) {
-    let time = match &mut columns.time {
-        Time::Number(column) => Some(&mut column.at),
-        Time::Dates(at) => Some(at),
-        Time::Counted(_) => None,
+    let (date, time) = match &mut columns.time {
+        Time::Number(column) => (None, Some(&mut column.at)),
+        Time::Dates { date, time } => (date.as_mut(), Some(time)),
+        Time::Counted(_) => (None, None),
     };
-    let places: Vec<_> =
-        [&mut columns.flow.at, &mut columns.pressure.at].into_iter().chain(time).collect();
+    let values = [&mut columns.flow.at, &mut columns.pressure.at];
+    let places: Vec<_> = values.into_iter().chain(date).chain(time).collect();
     let mut needed: Vec<usize> = places.iter().map(|at| **at).collect();
     needed.sort_unstable();
     needed.dedup();
@@ -281,17 +319,24 @@ fn dates(
         }
         return Ok(());
     }
-    let mut text = |text: Option<&str>| {
-        to.push(text.map_or_else(|| Err(no_time()), |text| dates.micros(text)));
+    let Some(texts) = texts(array) else {
+        bail!(
+            "column {0} is of type {1} and has no unit; say --columns time={0}:UNIT",
+            field.name(),
+            array.data_type()
+        )
     };
-    match array.data_type() {
-        DataType::Utf8 => array.as_string::<i32>().iter().for_each(&mut text),
-        DataType::LargeUtf8 => array.as_string::<i64>().iter().for_each(&mut text),
-        DataType::Utf8View => array.as_string_view().iter().for_each(&mut text),
-        other => bail!(
-            "column {0} is of type {other} and has no unit; say --columns time={0}:UNIT",
-            field.name()
-        ),
-    }
+    let us = |text: Option<&str>| text.map_or_else(|| Err(no_time()), |text| dates.micros(text));
+    to.extend(texts.into_iter().map(us));
     Ok(())
+}
+
+/// The cells of a column of text.
+fn texts(array: &dyn Array) -> Option<Vec<Option<&str>>> {
+    match array.data_type() {
+        DataType::Utf8 => Some(array.as_string::<i32>().iter().collect()),
+        DataType::LargeUtf8 => Some(array.as_string::<i64>().iter().collect()),
+        DataType::Utf8View => Some(array.as_string_view().iter().collect()),
+        _ => None,
+    }
 }

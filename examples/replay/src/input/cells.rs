@@ -2,6 +2,7 @@
 
 use crate::input::lines::LONGEST;
 use csv_core::{ReadRecordResult, Reader, ReaderBuilder};
+use memchr::memchr2_iter;
 
 /// Room for the cells of the longest line.
 pub(crate) struct Cells {
@@ -37,21 +38,27 @@ impl Cells {
         if self.delimiter == b' ' {
             squeeze(line, &mut self.line);
         }
-        if memchr::memchr(b'"', line).is_some() {
-            if self.delimiter != b' ' {
-                self.line.clear();
-                self.line.extend_from_slice(line);
-            }
-            return self.split_quoted();
-        }
-        let text = if self.delimiter == b' ' { &self.line } else { line };
+        let is_blank = self.delimiter == b' ';
+        let text = if is_blank { &self.line } else { line };
         self.ends.clear();
-        self.ends.extend(memchr::memchr_iter(self.delimiter, text));
+        let mut is_quoted = false;
+        for at in memchr2_iter(self.delimiter, b'"', text) {
+            is_quoted |= text[at] == b'"';
+            self.ends.push(at);
+        }
+        if is_quoted {
+            return self.split_quoted(line);
+        }
+        let text = if is_blank { &self.line } else { line };
         self.ends.push(text.len());
         Ok(Record { text, ends: &self.ends, between: 1 })
     }
 
-    fn split_quoted(&mut self) -> Result<Record<'_>, String> {
+    fn split_quoted(&mut self, line: &[u8]) -> Result<Record<'_>, String> {
+        if self.delimiter != b' ' {
+            self.line.clear();
+            self.line.extend_from_slice(line);
+        }
         self.line.push(b'\n');
         self.text.resize(LONGEST + 2, 0);
         self.ends.resize(LONGEST + 2, 0);
@@ -100,8 +107,14 @@ impl<'a> Record<'a> {
         std::str::from_utf8(self.raw(i)?).ok().map(str::trim)
     }
 
-    /// All cells, or that one is no text.
-    pub(crate) fn all(self) -> Result<Vec<&'a str>, String> {
-        (0..self.len()).map(|i| self.get(i).ok_or_else(|| "not text".to_owned())).collect()
+    /// All cells as text, and whether it is Latin-1 for want of UTF-8.
+    pub(crate) fn names(self) -> (Vec<String>, bool) {
+        let all = || 0..self.len();
+        let utf8: Option<Vec<_>> = all().map(|i| self.get(i).map(str::to_owned)).collect();
+        let latin = |i| {
+            let text: String = self.bytes(i).iter().copied().map(char::from).collect();
+            text.trim().to_owned()
+        };
+        utf8.map_or_else(|| (all().map(latin).collect(), true), |names| (names, false))
     }
 }

@@ -14,16 +14,25 @@ pub(crate) struct Label {
 }
 
 impl Label {
-    pub(crate) fn new(name: &str) -> Self {
-        Self { name: name.into(), unit: None }
+    pub(crate) fn new(name: String) -> Self {
+        Self { name, unit: None }
     }
 }
 
-/// Where a number stands, and what makes mL/s or cmH2O of it.
+/// Where a number stands, and what makes microseconds, mL/s or cmH2O of it.
 #[derive(Debug, Clone, Copy)]
 pub(crate) struct Column {
+    pub(crate) role: Role,
     pub(crate) at: usize,
     pub(crate) factor: f64,
+    /// No reading is so large, as it stands there.
+    pub(crate) beyond: f64,
+}
+
+impl Column {
+    fn new(role: Role, at: usize, factor: f64) -> Self {
+        Self { role, at, factor, beyond: role.beyond() / factor.abs() }
+    }
 }
 
 /// Where the time of a sample comes from.
@@ -31,8 +40,8 @@ pub(crate) struct Column {
 pub(crate) enum Time {
     /// A number with what makes microseconds of it.
     Number(Column),
-    /// Dates and times.
-    Dates(usize),
+    /// Dates and times, in one column or two.
+    Dates { date: Option<usize>, time: usize },
     /// The recording's own count of samples, so many microseconds apart.
     Counted(f64),
 }
@@ -65,18 +74,17 @@ impl Columns {
         layout: &Layout,
         interval: Option<f64>,
     ) -> Result<Self, String> {
-        let find = |role| find(role, labels, layout);
         let mut guessed = Vec::new();
-        let mut said = |role: Role, found: &Found| {
-            let label = &labels[found.at];
-            if found.guessed && !PLAIN.contains(&label.name.as_str()) {
-                let unit = found.unit.map_or("dates", |unit| unit.name);
-                guessed.push(format!("{} = {} in {unit}", role.name(), quoted(&label.name)));
+        let time = match (interval, layout.interval_us) {
+            (Some(_), Some(_)) => {
+                return Err("the recording itself says its rate; leave --rate-hz away".into());
             }
+            (Some(interval), None) | (None, Some(interval)) => Time::Counted(interval),
+            (None, None) => Time::find(labels, layout, &mut guessed)?,
         };
-        let number = |role: Role, said: &mut dyn FnMut(Role, &Found)| {
-            let found = find(role)?;
-            said(role, &found);
+        let mut number = |role: Role| {
+            let found = find(role, labels, layout)?;
+            guessed.extend(found.said(role, labels));
             let unit = found.unit.ok_or_else(|| {
                 let name = &labels[found.at].name;
                 format!(
@@ -87,28 +95,41 @@ impl Columns {
                 )
             })?;
             let factor = if found.turned { -unit.factor } else { unit.factor };
-            Ok::<_, String>(Column { at: found.at, factor })
+            Ok::<_, String>(Column::new(role, found.at, factor))
         };
-        let time = match (interval, layout.interval_us) {
-            (Some(_), Some(_)) => {
-                return Err("the recording itself says its rate; leave --rate-hz away".into());
-            }
-            (Some(interval), None) | (None, Some(interval)) => Time::Counted(interval),
-            (None, None) => {
-                let found = find(Role::Time)?;
-                said(Role::Time, &found);
-                match found.unit {
-                    Some(unit) => Time::Number(Column { at: found.at, factor: unit.factor }),
-                    None => Time::Dates(found.at),
-                }
-            }
-        };
-        let flow = number(Role::Flow, &mut said)?;
-        let pressure = number(Role::Pressure, &mut said)?;
+        let (flow, pressure) = (number(Role::Flow)?, number(Role::Pressure)?);
         if flow.at == pressure.at {
             return Err("flow and pressure are the same column".into());
         }
         Ok(Self { count: labels.len(), time, flow, pressure, guessed })
+    }
+}
+
+impl Time {
+    /// In a column or two; what was found goes to `guessed`.
+    fn find(labels: &[Label], layout: &Layout, guessed: &mut Vec<String>) -> Result<Self, String> {
+        let found = find(Role::Time, labels, layout)?;
+        if let Some(unit) = found.unit {
+            guessed.extend(found.said(Role::Time, labels));
+            return Ok(Self::Number(Column::new(Role::Time, found.at, unit.factor)));
+        }
+        let date = date(labels, layout)?.filter(|at| *at != found.at);
+        let two = date.map(|at| {
+            let name = |at: usize| quoted(&labels[at].name);
+            format!("time = {} and {} in dates", name(at), name(found.at))
+        });
+        guessed.extend(two.or_else(|| found.said(Role::Time, labels)));
+        Ok(Self::Dates { date, time: found.at })
+    }
+}
+
+impl Found {
+    /// In words, where it was guessed of a name that needs one.
+    fn said(&self, role: Role, labels: &[Label]) -> Option<String> {
+        let name = &labels[self.at].name;
+        let unit = self.unit.map_or("dates", |unit| unit.name);
+        (self.guessed && !PLAIN.contains(&name.as_str()))
+            .then(|| format!("{} = {} in {unit}", role.name(), quoted(name)))
     }
 }
 
@@ -118,6 +139,13 @@ fn find(role: Role, labels: &[Label], layout: &Layout) -> Result<Found, String> 
         Some(named) => told(role, named, labels),
         None => guessed(role, labels),
     }
+}
+
+/// The column of the date, where there is one.
+fn date(labels: &[Label], layout: &Layout) -> Result<Option<usize>, String> {
+    let is_there =
+        layout.column(Role::Date).is_some() || named(Role::Date, labels).next().is_some();
+    is_there.then(|| find(Role::Date, labels, layout).map(|found| found.at)).transpose()
 }
 
 /// As the caller says it.
@@ -145,23 +173,24 @@ fn told(role: Role, named: &Named, labels: &[Label]) -> Result<Found, String> {
             }
         }
     };
-    let unit = named.unit.or_else(|| beside(role, &labels[at]));
+    let unit = match named.unit {
+        Some(unit) => Some(unit),
+        None => unit(role, &labels[at])?,
+    };
     Ok(Found { at, unit, turned: named.turned, guessed: false })
 }
 
 /// By the names.
 fn guessed(role: Role, labels: &[Label]) -> Result<Found, String> {
-    let of_role = |label: &Label| {
-        let (own, unit) = Role::of_name(&label.name)?;
-        let unit = unit.or_else(|| beside(role, label));
-        (own == role).then_some(unit)
-    };
-    let mut places =
-        labels.iter().enumerate().filter_map(|(at, label)| Some((at, of_role(label)?)));
-    let Some((at, unit)) = places.next() else {
+    let mut places = named(role, labels).peekable();
+    if role == Role::Time && places.peek().is_none() && named(Role::Date, labels).next().is_some() {
+        // A date that is whole.
+        return guessed(Role::Date, labels);
+    }
+    let Some(at) = places.next() else {
         let or = match role {
             Role::Time => ", or --rate-hz N where none is",
-            Role::Flow | Role::Pressure => "",
+            Role::Flow | Role::Pressure | Role::Date => "",
         };
         return Err(format!(
             "no column is the {0}; say which by its name or number: --columns {0}=NAME:UNIT{or}. {1}",
@@ -169,7 +198,7 @@ fn guessed(role: Role, labels: &[Label]) -> Result<Found, String> {
             list(labels)
         ));
     };
-    if let Some((other, _)) = places.next() {
+    if let Some(other) = places.next() {
         return Err(format!(
             "columns {} and {} both give the {2}; say which: --columns {2}=NAME:UNIT",
             quoted(&labels[at].name),
@@ -177,13 +206,31 @@ fn guessed(role: Role, labels: &[Label]) -> Result<Found, String> {
             role.name()
         ));
     }
-    Ok(Found { at, unit, turned: false, guessed: true })
+    Ok(Found { at, unit: unit(role, &labels[at])?, turned: false, guessed: true })
 }
 
-/// The unit that a label has beside its name or in it.
-fn beside(role: Role, label: &Label) -> Option<&'static Unit> {
-    let own = || Role::of_name(&label.name).filter(|(own, _)| *own == role)?.1;
-    label.unit.as_deref().and_then(|word| role.unit(word)).or_else(own)
+/// Where names are those of a role.
+fn named(role: Role, labels: &[Label]) -> impl Iterator<Item = usize> {
+    let is_role =
+        move |label: &Label| Role::of_name(&label.name).is_some_and(|(own, _)| own == role);
+    labels.iter().enumerate().filter(move |(_, label)| is_role(label)).map(|(at, _)| at)
+}
+
+/// The unit that a label has in its name or beside it.
+fn unit(role: Role, label: &Label) -> Result<Option<&'static Unit>, String> {
+    let own = Role::of_name(&label.name).filter(|(own, _)| *own == role).and_then(|(_, unit)| unit);
+    let beside = label.unit.as_deref().and_then(|word| role.unit(word));
+    match (own, beside) {
+        (Some(own), Some(beside)) if own.name != beside.name => Err(format!(
+            "column {0} is in {1} by its name and in {2} by its unit; say --columns {3}={4}:UNIT",
+            quoted(&label.name),
+            own.name,
+            beside.name,
+            role.name(),
+            label.name
+        )),
+        _ => Ok(own.or(beside)),
+    }
 }
 
 /// The names, for a message.

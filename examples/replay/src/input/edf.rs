@@ -14,6 +14,7 @@ use std::path::Path;
 pub(crate) struct Signals {
     file: EDFFile,
     columns: Columns,
+    guessed: Vec<String>,
     flow: Signal,
     pressure: Signal,
     /// Microseconds from sample to sample.
@@ -81,12 +82,16 @@ impl Signals {
         let interval = duration * 1e6 / flow.samples_count as f64;
         let (flow, pressure) =
             (Signal::of(signals, columns.flow)?, Signal::of(signals, columns.pressure)?);
-        file.header.with_record_count(promised.min(whole));
+        let more = format!("{whole} records where its header promises {promised}");
+        let guessed = columns.guessed.iter().cloned().chain((whole > promised).then_some(more));
+        let guessed = guessed.collect();
+        file.header.with_record_count(whole);
         file.seek_to_record(0).map_err(|error| anyhow!("{error:?}"))?;
         let record = (0.0, Vec::new(), Vec::new());
         Ok(Self {
             file,
             columns,
+            guessed,
             flow,
             pressure,
             interval,
@@ -171,5 +176,9 @@ impl Body for Signals {
 
     fn columns(&self) -> &Columns {
         &self.columns
+    }
+
+    fn guessed(&self) -> Vec<String> {
+        self.guessed.clone()
     }
 }

@@ -1,17 +1,19 @@
 //! What the caller says of a recording's layout; what is not said is looked for in the recording.
 
+use super::calendar::First;
 use super::unit::{Role, Unit};
 use anyhow::{Context, Result, anyhow, bail};
 use clap::Args;
 use jiff::tz::TimeZone;
-use serde::Deserialize;
+use serde::{Deserialize, Deserializer};
 
 /// As options of the command line, or entries of `[recording]` in the settings.
 #[derive(Debug, Default, Clone, Args, Deserialize)]
 #[serde(deny_unknown_fields)]
 pub struct Said {
-    /// Which columns hold what, in which unit: time=NAME:UNIT,flow=NAME:UNIT,pressure=NAME:UNIT; a
-    /// number in place of a name counts columns from 1, a minus before it turns the sign
+    /// Which columns hold what, in which unit: time=NAME:UNIT,flow=NAME:UNIT,pressure=NAME:UNIT, and date=NAME
+    /// where that stands apart from the time; a number in place of a name counts columns from 1, a minus before
+    /// it turns the sign
     #[arg(long, value_name = "ROLE=NAME:UNIT,...", value_delimiter = ',')]
     #[serde(default)]
     columns: Vec<String>,
@@ -24,6 +26,17 @@ pub struct Said {
     /// The zone of dates and times without one: UTC, or a name such as Europe/Berlin
     #[arg(long, value_name = "ZONE")]
     zone: Option<String>,
+    /// What stands for a value that is missing, beside empty cells, dashes, NA, NaN and null; where it is not said,
+    /// -999, -9999 and 9999 do
+    #[arg(long, value_name = "VALUE,...", value_delimiter = ',', allow_hyphen_values = true)]
+    #[serde(default, deserialize_with = "texts")]
+    missing: Vec<String>,
+    /// What comes first in dates that end with their year: day-first or month-first
+    #[arg(long, value_name = "WORD")]
+    date_order: Option<String>,
+    /// Which of the two it begins in, where a recording begins in the hour that clocks show twice: first or second
+    #[arg(long, value_name = "WORD")]
+    repeated_hour: Option<String>,
     /// Samples a second, where no column holds the time
     #[arg(long, value_name = "N")]
     rate_hz: Option<f64>,
@@ -48,10 +61,13 @@ pub(crate) struct Named {
 /// The layout as far as it is said, checked.
 #[derive(Debug, Clone, Default)]
 pub struct Layout {
-    columns: [Option<Named>; 3],
+    columns: [Option<Named>; Role::ALL.len()],
     pub(crate) delimiter: Option<u8>,
     pub(crate) decimal: Option<Decimal>,
     pub(crate) zone: Option<TimeZone>,
+    pub(crate) missing: Vec<String>,
+    pub(crate) date_order: Option<First>,
+    pub(crate) repeated_hour: Option<Hour>,
     /// Microseconds from sample to sample.
     pub(crate) interval_us: Option<f64>,
 }
@@ -62,6 +78,13 @@ pub(crate) enum Decimal {
     Comma,
 }
 
+/// One of the two that clocks show alike.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(crate) enum Hour {
+    First,
+    Second,
+}
+
 /// Delimiters by their words.
 pub(crate) const DELIMITERS: [(&str, u8); 5] =
     [("comma", b','), ("semicolon", b';'), ("tab", b'\t'), ("bar", b'|'), ("blank", b' ')];
@@ -70,11 +93,15 @@ impl Said {
     /// What is said here, before what is said there.
     pub(crate) fn or(&self, other: &Self) -> Self {
         let columns = if self.columns.is_empty() { &other.columns } else { &self.columns };
+        let missing = if self.missing.is_empty() { &other.missing } else { &self.missing };
         Self {
             columns: columns.clone(),
+            missing: missing.clone(),
             delimiter: self.delimiter.clone().or_else(|| other.delimiter.clone()),
             decimal: self.decimal.clone().or_else(|| other.decimal.clone()),
             zone: self.zone.clone().or_else(|| other.zone.clone()),
+            date_order: self.date_order.clone().or_else(|| other.date_order.clone()),
+            repeated_hour: self.repeated_hour.clone().or_else(|| other.repeated_hour.clone()),
             rate_hz: self.rate_hz.or(other.rate_hz),
         }
     }
@@ -84,7 +111,7 @@ impl Said {
     /// # Errors
     /// Where a word is not understood, or a thing is said twice.
     pub fn layout(&self) -> Result<Layout> {
-        let mut columns = [const { None }; 3];
+        let mut columns = [const { None }; Role::ALL.len()];
         for text in &self.columns {
             let (role, named) = column(text).with_context(|| format!("columns: {text:?}"))?;
             if columns[role as usize].replace(named).is_some() {
@@ -113,6 +140,17 @@ impl Said {
                 &[("point", Decimal::Point), ("comma", Decimal::Comma)],
             )?,
             zone: self.zone.as_ref().map(zone).transpose()?,
+            missing: self.missing.iter().map(|value| value.trim().to_owned()).collect(),
+            date_order: word(
+                "date_order",
+                self.date_order.as_deref(),
+                &[("day-first", First::Day), ("month-first", First::Month)],
+            )?,
+            repeated_hour: word(
+                "repeated_hour",
+                self.repeated_hour.as_deref(),
+                &[("first", Hour::First), ("second", Hour::Second)],
+            )?,
             interval_us,
         })
     }
@@ -123,10 +161,12 @@ impl Layout {
         self.columns[role as usize].as_ref()
     }
 
-    /// Whether every column that is needed is counted, so that no name is.
+    /// Whether every column that is needed is counted and has its unit, so that no name is needed.
     pub(crate) fn is_counted(&self) -> bool {
-        let counted =
-            |role| self.column(role).is_some_and(|named| matches!(named.which, Which::Place(_)));
+        let counted = |role| {
+            let named = self.column(role).filter(|named| matches!(named.which, Which::Place(_)));
+            named.is_some_and(|named| named.unit.is_some() || role == Role::Time)
+        };
         let timed = counted(Role::Time) || self.interval_us.is_some();
         timed && counted(Role::Flow) && counted(Role::Pressure)
     }
@@ -136,7 +176,7 @@ impl Layout {
 fn column(text: &str) -> Result<(Role, Named)> {
     let (role, rest) = text.split_once('=').context("no = in it")?;
     let role = Role::ALL.into_iter().find(|known| known.name() == role.trim());
-    let role = role.context("a column is time, flow or pressure")?;
+    let role = role.context("a column is time, flow, pressure or date")?;
     // What stands behind a last colon is a unit, or part of the name.
     let (name, unit) = match rest.rsplit_once(':') {
         Some((name, word)) => match role.unit(word) {
@@ -157,6 +197,16 @@ fn column(text: &str) -> Result<(Role, Named)> {
         Err(_) => Which::Name(name.into()),
     };
     Ok((role, Named { which, unit, turned }))
+}
+
+/// Numbers or words, as texts.
+fn texts<'de, D: Deserializer<'de>>(from: D) -> Result<Vec<String>, D::Error> {
+    let values = Vec::<toml::Value>::deserialize(from)?;
+    let text = |value| match value {
+        toml::Value::String(text) => text,
+        other => other.to_string(),
+    };
+    Ok(values.into_iter().map(text).collect())
 }
 
 fn word<T: Copy>(what: &str, said: Option<&str>, words: &[(&str, T)]) -> Result<Option<T>> {

@@ -2,6 +2,7 @@
 
 #[cfg(feature = "arrow")]
 pub(crate) mod arrow;
+mod calendar;
 mod cells;
 mod clock;
 pub(crate) mod columns;
@@ -9,11 +10,15 @@ mod dates;
 mod delimited;
 mod edf;
 mod guarded;
+mod head;
+mod header;
 mod kind;
 pub(crate) mod layout;
 mod lines;
+mod missing;
 mod number;
 pub(crate) mod recording;
 pub(crate) mod rows;
 mod unit;
+mod values;
 mod wfdb;

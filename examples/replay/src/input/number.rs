@@ -2,6 +2,7 @@
 
 use super::columns::Column;
 use super::layout::Decimal;
+use super::missing::Missing;
 use crate::text::quoted;
 use fixed::types::I16F16;
 use std::borrow::Cow;
@@ -102,8 +103,13 @@ impl Decimals {
         plain.nearest()
     }
 
-    /// A number in its unit, rounded to the nearest 1/65 536.
-    pub(crate) fn value(&mut self, text: &str, column: Column) -> Result<I16F16, String> {
+    /// A number in its unit, rounded to the nearest 1/65 536; none where it stands for a missing one.
+    pub(crate) fn value(
+        &mut self,
+        text: &str,
+        column: Column,
+        missing: &mut Missing,
+    ) -> Result<I16F16, String> {
         let text = self.pointed(text)?;
         // The library's own way from text is one bit off for one in 400 of seven decimals.
         let plain = Plain::read(text.as_bytes());
@@ -111,9 +117,11 @@ impl Decimals {
             self.learn(plain, column.at);
         }
         if let Some(value) = plain.filter(|_| column.factor == 1.0).and_then(Plain::nearest) {
-            return Ok(value);
+            return missing.number(value.to_num(), column).map(|()| value);
         }
-        let value = float(&text)? * column.factor;
+        let value = float(&text)?;
+        missing.number(value, column)?;
+        let value = value * column.factor;
         I16F16::checked_from_num(value).ok_or_else(|| format!("{} is out of range", quoted(&text)))
     }
 
@@ -169,7 +177,10 @@ impl Plain {
         }
         for (at, byte) in text.iter().enumerate() {
             match byte {
-                b'0'..=b'9' => digits = digits * 10 + i64::from(byte - b'0'),
+                // No more than 14 of them.
+                b'0'..=b'9' => {
+                    digits = digits.wrapping_mul(10).wrapping_add(i64::from(byte & 0x0f));
+                }
                 b'.' if point.is_none() => point = Some(at),
                 _ => return None,
             }

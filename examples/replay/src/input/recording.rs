@@ -122,7 +122,12 @@ impl Recording {
     fn say_at_end(&self) {
         let all = self.good_lines + self.bad_lines;
         if self.bad_lines > BAD_LINES_SHOWN {
-            self.print(&format!("{}: {} of {all} could not be read", self.name, self.bad_lines));
+            let missing = match self.rows.body().missing() {
+                0 => String::new(),
+                missing => format!(", {missing} for want of a value"),
+            };
+            let bad = self.bad_lines;
+            self.print(&format!("{}: {bad} of {all} could not be read{missing}", self.name));
         }
         if 100 * self.unordered > all {
             self.print(&format!(

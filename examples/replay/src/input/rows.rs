@@ -33,6 +33,10 @@ pub(crate) trait Body {
     fn guessed(&self) -> Vec<String> {
         self.columns().guessed.clone()
     }
+    /// How many rows so far have something that stands for none.
+    fn missing(&self) -> u64 {
+        0
+    }
     /// What may be wrong with it as a whole.
     fn remark(&self) -> Option<&'static str> {
         None

@@ -6,6 +6,8 @@ pub(crate) enum Role {
     Time,
     Flow,
     Pressure,
+    /// Of the time, where that stands apart.
+    Date,
 }
 
 /// A unit: how it is spelled, and what one of it is: microseconds, mL/s or cmH2O.
@@ -35,14 +37,14 @@ const TIME: [Unit; 4] = [
 ];
 
 const FLOW: [Unit; 4] = [
-    unit("mL/s", &["ml/s", "ml_per_s"], 1.0),
-    unit("L/s", &["l/s", "l_per_s"], 1e3),
+    unit("mL/s", &["ml/s", "ml_per_s", "ml/sec"], 1.0),
+    unit("L/s", &["l/s", "l_per_s", "l/sec"], 1e3),
     unit("L/min", &["l/min", "l_per_min", "lpm"], 1e3 / 60.0),
     unit("mL/min", &["ml/min", "ml_per_min"], 1.0 / 60.0),
 ];
 
 const PRESSURE: [Unit; 6] = [
-    unit("cmH2O", &["cmh2o", "cmh₂o"], 1.0),
+    unit("cmH2O", &["cmh2o", "cmh₂o", "cmh20"], 1.0),
     unit("hPa", &["hpa"], 100.0 / CMH2O_PA),
     unit("mbar", &["mbar"], 100.0 / CMH2O_PA),
     unit("Pa", &["pa"], 1.0 / CMH2O_PA),
@@ -51,7 +53,7 @@ const PRESSURE: [Unit; 6] = [
 ];
 
 impl Role {
-    pub(crate) const ALL: [Self; 3] = [Self::Time, Self::Flow, Self::Pressure];
+    pub(crate) const ALL: [Self; 4] = [Self::Time, Self::Flow, Self::Pressure, Self::Date];
 
     /// As `--columns` spells it.
     pub(crate) const fn name(self) -> &'static str {
@@ -59,6 +61,16 @@ impl Role {
             Self::Time => "time",
             Self::Flow => "flow",
             Self::Pressure => "pressure",
+            Self::Date => "date",
+        }
+    }
+
+    /// What no infant's airway gives, in mL/s or cmH2O.
+    pub(crate) const fn beyond(self) -> f64 {
+        match self {
+            Self::Flow => 400.0,
+            Self::Pressure => 80.0,
+            Self::Time | Self::Date => f64::INFINITY,
         }
     }
 
@@ -67,12 +79,14 @@ impl Role {
             Self::Time => &TIME,
             Self::Flow => &FLOW,
             Self::Pressure => &PRESSURE,
+            Self::Date => &[],
         }
     }
 
-    /// The unit that a word stands for.
+    /// The unit that a word stands for, in brackets or without.
     pub(crate) fn unit(self, word: &str) -> Option<&'static Unit> {
-        let word: String = word.chars().filter(|c| !c.is_whitespace()).collect();
+        let is_around = |c: char| c.is_whitespace() || "()[]".contains(c);
+        let word: String = word.chars().filter(|c| !is_around(*c)).collect();
         let word = word.to_lowercase();
         self.units().iter().find(|unit| unit.words.contains(&word.as_str()))
     }
@@ -84,32 +98,26 @@ impl Role {
     }
 
     /// What a name says by itself: whose it is, and its unit where that is written behind it, as in
-    /// `flow_l_per_min`, `Flow (L/min)` or `Paw [hPa]`.
+    /// `flow_l_per_min`, `Flow (L/min)`, `Paw [hPa]` or `Paw / kPa`.
     pub(crate) fn of_name(name: &str) -> Option<(Self, Option<&'static Unit>)> {
         let lower = name.trim().to_lowercase();
-        let (word, unit) = match lower.split_once(['(', '[']) {
-            Some((word, rest)) => (word.trim(), rest.strip_suffix([')', ']'])),
-            None => (lower.as_str(), None),
-        };
         Self::ALL.into_iter().find_map(|role| {
-            let behind = role.words().iter().find_map(|own| word.strip_prefix(own))?;
-            match (behind.strip_prefix('_'), unit) {
-                (Some(spelled), None) => Some((role, Some(role.unit(spelled)?))),
-                (None, Some(spelled)) if behind.is_empty() => {
-                    Some((role, Some(role.unit(spelled)?)))
-                }
-                (None, None) if behind.is_empty() => Some((role, None)),
-                _ => None,
+            let behind = role.words().iter().find_map(|own| lower.strip_prefix(own))?;
+            if behind.is_empty() {
+                return Some((role, None));
             }
+            let spelled = behind.strip_prefix([' ', '_', '/', ',', ':', '-', '(', '['])?;
+            Some((role, Some(role.unit(spelled.trim_start_matches([' ', '/', '-']))?)))
         })
     }
 
-    /// What columns are called. Airway pressure before pressure alone.
+    /// What columns are called, longer words before those they begin with.
     const fn words(self) -> &'static [&'static str] {
         match self {
-            Self::Time => &["time", "t"],
+            Self::Time => &["timestamp", "datetime", "date time", "date/time", "time", "t"],
             Self::Flow => &["airway flow", "airflow", "flow"],
             Self::Pressure => &["airway pressure", "pressure", "paw"],
+            Self::Date => &["date"],
         }
     }
 }
@@ -128,9 +136,21 @@ mod tests {
         assert_eq!(said("paw_cmH2O"), Some(("pressure", "cmH2O")));
         assert_eq!(said(" Flow (L/min)"), Some(("flow", "L/min")));
         assert_eq!(said("Airway pressure [mbar]"), Some(("pressure", "mbar")));
+        assert_eq!(said("Paw / kPa"), Some(("pressure", "kPa")));
+        assert_eq!(said("Pressure, mmHg"), Some(("pressure", "mmHg")));
+        assert_eq!(said("Flow L/min"), Some(("flow", "L/min")));
         assert_eq!(said("time"), Some(("time", "")));
         // another quantity, a unit of another, or none that is known
-        for name in ["flow_target", "temperature", "paw_s", "flow (gal/h)", "t", "ptrach_hpa"] {
+        for name in [
+            "flow_target",
+            "temperature",
+            "paw_s",
+            "flow (gal/h)",
+            "t",
+            "ptrach_hpa",
+            "ts",
+            "flow 2",
+        ] {
             assert!(!matches!(said(name), Some((_, unit)) if !unit.is_empty()), "{name}");
         }
     }

@@ -1,5 +1,6 @@
 //! What a run leaves of each recording, so that the next goes on where this one was killed.
 
+use super::digest::digest;
 use super::find::{Found, printed, with_end};
 use super::settings::Own;
 use crate::output::place::Aside;
@@ -137,12 +138,12 @@ pub(super) fn columns() -> Vec<Column> {
     Table::Summary.columns().iter().copied().chain([FINGERPRINT]).collect()
 }
 
-/// Of a recording by its length and its time, of its settings, and of this program.
+/// Of a recording, of its settings, and of this program.
 pub(super) fn fingerprint(found: &Found, own: &Own, strict: bool) -> Result<String> {
-    let meta =
-        found.path.metadata().with_context(|| format!("cannot open {}", found.path.display()))?;
     let mut hasher = DefaultHasher::new();
-    (meta.len(), meta.modified().ok(), &own.entries, strict).hash(&mut hasher);
+    digest(&found.path, &mut hasher)
+        .with_context(|| format!("cannot read {}", found.path.display()))?;
+    (&own.entries, strict).hash(&mut hasher);
     (env!("CARGO_PKG_VERSION"), Table::ALL.map(|table| table.columns().len())).hash(&mut hasher);
     Ok(format!("{:016x}", hasher.finish()))
 }

@@ -19,6 +19,9 @@ const ENDS: [&str; 9] =
 const TEXTS: [&str; 3] = ["csv", "tsv", "txt"];
 const PACKED: [&str; 2] = ["gz", "zst"];
 
+/// A folder among the recordings.
+const UNLISTED: &str = "it is a folder that cannot be listed";
+
 /// By name. Links to files are followed, links to folders are not; what stands in `but` is left out.
 pub(super) fn recordings(folder: &Path, but: &Path) -> Result<Vec<Found>> {
     let but = but.canonicalize().ok();
@@ -28,14 +31,26 @@ pub(super) fn recordings(folder: &Path, but: &Path) -> Result<Vec<Found>> {
     for entry in
         entries.filter_entry(|e| e.depth() == 0 || !(e.file_type().is_dir() && inside(e.path())))
     {
-        let entry =
-            entry.with_context(|| format!("cannot read the folder {}", folder.display()))?;
+        let within = |path: &Path| path.strip_prefix(folder).unwrap_or(path).to_path_buf();
+        let entry = match entry {
+            Ok(entry) => entry,
+            // One that cannot be listed is no reason to leave the others.
+            Err(error) => match error.path().filter(|_| error.depth() > 0).map(Path::to_path_buf) {
+                Some(path) => {
+                    let within = within(&path);
+                    found.push(Found { path, within, refused: Some(UNLISTED) });
+                    continue;
+                }
+                None => Err(error)
+                    .with_context(|| format!("cannot read the folder {}", folder.display()))?,
+            },
+        };
         let path = entry.path();
         if entry.file_type().is_dir() || !is_recording(path) {
             continue;
         }
         if !path.is_dir() {
-            found.push(of(folder, path.strip_prefix(folder).unwrap_or(path)));
+            found.push(of(folder, &within(path)));
         }
     }
     Ok(found)
@@ -46,6 +61,7 @@ pub(super) fn of(folder: &Path, within: &Path) -> Found {
     let path = folder.join(within);
     let refused = match path.metadata() {
         Ok(meta) if meta.is_file() => None,
+        Ok(meta) if meta.is_dir() => Some(UNLISTED),
         Ok(_) => Some("it is a pipe or a device; give it alone, as FILE"),
         Err(_) if path.is_symlink() => Some("it is a link that leads nowhere"),
         Err(_) => Some("it is not there"),

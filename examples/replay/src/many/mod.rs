@@ -1,5 +1,6 @@
 //! Many recordings at once: a file of each table for each of them, and a summary of all.
 
+mod digest;
 mod done;
 mod find;
 mod settings;

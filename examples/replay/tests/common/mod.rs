@@ -3,3 +3,4 @@
 
 pub(crate) mod cli;
 pub(crate) mod recording;
+pub(crate) mod written;
