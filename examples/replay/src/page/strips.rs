@@ -4,7 +4,7 @@ use super::plot::{Plot, Side};
 use super::windows::{LONG, Window, Windows};
 use crate::figures::Summary;
 use crate::row::Row;
-use crate::text::{decimals, moment};
+use crate::text::decimals;
 use maud::{Markup, html};
 use tidevane::trigger::Cause;
 
@@ -37,7 +37,7 @@ pub(super) fn figures(summary: &Summary, windows: &Windows) -> Markup {
         }
         @for (i, (title, window)) in shown.iter().enumerate() {
             figure {
-                figcaption { (title) ", from " (moment(window.from_s)) }
+                figcaption { (title) ", from " (summary.wall.exact(window.from_s)) }
                 (strip(summary, window, &format!("strip{i}"), title))
             }
         }

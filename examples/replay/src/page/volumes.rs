@@ -1,22 +1,53 @@
 //! How large breaths are, by kind, and what a low-volume alarm at each level would do.
 
 use super::derived::BELOW_TUBE;
-use super::plot::{Plot, Side, rounds};
-use crate::figures::Summary;
-use crate::report::limits;
+use super::plot::{Plot, Side, kind_class, rounds};
+use crate::config::Setup;
+use crate::figures::{Summary, float};
+use crate::report::{levels, limits};
 use crate::row::Row;
-use crate::text::decimals;
+use crate::text::{KINDS, decimals, kind_name};
 use maud::{Markup, html};
-use tidevane::alarm::BreathKind;
+use tidevane::alarm::{BreathKind, Level};
 
-const KINDS: [(BreathKind, &str); 3] =
-    [(BreathKind::Assured, "set"), (BreathKind::Supported, "sup"), (BreathKind::Own, "own")];
 /// So many bars from nothing to the largest,
 const BARS: usize = 48;
 /// and so many levels tried.
 const LEVELS: usize = 40;
 /// Levels are tried on the last hour.
 const TRIED: f64 = 3_600.0;
+
+/// A volume that breaths of a kind are held against: its name, and the stroke it is drawn with.
+struct Held {
+    name: &'static str,
+    class: &'static str,
+    ml: f64,
+}
+
+impl Held {
+    /// The alarm that is set, the level that is advised, and the target of inflations.
+    fn against(summary: &Summary, setup: &Setup, kind: BreathKind) -> Vec<Self> {
+        let set = summary.settings.alarms().volume(kind).limits();
+        let advised = || {
+            let advice =
+                levels::advice(summary, &setup.bedside, summary.settings.weight()?).ok()?;
+            match advice.advise(levels::latest(summary, &advice, kind)?.1, kind) {
+                Level::Set { level, .. } => Some(level),
+                Level::None(_) => None,
+            }
+        };
+        let proposal = summary.settings.proposal().filter(|_| kind != BreathKind::Own);
+        [
+            ("target", "held-target", proposal.map(|proposal| proposal.target())),
+            ("alarm over", "held-alarm", set.high()),
+            ("alarm under", "held-alarm", set.low()),
+            ("advised alarm under", "held-advised", advised()),
+        ]
+        .into_iter()
+        .filter_map(|(name, class, ml)| Some(Self { name, class, ml: float(ml?.to_bits()) }))
+        .collect()
+    }
+}
 
 /// The largest volume drawn.
 fn most(summary: &Summary) -> f64 {
@@ -25,14 +56,15 @@ fn most(summary: &Summary) -> f64 {
 }
 
 /// Each kind's volumes, to its own height.
-pub(super) fn histogram(summary: &Summary) -> Markup {
+pub(super) fn histogram(summary: &Summary, setup: &Setup) -> Markup {
     let most = most(summary);
     let space = summary.kg().map(|kg| BELOW_TUBE * kg).zip(summary.dead_space_ml());
     let ticks: Vec<_> = rounds((0.0, most), 6).into_iter().map(|v| (v, decimals(v, 0))).collect();
     let of = |kind: BreathKind| summary.trusted().filter(move |row| row.whose == kind);
-    let seen: Vec<_> = KINDS.into_iter().filter(|(kind, _)| of(*kind).next().is_some()).collect();
-    let Some(last) = seen.last() else { return html! { p.none { "No trusted breath." } } };
-    let row = |kind: BreathKind, class: &str| {
+    let seen: Vec<_> = KINDS.into_iter().filter(|kind| of(*kind).next().is_some()).collect();
+    let Some(last) = seen.last().copied() else { return html! { p.none { "No trusted breath." } } };
+    let row = |kind: BreathKind| {
+        let class = kind_class(kind);
         let volumes: Vec<_> = of(kind).map(|row| row.expired_ml).collect();
         let mut bars = [0.0_f64; BARS];
         for volume in &volumes {
@@ -41,7 +73,7 @@ pub(super) fn histogram(summary: &Summary) -> Markup {
             }
         }
         let highest = bars.iter().copied().fold(1.0, f64::max);
-        let mut plot = Plot::new((0.0, most), (0.0, highest), 64);
+        let mut plot = Plot::new((0.0, most), (0.0, highest), 72);
         if let Some(space) = space {
             plot.band("published", space, (0.0, highest));
         }
@@ -51,27 +83,56 @@ pub(super) fn histogram(summary: &Summary) -> Markup {
             plot.band(&format!("bar {class}"), across, (0.0, *bar));
         }
         plot.upright("tried level", most / 2.0);
-        if kind == last.0 {
+        let held = Held::against(summary, setup, kind);
+        let told = mark(&mut plot, &held, most);
+        if kind == last {
             plot.ticks(&ticks, "expired volume at the sensor, mL");
         }
-        let (name, n) = (crate::answer::kind_name(kind), volumes.len());
+        let (name, n) = (kind_name(kind), volumes.len());
         let title = format!("Volumes of {name} breaths");
         html! {
             .row {
                 .label { (name) small { (n) " breaths" } }
-                (plot.svg(&format!("hist-{class}"), &title, &format!("{n} breaths")))
+                (plot.svg(&format!("hist-{class}"), &title, &format!("{n} breaths{told}")))
             }
         }
     };
     html! {
         figure {
-            @for (kind, class) in &seen { (row(*kind, class)) }
+            @for kind in seen { (row(kind)) }
             figcaption {
                 "Each kind to its own height. Pale: the anatomical dead space, from what of it lies below a tube to \
-                 the whole. Dotted: the alarm level tried below."
+                 the whole. Named lines: the alarm that is set, the level that is advised, and the target of \
+                 inflations, which is held against the volume in the lung where that is known. Dotted: the alarm \
+                 level tried below."
             }
         }
     }
+}
+
+/// Draws what a kind is held against, a name on each line, and says it.
+fn mark(plot: &mut Plot, held: &[Held], most: f64) -> String {
+    let mut told = String::new();
+    for (i, Held { name, class, ml }) in held.iter().enumerate() {
+        let (words, beyond) = (format!("{name} {} mL", decimals(*ml, 1)), *ml > most);
+        let side = if 2.0 * ml > most { Side::Right } else { Side::Left };
+        if beyond {
+            // What lies beyond the axis has no place on it.
+            plot.words_at(
+                "held",
+                100.0,
+                10.0 + 13.0 * i as f64,
+                side,
+                &format!("{words}, not drawn"),
+            );
+        } else {
+            plot.upright(class, *ml);
+            let percent = 100.0 * ml / most + if 2.0 * ml > most { -0.6 } else { 0.6 };
+            plot.words_at("held", percent, 10.0 + 13.0 * i as f64, side, &words);
+        }
+        told += &format!(", {words}");
+    }
+    told
 }
 
 /// What an alarm at a level would have done in the last hour.
