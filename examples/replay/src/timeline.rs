@@ -102,7 +102,8 @@ const APART: [f64; 20] = [
 ];
 
 /// How times along a recording are told: as its clock showed them, where it has one; else from its start. They are
-/// given in seconds of the [`Timeline`], and told to the nearest minute, in a short recording to the second.
+/// given in seconds of the [`Timeline`], and told as the minute that the clock showed, or as the nearest from the start;
+/// in a short recording to the second.
 #[derive(Debug)]
 pub(crate) struct WallClock {
     zone: TimeZone,
@@ -138,8 +139,9 @@ impl WallClock {
         Some(moment.after(Duration::from_us(((seconds - from).max(0.0) * 1e6) as u64)))
     }
 
-    fn written(&self, at: Instant, half: i64, form: &str) -> Option<String> {
-        let us = i64::try_from(at.to_us()).ok()?.checked_add(half)?;
+    /// As the clock showed it; what lies less than half a second before a minute is of that.
+    fn written(&self, at: Instant, form: &str) -> Option<String> {
+        let us = i64::try_from(at.to_us()).ok()?.checked_add(500_000)?;
         let zoned = Timestamp::from_microsecond(us).ok()?.to_zoned_datetime(self.zone.clone());
         Some(zoned.strftime(form).to_string())
     }
@@ -161,7 +163,7 @@ impl WallClock {
     /// A time to the second.
     pub(crate) fn exact(&self, seconds: f64) -> String {
         let form = if self.is_long() { "%-d %b %H:%M:%S" } else { "%H:%M:%S" };
-        let at = self.moment(seconds).and_then(|at| self.written(at, 0, form));
+        let at = self.moment(seconds).and_then(|at| self.written(at, form));
         at.unwrap_or_else(|| {
             let whole = seconds.max(0.0) as u64;
             format!("{}:{:02}:{:02}", whole / 3_600, whole / 60 % 60, whole % 60)
@@ -170,7 +172,7 @@ impl WallClock {
 
     fn whole(&self, at: Option<Instant>, seconds: f64) -> String {
         let form = if self.is_long() { "%-d %b %H:%M" } else { "%H:%M" };
-        let at = at.and_then(|at| self.written(at, 30_000_000, form));
+        let at = at.and_then(|at| self.written(at, form));
         at.unwrap_or_else(|| {
             let minutes = (seconds / 60.0).round() as u64;
             format!("{}:{:02}", minutes / 60, minutes % 60)
@@ -185,7 +187,7 @@ impl WallClock {
 
     /// What the times are, in words.
     pub(crate) fn name(&self) -> String {
-        let zone = self.moment(0.0).and_then(|at| self.written(at, 0, "%Z"));
+        let zone = self.moment(0.0).and_then(|at| self.written(at, "%Z"));
         match zone {
             Some(zone) if self.is_long() => format!("day and clock time, {zone}"),
             Some(zone) => format!("clock time, {zone}"),
@@ -196,7 +198,7 @@ impl WallClock {
 
     /// From when to when, with the day; `None` where no clock was recorded.
     pub(crate) fn span(&self) -> Option<String> {
-        let written = |s| self.written(self.moment(s)?, 0, "%-d %B %Y, %H:%M");
+        let written = |s| self.written(self.moment(s)?, "%-d %B %Y, %H:%M");
         Some(format!("{} to {}", written(0.0)?, written(self.end)?))
     }
 
@@ -226,7 +228,7 @@ impl WallClock {
             let at = self.moment(seconds).filter(|_| self.is_long())?;
             let past = self.since_midnight(at)?;
             let is_midnight = past < 1.0 || past > DAY - 1.0 || step >= DAY;
-            self.written(at, 30_000_000, if is_midnight { "%-d %b" } else { "%H:%M" })
+            self.written(at, if is_midnight { "%-d %b" } else { "%H:%M" })
         };
         day().unwrap_or_else(|| self.told(seconds))
     }
@@ -271,8 +273,8 @@ mod tests {
         assert_eq!((wall.told(3_570.0).as_str(), wall.exact(0.0).as_str()), ("23:50", "22:50:30"));
         assert_eq!(wall.name(), "clock time, UTC");
         assert_eq!(wall.span().unwrap(), "30 March 2024, 22:50 to 31 March 2024, 02:50");
-        // To the nearest: 22:51:29.5 is 22:51, 22:51:30.5 is 22:52.
-        assert_eq!([59.5, 60.5].map(|s| wall.told(s)), ["22:51", "22:52"]);
+        // 22:50:59.4 and 22:50:59.6.
+        assert_eq!([29.4, 29.6].map(|s| wall.told(s)), ["22:50", "22:51"]);
         // 4 h in no more than 6 steps and a half: 1 h. The first full hour comes 570 s after the start.
         let ticks = wall.ticks();
         assert_eq!(ticks[0], (570.0, "23:00".into()));

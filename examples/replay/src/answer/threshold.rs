@@ -24,8 +24,8 @@ pub(super) fn answer(summary: &Summary) -> Answer {
     };
     let set = set.to_l_per_min();
     if let Some(largest) = summary.below_threshold() {
-        let word = format!("{set:.2} L/min lies above every effort seen");
-        let number = format!("no breath of the infant's above {largest:.2} L/min");
+        let word = "above every effort seen";
+        let number = format!("set {set:.2} L/min, no effort above {largest:.2}");
         let why =
             "no effort seen could reach it: the machine answers none, or it is not what is set";
         return Answer::new(QUESTION, Standing::Look, word, number, why);

@@ -5,6 +5,7 @@ mod beside;
 mod data;
 mod derived;
 mod flagged;
+mod held;
 mod lanes;
 mod loops;
 mod multiples;

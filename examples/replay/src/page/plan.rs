@@ -35,18 +35,18 @@ pub(super) fn figure(summary: &Summary, bedside: &Bedside) -> Option<Markup> {
     );
     plot.scale("0", &format!("{} mL/kg/min", decimals(high, 0)));
     let every = steps.len().div_ceil(7);
-    let ticks = steps.iter().enumerate().step_by(every).map(|(i, step)| {
-        let now = if i == 0 { "now " } else { "" };
-        (i as f64, format!("{now}{:.0} / {:.0}", step.rate.get(), step.peak.get()))
-    });
-    plot.ticks(&ticks.collect::<Vec<_>>(), "set rate a minute / peak, cmH2O");
+    let ticks =
+        steps.iter().enumerate().step_by(every).map(|(i, step)| {
+            (i as f64, format!("{:.0} / {:.0}", step.rate.get(), step.peak.get()))
+        });
+    plot.ticks(&ticks.collect::<Vec<_>>(), "set rate a minute / peak, cmH2O; first: now");
     Some(html! {
         figure {
             (plot.svg("plan", "Minute volume by step to come", &told.join(", ")))
             figcaption {
                 (swatch("own")) " lower part: what the infant moves beyond the set rate now, taken to stay; "
                 (swatch("set")) " upper part: what the set inflations alone would still move. Where both end under \
-                 the line, the step asks the infant for more than now."
+                 the line, the step asks the infant for more than it moves now."
             }
         }
     })

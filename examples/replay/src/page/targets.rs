@@ -36,7 +36,7 @@ pub(super) fn figure(summary: &Summary, tried: &[Wanted]) -> Markup {
         plot.level("set-value", bar);
         plot.text(
             "tick",
-            (0.0, bar + high * 0.06),
+            (0.0, bar - high * 0.07),
             Side::Left,
             &format!("{name}, {}", decimals(bar, 1)),
         );

@@ -1,53 +1,25 @@
 //! How large breaths are, by kind, and what a low-volume alarm at each level would do.
 
 use super::derived::BELOW_TUBE;
+use super::held::Held;
 use super::plot::{Plot, Side, kind_class, rounds};
 use crate::config::Setup;
-use crate::figures::{Summary, float};
-use crate::report::{levels, limits};
+use crate::figures::Summary;
+use crate::report::limits;
 use crate::row::Row;
 use crate::text::{KINDS, decimals, kind_name};
 use maud::{Markup, html};
-use tidevane::alarm::{BreathKind, Level};
+use tidevane::alarm::BreathKind;
 
+/// How high the bars of a kind are, and a name over them.
+const BARS_HIGH: u32 = 56;
+const LANE: u32 = 14;
 /// So many bars from nothing to the largest,
 const BARS: usize = 48;
 /// and so many levels tried.
 const LEVELS: usize = 40;
 /// Levels are tried on the last hour.
 const TRIED: f64 = 3_600.0;
-
-/// A volume that breaths of a kind are held against: its name, and the stroke it is drawn with.
-struct Held {
-    name: &'static str,
-    class: &'static str,
-    ml: f64,
-}
-
-impl Held {
-    /// The alarm that is set, the level that is advised, and the target of inflations.
-    fn against(summary: &Summary, setup: &Setup, kind: BreathKind) -> Vec<Self> {
-        let set = summary.settings.alarms().volume(kind).limits();
-        let advised = || {
-            let advice =
-                levels::advice(summary, &setup.bedside, summary.settings.weight()?).ok()?;
-            match advice.advise(levels::latest(summary, &advice, kind)?.1, kind) {
-                Level::Set { level, .. } => Some(level),
-                Level::None(_) => None,
-            }
-        };
-        let proposal = summary.settings.proposal().filter(|_| kind != BreathKind::Own);
-        [
-            ("target", "held-target", proposal.map(|proposal| proposal.target())),
-            ("alarm over", "held-alarm", set.high()),
-            ("alarm under", "held-alarm", set.low()),
-            ("advised alarm under", "held-advised", advised()),
-        ]
-        .into_iter()
-        .filter_map(|(name, class, ml)| Some(Self { name, class, ml: float(ml?.to_bits()) }))
-        .collect()
-    }
-}
 
 /// The largest volume drawn.
 fn most(summary: &Summary) -> f64 {
@@ -73,9 +45,15 @@ pub(super) fn histogram(summary: &Summary, setup: &Setup) -> Markup {
             }
         }
         let highest = bars.iter().copied().fold(1.0, f64::max);
-        let mut plot = Plot::new((0.0, most), (0.0, highest), 72);
-        if let Some(space) = space {
-            plot.band("published", space, (0.0, highest));
+        // A lane of names over the bars for each line and for the dead space.
+        let held = Held::against(summary, setup, kind);
+        let lanes = LANE * (held.len() as u32 + u32::from(space.is_some()));
+        let top = highest * f64::from(BARS_HIGH + lanes) / f64::from(BARS_HIGH);
+        let mut plot = Plot::new((0.0, most), (0.0, top), BARS_HIGH + lanes);
+        if let Some((below_tube, whole)) = space {
+            plot.band("published", (below_tube, whole), (0.0, top));
+            let middle = 50.0 * (below_tube + whole) / most;
+            plot.words_at("tick", middle, f64::from(lanes) - 3.0, Side::Middle, "dead space");
         }
         let wide = most / BARS as f64;
         for (i, bar) in bars.iter().enumerate().filter(|(_, bar)| **bar > 0.0) {
@@ -83,8 +61,8 @@ pub(super) fn histogram(summary: &Summary, setup: &Setup) -> Markup {
             plot.band(&format!("bar {class}"), across, (0.0, *bar));
         }
         plot.upright("tried level", most / 2.0);
-        let held = Held::against(summary, setup, kind);
-        let told = mark(&mut plot, &held, most);
+        let named = held.iter().enumerate();
+        let told: String = named.map(|(lane, held)| held.draw(&mut plot, lane, most)).collect();
         if kind == last {
             plot.ticks(&ticks, "expired volume at the sensor, mL");
         }
@@ -108,31 +86,6 @@ pub(super) fn histogram(summary: &Summary, setup: &Setup) -> Markup {
             }
         }
     }
-}
-
-/// Draws what a kind is held against, a name on each line, and says it.
-fn mark(plot: &mut Plot, held: &[Held], most: f64) -> String {
-    let mut told = String::new();
-    for (i, Held { name, class, ml }) in held.iter().enumerate() {
-        let (words, beyond) = (format!("{name} {} mL", decimals(*ml, 1)), *ml > most);
-        let side = if 2.0 * ml > most { Side::Right } else { Side::Left };
-        if beyond {
-            // What lies beyond the axis has no place on it.
-            plot.words_at(
-                "held",
-                100.0,
-                10.0 + 13.0 * i as f64,
-                side,
-                &format!("{words}, not drawn"),
-            );
-        } else {
-            plot.upright(class, *ml);
-            let percent = 100.0 * ml / most + if 2.0 * ml > most { -0.6 } else { 0.6 };
-            plot.words_at("held", percent, 10.0 + 13.0 * i as f64, side, &words);
-        }
-        told += &format!(", {words}");
-    }
-    told
 }
 
 /// What an alarm at a level would have done in the last hour.

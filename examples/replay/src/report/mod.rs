@@ -117,7 +117,7 @@ pub(crate) fn given(summary: &Summary, setup: &Setup) -> Vec<String> {
             summary.rows.len() - own,
         ),
         format!(
-            "Given at the start: weight {weight}; {}{oxygen}. Times are {}{}.",
+            "Given at the start: weight {weight}; {}{oxygen}. Times: {}{}.",
             summary.steps.all.first().map(|step| step.machine).unwrap_or_default(),
             times(summary),
             if summary.is_shortened { ", without the silences in the recording" } else { "" }

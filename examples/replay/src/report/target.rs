@@ -4,7 +4,7 @@ use crate::figures::{LATE, Summary, float};
 use crate::row::Row;
 use crate::spread::spread;
 use crate::target::BOUNDS;
-use crate::text::decimals;
+use crate::text::{decimals, many};
 use tidevane::alarm::BreathKind;
 use tidevane::volume::Proposal;
 
@@ -47,8 +47,9 @@ fn blame(summary: &Summary) -> Vec<String> {
     let mut points = Vec::new();
     if let Some((n, from, to)) = target.longest {
         points.push(format!(
-            "The ceiling stood in the way: at the longest {n} inflations in a row needed more than it \
-             allows, from {} to {}.",
+            "The ceiling stood in the way: at the longest {} in a row needed more than it allows, from {} to \
+             {}.",
+            many(n, "inflation", "inflations"),
             summary.clock(from),
             summary.clock(to)
         ));

@@ -90,15 +90,20 @@ pub(super) fn write(doc: &mut Doc, summary: &Summary) {
         return doc.say("What peak a target in mL/kg would need is not known without a weight.");
     };
     let bar = trial.bar.map(|(name, bar)| format!("above {name} of {}, %", decimals(bar, 1)));
-    let mut header =
-        vec!["target, mL/kg".to_owned(), "mL".into(), "peak, cmH2O".into(), "middle half".into()];
+    let mut header = vec![
+        "target, mL/kg".to_owned(),
+        "mL".into(),
+        "peak, cmH2O".into(),
+        "middle half from".into(),
+        "to".into(),
+    ];
     header.extend(bar);
     header.push("smaller now, %".into());
     let row = |per_kg: f64| {
         let wanted = trial.of_target(per_kg * kg);
         let [low, median, high] = wanted.peak.map(|peak| decimals(peak, 1));
         let mut row = vec![decimals(per_kg, 0), decimals(wanted.ml, 1), median];
-        row.push(format!("{low} to {high}"));
+        row.extend([low, high]);
         row.extend(wanted.above.map(|above| decimals(above, 0)));
         row.push(decimals(wanted.under, 0));
         row
