@@ -227,7 +227,7 @@ impl WallClock {
         let day = || {
             let at = self.moment(seconds).filter(|_| self.is_long())?;
             let past = self.since_midnight(at)?;
-            let is_midnight = past < 1.0 || past > DAY - 1.0 || step >= DAY;
+            let is_midnight = past.min(DAY - past) < 1.0 || step >= DAY;
             self.written(at, if is_midnight { "%-d %b" } else { "%H:%M" })
         };
         day().unwrap_or_else(|| self.told(seconds))
