@@ -58,7 +58,8 @@ pub(super) fn json(
         "windows": readings(summary, windows),
     });
     // Within an element of a page nothing may end it.
-    all.to_string().replace('<', "\\u003c")
+    let text = all.to_string();
+    if text.contains('<') { text.replace('<', "\\u003c") } else { text }
 }
 
 /// To four places, which is finer than anything measured here.
@@ -68,26 +69,19 @@ fn rounded(value: f64) -> f64 {
 }
 
 fn readings(summary: &Summary, windows: &Windows) -> Value {
-    let all = |i: usize| {
-        windows
-            .minutes
-            .iter()
-            .flat_map(move |w| w.pairs.iter().map(move |p| f64::from(p[i])))
-            .filter(|v| !v.is_nan())
-    };
+    let all =
+        |i: usize| windows.minutes.iter().flat_map(move |w| w.values(i)).filter(|v| !v.is_nan());
     let coded = |i: usize| {
         let low = all(i).fold(f64::MAX, f64::min);
         let high = all(i).fold(f64::MIN, f64::max).max(low + 1.0);
-        let byte = |value: f32| {
-            let value = f64::from(value);
+        let byte = |value: f64| {
             if value.is_nan() {
                 0
             } else {
                 1 + ((value - low) / (high - low) * STEPS).round() as u8
             }
         };
-        let bytes: Vec<u8> =
-            windows.minutes.iter().flat_map(|w| w.pairs.iter().map(move |p| byte(p[i]))).collect();
+        let bytes: Vec<u8> = windows.minutes.iter().flat_map(|w| w.values(i).map(byte)).collect();
         if bytes.is_empty() {
             return Value::Null;
         }

@@ -103,7 +103,6 @@ fn breath(window: &Window, row: &Row) -> Option<Loop> {
         if at < row.onset_s || at > row.end_s() {
             continue;
         }
-        let (flow, pressure) = (f64::from(flow), f64::from(pressure));
         if flow.is_nan() {
             return None;
         }
