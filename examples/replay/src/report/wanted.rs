@@ -16,6 +16,8 @@ const LEAST: f64 = 1.0;
 /// Targets in the table, in mL/kg: usual settings (4 to 6; J Perinatol, doi 10.1038/s41372-018-0228-2) and one and two
 /// around them.
 const TARGETS: [f64; 6] = [3.0, 4.0, 5.0, 6.0, 7.0, 8.0];
+/// Without a weight: multiples of what half of the inflations moved less than.
+const TIMES: [f64; 6] = [0.5, 0.75, 1.0, 1.25, 1.5, 1.75];
 
 /// The inflations that targets are tried on.
 pub(crate) struct Trial<'a> {
@@ -86,30 +88,28 @@ pub(super) fn write(doc: &mut Doc, summary: &Summary) {
              inflations had a known volume in the lung.",
         );
     };
-    let Some(kg) = summary.kg() else {
-        return doc.say("What peak a target in mL/kg would need is not known without a weight.");
-    };
     let bar = trial.bar.map(|(name, bar)| format!("above {name} of {}, %", decimals(bar, 1)));
-    let mut header = vec![
-        "target, mL/kg".to_owned(),
-        "mL".into(),
-        "peak, cmH2O".into(),
-        "middle half from".into(),
-        "to".into(),
-    ];
+    let columns = ["target, mL/kg", "target, mL", "peak, cmH2O", "middle half from", "to"];
+    let kg = summary.kg();
+    let mut header: Vec<_> =
+        columns.into_iter().skip(usize::from(kg.is_none())).map(String::from).collect();
     header.extend(bar);
     header.push("smaller now, %".into());
-    let row = |per_kg: f64| {
-        let wanted = trial.of_target(per_kg * kg);
+    let row = |ml: f64| {
+        let wanted = trial.of_target(ml);
         let [low, median, high] = wanted.peak.map(|peak| decimals(peak, 1));
-        let mut row = vec![decimals(per_kg, 0), decimals(wanted.ml, 1), median];
-        row.extend([low, high]);
+        let mut row: Vec<_> = kg.map(|kg| decimals(ml / kg, 0)).into_iter().collect();
+        row.extend([decimals(ml, 1), median, low, high]);
         row.extend(wanted.above.map(|above| decimals(above, 0)));
         row.push(decimals(wanted.under, 0));
         row
     };
     let header: Vec<_> = header.iter().map(String::as_str).collect();
-    doc.table("What peak each target volume would have needed", &header, TARGETS.map(row).into());
+    let targets = kg.map_or_else(
+        || TIMES.map(|times| times * trial.median()),
+        |kg| TARGETS.map(|per_kg| per_kg * kg),
+    );
+    doc.table("What peak each target volume would have needed", &header, targets.map(row).into());
     doc.method(format!(
         "Targets on {} {} inflations of the last hour: of each, target over volume in the lung times its rise above \
          the baseline, in proportion. A lung near its limit needs more than that, and the efforts of these inflations \
