@@ -4,8 +4,9 @@ use crate::config::Setup;
 use crate::row::Row;
 use crate::steps::Steps;
 use crate::target::Target;
-use crate::timeline::Timeline;
+use crate::timeline::{Timeline, WallClock};
 use crate::trial::Trial;
+use jiff::tz::TimeZone;
 use std::collections::BTreeMap;
 use tidevane::alarm::{Burden, Change, VitalSigns, VolumeHistory};
 use tidevane::bedside::anatomical_dead_space;
@@ -17,7 +18,8 @@ use tidevane::quantity::{Duration, Flow};
 use tidevane::signal::Flags;
 use tidevane::trend::Tally;
 use tidevane::trigger::{
-    Initiation, Synchrony, ThresholdAdvice, ThresholdJudgement, ThresholdOutlook, TriggerCheck,
+    Cause, Initiation, Synchrony, ThresholdAdvice, ThresholdJudgement, ThresholdOutlook,
+    TriggerCheck,
 };
 
 /// What the last minutes look back on, in seconds.
@@ -45,6 +47,8 @@ pub(crate) struct Summary {
     /// The first inflation that the machine started by itself, with its evidence.
     pub(crate) self_cycled: Option<(f64, Initiation)>,
     pub(crate) synchrony: Synchrony,
+    /// The largest flow of a trusted breath that the infant began: no effort was larger.
+    pub(crate) largest_effort: Option<Flow>,
     pub(crate) advice: Option<ThresholdAdvice>,
     /// What was made of each threshold that was set, and until when, in seconds.
     pub(crate) judged: Vec<(f64, ThresholdJudgement, Flow)>,
@@ -78,6 +82,8 @@ pub(crate) struct Summary {
     pub(crate) blind_s: f64,
     /// Whether any limit is rehearsed beside what always is.
     pub(crate) has_limits: bool,
+    /// What the recording's clock showed.
+    pub(crate) wall: WallClock,
     /// Length of the recording, and whether silences are left out of it.
     pub(crate) seconds: f64,
     pub(crate) is_shortened: bool,
@@ -87,6 +93,11 @@ pub(crate) struct Summary {
 
 pub(crate) fn float(bits: i32) -> f64 {
     f64::from(bits) / 65_536.0
+}
+
+/// Whether the infant began a breath.
+pub(crate) fn is_begun_by_infant(row: &Row) -> bool {
+    row.kind == Kind::Own || row.cause == Some(Cause::Effort)
 }
 
 impl Summary {
@@ -106,6 +117,7 @@ impl Summary {
             leak: None,
             self_cycled: None,
             synchrony: Synchrony::default(),
+            largest_effort: None,
             advice: None,
             judged: Vec::new(),
             target: Target::default(),
@@ -128,6 +140,7 @@ impl Summary {
             implausible: BTreeMap::new(),
             blind_s: 0.0,
             has_limits: setup.has_limits,
+            wall: WallClock::new(TimeZone::UTC),
             seconds: 0.0,
             is_shortened: false,
             unmade: 0,
@@ -136,6 +149,7 @@ impl Summary {
 
     /// Takes a report.
     pub(crate) fn take(&mut self, report: &Report, timeline: &Timeline) {
+        self.wall.follow(timeline);
         self.journal.take(report);
         report.events.iter().for_each(|event| self.event(event, timeline));
         if let Some(breath) = &report.breath {
@@ -184,7 +198,11 @@ impl Summary {
             let told = why.breaths().saturating_sub(1) as usize;
             self.rows.iter_mut().rev().take(told).for_each(|row| row.trusted = false);
         }
-        self.rows.push(Row::of(report, onset_s));
+        let row = Row::of(report, onset_s);
+        if row.trusted && is_begun_by_infant(&row) {
+            self.largest_effort = self.largest_effort.max(Some(report.breath.peak_insp_flow));
+        }
+        self.rows.push(row);
         if let Some(trial) = &mut self.trial {
             trial.breath(report);
         }
@@ -220,6 +238,18 @@ impl Summary {
         self.expected = monitor.threshold_table().collect();
         self.leak_fit = monitor.leak_fit();
         self.blind_s = monitor.blind().to_us() as f64 / 1e6;
+    }
+
+    /// A time of the recording as it is told.
+    pub(crate) fn clock(&self, seconds: f64) -> String {
+        self.wall.told(seconds)
+    }
+
+    /// The largest effort in L/min, where the threshold that is set lies above every one that was seen.
+    pub(crate) fn below_threshold(&self) -> Option<f64> {
+        let set = self.settings.machine().threshold?.flow();
+        let largest = self.largest_effort.filter(|largest| *largest < set)?;
+        Some(largest.to_l_per_min().to_num())
     }
 
     /// The weight in kilograms, where it is known.

@@ -1,5 +1,20 @@
 //! How text and numbers are printed.
 
+use tidevane::alarm::BreathKind;
+
+/// The kinds of breath in the order in which they are told: what the machine assures first.
+pub(crate) const KINDS: [BreathKind; 3] =
+    [BreathKind::Assured, BreathKind::Supported, BreathKind::Own];
+
+/// A kind of breath as it is called.
+pub(crate) const fn kind_name(kind: BreathKind) -> &'static str {
+    match kind {
+        BreathKind::Assured => "set-rate",
+        BreathKind::Supported => "supported",
+        BreathKind::Own => "own",
+    }
+}
+
 /// How much of a quoted text is printed.
 const QUOTED: usize = 40;
 
@@ -57,20 +72,10 @@ pub(crate) fn length(seconds: f64) -> String {
     format!("{} {unit}", text.strip_suffix(".0").unwrap_or(&text))
 }
 
-/// A time from the start, as hours and minutes to the nearest; in seconds within the first two
-/// minutes.
-pub(crate) fn clock(seconds: f64) -> String {
-    if 0.0 < seconds && seconds < 120.0 {
-        return format!("{seconds:.1} s");
-    }
-    let minutes = (seconds / 60.0).round() as u64;
-    format!("{}:{:02}", minutes / 60, minutes % 60)
-}
-
-/// A time from the start to the second, as hours:minutes:seconds.
-pub(crate) fn moment(seconds: f64) -> String {
-    let whole = seconds.max(0.0) as u64;
-    format!("{}:{:02}:{:02}", whole / 3_600, whole / 60 % 60, whole % 60)
+/// As it begins a sentence.
+pub(crate) fn capital(text: &str) -> String {
+    let mut letters = text.chars();
+    letters.next().map_or(String::new(), |first| first.to_uppercase().chain(letters).collect())
 }
 
 /// How often, in words.

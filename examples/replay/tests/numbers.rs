@@ -124,6 +124,55 @@ fn the_figures_of_the_page_come_from_the_tables() {
     assert!(missing.is_empty(), "the page does not say what the tables tell: {missing:#?}");
 }
 
+/// Flow left at the end of inspiration and what a target would have needed, by other columns.
+#[test]
+fn what_is_derived_comes_from_the_tables() {
+    let folder = TempDir::new().unwrap();
+    let at = folder.path();
+    assert_eq!(replay_in(at, &["--report", "r.html", "--breaths", "b.csv"]).code, 0);
+    let breaths = table(at, "b.csv");
+    let mut seen = 0;
+    for row in &breaths {
+        let stretch =
+            number(row, "compliance_ml_per_cmH2O").zip(number(row, "resistance_cmH2O_s_per_l"));
+        // Known where a passive breath tells its time constant, compliance in mL times resistance by the litre.
+        let left = number(row, "insp_flow_left_share");
+        assert_eq!(left.is_some(), stretch.is_some(), "{row:?}");
+        let (Some(left), Some((compliance, resistance))) = (left, stretch) else { continue };
+        let tau = compliance * resistance / 1e3;
+        let want = (-number(row, "insp_s").unwrap() / tau).exp();
+        // Printed to 0.001 mL/cmH2O of 0.4 and 0.1 of 100: the exponent, at most 10, is known to 0.4 %.
+        assert!((left - want).abs() < 0.04 * want + 1e-3, "{left} for {want}: {row:?}");
+        seen += 1;
+    }
+    assert!(seen > 500, "{seen}");
+    // A target of 6 mL/kg: (target ÷ volume in the lung) × (peak − baseline) above the baseline, of the last hour.
+    let peaks: Vec<f64> = breaths
+        .iter()
+        .filter(|row| row["flags"].is_empty() && row["support"] == "assured")
+        .filter(|row| number(row, "onset_us").unwrap() / 1e6 >= 16_200.0 - 3_600.0)
+        .filter_map(|row| {
+            let [peak, base] =
+                ["peak_cmH2O", "baseline_cmH2O"].map(|name| number(row, name).unwrap());
+            Some(base + 6.0 * KG / number(row, "corrected_ml")? * (peak - base))
+        })
+        .collect();
+    let above = peaks.iter().filter(|peak| **peak > 15.0).count();
+    let page = fs::read_to_string(at.join("r.html")).unwrap();
+    let row = page.split_once("What peak each target").unwrap().1.split(">6</th>").nth(1).unwrap();
+    let cells: Vec<&str> = row.split("<td class=\"number\">").skip(1).take(5).collect();
+    let want = [0.5, 0.25, 0.75].map(|share| format!("{:.1}</td>", quantile(peaks.clone(), share)));
+    assert!(cells[0].starts_with("5.9<"), "{cells:?}"); // 6 × 0.98 = 5.88
+    assert!(
+        cells[1..4].iter().zip(&want).all(|(cell, want)| cell.starts_with(want)),
+        "{cells:?} for {want:?}"
+    );
+    assert!(
+        cells[4].starts_with(&format!("{:.0}<", 100.0 * above as f64 / peaks.len() as f64)),
+        "{cells:?}"
+    );
+}
+
 #[test]
 fn the_curves_of_the_page_come_from_the_tables() {
     let folder = TempDir::new().unwrap();

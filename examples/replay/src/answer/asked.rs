@@ -5,7 +5,7 @@ use super::{Answer, Question, Standing};
 use crate::figures::{LATE, Summary};
 use crate::row::{Row, stretches};
 use crate::spread::interval;
-use crate::text::{clock, percent};
+use crate::text::percent;
 use tidevane::breath::Kind;
 use tidevane::trigger::{Cause, CountAccuracy, NoJudgement, ThresholdAnswer, TriggerKind};
 
@@ -113,7 +113,7 @@ fn past(summary: &Summary) -> Option<String> {
     let told: Vec<_> = stretches(summary.trusted(), is_cycled, 60.0)
         .into_iter()
         .filter(|(.., n)| *n >= STRETCH)
-        .map(|(from, to, n)| format!("{n} from {} to {}", clock(from), clock(to)))
+        .map(|(from, to, n)| format!("{n} from {} to {}", summary.clock(from), summary.clock(to)))
         .collect();
     (!told.is_empty()).then(|| format!("self-cycled: {}", told.join(", ")))
 }

@@ -90,12 +90,3 @@ impl Middle {
 pub(super) fn lung(summary: &Summary, kind: BreathKind) -> Option<Middle> {
     Middle::of(rows(summary).filter(move |row| row.whose == kind).filter_map(|row| row.lung_ml))
 }
-
-/// A kind of breath as it is called here.
-pub(crate) const fn kind_name(kind: BreathKind) -> &'static str {
-    match kind {
-        BreathKind::Assured => "set-rate",
-        BreathKind::Supported => "supported",
-        BreathKind::Own => "own",
-    }
-}

@@ -5,7 +5,7 @@ use super::{Answer, Question, Standing};
 use crate::config::Bedside;
 use crate::figures::Summary;
 use crate::report::levels::{advice, latest};
-use crate::text::{clock, many, percent};
+use crate::text::{KINDS, kind_name, many, percent};
 use tidevane::alarm::{BreathKind, Level, NoLevel};
 use tidevane::leak::VolumeCredibility;
 use tidevane::trend::LoadVerdict;
@@ -24,14 +24,15 @@ pub(super) fn answer(summary: &Summary, bedside: &Bedside) -> Answer {
     let Ok(advice) = advice(summary, bedside, weight) else {
         return Answer::unknown(QUESTION, "no advice can be made for this weight");
     };
-    let kinds = [BreathKind::Own, BreathKind::Supported, BreathKind::Assured];
+    // What has no assured volume first.
+    let kinds = KINDS.into_iter().rev();
     let is_now = |kind| late::rows(summary).filter(|row| row.whose == kind).count() >= late::FEW;
     let advised = |kind| {
         let (step, history) = latest(summary, &advice, kind)?;
-        Some((late::kind_name(kind), step, advice.advise(history, kind)))
+        Some((kind_name(kind), step, advice.advise(history, kind)))
     };
-    let now = kinds.into_iter().filter(|kind| is_now(*kind)).find_map(advised);
-    let Some((name, step, level)) = now.or_else(|| kinds.into_iter().find_map(advised)) else {
+    let now = kinds.clone().filter(|kind| is_now(*kind)).find_map(advised);
+    let Some((name, step, level)) = now.or_else(|| kinds.clone().find_map(advised)) else {
         return Answer::unknown(QUESTION, "fewer than thirty breaths of a kind were seen");
     };
     // None to be had for own breaths, even of an earlier step, is told: they come back as support goes.
@@ -57,7 +58,7 @@ pub(super) fn answer(summary: &Summary, bedside: &Bedside) -> Answer {
         None => "no limit of volume, rate, pressure or leak was set".to_owned(),
         Some((at, last)) => {
             let rings = many(summary.rang.len(), "ring", "rings");
-            format!("of those set {rings}, the last at {}: {last}", clock(*at))
+            format!("of those set {rings}, the last at {}: {last}", summary.clock(*at))
         }
     };
     let (standing, word, number) = match level {

@@ -2,7 +2,7 @@
 
 use super::{Answer, Question, Standing};
 use crate::figures::Summary;
-use crate::text::{clock, decimals};
+use crate::text::decimals;
 use tidevane::bedside::Form;
 use tidevane::trend::LoadVerdict;
 
@@ -22,7 +22,7 @@ pub(super) fn answer(summary: &Summary) -> Answer {
         .iter()
         .enumerate()
         .filter_map(|(i, step)| Some((i + 1, step.asked_back()?)))
-        .map(|(n, (at, signs))| format!("step {n} from {} ({signs})", clock(at)))
+        .map(|(n, (at, signs))| format!("step {n} from {} ({signs})", summary.clock(at)))
         .collect();
     let past = if back.is_empty() {
         match steps.len() {
@@ -32,7 +32,7 @@ pub(super) fn answer(summary: &Summary) -> Answer {
     } else {
         format!("a step back was asked for in {}", back.join(", "))
     };
-    let since = |at: f64| format!("since {}", clock(at));
+    let since = |at: f64| format!("since {}", summary.clock(at));
     // What was borne before: the way back.
     let borne = steps.iter().rev().skip(1).find(|step| step.asked_back().is_none());
     let before = borne.map_or(String::new(), |step| format!("; before it: {}", step.machine));

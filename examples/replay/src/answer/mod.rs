@@ -16,7 +16,6 @@ mod volume;
 
 use crate::config::Setup;
 use crate::figures::Summary;
-pub(crate) use late::kind_name;
 pub(crate) use top::Top;
 
 /// How much an answer asks for a look, the most first.

@@ -23,6 +23,13 @@ pub(super) fn answer(summary: &Summary) -> Answer {
         return Answer::unknown(QUESTION, "no breath was seen under it");
     };
     let set = set.to_l_per_min();
+    if let Some(largest) = summary.below_threshold() {
+        let word = "above every effort seen";
+        let number = format!("set {set:.2} L/min, no effort above {largest:.2}");
+        let why =
+            "no effort seen could reach it: the machine answers none, or it is not what is set";
+        return Answer::new(QUESTION, Standing::Look, word, number, why);
+    }
     let (standing, word) = match judged.answer {
         ThresholdAnswer::Keep if may_miss(summary, set.to_num()) => {
             (Standing::Watch, format!("{set:.2} L/min may miss efforts"))

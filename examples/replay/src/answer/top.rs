@@ -1,13 +1,12 @@
 //! What stands on top of a report: what to look at first, the answers, now, what changed, what to watch, and what is
 //! not known.
 
-use super::late::{self, Middle, kind_name};
+use super::late::{self, Middle};
 use super::{Answer, Standing};
 use crate::config::Setup;
 use crate::figures::Summary;
 use crate::steps::Step;
-use crate::text::{clock, decimals, length, many, percent, times};
-use tidevane::alarm::BreathKind;
+use crate::text::{KINDS, decimals, kind_name, length, many, percent, times};
 use tidevane::monitor::MachineSettings;
 use tidevane::trend::Tally;
 
@@ -71,7 +70,7 @@ fn alerts(summary: &Summary) -> Vec<String> {
             "NUMBERS THAT CANNOT BE, in {breaths} of {} breaths, first at {}: {why}. They are left out of \
              all figures below.",
             summary.rows.len(),
-            clock(*first)
+            summary.clock(*first)
         )
     }));
     alerts
@@ -123,8 +122,7 @@ fn now(summary: &Summary) -> Vec<String> {
     } else {
         lines.push("rate not known, minute volume not known".into());
     }
-    let kinds = [BreathKind::Assured, BreathKind::Supported, BreathKind::Own];
-    let moved: Vec<_> = kinds
+    let moved: Vec<_> = KINDS
         .into_iter()
         .filter_map(|kind| {
             let got = late::lung(summary, kind)?;
@@ -173,7 +171,7 @@ fn now(summary: &Summary) -> Vec<String> {
 fn changed(summary: &Summary) -> Vec<String> {
     let steps = &summary.steps.all;
     let pairs = steps.windows(2).rev().take(CHANGES);
-    let mut lines: Vec<_> = pairs.map(|pair| change(&pair[0], &pair[1], summary.kg())).collect();
+    let mut lines: Vec<_> = pairs.map(|pair| change(summary, &pair[0], &pair[1])).collect();
     if let Some(more) = steps.len().checked_sub(CHANGES + 1).filter(|more| *more > 0) {
         lines.push(format!("{} before these", many(more, "change", "changes")));
     }
@@ -183,7 +181,7 @@ fn changed(summary: &Summary) -> Vec<String> {
             .iter()
             .rev()
             .take(CHANGES)
-            .map(|(at, jump)| format!("{}: {jump}", clock(*at))),
+            .map(|(at, jump)| format!("{}: {jump}", summary.clock(*at))),
     );
     if lines.is_empty() {
         lines.push(
@@ -193,13 +191,14 @@ fn changed(summary: &Summary) -> Vec<String> {
     lines
 }
 
-fn change(before: &Step, step: &Step, kg: Option<f64>) -> String {
-    let mut said = format!("{}: {}", clock(step.from_s), settings(&before.machine, &step.machine));
+fn change(summary: &Summary, before: &Step, step: &Step) -> String {
+    let mut said =
+        format!("{}: {}", summary.clock(step.from_s), settings(&before.machine, &step.machine));
     if let (Some(was), Some(is)) = (before.last, step.last) {
         let between = |value: &dyn Fn(&Tally) -> Option<f64>, places| {
             Some(format!("{} to {}", decimals(value(&was)?, places), decimals(value(&is)?, places)))
         };
-        let (each, unit) = kg.map_or((1.0, "mL/min"), |kg| (kg, "mL/kg/min"));
+        let (each, unit) = summary.kg().map_or((1.0, "mL/min"), |kg| (kg, "mL/kg/min"));
         let minute = |t: &Tally| Some(t.minute_volume()?.get().to_num::<f64>() / each);
         let rate = |t: &Tally| Some(t.rate()?.get().to_num::<f64>());
         if let Some(volumes) = between(&minute, 0) {
@@ -210,7 +209,7 @@ fn change(before: &Step, step: &Step, kg: Option<f64>) -> String {
         }
     }
     if let Some((at, _)) = step.asked_back() {
-        said += &format!("; step back asked for at {}", clock(at));
+        said += &format!("; step back asked for at {}", summary.clock(at));
     }
     said
 }

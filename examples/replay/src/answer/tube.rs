@@ -3,7 +3,7 @@
 use super::{Answer, Question, Standing};
 use crate::figures::Summary;
 use crate::steps::Step;
-use crate::text::{clock, decimals, length, percent};
+use crate::text::{decimals, length, percent};
 use tidevane::bedside::{
     BELOW_THRESHOLD_GROUPS, CutoffSide, RatioOutcome, SHALLOW_CUTOFFS, TrialOutcome,
 };
@@ -25,7 +25,7 @@ pub(super) fn answer(summary: &Summary) -> Answer {
     let lasted = length(trial.state.lasted().to_us() as f64 / 1e6);
     let stretch = format!(
         "own breathing from {} for {lasted}; 3-min trial: {}; no verdict follows from these",
-        clock(trial.from_s),
+        summary.clock(trial.from_s),
         crate::report::trial(&trial.state)
     );
     let number = own.map_or(String::new(), |own| {

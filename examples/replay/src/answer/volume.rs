@@ -1,12 +1,11 @@
 //! What reaches the lung, and is a target reached inside the pressure limits?
 
-use super::late::{self, Middle, kind_name};
+use super::late::{self, Middle};
 use super::{Answer, Question, Standing};
 use crate::config::Bedside;
 use crate::figures::Summary;
 use crate::report::{LIMITS, NEEDED};
-use crate::text::{clock, decimals, percent};
-use tidevane::alarm::BreathKind;
+use crate::text::{KINDS, decimals, kind_name, percent};
 use tidevane::leak::VolumeCredibility;
 use tidevane::volume::Bound;
 
@@ -25,8 +24,7 @@ const FEW: usize = 10;
 
 pub(super) fn answer(summary: &Summary, bedside: &Bedside) -> Answer {
     let needed = bedside.needed.unwrap_or(NEEDED).get().to_num::<f64>();
-    let kinds = [BreathKind::Assured, BreathKind::Supported, BreathKind::Own];
-    let seen: Vec<_> = kinds
+    let seen: Vec<_> = KINDS
         .into_iter()
         .filter_map(|kind| Some((kind, late::lung(summary, kind)?)))
         .filter(|(_, got)| got.count >= FEW)
@@ -84,7 +82,7 @@ pub(super) fn answer(summary: &Summary, bedside: &Bedside) -> Answer {
         }
     }
     if let Some((held, n, since)) = summary.target.now() {
-        why += &format!("; target held {held} since {}, {n} in a row", clock(since));
+        why += &format!("; target held {held} since {}, {n} in a row", summary.clock(since));
         let binds = summary.target.binds();
         if binds == Some(Bound::Ceiling) || (n >= HELD && binds != Some(Bound::None)) {
             (standing, word) = (Standing::Look, "target not reached");

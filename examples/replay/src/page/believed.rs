@@ -1,6 +1,6 @@
 //! Can a displayed volume be believed: what came back at the sensor beside what the lung got, with the leak.
 
-use super::plot::{Plot, Side, clock_ticks, swatch};
+use super::plot::{Plot, Side, swatch};
 use super::series::Bins;
 use crate::figures::Summary;
 use crate::report::belief;
@@ -41,8 +41,7 @@ pub(super) fn figure(summary: &Summary) -> Markup {
         plot.line(&format!("line {class}"), line);
     }
     plot.scale("0", &format!("{} {unit}", decimals(high, 0)));
-    let (ticks, axis) = clock_ticks(summary.seconds);
-    plot.ticks(&ticks, axis);
+    plot.ticks(&summary.wall.ticks(), &summary.wall.name());
     plot.words_at("tick", 100.0, 10.0, Side::Right, "hatched: leak above 40 %");
     html! {
         figure {

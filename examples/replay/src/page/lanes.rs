@@ -2,7 +2,6 @@
 
 use super::plot::{Plot, Side};
 use crate::figures::Summary;
-use crate::text::clock;
 use maud::Markup;
 use tidevane::trend::LoadVerdict;
 
@@ -27,7 +26,7 @@ pub(super) fn steps(summary: &Summary) -> Markup {
             let x = 100.0 * step.from_s / summary.seconds.max(1.0) + 0.4;
             plot.words_at("tick", x, 13.0, Side::Left, &(i + 1).to_string());
         }
-        told.push(format!("{} at {}: {}", i + 1, clock(step.from_s), step.machine));
+        told.push(format!("{} at {}: {}", i + 1, summary.clock(step.from_s), step.machine));
     }
     plot.svg("steps", "Steps", &told.join("; "))
 }
@@ -48,7 +47,7 @@ pub(super) fn load(summary: &Summary) -> Markup {
             };
             plot.band(class, (*from, to), (0.0, high));
             if !matches!(verdict, LoadVerdict::NoSign) {
-                told.push(format!("{} from {}", verdict.name(), clock(*from)));
+                told.push(format!("{} from {}", verdict.name(), summary.clock(*from)));
             }
         }
     }

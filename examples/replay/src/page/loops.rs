@@ -5,7 +5,7 @@ use super::windows::{Window, Windows};
 use crate::figures::Summary;
 use crate::row::Row;
 use crate::spread::quantile;
-use crate::text::{clock, decimals};
+use crate::text::{KINDS, decimals, kind_name};
 use maud::{Markup, html};
 use tidevane::alarm::BreathKind;
 
@@ -25,9 +25,8 @@ type Loop = Vec<[f64; 3]>;
 pub(super) fn figure(summary: &Summary, windows: &Windows) -> Markup {
     let steps = &summary.steps.all;
     let began = steps.last().map_or(0.0, |step| step.from_s);
-    let kinds = [BreathKind::Assured, BreathKind::Supported, BreathKind::Own];
     let of = |kind, from: f64, to| loops(summary, windows, kind, from.max(to - REACH), to);
-    let found = kinds.into_iter().find_map(|kind| {
+    let found = KINDS.into_iter().find_map(|kind| {
         let after = of(kind, began, summary.seconds);
         (after.len() >= FEW).then_some((kind, after))
     });
@@ -40,7 +39,7 @@ pub(super) fn figure(summary: &Summary, windows: &Windows) -> Markup {
         (before.len() >= FEW).then_some((step.to_s, before))
     });
     let (until, before) = earlier.unwrap_or_default();
-    let name = crate::answer::kind_name(kind);
+    let name = kind_name(kind);
     let both = || before.iter().chain(&after);
     let top = |i: usize| both().flatten().map(|p| p[i]).fold(0.0, f64::max) * 1.05;
     let low = |i: usize| both().flatten().map(|p| p[i]).fold(0.0, f64::min) * 1.05;
@@ -50,7 +49,8 @@ pub(super) fn figure(summary: &Summary, windows: &Windows) -> Markup {
          at the sensor summed from the onset: what leaks is in it, so loops do not close.",
         after.len(),
         match middle_before {
-            Some(_) => format!(" and of those up to {} (dashed, {})", clock(until), before.len()),
+            Some(_) =>
+                format!(" and of those up to {} (dashed, {})", summary.clock(until), before.len()),
             None => String::new(),
         }
     );
@@ -103,7 +103,6 @@ fn breath(window: &Window, row: &Row) -> Option<Loop> {
         if at < row.onset_s || at > row.end_s() {
             continue;
         }
-        let (flow, pressure) = (f64::from(flow), f64::from(pressure));
         if flow.is_nan() {
             return None;
         }

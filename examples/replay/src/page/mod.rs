@@ -4,15 +4,20 @@ mod believed;
 mod beside;
 mod data;
 mod derived;
+mod flagged;
+mod held;
 mod lanes;
 mod loops;
 mod multiples;
+mod pauses;
+mod plan;
 mod plot;
 mod section;
 mod series;
 mod shares;
 mod strips;
 mod support;
+mod targets;
 mod timing;
 mod top;
 mod tradeoff;
@@ -36,7 +41,8 @@ const SCRIPT: &str = include_str!("script.js");
 /// The whole page.
 pub(crate) fn write(report: &Report<'_>, windows: &Windows) -> String {
     let (summary, setup) = (report.summary, report.setup);
-    let (multiples, tried) = (Multiples::new(summary, setup), volumes::tried(summary));
+    let (multiples, levels) = (Multiples::new(summary, setup), volumes::tried(summary));
+    let targets = targets::tried(summary);
     let name = printable(&summary.source);
     let file = name.rsplit(['/', '\\']).next().unwrap_or(&name);
     let title = format!("Second check of {file}");
@@ -48,9 +54,14 @@ pub(crate) fn write(report: &Report<'_>, windows: &Windows) -> String {
             "support" => support::figure(summary, &setup.bedside),
             "load" => shares::figure(summary),
             "tube" => beside::figure(summary),
-            "volume" => Some(volumes::histogram(summary)),
+            "volume" => Some(
+                html! { (volumes::histogram(summary, setup)) (targets::figure(summary, &targets)) },
+            ),
             "lung" => Some(html! { (loops::figure(summary, windows)) (timing::figure(summary)) }),
-            "levels" => Some(volumes::rings(summary, &tried)),
+            "levels" => Some(volumes::rings(summary, &levels)),
+            "pauses" => pauses::figure(summary),
+            "plan" => plan::figure(summary, &setup.bedside),
+            "sensors" => flagged::figure(summary),
             _ => None,
         }
     };
@@ -93,7 +104,7 @@ pub(crate) fn write(report: &Report<'_>, windows: &Windows) -> String {
                     @for section in report.doc.sections() { (section::write(section, figure(section.id))) }
                 }
                 footer { p { (CAUTION) } }
-                script type="application/json" id="data" { (PreEscaped(data::json(summary, &multiples, &tried, windows))) }
+                script type="application/json" id="data" { (PreEscaped(data::json(summary, &multiples, (&levels, &targets), windows))) }
                 script { (PreEscaped(SCRIPT)) }
             }
         }

@@ -1,12 +1,12 @@
 //! The recording on one axis of time: a row for each quantity, steps marked through all of them.
 
-use super::plot::{Plot, clock_ticks, rounds, swatch};
+use super::plot::{Plot, kind_class, rounds, swatch};
 use super::series::Bins;
 use super::{derived, lanes};
 use crate::config::Setup;
 use crate::figures::Summary;
 use crate::row::Row;
-use crate::text::decimals;
+use crate::text::{KINDS, decimals, kind_name};
 use maud::{Markup, html};
 use tidevane::alarm::BreathKind;
 
@@ -56,7 +56,7 @@ impl Multiples {
         };
         let one = |bins| vec![Curve { name: "", class: "ink", bins }];
         let kind = |kind: BreathKind, class| Curve {
-            name: crate::answer::kind_name(kind),
+            name: kind_name(kind),
             class,
             bins: of(&|row| row.lung_ml.filter(|_| row.whose == kind).map(|ml| ml / each)),
         };
@@ -76,11 +76,7 @@ impl Multiples {
                     "Volume in the lung",
                     unit,
                     1,
-                    vec![
-                        kind(BreathKind::Assured, "set"),
-                        kind(BreathKind::Supported, "sup"),
-                        kind(BreathKind::Own, "own"),
-                    ],
+                    KINDS.map(|of| kind(of, kind_class(of))).into(),
                     if kg.is_some() { 8.0 } else { 1.0 },
                 )
             },
@@ -135,10 +131,9 @@ impl Multiples {
 
     /// All rows, the axis of time at their foot.
     pub(super) fn figure(&self, summary: &Summary) -> Markup {
-        let end = summary.seconds;
-        let (ticks, axis) = clock_ticks(end);
-        let mut foot = Plot::new((0.0, end), (0.0, 1.0), 1);
-        foot.ticks(&ticks, axis);
+        let axis = summary.wall.name();
+        let mut foot = Plot::new((0.0, summary.seconds), (0.0, 1.0), 1);
+        foot.ticks(&summary.wall.ticks(), &axis);
         html! {
             figure.time {
                 .row { .label { "Step" small { "number" } } (lanes::steps(summary)) }
@@ -154,9 +149,9 @@ impl Multiples {
                         (self.row(i, line, summary))
                     }
                 }
-                .row { .label {} (foot.svg("axis", "Time", axis)) }
+                .row { .label {} (foot.svg("axis", "Time", &axis)) }
                 figcaption {
-                    "LoadCriteria: a full bar asks for a step back, half a bar to hold, a line shows no sign, nothing is not \
+                    "Load: a full bar asks for a step back, half a bar to hold, a line shows no sign, nothing is not \
                      known. Curves: medians of each " (self.each()) " with the middle 80 % of the breaths in shade; a \
                      gap where fewer than three told. Minute volume: the mean of what the lung got times the rate. \
                      Bands: 4 to 6 mL/kg (usual settings, J Perinatol, doi 10.1038/s41372-018-0228-2); 240 to 360 \

@@ -4,6 +4,7 @@
 
 use maud::{Markup, PreEscaped, html};
 use std::fmt::Write as _;
+use tidevane::alarm::BreathKind;
 
 /// How wide the stretched box is.
 const WIDE: f64 = 1_000.0;
@@ -203,6 +204,15 @@ pub(super) fn swatch(class: &str) -> Markup {
     }
 }
 
+/// The stroke and fill of a kind of breath.
+pub(super) const fn kind_class(kind: BreathKind) -> &'static str {
+    match kind {
+        BreathKind::Assured => "set",
+        BreathKind::Supported => "sup",
+        BreathKind::Own => "own",
+    }
+}
+
 /// Round steps over a range: no more than so many.
 pub(super) fn rounds((low, high): (f64, f64), most: usize) -> Vec<f64> {
     let rough = (high - low).max(f64::MIN_POSITIVE) / most.max(1) as f64;
@@ -214,25 +224,6 @@ pub(super) fn rounds((low, high): (f64, f64), most: usize) -> Vec<f64> {
         .map(|i| (first + i) as f64 * step)
         .take_while(|x| *x <= high + step * 1e-9)
         .collect()
-}
-
-/// Times of a recording for an axis: hours and minutes, or seconds of a short one.
-pub(super) fn clock_ticks(end: f64) -> (Vec<(f64, String)>, &'static str) {
-    const STEPS: [f64; 15] = [
-        60.0, 120.0, 300.0, 600.0, 900.0, 1_800.0, 3_600.0, 7_200.0, 10_800.0, 14_400.0, 21_600.0,
-        43_200.0, 86_400.0, 172_800.0, 604_800.0,
-    ];
-    if end < 120.0 {
-        let ticks = rounds((0.0, end), 6).into_iter().map(|s| (s, format!("{s:.0}")));
-        return (ticks.collect(), "seconds from the start");
-    }
-    let step = STEPS.into_iter().find(|step| end / step <= 6.5).unwrap_or(end / 5.0);
-    let count = (end / step).floor() as u32;
-    let tick = |i: u32| {
-        let minutes = (f64::from(i) * step / 60.0).round() as u64;
-        (f64::from(i) * step, format!("{}:{:02}", minutes / 60, minutes % 60))
-    };
-    ((0..=count).map(tick).collect(), "hours:minutes from the start")
 }
 
 #[cfg(test)]
@@ -255,10 +246,6 @@ mod tests {
     fn ticks_are_round() {
         // 0 to 47 in at most six: steps of 10.
         assert_eq!(rounds((0.0, 47.0), 6), [0.0, 10.0, 20.0, 30.0, 40.0]);
-        // 4.5 h: hours.
-        let (ticks, _) = clock_ticks(16_200.0);
-        assert_eq!(ticks.last().map(|t| t.1.as_str()), Some("4:00"));
-        assert_eq!(ticks.len(), 5);
     }
 
     #[test]

@@ -4,10 +4,6 @@
   const data = JSON.parse(document.getElementById("data").textContent);
   document.documentElement.classList.add("js");
   const at = (id) => document.getElementById(id);
-  const clock = (s) => {
-    const minutes = Math.floor(s / 60);
-    return Math.floor(minutes / 60) + ":" + String(minutes % 60).padStart(2, "0");
-  };
   const svg = (name, attributes, parent) => {
     const node = document.createElementNS("http://www.w3.org/2000/svg", name);
     for (const [key, value] of Object.entries(attributes)) node.setAttribute(key, value);
@@ -41,6 +37,10 @@
   tries("level", data.levels, ".tried.level", (l) =>
     `${l.at.toFixed(1)} mL: ${l.rings.toFixed(1)} rings an hour, ringing ${l.ringing.toFixed(0)} % of the time; ` +
     `${l.under.toFixed(0)} % of breaths under it`);
+  tries("target", data.targets, ".tried.target", (t) =>
+    `${t.told}: a peak of ${t.peak[1].toFixed(1)} cmH2O (${t.peak[0].toFixed(1)} to ${t.peak[2].toFixed(1)})` +
+    (t.above === null ? "" : `; ${t.above.toFixed(0)} % of inflations need more than ${data.bar}`) +
+    `; ${t.under.toFixed(0)} % move less now`);
 
   // A moment: its numbers, a line through all rows, the ten seconds kept of its minute.
   const plots = [...document.querySelectorAll(".time svg.plot[role=img]")];
@@ -82,7 +82,7 @@
       svg("text", { class: "name", x, y: lower ? 22 : 10 }, place).textContent = name;
     }
     at("said-waves").textContent =
-      `Ten seconds from ${clock(kept.from[near])}: flow (${kept.flow.low.toFixed(0)} to ${kept.flow.high.toFixed(0)} mL/s) ` +
+      `Ten seconds from ${kept.times[near]}: flow (${kept.flow.low.toFixed(0)} to ${kept.flow.high.toFixed(0)} mL/s) ` +
       `over pressure (${kept.pressure.low.toFixed(0)} to ${kept.pressure.high.toFixed(0)} cmH2O), breaths by what began them`;
     at("waves").hidden = false;
   };
@@ -98,7 +98,7 @@
     const told = data.lines
       .filter((line) => line.values[bin] !== null && line.values[bin] !== undefined)
       .map((line) => `${line.name} ${text(line.values[bin], line.places)} ${line.unit}`);
-    at("said-moment").textContent = `${clock(seconds)}: ` + (told.join("; ") || "nothing known");
+    at("said-moment").textContent = `${data.times[bin]}: ` + (told.join("; ") || "nothing known");
     if (waves) draw(seconds);
   };
   if (plots.length && data.end > 0) {

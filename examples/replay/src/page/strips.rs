@@ -4,7 +4,7 @@ use super::plot::{Plot, Side};
 use super::windows::{LONG, Window, Windows};
 use crate::figures::Summary;
 use crate::row::Row;
-use crate::text::{decimals, moment};
+use crate::text::decimals;
 use maud::{Markup, html};
 use tidevane::trigger::Cause;
 
@@ -37,7 +37,7 @@ pub(super) fn figures(summary: &Summary, windows: &Windows) -> Markup {
         }
         @for (i, (title, window)) in shown.iter().enumerate() {
             figure {
-                figcaption { (title) ", from " (moment(window.from_s)) }
+                figcaption { (title) ", from " (summary.wall.exact(window.from_s)) }
                 (strip(summary, window, &format!("strip{i}"), title))
             }
         }
@@ -53,14 +53,11 @@ fn lower(title: &str) -> String {
 /// Flow above, pressure below.
 fn strip(summary: &Summary, window: &Window, id: &str, title: &str) -> Markup {
     let time = (window.from_s, window.from_s + LONG);
-    let values =
-        |i: usize| window.pairs.iter().map(move |p| f64::from(p[i])).filter(|v| !v.is_nan());
+    let values = |i: usize| window.values(i).filter(|v| !v.is_nan());
     let range =
         |i: usize, least: f64| (values(i).fold(0.0_f64, f64::min), values(i).fold(least, f64::max));
     let line = |i: usize| {
-        window
-            .readings()
-            .map(move |(at, pair)| (!pair[i].is_nan()).then(|| (at, f64::from(pair[i]))))
+        window.readings().map(move |(at, pair)| (!pair[i].is_nan()).then_some((at, pair[i])))
     };
     let (flows, pressures) = (range(0, 10.0), range(1, 5.0));
     let mut flow = Plot::new(time, flows, 96);

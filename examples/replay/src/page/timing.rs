@@ -4,7 +4,7 @@ use super::plot::{Plot, Side, rounds};
 use crate::figures::Summary;
 use crate::row::Row;
 use crate::spread::quantile;
-use crate::text::{clock, decimals, percent};
+use crate::text::{decimals, percent};
 use maud::{Markup, html};
 use tidevane::breath::Kind;
 
@@ -59,7 +59,7 @@ pub(super) fn figure(summary: &Summary) -> Markup {
             .row { .label { "Expiration" small { (decimals(exp[1], 2)) " s" } } (draw("te", "Expiratory time", exp, true)) }
             figcaption {
                 "Inflations of the last hour: median, and the middle 80 % in shade. Time constant "
-                (decimals(tau, 3)) " s, from passive breaths, the last at " (clock(summary.last_passive_s().unwrap_or_default())) ". By it " (percent(a)) " of the first flow is left at the end of inspiration, and "
+                (decimals(tau, 3)) " s, from passive breaths, the last at " (summary.clock(summary.last_passive_s().unwrap_or_default())) ". By it " (percent(a)) " of the first flow is left at the end of inspiration, and "
                 (percent(kept)) " of the volume that the pressure could move stays in the lung at the end of expiration \
                  (passive, one compartment, textbook)."
             }

@@ -1,16 +1,19 @@
 //! How large breaths are, by kind, and what a low-volume alarm at each level would do.
 
 use super::derived::BELOW_TUBE;
-use super::plot::{Plot, Side, rounds};
+use super::held::Held;
+use super::plot::{Plot, Side, kind_class, rounds};
+use crate::config::Setup;
 use crate::figures::Summary;
 use crate::report::limits;
 use crate::row::Row;
-use crate::text::decimals;
+use crate::text::{KINDS, decimals, kind_name};
 use maud::{Markup, html};
 use tidevane::alarm::BreathKind;
 
-const KINDS: [(BreathKind, &str); 3] =
-    [(BreathKind::Assured, "set"), (BreathKind::Supported, "sup"), (BreathKind::Own, "own")];
+/// How high the bars of a kind are, and a name over them.
+const BARS_HIGH: u32 = 56;
+const LANE: u32 = 14;
 /// So many bars from nothing to the largest,
 const BARS: usize = 48;
 /// and so many levels tried.
@@ -25,14 +28,15 @@ fn most(summary: &Summary) -> f64 {
 }
 
 /// Each kind's volumes, to its own height.
-pub(super) fn histogram(summary: &Summary) -> Markup {
+pub(super) fn histogram(summary: &Summary, setup: &Setup) -> Markup {
     let most = most(summary);
     let space = summary.kg().map(|kg| BELOW_TUBE * kg).zip(summary.dead_space_ml());
     let ticks: Vec<_> = rounds((0.0, most), 6).into_iter().map(|v| (v, decimals(v, 0))).collect();
     let of = |kind: BreathKind| summary.trusted().filter(move |row| row.whose == kind);
-    let seen: Vec<_> = KINDS.into_iter().filter(|(kind, _)| of(*kind).next().is_some()).collect();
-    let Some(last) = seen.last() else { return html! { p.none { "No trusted breath." } } };
-    let row = |kind: BreathKind, class: &str| {
+    let seen: Vec<_> = KINDS.into_iter().filter(|kind| of(*kind).next().is_some()).collect();
+    let Some(last) = seen.last().copied() else { return html! { p.none { "No trusted breath." } } };
+    let row = |kind: BreathKind| {
+        let class = kind_class(kind);
         let volumes: Vec<_> = of(kind).map(|row| row.expired_ml).collect();
         let mut bars = [0.0_f64; BARS];
         for volume in &volumes {
@@ -41,9 +45,15 @@ pub(super) fn histogram(summary: &Summary) -> Markup {
             }
         }
         let highest = bars.iter().copied().fold(1.0, f64::max);
-        let mut plot = Plot::new((0.0, most), (0.0, highest), 64);
-        if let Some(space) = space {
-            plot.band("published", space, (0.0, highest));
+        // A lane of names over the bars for each line and for the dead space.
+        let held = Held::against(summary, setup, kind);
+        let lanes = LANE * (held.len() as u32 + u32::from(space.is_some()));
+        let top = highest * f64::from(BARS_HIGH + lanes) / f64::from(BARS_HIGH);
+        let mut plot = Plot::new((0.0, most), (0.0, top), BARS_HIGH + lanes);
+        if let Some((below_tube, whole)) = space {
+            plot.band("published", (below_tube, whole), (0.0, top));
+            let middle = 50.0 * (below_tube + whole) / most;
+            plot.words_at("tick", middle, f64::from(lanes) - 3.0, Side::Middle, "dead space");
         }
         let wide = most / BARS as f64;
         for (i, bar) in bars.iter().enumerate().filter(|(_, bar)| **bar > 0.0) {
@@ -51,24 +61,28 @@ pub(super) fn histogram(summary: &Summary) -> Markup {
             plot.band(&format!("bar {class}"), across, (0.0, *bar));
         }
         plot.upright("tried level", most / 2.0);
-        if kind == last.0 {
+        let named = held.iter().enumerate();
+        let told: String = named.map(|(lane, held)| held.draw(&mut plot, lane, most)).collect();
+        if kind == last {
             plot.ticks(&ticks, "expired volume at the sensor, mL");
         }
-        let (name, n) = (crate::answer::kind_name(kind), volumes.len());
+        let (name, n) = (kind_name(kind), volumes.len());
         let title = format!("Volumes of {name} breaths");
         html! {
             .row {
                 .label { (name) small { (n) " breaths" } }
-                (plot.svg(&format!("hist-{class}"), &title, &format!("{n} breaths")))
+                (plot.svg(&format!("hist-{class}"), &title, &format!("{n} breaths{told}")))
             }
         }
     };
     html! {
         figure {
-            @for (kind, class) in &seen { (row(*kind, class)) }
+            @for kind in seen { (row(kind)) }
             figcaption {
                 "Each kind to its own height. Pale: the anatomical dead space, from what of it lies below a tube to \
-                 the whole. Dotted: the alarm level tried below."
+                 the whole. Named lines: the alarm that is set, the level that is advised, and the target of \
+                 inflations, which is held against the volume in the lung where that is known. Dotted: the alarm \
+                 level tried below."
             }
         }
     }

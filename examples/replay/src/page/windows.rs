@@ -17,15 +17,23 @@ const BEFORE: f64 = 6.0;
 /// More windows than these are not kept: then every second one goes.
 const MOST: usize = 1_024;
 
-/// Flow in mL/s and pressure in cmH2O; not a number where there was none.
-type Pair = [f32; 2];
-const NONE: Pair = [f32::NAN; 2];
+/// Flow in mL/s and pressure in cmH2O in these steps, which no figure shows; what lies beyond ±6,553 mL/s and ±327 cmH2O
+/// stands at the end.
+type Pair = [i16; 2];
+const STEPS: [f64; 2] = [0.2, 0.01];
+/// There was none.
+const NONE: Pair = [i16::MIN; 2];
+
+/// Flow or pressure; not a number where there was none.
+fn value(pair: Pair, which: usize) -> f64 {
+    if pair == NONE { f64::NAN } else { STEPS[which] * f64::from(pair[which]) }
+}
 
 /// Ten seconds.
 #[derive(Clone)]
 pub(super) struct Window {
     pub(super) from_s: f64,
-    pub(super) pairs: Vec<Pair>,
+    pairs: Vec<Pair>,
 }
 
 impl Window {
@@ -37,9 +45,15 @@ impl Window {
         (self.from_s..self.from_s + LONG).contains(&at)
     }
 
-    /// The readings with their times.
-    pub(super) fn readings(&self) -> impl Iterator<Item = (f64, Pair)> + '_ {
-        self.pairs.iter().enumerate().map(|(i, pair)| (self.from_s + i as f64 / RATE, *pair))
+    /// The readings with their times: flow in mL/s and pressure in cmH2O, not a number where there was none.
+    pub(super) fn readings(&self) -> impl Iterator<Item = (f64, [f64; 2])> + '_ {
+        let both = self.pairs.iter().map(|pair| [0, 1].map(|which| value(*pair, which)));
+        both.enumerate().map(|(i, both)| (self.from_s + i as f64 / RATE, both))
+    }
+
+    /// Flow, or pressure, of every place; not a number where there was none.
+    pub(super) fn values(&self, which: usize) -> impl Iterator<Item = f64> + '_ {
+        self.pairs.iter().map(move |pair| value(*pair, which))
     }
 }
 
@@ -76,13 +90,17 @@ impl Windows {
     /// A reading at a time in seconds.
     pub(crate) fn reading(&mut self, at_s: f64, flow: f64, pressure: f64) {
         let slot = (at_s * RATE + 0.01) as u64;
-        let pair = [flow as f32, pressure as f32];
+        let step = |value: f64, step: f64| (value / step).round().max(-32_767.0) as i16;
+        let pair = [step(flow, STEPS[0]), step(pressure, STEPS[1])];
         match self.recent.back().copied() {
             Some((last, _)) if last >= slot => return,
             Some((last, was)) if slot - last <= BRIDGED => {
                 for between in last + 1..slot {
-                    let share = (between - last) as f32 / (slot - last) as f32;
-                    let of = |i: usize| was[i] + share * (pair[i] - was[i]);
+                    let share = (between - last) as f64 / (slot - last) as f64;
+                    let of = |i: usize| {
+                        let [from, to] = [was[i], pair[i]].map(f64::from);
+                        (from + share * (to - from)).round() as i16
+                    };
                     self.keep(between, [of(0), of(1)]);
                 }
             }
@@ -186,12 +204,15 @@ mod tests {
         // 3 minutes: windows of minutes 0, 1, 2. The second begins at 60 s and holds 60.00 to 69.99.
         let windows = heard(180);
         assert_eq!(windows.minutes.len(), 3);
-        let flows: Vec<_> = windows.minutes[1].pairs.iter().map(|p| p[0]).collect();
-        assert_eq!((flows[0], flows[999]), (60.0, 69.99));
+        // In steps of 0.2 mL/s.
+        let flows: Vec<_> = windows.minutes[1].values(0).collect();
+        assert_eq!((flows[0], flows[999]), (60.0, 70.0));
         // The moment at 29 s: 23.00 to 32.99; the end: 170.00 to 179.99.
-        let of =
-            |i: usize| windows.chosen[i].window.as_ref().map(|w| (w.pairs[0][0], w.pairs[999][0]));
-        assert_eq!((of(0), of(1)), (Some((23.0, 32.99)), Some((170.0, 179.99))));
+        let of = |i: usize| {
+            let values: Vec<_> = windows.chosen[i].window.as_ref().unwrap().values(0).collect();
+            (values[0], values[999])
+        };
+        assert_eq!((of(0), of(1)), ((23.0, 33.0), (170.0, 180.0)));
     }
 
     #[test]
@@ -208,6 +229,21 @@ mod tests {
         let mut windows = Windows::default();
         windows.reading(0.0, 1.0, 5.0);
         windows.finish(1.0);
-        assert!(windows.minutes[0].pairs[1..].iter().all(|pair| pair[0].is_nan()));
+        assert!(windows.minutes[0].values(0).skip(1).all(f64::is_nan));
+    }
+
+    #[test]
+    fn a_reading_beyond_all_sensors_stands_at_the_end() {
+        // 32,767 steps of 0.2 mL/s and 0.01 cmH2O; 12.34 cmH2O is kept as it is.
+        let mut windows = Windows::default();
+        windows.reading(0.0, -1e6, 1e6);
+        windows.reading(0.01, 1e6, 12.34);
+        windows.finish(1.0);
+        let both: Vec<_> = windows.minutes[0].readings().take(2).map(|r| r.1).collect();
+        let want = [[-6_553.4, 327.67], [6_553.4, 12.34]];
+        assert!(
+            both.iter().flatten().zip(want.iter().flatten()).all(|(a, b)| (a - b).abs() < 1e-9),
+            "{both:?}"
+        );
     }
 }

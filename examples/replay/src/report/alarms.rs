@@ -5,7 +5,7 @@ use crate::config::Bedside;
 use crate::doc::Doc;
 use crate::figures::Summary;
 use crate::spread::quantile;
-use crate::text::{clock, decimals, percent, times};
+use crate::text::{decimals, percent, times};
 use tidevane::quantity::Duration;
 
 pub(super) fn write(doc: &mut Doc, summary: &Summary, bedside: &Bedside, set: &[String]) {
@@ -47,13 +47,13 @@ fn while_tiring(doc: &mut Doc, summary: &Summary) {
             .rang
             .iter()
             .filter(|(at, _)| during(*at))
-            .map(|(at, name)| format!("{name} at {}", clock(*at)))
+            .map(|(at, name)| format!("{name} at {}", summary.clock(*at)))
             .collect();
         doc.say(format!(
             "While a step back was asked for in step {}, from {} to {}, {} rang.",
             i + 1,
-            clock(from),
-            clock(step.to_s),
+            summary.clock(from),
+            summary.clock(step.to_s),
             if rang.is_empty() { "none".into() } else { rang.join(", ") }
         ));
     }
@@ -71,7 +71,7 @@ fn of_leak(doc: &mut Doc, summary: &Summary) {
         {
             points.push(format!(
                 "{name} at {} came of the leak: expired {} mL while the lung got {} mL.",
-                clock(*at),
+                summary.clock(*at),
                 decimals(expired, 1),
                 decimals(lung, 1)
             ));

@@ -4,7 +4,7 @@ use super::worth::worth;
 use crate::doc::Doc;
 use crate::figures::{Summary, float};
 use crate::spread::interval;
-use crate::text::{clock, decimals, length, percent};
+use crate::text::{decimals, length, percent};
 use crate::trial::Trial;
 use tidevane::bedside::{
     BELOW_THRESHOLD_GROUPS, BelowShare, CutoffSide, FailReason, LoadEvidence, Met, NoBelowShare,
@@ -25,7 +25,7 @@ pub(super) fn write(doc: &mut Doc, summary: &Summary) {
     doc.say(format!(
         "Tested on the stretch without inflations from {}, which lasted {}. Each test stands beside \
          what it was worth where it was published. No verdict is drawn from them together.",
-        clock(trial.from_s),
+        summary.clock(trial.from_s),
         length(seconds(trial.state.lasted()))
     ));
     let mut points = vec![ratio(trial), entry(trial), book(&trial.state), below(trial)];
@@ -195,7 +195,7 @@ fn below(trial: &Trial) -> String {
         })
         .collect();
     format!(
-        "Own minute volume {own}. CutoffSide it, medians in 41 infants of extremely low birth weight: {} \
+        "Own minute volume {own}. Beside it, medians in 41 infants of extremely low birth weight: {} \
          (Vento 2004, J Matern Fetal Neonatal Med). Time under 125 mL/kg a minute: {found}.",
         groups.join(", ")
     )

@@ -4,7 +4,7 @@ use crate::doc::Doc;
 use crate::figures::Summary;
 use crate::row::{Row, stretches};
 use crate::spread::{quantile, spread};
-use crate::text::{clock, decimals};
+use crate::text::{KINDS, capital, decimals, kind_name};
 use tidevane::alarm::BreathKind;
 use tidevane::breath::Kind;
 use tidevane::leak::{Leak, LeakConsistency, NoLeak, VolumeCredibility};
@@ -53,7 +53,7 @@ pub(crate) fn doubtful_from(summary: &Summary) -> Option<String> {
     let when: Vec<_> = stretches(summary.trusted(), above, 60.0)
         .into_iter()
         .filter(|(_, _, n)| *n >= 20)
-        .map(|(from, to, _)| format!("from {} to {}", clock(from), clock(to)))
+        .map(|(from, to, _)| format!("from {} to {}", summary.clock(from), summary.clock(to)))
         .collect();
     (!when.is_empty()).then(|| when.join(", "))
 }
@@ -115,30 +115,27 @@ fn per_kg(weight: Option<Mass>, ml: f64) -> String {
 pub(super) fn volume(doc: &mut Doc, summary: &Summary) {
     let weight = summary.settings.weight();
     doc.section("volume", "What volumes were moved, and inside which pressures?");
-    let kinds = [
-        (BreathKind::Assured, "Set-rate inflations"),
-        (BreathKind::Supported, "Supported breaths"),
-        (BreathKind::Own, "Own breaths"),
-    ];
     let mut points = Vec::new();
-    for (kind, name) in kinds {
+    for kind in KINDS {
+        let name = capital(kind_name(kind));
         let rows = || summary.trusted().filter(move |row| row.whose == kind);
         let Some(expired) = spread(rows().map(|r| r.expired_ml), 1) else {
             if kind != BreathKind::Supported || summary.settings.machine().support_peak.is_some() {
-                points.push(format!("{name}: none trusted."));
+                points.push(format!("{name} breaths: none trusted."));
             }
             continue;
         };
         let inspired = spread(rows().map(|r| r.inspired_ml), 1).unwrap_or_default();
         let median = quantile(rows().map(|r| r.expired_ml), 0.5).unwrap_or_default();
         points.push(format!(
-            "{name} ({}): expired {expired} mL{}; inspired {inspired} mL at the sensor; median \
+            "{name} breaths ({}): expired {expired} mL{}; inspired {inspired} mL at the sensor; median \
              (middle half).",
             rows().count(),
             per_kg(weight, median)
         ));
     }
-    for (kind, name) in [(BreathKind::Assured, "set-rate"), (BreathKind::Supported, "supported")] {
+    for kind in KINDS.into_iter().filter(|kind| *kind != BreathKind::Own) {
+        let name = kind_name(kind);
         let rows = || summary.trusted().filter(move |row| row.whose == kind);
         let (peak, base) =
             (spread(rows().map(|r| r.peak), 1), spread(rows().map(|r| r.baseline), 1));
@@ -176,5 +173,6 @@ pub(super) fn volume(doc: &mut Doc, summary: &Summary) {
     });
     points.extend(super::target::points(summary));
     doc.points(&points);
+    super::wanted::write(doc, summary);
     super::large::write(doc, summary);
 }

@@ -2,7 +2,6 @@
 
 use crate::doc::Doc;
 use crate::figures::Summary;
-use crate::text::clock;
 use tidevane::monitor::JournalEntry;
 
 /// So many entries are printed.
@@ -15,7 +14,7 @@ pub(super) fn write(doc: &mut Doc, summary: &Summary) {
         return doc.say("No setting was changed, no alarm rang, and no verdict was made.");
     }
     let left_out = journal.len().saturating_sub(SHOWN);
-    let rows: Vec<_> = journal.entries().skip(left_out).map(row).collect();
+    let rows: Vec<_> = journal.entries().skip(left_out).map(|entry| row(entry, summary)).collect();
     doc.prose_table("The journal", &["no.", "time", "what", "detail"], rows, &[1, 2, 3]);
     let lost = u64::from(journal.lost()) + left_out as u64;
     if lost > 0 {
@@ -23,11 +22,11 @@ pub(super) fn write(doc: &mut Doc, summary: &Summary) {
     }
 }
 
-fn row(entry: &JournalEntry) -> Vec<String> {
-    let at = entry.event.at.to_us() as f64 / 1e6;
+fn row(entry: &JournalEntry, summary: &Summary) -> Vec<String> {
+    let at = summary.wall.seconds_of(entry.event.at);
     vec![
         entry.number.to_string(),
-        clock(at),
+        summary.clock(at),
         entry.event.what.name().into(),
         entry.event.to_string(),
     ]

@@ -3,7 +3,7 @@
 use crate::doc::Doc;
 use crate::figures::Summary;
 use crate::row::Row;
-use crate::text::{clock, decimals};
+use crate::text::{KINDS, decimals, kind_name};
 use tidevane::alarm::BreathKind;
 use tidevane::quantity::Mass;
 
@@ -14,8 +14,6 @@ pub(crate) const LIMITS: [f64; 2] = [6.0, 8.0];
 const FEW: usize = 10;
 /// A smaller share above is not told.
 const LEAST: f64 = 0.05;
-
-const KINDS: [BreathKind; 3] = [BreathKind::Assured, BreathKind::Supported, BreathKind::Own];
 
 pub(super) fn write(doc: &mut Doc, summary: &Summary) {
     if summary.settings.weight().is_none() {
@@ -31,7 +29,7 @@ pub(super) fn write(doc: &mut Doc, summary: &Summary) {
             let of = |kind| above(summary, kind, step.from_s, step.to_s);
             let kinds = KINDS.map(of);
             let is_told = kinds.iter().flatten().any(|[six, _]| *six > LEAST);
-            let mut row = vec![(i + 1).to_string(), clock(step.from_s)];
+            let mut row = vec![(i + 1).to_string(), summary.clock(step.from_s)];
             row.extend(kinds.iter().flat_map(|shares| match shares {
                 Some(shares) => shares.map(|share| decimals(100.0 * share, 0)),
                 None => ["-".into(), "-".into()],
@@ -52,18 +50,20 @@ pub(super) fn write(doc: &mut Doc, summary: &Summary) {
     doc.say(format!(
         "Breaths above {limits}, by step; a dash: fewer than ten with a known volume."
     ));
+    let [set, supported, own] = KINDS.map(kind_name);
+    let header = [
+        "step".to_owned(),
+        "from".into(),
+        format!("{set} > 6"),
+        format!("{set} > 8"),
+        format!("{supported} > 6"),
+        format!("{supported} > 8"),
+        format!("{own} > 6"),
+        format!("{own} > 8"),
+    ];
     doc.table(
         "Breaths above 6 and 8 mL/kg in the lung, % of their kind",
-        &[
-            "step",
-            "from",
-            "set-rate > 6",
-            "set-rate > 8",
-            "supported > 6",
-            "supported > 8",
-            "own > 6",
-            "own > 8",
-        ],
+        &header.each_ref().map(String::as_str),
         rows,
     );
 }

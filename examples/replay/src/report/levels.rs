@@ -3,7 +3,7 @@
 use crate::config::Bedside;
 use crate::doc::Doc;
 use crate::figures::{Summary, float};
-use crate::text::{decimals, many, percent};
+use crate::text::{KINDS, decimals, kind_name, many, percent};
 use tidevane::alarm::{
     BreathKind, Level, LevelAdvice, LevelBy, LimitAlarm, Limits, NoLevel, VolumeHistory,
 };
@@ -22,14 +22,10 @@ pub(super) fn write(doc: &mut Doc, summary: &Summary, bedside: &Bedside) {
         Ok(advice) => advice,
         Err(error) => return doc.say(format!("Not known: {error}.")),
     };
-    let named = [
-        (BreathKind::Own, "own"),
-        (BreathKind::Supported, "supported"),
-        (BreathKind::Assured, "set-rate"),
-    ];
     let mut points = Vec::new();
     let mut assured = None;
-    for (kind, name) in named {
+    for kind in KINDS.into_iter().rev() {
+        let name = kind_name(kind);
         let Some((step, history)) = latest(summary, &advice, kind) else {
             if kind != BreathKind::Supported {
                 points.push(format!("Not known: fewer than thirty {name} breaths were seen."));

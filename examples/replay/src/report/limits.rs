@@ -7,7 +7,7 @@ use crate::figures::Summary;
 use crate::row::Row;
 use crate::spread::quantile;
 use crate::steps::Step;
-use crate::text::{clock, decimals, times};
+use crate::text::{KINDS, decimals, kind_name, times};
 use tidevane::alarm::{BreathKind, Level};
 
 /// Either side of the median: common practice, no source.
@@ -148,14 +148,14 @@ pub(super) fn while_asked_back(doc: &mut Doc, summary: &Summary, bedside: &Bedsi
             .iter()
             .filter_map(|limit| {
                 let first = *limit.rings(summary, step.from_s, step.to_s).first()?;
-                Some(format!("{} at {}", limit.name, clock(first)))
+                Some(format!("{} at {}", limit.name, summary.clock(first)))
             })
             .collect();
         doc.say(format!(
             "Levels as step {} advises them, in step {}, where a step back was asked for from {} on: {}.",
             i + 1,
             i + 2,
-            clock(from),
+            summary.clock(from),
             if rang.is_empty() {
                 "none would have rung before its end".into()
             } else {
@@ -172,16 +172,12 @@ fn volumes(summary: &Summary, bedside: &Bedside, step: usize) -> Vec<Limit> {
     let (Some(advice), Some(history)) = (advice, summary.volumes.get(step)) else {
         return Vec::new();
     };
-    let kinds = [
-        (BreathKind::Own, "own"),
-        (BreathKind::Supported, "supported"),
-        (BreathKind::Assured, "set-rate"),
-    ];
-    kinds
+    KINDS
         .into_iter()
-        .filter_map(|(kind, name)| match advice.advise(history, kind) {
+        .rev()
+        .filter_map(|kind| match advice.advise(history, kind) {
             Level::Set { level, .. } => Some(Limit {
-                name: format!("{name} volume under {level:.1}"),
+                name: format!("{} volume under {level:.1}", kind_name(kind)),
                 value: |row| Some(row.expired_ml),
                 limit: level.get().to_num(),
                 is_low: true,

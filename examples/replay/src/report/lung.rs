@@ -3,7 +3,6 @@
 use crate::doc::Doc;
 use crate::figures::Summary;
 use crate::spread::spread;
-use crate::text::clock;
 
 /// More changes of the lung make no point of their own.
 const MOST_JUMPS: usize = 6;
@@ -24,17 +23,17 @@ pub(super) fn write(doc: &mut Doc, summary: &Summary) {
             1 => "one passive breath".to_owned(),
             n => format!("{n} passive breaths"),
         },
-        clock(summary.last_passive_s().unwrap_or_default())
+        summary.clock(summary.last_passive_s().unwrap_or_default())
     )];
     if let Some(bend) = spread(summary.trusted().filter_map(|r| r.bend.map(|b| 100.0 * b)), 0) {
         points.push(format!(
-            "NonlinearElastance of the pressure-volume curve: {bend} % of the stiffness at the end of inflation \
+            "Bend of the pressure-volume curve: {bend} % of the stiffness at the end of inflation \
              came with volume (%E2, Kano 1994, J Appl Physiol). Large and rising where the lung is \
              overdistended, below zero where it opens up."
         ));
     }
     let jumps = summary.jumps.iter().take(MOST_JUMPS);
-    points.extend(jumps.map(|(at, jump)| format!("Told at {}: {jump}.", clock(*at))));
+    points.extend(jumps.map(|(at, jump)| format!("Told at {}: {jump}.", summary.clock(*at))));
     if let Some(more) = summary.jumps.len().checked_sub(MOST_JUMPS).filter(|more| *more > 0) {
         points.push(format!("{more} more such changes; all are in the events."));
     }

@@ -8,11 +8,12 @@ mod large;
 pub(crate) mod levels;
 pub(crate) mod limits;
 mod lung;
-mod pauses;
-mod plan;
+pub(crate) mod pauses;
+pub(crate) mod plan;
 mod support;
 mod target;
 mod trigger;
+pub(crate) mod wanted;
 mod wean;
 mod worth;
 
@@ -21,7 +22,7 @@ use crate::config::Setup;
 use crate::doc::{Block, Doc};
 use crate::figures::Summary;
 use crate::row::Row;
-use crate::text::{clock, length, name, percent};
+use crate::text::{length, name, percent};
 use std::collections::BTreeMap;
 use tidevane::breath::Kind;
 use tidevane::monitor::MachineSettings;
@@ -116,11 +117,18 @@ pub(crate) fn given(summary: &Summary, setup: &Setup) -> Vec<String> {
             summary.rows.len() - own,
         ),
         format!(
-            "Given at the start: weight {weight}; {}{oxygen}. Times are hours:minutes from the start{}.",
+            "Given at the start: weight {weight}; {}{oxygen}. Times: {}{}.",
             summary.steps.all.first().map(|step| step.machine).unwrap_or_default(),
+            times(summary),
             if summary.is_shortened { ", without the silences in the recording" } else { "" }
         ),
     ]
+}
+
+/// What times are told by.
+fn times(summary: &Summary) -> String {
+    let name = summary.wall.name();
+    summary.wall.span().map_or(name.clone(), |span| format!("{name}, {span}"))
 }
 
 /// Rate, peak and support as short as a table needs them.
@@ -162,8 +170,8 @@ fn not_known(doc: &mut Doc, summary: &Summary) {
         points.push(format!(
             "{} breaths are flagged, the first at {}, the last at {}: {}.",
             flagged.len(),
-            clock(first.onset_s),
-            clock(last.onset_s),
+            summary.clock(first.onset_s),
+            summary.clock(last.onset_s),
             reasons(&flagged)
         ));
     }

@@ -1,16 +1,15 @@
 //! How long the infant began no breath of its own, and whether it breathes periodically.
 
 use crate::doc::Doc;
-use crate::figures::Summary;
+use crate::figures::{Summary, is_begun_by_infant};
 use crate::row::Row;
-use crate::text::{clock, decimals};
-use tidevane::breath::Kind;
+use crate::text::decimals;
 use tidevane::signal::Flags;
 use tidevane::trigger::Cause;
 
 /// Pauses that are counted, in seconds: 20 s are an apnoea (AAP clinical report 2016, Pediatrics 137:e20153757), the
 /// shorter ones are common practice, no source.
-const PAUSES: [f64; 3] = [5.0, 10.0, 20.0];
+pub(crate) const PAUSES: [f64; 3] = [5.0, 10.0, 20.0];
 /// Periodic breathing: three pauses and more of so many seconds, with no more than so many of breathing between them
 /// (the usual definition; from memory, no source checked).
 const PERIODIC: (usize, f64, f64) = (3, 3.0, 20.0);
@@ -44,11 +43,6 @@ pub(crate) fn intervals<'a>(
         }
     }
     intervals
-}
-
-/// Whether the infant began it.
-pub(crate) fn is_begun_by_infant(row: &Row) -> bool {
-    row.kind == Kind::Own || row.cause == Some(Cause::Effort)
 }
 
 /// How many seconds of periodic breathing these intervals hold.
@@ -88,7 +82,7 @@ pub(super) fn write(doc: &mut Doc, summary: &Summary) {
             let share = 100.0 * timed as f64 / all().count() as f64;
             let count = |list: &[Pause], long| list.iter().filter(|p| p.long_s >= long).count();
             let longest = if is_seen { decimals(longest, 1) } else { "-".into() };
-            let mut row = vec![(i + 1).to_string(), clock(step.from_s), longest];
+            let mut row = vec![(i + 1).to_string(), summary.clock(step.from_s), longest];
             row.extend(PAUSES.map(|long| count(&own, long).to_string()));
             row.push(count(&any, PAUSES[1]).to_string());
             row.push(decimals(100.0 * periodic_s(&own) / (step.to_s - step.from_s).max(1.0), 0));

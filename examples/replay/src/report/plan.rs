@@ -19,31 +19,36 @@ pub(crate) const NEEDED: MinuteVolumePerKg = MinuteVolumePerKg::from_int(240);
 /// So many steps are printed.
 const SHOWN: usize = 12;
 
-pub(super) fn write(doc: &mut Doc, summary: &Summary, bedside: &Bedside) {
-    doc.section("plan", "Which steps would come next?");
-    let Some(full) = support::full(summary) else {
-        return doc.say("Not known: no trusted inflation to start from.");
-    };
+/// What is set now and the steps from there, with the way that they go; or why they are not known.
+pub(crate) fn steps(
+    summary: &Summary,
+    bedside: &Bedside,
+) -> Result<(WeaningPath, Vec<PlanStep>), String> {
+    let full = support::full(summary).ok_or("no trusted inflation to start from")?;
     let machine = summary.settings.machine();
-    let Some(rate) = machine.set_rate else {
-        return doc.say("Not known: no set rate was given (--set-rate).");
-    };
+    let rate = machine.set_rate.ok_or("no set rate was given (--set-rate)")?;
     let share = machine.support_peak.and_then(|peak| ShareOfRise::of_peak(peak, &full).ok());
     let present = Present { rate, inflation: full, support: share.map(SupportShare::OfRise) };
     let way = if share.is_some() { WeaningPath::RateUnderSupport } else { WeaningPath::InTurn };
     let measured = measured(summary, bedside);
     let (stop, sizes) = (Stopping::default(), StepSizes::default());
-    let plan = match Plan::new(present, way, stop, sizes, bedside.grid, measured) {
-        Ok(plan) => plan,
-        Err(error) => return doc.say(format!("Not known: {error}.")),
+    let plan = Plan::new(present, way, stop, sizes, bedside.grid, measured);
+    let plan = plan.map_err(|error| error.to_string())?;
+    Ok((way, std::iter::once(plan.now()).chain(plan.steps()).take(SHOWN + 1).collect()))
+}
+
+pub(super) fn write(doc: &mut Doc, summary: &Summary, bedside: &Bedside) {
+    doc.section("plan", "Which steps would come next?");
+    let (way, steps) = match steps(summary, bedside) {
+        Ok(found) => found,
+        Err(why) => return doc.say(format!("Not known: {why}.")),
     };
     let name = match way {
         WeaningPath::RateUnderSupport => "the rate down under constant support",
         WeaningPath::InTurn => "rate and pressure in turn",
         WeaningPath::SupportDown => "the share of support down",
     };
-    let rows: Vec<_> =
-        std::iter::once(plan.now()).chain(plan.steps()).take(SHOWN + 1).map(|s| row(&s)).collect();
+    let rows: Vec<_> = steps.iter().map(row).collect();
     if rows.len() == 1 {
         return doc.say(format!(
             "None on this way ({name}): rate and peak stand at or below the settings from which \
@@ -104,7 +109,8 @@ fn short_of(summary: &Summary, bedside: &Bedside) -> String {
     )
 }
 
-fn measured(summary: &Summary, bedside: &Bedside) -> Measurements {
+/// What a plan goes by, of the last minutes.
+pub(crate) fn measured(summary: &Summary, bedside: &Bedside) -> Measurements {
     let minute = |t: Tally, share: Option<Share>| Some(t.minute_volume()?.times(share?).value);
     // Only the set rate is assured: inflations beyond it the infant asked for, or the machine itself.
     let assured = |t: Tally| {

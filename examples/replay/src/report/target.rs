@@ -4,7 +4,7 @@ use crate::figures::{LATE, Summary, float};
 use crate::row::Row;
 use crate::spread::spread;
 use crate::target::BOUNDS;
-use crate::text::{clock, decimals};
+use crate::text::{decimals, many};
 use tidevane::alarm::BreathKind;
 use tidevane::volume::Proposal;
 
@@ -31,11 +31,11 @@ fn last(summary: &Summary, proposal: &Proposal) -> String {
         .map(|(count, (_, words))| format!("{count} {words}"))
         .collect();
     format!(
-        "For the target of {:.1} under a ceiling of {:.1}, from the last inflation that told: {last}. SupportBound \
+        "For the target of {:.1} under a ceiling of {:.1}, from the last inflation that told: {last}. Held \
          {held} since {}, {n} in a row. Of {} proposals in all, held: {}.",
         proposal.target(),
         proposal.ceiling(),
-        clock(since),
+        summary.clock(since),
         target.made,
         bounds.join(", ")
     )
@@ -47,10 +47,11 @@ fn blame(summary: &Summary) -> Vec<String> {
     let mut points = Vec::new();
     if let Some((n, from, to)) = target.longest {
         points.push(format!(
-            "The ceiling stood in the way: at the longest {n} inflations in a row needed more than it \
-             allows, from {} to {}.",
-            clock(from),
-            clock(to)
+            "The ceiling stood in the way: at the longest {} in a row needed more than it allows, from {} to \
+             {}.",
+            many(n, "inflation", "inflations"),
+            summary.clock(from),
+            summary.clock(to)
         ));
     }
     if target.leak > 0 {

@@ -3,7 +3,7 @@
 use crate::doc::Doc;
 use crate::figures::Summary;
 use crate::row::stretches;
-use crate::text::{clock, decimals};
+use crate::text::decimals;
 use tidevane::breath::Kind;
 use tidevane::quantity::Share;
 use tidevane::trigger::{
@@ -44,6 +44,13 @@ pub(super) fn threshold(doc: &mut Doc, summary: &Summary) {
             below.join(", ")
         ));
     }
+    if let Some(largest) = summary.below_threshold() {
+        doc.say(format!(
+            "It lies above every effort seen: no trusted breath that the infant began had a flow above {} L/min. By it \
+             the machine would answer none; where it did answer, another threshold is set than was told.",
+            decimals(largest, 2)
+        ));
+    }
     judged(doc, summary);
     ranges(doc, summary);
 }
@@ -52,7 +59,9 @@ pub(super) fn threshold(doc: &mut Doc, summary: &Summary) {
 pub(super) fn below_leak(summary: &Summary) -> Vec<String> {
     stretches(summary.trusted(), |row| row.verdict == Some(ThresholdVerdict::BelowLeak), 60.0)
         .into_iter()
-        .map(|(from, to, n)| format!("from {} to {} ({n} breaths)", clock(from), clock(to)))
+        .map(|(from, to, n)| {
+            format!("from {} to {} ({n} breaths)", summary.clock(from), summary.clock(to))
+        })
         .collect()
 }
 
@@ -62,11 +71,15 @@ fn judged(doc: &mut Doc, summary: &Summary) {
     let last = summary.judged.len().saturating_sub(1);
     let mut points = Vec::new();
     for (i, (to, judged, threshold)) in summary.judged.iter().enumerate() {
-        let when = if i == last { "until now".to_owned() } else { format!("until {}", clock(*to)) };
+        let when = if i == last {
+            "until now".to_owned()
+        } else {
+            format!("until {}", summary.clock(*to))
+        };
         points.push(format!(
             "{:.2} L/min, set from {} {when}: {judged}.",
             threshold.to_l_per_min(),
-            clock(from)
+            summary.clock(from)
         ));
         from = *to;
     }
@@ -168,13 +181,13 @@ pub(super) fn causes(doc: &mut Doc, summary: &Summary) {
         if n >= 10 {
             points.push(format!(
                 "Self-cycling from {} to {}: {n} inflations.",
-                clock(from),
-                clock(to)
+                summary.clock(from),
+                summary.clock(to)
             ));
         }
     }
     if let Some((at, initiation)) = &summary.self_cycled {
-        points.push(format!("The first self-cycled one, at {}: {initiation}", clock(*at)));
+        points.push(format!("The first self-cycled one, at {}: {initiation}", summary.clock(*at)));
     }
     points.push(format!("{} inflations were the second on one effort.", s.double));
     if s.reverse > 0 {

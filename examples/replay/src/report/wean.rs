@@ -3,7 +3,7 @@
 use crate::doc::Doc;
 use crate::figures::{Summary, float};
 use crate::steps::Step;
-use crate::text::{clock, decimals, length};
+use crate::text::{decimals, length};
 use tidevane::alarm::BreathKind;
 use tidevane::bedside::Form;
 use tidevane::quantity::{Mass, Volume};
@@ -12,7 +12,7 @@ use tidevane::trend::{LoadVerdict, Tally};
 pub(super) fn write(doc: &mut Doc, summary: &Summary) {
     doc.section("load", "Is the infant carrying the load?");
     let steps = &summary.steps.all;
-    let rows: Vec<_> = steps.iter().enumerate().map(|(i, step)| what(i, step)).collect();
+    let rows: Vec<_> = steps.iter().enumerate().map(|(i, step)| what(summary, i, step)).collect();
     doc.prose_table(
         "The steps, and what was made of each",
         &["step", "from", "for", "set rate / peak / support to", "what was made of it"],
@@ -59,16 +59,16 @@ pub(super) fn write(doc: &mut Doc, summary: &Summary) {
                 "In step {} a step back was asked for from {} on, {} after it began, in the end for: \
                  {signs}. The step lasted until {}.",
                 i + 1,
-                clock(at),
+                summary.clock(at),
                 length(at - step.from_s),
-                clock(step.to_s)
+                summary.clock(step.to_s)
             ));
         }
     }
     let load = summary.settings.load();
     let share = |times: f64| crate::text::percent(times * load.change().get().to_num::<f64>());
     doc.method(format!(
-        "A verdict rests on minutes, never on one breath. VitalSigns: rate up and volume down by {} \
+        "A verdict rests on minutes, never on one breath. Signs: rate up and volume down by {} \
          within a step, or by {} against the step before (a step that cost much); minute volume down by {}; \
          own breaths halved; more pauses, more missed efforts, more pressure lost in \
          the tube; each in {} windows of three minutes, one ending every minute. The limits were \
@@ -80,7 +80,7 @@ pub(super) fn write(doc: &mut Doc, summary: &Summary) {
     ));
 }
 
-fn what(i: usize, step: &Step) -> Vec<String> {
+fn what(summary: &Summary, i: usize, step: &Step) -> Vec<String> {
     let mut said: Vec<String> = Vec::new();
     let mut named = "";
     for (at, verdict) in &step.verdicts {
@@ -89,8 +89,8 @@ fn what(i: usize, step: &Step) -> Vec<String> {
         }
         named = verdict.name();
         said.push(match verdict {
-            LoadVerdict::CannotTell(why) => format!("{} {named}: {why}", clock(*at)),
-            _ => format!("{} {named}", clock(*at)),
+            LoadVerdict::CannotTell(why) => format!("{} {named}: {why}", summary.clock(*at)),
+            _ => format!("{} {named}", summary.clock(*at)),
         });
     }
     if said.is_empty() {
@@ -98,7 +98,7 @@ fn what(i: usize, step: &Step) -> Vec<String> {
     }
     vec![
         (i + 1).to_string(),
-        clock(step.from_s),
+        summary.clock(step.from_s),
         length(step.to_s - step.from_s),
         super::set(&step.machine),
         said.join("; "),

@@ -4,7 +4,7 @@ use super::column::{Cell, Column};
 use tidevane::alarm::BreathKind;
 use tidevane::breath::Kind;
 use tidevane::leak::{Leak, LungVolume};
-use tidevane::mechanics::{Emptying, FitOutcome};
+use tidevane::mechanics::{Emptying, FitOutcome, exhaled_share};
 use tidevane::monitor::BreathReport;
 use tidevane::quantity::{Duration, Instant, Saturated, Volume};
 use tidevane::trigger::{Cause, ThresholdVerdict};
@@ -34,7 +34,7 @@ const fn number(
 }
 
 /// The columns; an empty cell is not known.
-const TABLE: [(Column, From); 28] = [
+const TABLE: [(Column, From); 29] = [
     time("onset_us", |r| r.breath.onset),
     time("end_insp_us", |r| r.breath.end_insp),
     time("end_us", |r| r.breath.end),
@@ -63,6 +63,7 @@ const TABLE: [(Column, From); 28] = [
     number("delay_ms", "ms", 0, |r| delay(r).map(|delay| 1e3 * seconds(delay))),
     word("emptying", |r| r.emptying.map_or("", emptying).into()),
     number("left_share", "1", 4, |r| left(r.emptying?)),
+    number("insp_flow_left_share", "1", 4, insp_flow_left),
 ];
 
 fn seconds(span: Duration) -> f64 {
@@ -100,6 +101,14 @@ fn left(emptying: Emptying) -> Option<f64> {
         Emptying::Short { left } => Some(left.get().to_num()),
         Emptying::Complete | Emptying::Unknown => None,
     }
+}
+
+/// What is left at the end of inspiration of the flow that fills a passive lung under a steady pressure, by this breath's
+/// own time constant: e^(-Ti/τ); of a passive breath alone, whose time constant is known.
+fn insp_flow_left(report: &BreathReport) -> Option<f64> {
+    let FitOutcome::Known { time_constant, .. } = report.mechanics else { return None };
+    let filled = exhaled_share(report.breath.insp_time(), time_constant)?;
+    Some(1.0 - filled.get().to_num::<f64>())
 }
 
 fn leak(leak: Leak) -> Option<f64> {

@@ -112,8 +112,21 @@ def test_by_keyboard_alone(opened):
     for _ in range(200):
         page.keyboard.press("Tab")
         reached.add(page.evaluate("document.activeElement.id || document.activeElement.textContent.slice(0, 30)"))
-    for wanted in ["moment", "try-threshold", "try-level", "How this comes about", "What reaches the lung?"]:
+    for wanted in ["moment", "try-threshold", "try-level", "try-target", "How this comes about", "What reaches the lung?"]:
         assert wanted in reached, (wanted, reached)
+
+
+def test_a_target_is_tried(opened):
+    page = opened()
+    page.locator("#try-target").focus()
+    page.keyboard.press("Home")
+    # The lowest of forty up to 10 mL/kg, of 0.98 kg.
+    assert page.locator("#said-target").text_content().startswith("0.25 mL/kg, 0.2 mL: a peak of ")
+    assert page.locator(".tried.target").get_attribute("x1") == "2.5%"
+    page.keyboard.press("End")
+    assert page.locator("#said-target").text_content().startswith("10.00 mL/kg, 9.8 mL: a peak of ")
+    assert "% of inflations need more than the set peak" in page.locator("#said-target").text_content()
+    assert page.locator(".tried.target").get_attribute("x1") == "100%"
 
 
 def test_a_click_shows_the_minute(opened):
