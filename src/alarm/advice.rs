@@ -340,6 +340,13 @@ mod tests {
         // A hysteresis of 2 mL: 5 mL do not end it, so it rings once.
         let rehearsal = history.rehearse(BreathKind::Own, &low(4_000, 0, 2_000));
         assert_eq!((rehearsal.runs, rehearsal.rang), (3, 1));
+        // A breath of just the limit is not under it; without a lower limit none is.
+        let rehearsal = history.rehearse(BreathKind::Own, &low(5_000, 0, 0));
+        assert_eq!((rehearsal.below, rehearsal.rang), (8, 3));
+        let limits = Limits::new(None, Some(ml(9_000))).unwrap();
+        let high = LimitAlarm::new(limits, Duration::ZERO, Volume::ZERO, false).unwrap();
+        let rehearsal = history.rehearse(BreathKind::Own, &high);
+        assert_eq!(rehearsal, Rehearsal { breaths: 12, below: 0, runs: 0, rang: 0 });
     }
 
     #[test]

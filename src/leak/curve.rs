@@ -262,4 +262,34 @@ mod tests {
         // (8 × 1 + 0.5 × 0.667) ÷ 8.5 = 0.98 at any pressure.
         holds(&curve(-1, 1, 1), &[(16, 0.98), (4, 0.98), (0, 0.98)]);
     }
+
+    #[test]
+    fn a_curve_says_that_it_is_clamped_whichever_part_is() {
+        let none = Curve::level(Flow::ZERO);
+        let (slope, rooted) = (Conductance::from_int(1_000), RootConductance::from_int(10_000));
+        // 1 000 x 40 = 40 000; 10 000 x 4 = 40 000; 20 000 and 1 000 x 16 or 10 000 x 4.
+        let part = Flow::from_int(20_000);
+        for (what, curve, pressure, clamped) in [
+            ("nothing", Curve { slope, ..none }, 30, false),
+            ("straight", Curve { slope, ..none }, 40, true),
+            ("root", Curve { rooted, ..none }, 16, true),
+            (
+                "root, and less below",
+                Curve { rooted, offset: Flow::from_int(-9_000), ..none },
+                16,
+                true,
+            ),
+            ("offset and straight", Curve { offset: part, slope, ..none }, 16, true),
+            ("offset and root", Curve { offset: part, rooted, ..none }, 4, true),
+            ("offset, straight and root", Curve { offset: part, slope, rooted }, 1, false),
+        ] {
+            let at = curve.at(Pressure::from_int(pressure));
+            assert_eq!(at.saturated, clamped, "{what}: {at:?}");
+            // The same over a second: a doubled area holds all but the parts that are flows.
+            let drive = Drive::of(&steady(0, pressure));
+            let over = curve.over(&drive, Flow::ZERO);
+            let holds = clamped && (what.contains("root"));
+            assert_eq!(over.saturated, holds, "{what} over a second: {over:?}");
+        }
+    }
 }

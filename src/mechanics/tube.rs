@@ -283,4 +283,18 @@ mod tests {
         assert_eq!(wrong(0, 10_001), Err(("k2", Problem::TooLarge)));
         assert_eq!(wrong(0, 0), Err(("k1", Problem::NotPositive)));
     }
+
+    #[test]
+    fn coefficients_below_what_physics_asks_are_told() {
+        // Poiseuille: 3.0 mm and 140 mm ask for 12.8 or so cmH2O/(L/s); the same is not below it.
+        let geometry = TubeGeometry::new(30, 140).unwrap();
+        let least = geometry.poiseuille();
+        let bit = Resistance::from_bits(1);
+        let below = |k1| {
+            let tube = TubeResistance::new(k1, I16F16::ZERO).unwrap();
+            tube.is_below_physics(&geometry, Flow::from_int(50))
+        };
+        assert!(below(least.saturating_sub(bit).value));
+        assert!(!below(least) && !below(least.saturating_add(bit).value));
+    }
 }

@@ -165,6 +165,8 @@ mod tests {
         assert!((f64::from(duty.to_bits()) / 65_536.0 - 0.414_6).abs() < 1e-4, "{duty}");
         // A mean as large as the largest gives just that part of the time.
         assert!((index(40, 40, 340, 820).unwrap() - 0.414_634).abs() < 1e-5);
+        // An inspiration as long as the breath: all of it.
+        assert!((index(20, 40, 820, 820).unwrap() - 0.5).abs() < 1e-5);
     }
 
     #[test]

@@ -320,5 +320,7 @@ mod tests {
         assert_eq!(wrong(11, 3), Some("settle_minutes"));
         assert_eq!(wrong(1, 0), Some("baseline_minutes"));
         assert_eq!(wrong(0, 1), None);
+        let other = Trend::new(4, 6).unwrap();
+        assert_eq!((other.settle_minutes(), other.baseline_minutes()), (4, 6));
     }
 }
