@@ -6,7 +6,8 @@ use tidevane::alarm::{
 };
 use tidevane::breath::{Breath, PhaseIntegrals};
 use tidevane::leak::{
-    Leak, LeakOfExpired, LeakPath, LeakPathState, LeakWindowState, VolumeCredibility,
+    Leak, LeakOfExpired, LeakPath, LeakPathState, LeakWindowState, LungVolume, NoLungVolume,
+    VolumeCredibility,
 };
 use tidevane::monitor::{EventKind, Monitor, Report, Settings};
 use tidevane::quantity::{Duration, Flow, Instant, Pressure, Saturated, Share, Volume};
@@ -175,4 +176,35 @@ fn a_slow_heart_reaches_the_apnoea_alarm_through_the_monitor() {
         }
         assert_eq!(rang, rings, "{heart_rate:?}");
     }
+}
+
+#[test]
+fn times_far_ahead_tell_of_what_lies_between_them_up_to_ten_seconds() {
+    let blind = |apart: u64| {
+        let mut monitor = Monitor::new(Settings::default());
+        let breathing = pattern(8, 0.0);
+        for &(us, reading) in &breathing {
+            let _ = monitor.push_at(Instant::from_us(us), reading);
+        }
+        let (last, reading) = *breathing.last().unwrap();
+        for ahead in [100_000_000, 100_000_000 + apart] {
+            let _ = monitor.push_at(Instant::from_us(last + ahead), reading);
+        }
+        monitor.blind()
+    };
+    // The first is an interval of 10 ms; 10 s more are believed, a microsecond more is another interval.
+    assert_eq!(blind(10_000_000), Duration::from_millis(10_010));
+    assert_eq!(blind(10_000_001), Duration::from_millis(20));
+}
+
+#[test]
+fn a_trend_takes_what_came_out_below_a_tenth_of_leak() {
+    let closed = breaths(Settings::default(), &pattern(12, 0.0));
+    let mut trusted = *closed.iter().rfind(|b| b.breath.is_trusted()).unwrap();
+    trusted.lung = LungVolume::Unknown(NoLungVolume::TooUncertain);
+    let tenth = Share::from_percent(10);
+    trusted.leak_window = Leak::Share(tenth);
+    assert_eq!(trusted.for_trend().volume, None);
+    trusted.leak_window = Leak::Share(tenth.saturating_sub(Share::from_bits(1)).value);
+    assert_eq!(trusted.for_trend().volume, trusted.breath.expired.within());
 }
