@@ -19,7 +19,7 @@ const MISSED: [(&str, f64, &str); 1] = [(
     "d06_bubbling",
     98.0,
     "between bubbles an onset may be dated one of them sooner or later (11 to 118 ms): whether the pressure swings is \
-     asked of the baseline of the breath under way there, and of the one before here",
+     asked of the baseline of the breath under way there, and of the one before here; given that, all are found",
 )];
 
 fn unpacked(path: &Path) -> String {
