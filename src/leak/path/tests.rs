@@ -167,3 +167,108 @@ fn a_tube_is_taken_by_weight_only_where_none_is_known() {
     assert!((likely - 1.0).abs() < 0.15, "{likely} mL/s, not 1");
     assert_eq!(doubt(Tube::Unknown).abs(), 0.0);
 }
+
+#[test]
+fn a_guess_comes_before_the_first_breath_only() {
+    let path = LeakPath::default();
+    let sums = steady(3, 9, 600);
+    let guess = |settled| {
+        let mut state = LeakPathState::default();
+        path.settle(&mut state, settled);
+        (path.flow_at(&state, Pressure::from_int(9)), state.quiet_guess)
+    };
+    for (settled, quiet) in [(WarmUpOutcome::Quiet(sums), true), (WarmUpOutcome::Late(sums), false)]
+    {
+        let (flow, was_quiet) = guess(settled);
+        let flow = f64::from(flow.unwrap().value.to_bits()) / 65_536.0;
+        // What flows where no pressure drives counts a sixteenth of it.
+        assert!((flow - 3.0).abs() < 0.15 && was_quiet == quiet, "{flow} mL/s, not 3");
+    }
+    assert_eq!(guess(WarmUpOutcome::Wait), (None, false));
+    let mut state = level(Flow::from_int(3));
+    path.settle(&mut state, WarmUpOutcome::Void);
+    assert_eq!(state, LeakPathState::default());
+    // A breath has taught: nothing is guessed any more.
+    let mut taught = LeakPathState { breaths: 1, ..level(Flow::from_int(5)) };
+    let was = taught;
+    path.settle(&mut taught, WarmUpOutcome::Quiet(sums));
+    path.settle(&mut taught, WarmUpOutcome::Void);
+    assert_eq!(taught, was);
+}
+
+#[test]
+fn a_level_is_dropped_that_the_balance_of_a_breath_speaks_against() {
+    // Two seconds of a curve at 2 mL/s, and a level 3 above it: 10 mL with it, 4 without. In areas: mL x 2^17 x 10^6.
+    let still = Some((Flow::from_int(5), Pressure::from_int(10)));
+    let ml = |x: i16| arith::q16_to_area(Volume::from_int(x).to_bits());
+    let held = |net: i16, lift: i16| {
+        let lift = Flow::from_int(lift);
+        let mut state = LeakPathState { still, lift, ..level(Flow::from_int(2)) };
+        let drives = Drives { net: ml(net), ..Drives::of(&breath(20, 20)) };
+        let with = state.miss_of(&drives);
+        let missed = state.hold_level_against(&drives, with);
+        (missed, state.lift, state.still.is_some())
+    };
+    assert_eq!(held(10, 3), (ml(0), Flow::from_int(3), true));
+    assert_eq!(held(4, 3), (ml(0), Flow::ZERO, false));
+    // 3 less than with it and 3 more than without: it is dropped.
+    assert_eq!(held(7, 3), (ml(3), Flow::ZERO, false));
+    assert_eq!(held(8, 3), (ml(-2), Flow::from_int(3), true));
+    // Where there was none, nothing is held.
+    assert_eq!(held(6, 0), (ml(2), Flow::ZERO, false));
+}
+
+#[test]
+fn what_usually_lies_above_the_curve_is_learned_while_its_level_stays() {
+    // 5 mL/s still on a curve at 2: 3 above.
+    let still = Some((Flow::from_int(5), Pressure::from_int(10)));
+    let bent = |breaths, lift: i16| {
+        let lift = Flow::from_int(lift);
+        let mut state = LeakPathState { still, lift, breaths, ..level(Flow::from_int(2)) };
+        state.bend();
+        (state.bent, state.lift)
+    };
+    assert_eq!(bent(FIRST, 1), (Flow::from_int(3), Flow::ZERO));
+    // Then by an eighth a breath, and not while the level is another.
+    assert_eq!(bent(FIRST + 1, 0), (Flow::from_milli(375).value, Flow::ZERO));
+    assert_eq!(bent(FIRST + 1, 1), (Flow::ZERO, Flow::from_int(1)));
+    // It is counted with where a level is looked for: 6.7 are 1.7 above 3 above 2, 5.5 are noise.
+    for (milli, lift) in [(6_700, 1_700), (5_500, 0)] {
+        let mut state = LeakPathState { bent: Flow::from_int(3), ..level(Flow::from_int(2)) };
+        let flow = Flow::from_milli(milli).value;
+        let _ = LeakPath::default().level(&mut state, flow, Pressure::from_int(10));
+        let apart = state.lift.saturating_sub(Flow::from_milli(lift).value).value;
+        assert!(apart.to_bits().abs() <= 2, "{}, not {lift} thousandths", state.lift);
+    }
+}
+
+#[test]
+fn two_breaths_that_miss_alike_start_the_window_afresh() {
+    // 20 in and out until it is known; then 20 in and 8 out, so that 12 of 20 escape.
+    let (path, mut state) = (LeakPath::default(), LeakPathState::default());
+    for n in 1..=12 {
+        assert_eq!(path.judge(&state, &breath(20, 20)), Flags::NONE, "breath {n}");
+        path.learn(&mut state, &breath(20, 20));
+    }
+    assert!(!state.is_guessing() && !state.is_misfit());
+    assert_eq!(state.window_share(), Some(Share::ZERO));
+    let leaky = breath(20, 8);
+    assert_eq!(path.judge_and_take(&mut state, &leaky), Flags::NONE);
+    assert!(state.is_misfit());
+    // Its distance of 12 mL moves the scatter by a quarter.
+    assert_eq!(state.scatter(), Volume::from_int(3));
+    path.conclude(&mut state, &leaky);
+    // One that misses alone counts an eighth, so it still misses, and so does the next.
+    assert_eq!(path.judge_and_take(&mut state, &leaky), Flags::UNSETTLED);
+    path.conclude(&mut state, &leaky);
+    assert!(!state.is_misfit());
+    // Both breaths lose 12 mL in 2 s at 10 cmH2O: 6 mL/s.
+    let flow = path.flow_at(&state, Pressure::from_int(10)).unwrap().value;
+    let flow = f64::from(flow.to_bits()) / 65_536.0;
+    assert!((flow - 6.0).abs() < 0.3, "{flow} mL/s past the lung, not 6");
+    // One that misses the other way between them starts nothing.
+    let mut state = LeakPathState::default();
+    (0..12).for_each(|_| path.learn(&mut state, &breath(20, 20)));
+    path.learn(&mut state, &breath(20, 8));
+    assert_eq!(path.judge(&state, &breath(20, 32)), Flags::NONE);
+}
