@@ -146,6 +146,7 @@ fn every_change_of_a_layout_changes_its_shape() {
     assert!(coded::What::SHAPE != what && emptied::What::SHAPE != what);
     assert_ne!(<[u8; 2]>::SHAPE, <[u8; 3]>::SHAPE);
     assert_ne!(Option::<u8>::SHAPE, u8::SHAPE);
+    assert_eq!(super::plain::rows(u8::SHAPE, 3), <[u8; 3]>::SHAPE);
     // Two bytes and three; a code and two bytes.
     assert_eq!((pair::Pair::LONGEST, what::What::LONGEST), (5, 3));
 }

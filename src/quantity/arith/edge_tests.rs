@@ -84,3 +84,89 @@ fn a_quotient_keeps_to_its_range() {
     assert!(arith::quotient(1, 0, 1, 0).is_none());
     assert_eq!(arith::quotient(1, 3, 0, 0).unwrap().value, 0);
 }
+
+#[test]
+fn points_of_a_line_are_cut_on_either_side() {
+    // x 128 cmH2O and y 1 024 mL/s at most, kept at 12 fraction bits, half up; a weight of none below zero.
+    let one = LINE_ONE;
+    let (x, y) = (128 << 12, 1_024_i64 << 12);
+    let parts = |w: i64, x: i64, y: i64| [w << 12, w * x, w * x * x, w * y, w * x * y];
+    assert_eq!(arith::line_point(one, i32::MAX, i32::MIN), parts(one, x, -y));
+    assert_eq!(arith::line_point(one, i32::MIN, i32::MAX), parts(one, -x, y));
+    assert_eq!(arith::line_point(-5, 1 << 16, 1 << 16), [0; 5]);
+    assert_eq!(arith::line_point(one, 8, 7), parts(one, 1, 0));
+    // Weights above one are none of one end's; a tail over less than 90 ms counts as over 40.
+    assert_eq!(arith::shrunk_weight(one + 1, 0, 1 << 16), 0);
+    assert_eq!(arith::shrunk_weight(0, 0, 1 << 16), 0);
+    let tails = [10_000, 89_999, 90_000, 91_000].map(|us| arith::tail_of(4_000, us));
+    assert_eq!(tails, [25_000, 25_000, 25_000, 24_390]); // 4 000 x 250 / 40, / 41
+}
+
+#[test]
+fn bits_stand_where_they_are_put() {
+    let set = [0, 1, 31, 32, 40].map(arith::bit);
+    assert_eq!(set, [1, 2, 1 << 31, 0, 0]);
+    assert_eq!((arith::push_bit(5, true), arith::push_bit(1 << 31, false)), (11, 0));
+}
+
+#[test]
+fn powers_and_logarithms_hold_to_their_ends() {
+    // 2^-30 is one step of 2^-30, 2^-31 is none; a Dean number of 2 000 is the last that is followed.
+    assert_eq!((arith::half_power_q30(30 << 26), arith::half_power_q30(31 << 26)), (1, 0));
+    assert_eq!(arith::half_power_q30(0), 1 << 30);
+    let most = 2_000 << 16;
+    let (last, beyond) = (arith::bend_ratio_q16(most), arith::bend_ratio_q16(most + 1));
+    assert_eq!((last.saturated, beyond.saturated), (false, true));
+    assert_eq!(last.value, beyond.value);
+    // Nothing leaves: what is held is all, and nothing moves; more than a whole is refused.
+    let whole = 1 << 30;
+    assert_eq!(arith::held_and_moved_q30(0, whole), Some((whole, 0)));
+    assert_eq!(arith::held_and_moved_q30(whole, 0), Some((0, 0)));
+    assert_eq!(arith::held_and_moved_q30(whole, whole), None);
+    assert_eq!(arith::held_and_moved_q30(0, whole + 1), None);
+    assert_eq!((arith::ln_q16(0), arith::ln_q16(65_536)), (None, Some(0)));
+}
+
+#[test]
+fn spans_shares_and_counts_hold_to_their_ends() {
+    let most = i64::MAX as u64;
+    assert_eq!(arith::span_ratio_q16(1 << 62, most), Some(32_768));
+    assert_eq!(arith::span_ratio_q16(most, most), Some(ONE));
+    assert_eq!(
+        (arith::span_ratio_q16(most + 1, 1), arith::span_ratio_q16(1, most + 1)),
+        (None, None)
+    );
+    let all = 1 << 46;
+    assert_eq!((arith::count_share(all, all), arith::count_share(all + 1, all)), (Some(ONE), None));
+    assert_eq!(arith::count_share(all, all + 1), None);
+    // 1 000 of 60 000 by 32 bits and 2 000 of 120 000 by 64: 1 092 of 65 536, toward zero.
+    for (part, whole, want) in [
+        (1_000, 60_000, 1_092),
+        (2_000, 120_000, 1_092),
+        (0, 60_000, 0),
+        (0, 120_000, 0),
+        (7, 7, ONE),
+    ] {
+        assert_eq!(arith::short_share_q16(part, whole), want, "{part} of {whole}");
+    }
+    // 6.553 5 wholes are 65 535 parts, the most.
+    assert_eq!(arith::parts_in(65_535, 10_000), Some(65_535));
+    assert_eq!((arith::parts_in(65_536, 10_000), arith::parts_in(0, 1)), (None, None));
+    // A span beyond the longest counts as that, 2^31 - 1 us.
+    assert_eq!(arith::trapezoid(1, 1, u32::MAX), 2 * ((1 << 31) - 1));
+    assert_eq!(arith::trapezoid(1, 1, 1 << 30), 1 << 31);
+    assert_eq!(arith::trapezoid_over(3, 3, 1, u32::MAX), 4 << 29);
+    assert_eq!(arith::add_us(u32::MAX - 5, 3), u32::MAX - 2);
+    assert_eq!(arith::add_us(5, u64::MAX), u32::MAX);
+}
+
+#[test]
+fn a_drop_beside_the_law_of_blasius_keeps_its_sign() {
+    // 0.3164 Re^-1/4 L/d rho v^2/2 at 100 mL/s in 4.0 mm and 140 mm: v 7.958 m/s, Re 4Q/(pi d nu) = 2 105 or so,
+    // 0.0467 x 35 x 38.1 Pa = 62.3 Pa = 0.635 cmH2O.
+    let [there, back] = [100, -100].map(|ml: i32| arith::blasius_q16(ml << 16, 40, 140));
+    assert_eq!((there.value, there.saturated), (-back.value, back.saturated));
+    let got = f64::from(there.value) / 65_536.0;
+    assert!((got - 0.635).abs() < 0.005, "{got} cmH2O, not 0.635");
+    assert_eq!(arith::blasius_q16(0, 40, 140).value, 0);
+}
