@@ -2,7 +2,7 @@
 
 use tidevane::breath::{
     Breath, Implausible, Kind, OpenCircuit, Phase, PhaseIntegrals, Plausible, PlausibleState,
-    Segmenter, SegmenterState, Unheard,
+    Segmenter, SegmenterState, Totals, Unheard,
 };
 use tidevane::quantity::{Duration, Flow, Instant, Mass, Pressure, Saturated, Volume};
 use tidevane::signal::{End, Flags, Interval};
@@ -213,10 +213,9 @@ fn a_circuit_stands_open_beyond_its_bounds_only() {
     let flows = |flow| open(50, [(flow, five); 60]);
     let most = Flow::from_int(30);
     assert!(!flows(most) && flows(most.saturating_add(bit).value));
-    // 35 % of 5 cmH2O, rounded half up: 114 688 of 65 536ths are 1.75.
+    // 35 %, of which 22 938 of 65 536 is the nearest, of 5 cmH2O.
     let pressures = |bits| open(50, [(Flow::ZERO, Pressure::from_bits(bits)); 60]);
-    let low = (5 * 22_938 + 1) / 2 * 2;
-    assert!(!pressures(low + 4) && pressures(low - 4));
+    assert!(!pressures(5 * 22_938) && pressures(5 * 22_938 - 1));
     // Readings 250 ms apart are seen, further ones are not.
     assert!(open(250, [(most.saturating_add(bit).value, five); 20]));
     assert!(!open(251, [(most.saturating_add(bit).value, five); 20]));
@@ -236,4 +235,61 @@ fn an_open_circuit_that_gives_back_more_than_half_is_closed() {
     };
     let half = Volume::from_int(5);
     assert!(!learned(half) && learned(half.saturating_add(Volume::from_bits(1)).value));
+}
+
+#[test]
+fn a_circuit_waits_for_two_inspirations_and_learns_from_none_that_took_nothing_in() {
+    // An inspiration of 1.5 s: the pressure must be low for 3 s, 60 readings of 50 ms, behind the first.
+    let (mut slow, mut breath) = (OpenCircuit::default(), Breath::default());
+    (breath.baseline, breath.end_insp) = (Pressure::from_int(5), at(1_500));
+    slow.start(at(0));
+    slow.learn(&breath);
+    let low = end(Flow::ZERO, Flow::ZERO, Pressure::ZERO);
+    let opened = (1..=80).find(|n| slow.step(&ten_ms(n * 50, low, low), Flow::ZERO));
+    assert_eq!(opened, Some(60));
+    // Nothing went in, and something came out.
+    let (mut circuit, before) = (circuit(), circuit());
+    (breath.flags, breath.baseline) = (Flags::OPEN, Pressure::from_int(1));
+    breath.most_out = Saturated::exact(Volume::from_int(5));
+    circuit.learn(&breath);
+    assert_eq!(circuit, before);
+}
+
+#[test]
+fn without_a_weight_ten_times_the_usual_is_too_large() {
+    // Eight breaths of 10 mL in and 5 out, each a second: the larger is usual; one doubles it at most.
+    let (plausible, mut state) = (Plausible::default(), PlausibleState::default());
+    let mut step = |inspired: Volume, keep: bool| {
+        let mut breath = Breath::default();
+        breath.end = at(1_000);
+        breath.inspired = Saturated::exact(inspired);
+        breath.expired = Saturated::exact(Volume::from_int(5));
+        let was = state;
+        let told = plausible.step(&mut state, &breath);
+        state = if keep { state } else { was };
+        told
+    };
+    for n in 1..=8 {
+        assert_eq!(step(Volume::from_int(10), true), None, "breath {n}");
+    }
+    let over = |ml| Volume::from_int(ml).saturating_add(Volume::from_bits(1)).value;
+    let large = Some(Implausible::TooLarge);
+    assert_eq!((step(over(100), false), step(Volume::from_int(100), true)), (large, None));
+    assert_eq!((step(over(200), false), step(Volume::from_int(200), false)), (large, None));
+    // Just twice as much is not doubled, but taken an eighth of the way: 20 and 20 / 8 make 22.5.
+    assert_eq!(step(Volume::from_int(40), true), None);
+    assert_eq!((step(over(225), false), step(Volume::from_int(225), false)), (large, None));
+}
+
+#[test]
+fn time_without_readings_counts_as_span_alone() {
+    let mut totals = Totals::default();
+    let ten = ten_ms(10, End::default(), End::default());
+    totals.add(&ten);
+    let begun = totals;
+    totals.add(&ten);
+    totals.wait(Duration::from_millis(500));
+    let told = totals.since(&begun);
+    let ms = Duration::from_millis;
+    assert_eq!((told.span(), told.known()), (ms(510), ms(10)));
 }

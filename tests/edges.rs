@@ -10,11 +10,11 @@ use tidevane::leak::{
     NoLungVolume, VolumeCredibility,
 };
 use tidevane::mechanics::{C20OverC, c20_over_c};
-use tidevane::monitor::{EventKind, Monitor, Report, Settings};
+use tidevane::monitor::{Breathing, Breaths, EventKind, Monitor, Report, Settings};
 use tidevane::quantity::{Duration, Flow, Instant, Mass, Pressure, Rate, Saturated, Share, Volume};
 use tidevane::signal::gas::{Celsius, GasState};
 use tidevane::signal::{End, Interval, Reading};
-use tidevane::trigger::Threshold;
+use tidevane::trigger::{Cause, Threshold};
 use tidevane::volume::Limiter;
 use tidevane_support::recordings::breaths;
 
@@ -286,4 +286,63 @@ fn an_inspiration_that_the_infant_ended_shows_in_three_signs() {
     assert!(!told(|breath| breath.early_out = Flow::from_int(4)));
     // A sixteenth of 96 mL/s is 6, above the noise of 4.
     assert!(!told(|breath| breath.peak_insp_flow = Flow::from_int(96)));
+}
+
+#[test]
+fn a_trend_takes_whose_breath_it_was_from_its_kind_and_cause() {
+    let settings = Settings::builder().threshold(Threshold::new(Flow::from_int(4)).unwrap());
+    let closed = breaths(settings.build().unwrap(), &pattern(12, 0.0));
+    let inflation = closed.iter().rfind(|b| b.initiation.is_some()).unwrap();
+    for (cause, by_infant, self_cycled) in [
+        (Cause::Timed, false, false),
+        (Cause::Effort, true, false),
+        (Cause::SelfLeak, false, true),
+        (Cause::SelfRipple, false, true),
+    ] {
+        let mut closed = *inflation;
+        closed.initiation.as_mut().unwrap().cause = cause;
+        let told = closed.for_trend();
+        assert_eq!((told.by_infant, told.self_cycled), (by_infant, self_cycled), "{cause:?}");
+    }
+    let mut own = *inflation;
+    (own.initiation, own.breath.kind) = (None, Kind::Own);
+    let told = own.for_trend();
+    assert_eq!((told.by_infant, told.self_cycled), (true, false));
+}
+
+#[test]
+fn a_sensor_fault_alone_leaves_it_untold_whether_the_infant_breathes() {
+    let mut monitor = Monitor::new(Settings::default());
+    for (us, reading) in pattern(12, 0.0) {
+        let _ = monitor.push_at(Instant::from_us(us), reading);
+    }
+    assert_eq!((monitor.breathing(), monitor.blind()), (Breathing::Breathes, Duration::ZERO));
+    // Three seconds of samples lost, 10 ms each: the fault rings after 2 s, no input after 10.
+    for _ in 0..300 {
+        let _ = monitor.lost();
+    }
+    assert_eq!(monitor.blind(), Duration::from_millis(3_000));
+    let on = |condition| monitor.alarms().is_on(condition);
+    assert!(on(Condition::SensorFault) && !on(Condition::NoInput));
+    assert_eq!(monitor.breathing(), Breathing::CannotTell);
+}
+
+#[test]
+fn breaths_alone_are_cut_out_by_their_settings() {
+    // A zero of 3 mL/s that is known: the same breaths as without it.
+    let of = |settings: &Settings, off: i16| {
+        let mut breaths = Breaths::new(settings);
+        let mut out = Vec::new();
+        for (us, reading) in pattern(12, 0.0) {
+            let flow = reading.flow.saturating_add(Flow::from_int(off)).value;
+            out.extend(breaths.push_at(Instant::from_us(us), Reading { flow, ..reading }).breath);
+        }
+        // What is told by the samples after it is told where these are lost, too.
+        out.extend((0..4).filter_map(|_| breaths.lost().breath));
+        out
+    };
+    let known = Settings::builder().flow_offset(Flow::from_int(3)).build().unwrap();
+    let (plain, off) = (of(&Settings::default(), 0), of(&known, 3));
+    assert!(plain.len() >= 8, "{} breaths of 12 s", plain.len());
+    assert_eq!(plain, off);
 }
