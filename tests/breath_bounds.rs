@@ -118,8 +118,7 @@ fn a_minute_volume_of_just_the_most_is_plausible() {
     let plausible = Plausible::default().with_weight(Mass::from_grams(1_000).unwrap());
     let told = |expired: Volume| {
         let mut state = PlausibleState::default();
-        let mut breath = Breath::default();
-        breath.end = at(600);
+        let mut breath = Breath { end: at(600), ..Breath::default() };
         (breath.inspired, breath.expired) = (Saturated::exact(expired), Saturated::exact(expired));
         (0..8).map(|_| plausible.step(&mut state, &breath)).last().flatten()
     };
@@ -133,8 +132,7 @@ fn a_minute_volume_of_just_the_most_is_plausible() {
 fn a_breath_of_just_the_largest_is_plausible() {
     let plausible = Plausible::default().with_weight(Mass::from_grams(1_000).unwrap());
     let told = |inspired: Volume, expired: Volume| {
-        let mut breath = Breath::default();
-        breath.end = at(6_000);
+        let mut breath = Breath { end: at(6_000), ..Breath::default() };
         (breath.inspired, breath.expired) = (Saturated::exact(inspired), Saturated::exact(expired));
         plausible.step(&mut PlausibleState::default(), &breath)
     };
@@ -260,8 +258,7 @@ fn without_a_weight_ten_times_the_usual_is_too_large() {
     // Eight breaths of 10 mL in and 5 out, each a second: the larger is usual; one doubles it at most.
     let (plausible, mut state) = (Plausible::default(), PlausibleState::default());
     let mut step = |inspired: Volume, keep: bool| {
-        let mut breath = Breath::default();
-        breath.end = at(1_000);
+        let mut breath = Breath { end: at(1_000), ..Breath::default() };
         breath.inspired = Saturated::exact(inspired);
         breath.expired = Saturated::exact(Volume::from_int(5));
         let was = state;
