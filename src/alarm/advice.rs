@@ -355,4 +355,20 @@ mod tests {
         assert_eq!(LevelAdvice::new(ml(1), 49).unwrap_err().parameter, "percent");
         assert_eq!(LevelAdvice::new(ml(1), 100).unwrap_err().parameter, "percent");
     }
+
+    #[test]
+    fn a_level_just_at_what_holds_it_is_not_held_by_that() {
+        // 2.6 mL reach the edge of 2.5; 80 % of that is what the median holds it to.
+        let history = seen(BreathKind::Own, &[2_600; 50]);
+        let advise = |floor| LevelAdvice::new(floor, 95).unwrap().advise(&history, BreathKind::Own);
+        let by = |level| match level {
+            Level::Set { level, by, .. } => (level, by),
+            none @ Level::None(_) => panic!("{none}"),
+        };
+        let guarded = ml(2_500).times(GUARDED).value;
+        assert_eq!(by(advise(ml(2_500))), (ml(2_500), LevelBy::Floor));
+        assert_eq!(by(advise(guarded)), (guarded, LevelBy::Median));
+        let needed = LevelAdvice::new(ml(1_000), 95).unwrap().with_most(guarded);
+        assert_eq!(by(needed.advise(&history, BreathKind::Own)), (guarded, LevelBy::Median));
+    }
 }

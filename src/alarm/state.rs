@@ -356,6 +356,8 @@ mod tests {
             let mut state = AlarmsState::default();
             let set = with(with(Alarms::default(), one), other);
             assert_eq!(set.breath(&mut state, &view).len(), 2, "{one} and {other}");
+            // Nothing is left to tell.
+            assert_eq!(set.tick(&mut state, at(1_050)).len(), 0);
             let events = Alarms::default().tick(&mut state, at(1_100));
             let off = events.iter().filter(|event| event.change == Change::Off).count();
             assert_eq!(off, 2, "{one} and {other}: {events:?}");

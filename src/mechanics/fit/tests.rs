@@ -188,3 +188,11 @@ fn a_compliance_beyond_the_range_is_not_told() {
     assert!(matches!(solved(most / 2.0), FitOutcome::Known { .. }));
     assert_eq!(solved(most * 2.0), FitOutcome::Unknown(NoFit::OutOfRange));
 }
+
+#[test]
+fn a_goodness_of_just_the_least_is_enough() {
+    let fit = short();
+    assert_eq!(fit.is_passive(fit.least_goodness()), Ok(()));
+    let less = fit.least_goodness().saturating_sub(Share::from_bits(1)).value;
+    assert_eq!(fit.is_passive(less), Err(NoFit::NotPassive));
+}

@@ -246,3 +246,23 @@ fn names_and_who_it_was() {
     let told = Initiation { cause: calm.cause(), evidence: Some(calm) }.to_string();
     assert!(told.contains("ripple and noise not known"), "{told}");
 }
+
+#[test]
+fn a_leak_that_nearly_reaches_the_threshold_is_never_taken_for_water() {
+    // 3.8 of 4 mL/s, from 15/16 on; 2 above it for 30 ms, more than six times 0.3, while the muscle pressure falls.
+    let evidence = TriggerEvidence { pull: pulled_by(-300), ..evidence(3_800, 300, 5_800, 30) };
+    assert_eq!(evidence.cause(), Cause::Effort);
+}
+
+#[test]
+fn what_the_trigger_saw_is_counted_above_the_leak() {
+    let check = CauseCheck::new(Some(ml_s(4_000)), None).unwrap();
+    let floor = Some(NoiseFloor { leak: ml_s(500), ..NoiseFloor::default() });
+    let seen = |peak| {
+        let lead = TriggerPhase { peak: ml_s(peak), ..TriggerPhase::default() };
+        let breath = Breath { kind: Kind::Inflation, lead, ..Breath::plain() };
+        let told = check.step(&mut CauseState::default(), &breath, floor, None);
+        told.and_then(|told| told.evidence).map(|evidence| evidence.deflection)
+    };
+    assert_eq!((seen(5_500), seen(400)), (Some(ml_s(5_000)), Some(Flow::ZERO)));
+}

@@ -262,6 +262,14 @@ fn where_nothing_was_set_off_the_larger_of_leak_and_noise_is_the_reason() {
         let got = answer(ThresholdEvidence { advice, floor, ..evidence(&tally) });
         assert_eq!(got, ThresholdAnswer::NoLevel(why), "0.0{leak} L/min beside 0.050");
     }
+    let unknown = answer(ThresholdEvidence { advice, floor: None, ..evidence(&tally) });
+    assert_eq!(unknown, ThresholdAnswer::NoLevel(NoThreshold::TooNoisy));
+    // Efforts missed, too: no threshold mends both, and one that stands above is no answer.
+    let both = counted(44, 62, 0, 44);
+    for to in [expected(500, 0, 0), expected(200, 0, 0)] {
+        let got = answer(ThresholdEvidence { advice: ThresholdAdvice::Set(to), ..evidence(&both) });
+        assert_eq!(got, ThresholdAnswer::NoLevel(NoThreshold::TooNoisy));
+    }
 }
 
 #[test]
