@@ -432,3 +432,43 @@ fn a_sign_counts_against_a_step_for_twice_its_time_at_most() {
     let hold = LoadVerdict::Hold(one);
     assert_eq!(gone, [hold, hold, hold, LoadVerdict::NoSign]);
 }
+
+#[test]
+fn volumes_that_are_not_known_are_no_sign() {
+    let mass = Mass::from_grams(3_125).unwrap();
+    let load = LoadCriteria::default().with_weight(mass);
+    assert_eq!((load.weight(), load.tube()), (Some(mass), None));
+    let mut unknown = Tally::default();
+    for _ in 0..60 {
+        unknown.take(&TrendBreath { volume: None, ..breath(BreathKind::Own, 1_000, 0) });
+    }
+    assert_eq!(load.by_weight(&unknown, &unknown, None), LoadSigns::NONE);
+    // 60/min of 15 mL are 285 beyond a dead space of 10.25; where there was nothing beyond it, none has fallen.
+    let [now, space] = [15_000, 10_250].map(|milli| Volume::from_milli(milli).value);
+    let (now, then) = (alike(60, 1_000, now), alike(60, 1_000, space));
+    assert_eq!(load.by_weight(&now, &then, Some(&then)), LoadSigns::NONE);
+    let none =
+        TubeResistance::new(crate::quantity::Resistance::from_int(30), fixed::types::I16F16::ZERO);
+    assert_eq!(load.with_tube(none.unwrap()).tube(), none.ok());
+}
+
+#[test]
+fn ten_breaths_that_no_machine_assures_are_compared_alone() {
+    // So many own breaths of 4 mL beside 60 assured of 6.
+    let mixed = |own: u32, milli: i32| {
+        let mut tally = Tally::default();
+        for _ in 0..own {
+            tally.take(&breath(BreathKind::Own, 1_000, milli));
+        }
+        for _ in 0..60 {
+            tally.take(&breath(BreathKind::Assured, 1_000, 6_000));
+        }
+        tally
+    };
+    let volume = |own| Comparison::of(&mixed(own, 4_000), &mixed(own, 5_000)).unwrap().volume;
+    let ml = |milli| Volume::from_milli(milli).value;
+    assert_eq!(volume(10), (ml(4_000), ml(5_000)));
+    let (now, then) = volume(9);
+    // (9 x 4 + 60 x 6) / 69 = 5.74 and (9 x 5 + 360) / 69 = 5.87.
+    assert!(now > ml(5_700) && then > ml(5_800), "{now} {then}");
+}
