@@ -78,6 +78,10 @@ fn signs_are_the_events_of_the_trial() {
     let bound = shown(Some(100), Some(85));
     let totals = run(200, &[(20, bound)]).1.totals();
     assert_eq!((totals.slow_heart, totals.low_saturation), (Duration::ZERO, Duration::ZERO));
+    // What is not shown is no event of the other.
+    let blind = run(200, &[(20, shown(None, Some(94))), (30, shown(Some(150), None)), (40, CALM)]);
+    let totals = blind.1.totals();
+    assert_eq!((totals.slow_heart, totals.low_saturation), (Duration::ZERO, Duration::ZERO));
     // Slow for 16 s at 20 s: failed 15 s after that.
     let slow = [(20, shown(Some(99), Some(94))), (36, CALM)];
     let failed = TrialOutcome::Failed { why: FailReason::SlowHeart, at: at(45) };
