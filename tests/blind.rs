@@ -101,7 +101,11 @@ fn a_sensor_that_says_nothing_usable_rings_and_goes_on_ringing() {
             watched.hear(n, &report);
             // From 10 s on it is never silent.
             let on = |c| watched.monitor.alarms().is_on(c);
-            assert!(n < 7_150 || on(Condition::NoInput), "{name}: silent at {n}");
+            let blind = (n - 6_000) as f64 / 100.0;
+            assert!(
+                n < 7_150 || on(Condition::NoInput),
+                "{name}: silent after {blind} s, from 11.5 s on it rings"
+            );
             // And no verdict of before stands.
             let blind = LoadVerdict::CannotTell(NoVerdict::NoInput);
             assert_eq!(on(Condition::NoInput), watched.monitor.verdict() == blind, "{name}");
@@ -111,8 +115,11 @@ fn a_sensor_that_says_nothing_usable_rings_and_goes_on_ringing() {
         println!("{name}: fault after {fault:?} s, no input after {none:?} s");
         // After 2 s; a standing sensor is known as one after half a second, a clock that counts down
         // is followed each time it stays back.
-        assert!(fault.is_some_and(|s| (1.9..=3.5).contains(&s)), "{name}: fault {fault:?}");
-        assert!(none.is_some_and(|s| (9.9..=11.5).contains(&s)), "{name}: none {none:?}");
+        let said = format!(
+            "{name}: fault after {fault:?} s (1.9 to 3.5), no input after {none:?} s (9.9 to 11.5)"
+        );
+        assert!(fault.is_some_and(|s| (1.9..=3.5).contains(&s)), "{said}");
+        assert!(none.is_some_and(|s| (9.9..=11.5).contains(&s)), "{said}");
         // Breaths again: both end with the first usable intervals.
         for n in 18_000..21_000 {
             let report = watched.monitor.push(sample(n * STEP_US, breath(n)));
@@ -150,8 +157,13 @@ fn silence_from_power_up_rings_too() {
     }
     // Looked at ten times a second.
     let began = |condition| watched.began(condition, 0).unwrap();
-    assert!((2.0..=2.11).contains(&began(Condition::SensorFault)), "{:?}", watched.told);
-    assert!((10.0..=10.11).contains(&began(Condition::NoInput)), "{:?}", watched.told);
+    let (fault, none) = (began(Condition::SensorFault), began(Condition::NoInput));
+    let said = format!("fault after {fault} s (2 to 2.11), no input after {none} s (10 to 10.11)");
+    assert!(
+        (2.0..=2.11).contains(&fault) && (10.0..=10.11).contains(&none),
+        "{said}: {:?}",
+        watched.told
+    );
 }
 
 #[test]
@@ -164,7 +176,8 @@ fn a_clock_set_back_silences_nothing() {
     }
     let apnoea = watched.began(Condition::Apnoea, 6_000);
     // The last breath began at 59 s.
-    assert!(apnoea.is_some_and(|s| (18.0..=20.5).contains(&s)), "{:?}", watched.told);
+    let said = format!("apnoea {apnoea:?} s after the clock was set back, not 18 to 20.5 s");
+    assert!(apnoea.is_some_and(|s| (18.0..=20.5).contains(&s)), "{said}: {:?}", watched.told);
 }
 
 #[test]
@@ -245,7 +258,11 @@ fn a_timer_that_leaps_and_stays_there_ends_no_alarm_and_no_breath() {
         watched.hear(n, &report);
     }
     let apnoea = watched.began(Condition::Apnoea, 8_900);
-    assert!(apnoea.is_some_and(|s| s <= 20.5), "{:?}", watched.told);
+    assert!(
+        apnoea.is_some_and(|s| s <= 20.5),
+        "apnoea after {apnoea:?} s, 20.5 s at most: {:?}",
+        watched.told
+    );
 }
 
 #[test]
@@ -327,6 +344,15 @@ fn apnoea(stretches: &[Stretch], damages: &[(u64, Damage)]) -> Vec<(u64, Change)
     apnoea.map(|(n, _, change)| (*n, *change)).collect()
 }
 
+/// A ring that has no other within a second, and all of both, in seconds.
+fn rings(ring: &(u64, Change), whole: &[(u64, Change)], damaged: &[(u64, Change)]) -> String {
+    let seconds = |rings: &[(u64, Change)]| -> Vec<String> {
+        rings.iter().map(|(n, change)| format!("{change:?} {} s", *n as f64 / 100.0)).collect()
+    };
+    let (one, whole, damaged) = (seconds(&[*ring]), seconds(whole), seconds(damaged));
+    format!("apnoea {one:?} alone: without damage {whole:?}, with it {damaged:?}")
+}
+
 fn damage() -> impl Strategy<Value = Damage> {
     prop_oneof![
         Just(Damage::Restart),
@@ -372,10 +398,10 @@ proptest! {
             })
         };
         for ring in &whole {
-            prop_assert!(near(ring, &damaged) || brief(ring.0, &whole), "{whole:?} {damaged:?}");
+            prop_assert!(near(ring, &damaged) || brief(ring.0, &whole), "{}", rings(ring, &whole, &damaged));
         }
         for ring in &damaged {
-            prop_assert!(near(ring, &whole) || brief(ring.0, &damaged), "{whole:?} {damaged:?}");
+            prop_assert!(near(ring, &whole) || brief(ring.0, &damaged), "{}", rings(ring, &whole, &damaged));
         }
     }
 
@@ -395,7 +421,8 @@ proptest! {
                 let report = FAILURES[kind].1(&mut watched.monitor, n);
                 watched.hear(n, &report);
                 let rings = Alarms::default().highest(watched.monitor.alarms());
-                prop_assert!(n < 7_100 || rings.is_some(), "{n} {:?}", watched.told);
+                let blind = (n - 6_000) as f64 / 100.0;
+                prop_assert!(n < 7_100 || rings.is_some(), "silent {blind} s after it failed, 11 s at most: {:?}", watched.told);
                 n += 1;
             }
         }

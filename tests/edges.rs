@@ -1,16 +1,21 @@
 //! What holds just at a bound: the last value on one side of it and the first on the other.
 
 use tidevane::alarm::{
-    Alarms, Apnoea, BreathKind, Condition, Level, LevelAdvice, Limits, NoLevel, ShortApnoea,
-    VitalSigns, VolumeHistory,
+    Alarms, Apnoea, BreathKind, Condition, Disconnection, Level, LevelAdvice, LimitAlarm, Limits,
+    NoLevel, ShortApnoea, VitalSigns, VolumeHistory,
 };
-use tidevane::breath::{Breath, PhaseIntegrals};
+use tidevane::breath::{Breath, Kind, PhaseIntegrals};
 use tidevane::leak::{
-    Leak, LeakOfExpired, LeakPath, LeakPathState, LeakWindowState, VolumeCredibility,
+    Leak, LeakOfExpired, LeakPath, LeakPathState, LeakWindowState, LungVolume, NoLeak,
+    NoLungVolume, VolumeCredibility,
 };
-use tidevane::monitor::{EventKind, Monitor, Report, Settings};
-use tidevane::quantity::{Duration, Flow, Instant, Pressure, Saturated, Share, Volume};
+use tidevane::mechanics::{C20OverC, c20_over_c};
+use tidevane::monitor::{Breathing, Breaths, EventKind, Monitor, Report, Settings};
+use tidevane::quantity::{Duration, Flow, Instant, Mass, Pressure, Rate, Saturated, Share, Volume};
+use tidevane::signal::gas::{Celsius, GasState};
 use tidevane::signal::{End, Interval, Reading};
+use tidevane::trigger::{Cause, Threshold};
+use tidevane::volume::Limiter;
 use tidevane_support::recordings::breaths;
 
 /// Breaths of 9 mL: half a sine of 0.3 s in and one out, 0.6 s quiet; a leak on top.
@@ -175,4 +180,169 @@ fn a_slow_heart_reaches_the_apnoea_alarm_through_the_monitor() {
         }
         assert_eq!(rang, rings, "{heart_rate:?}");
     }
+}
+
+#[test]
+fn times_far_ahead_tell_of_what_lies_between_them_up_to_ten_seconds() {
+    let blind = |apart: u64| {
+        let mut monitor = Monitor::new(Settings::default());
+        let breathing = pattern(8, 0.0);
+        for &(us, reading) in &breathing {
+            let _ = monitor.push_at(Instant::from_us(us), reading);
+        }
+        let (last, reading) = *breathing.last().unwrap();
+        for ahead in [100_000_000, 100_000_000 + apart] {
+            let _ = monitor.push_at(Instant::from_us(last + ahead), reading);
+        }
+        monitor.blind()
+    };
+    // The first is an interval of 10 ms; 10 s more are believed, a microsecond more is another interval.
+    assert_eq!(blind(10_000_000), Duration::from_millis(10_010));
+    assert_eq!(blind(10_000_001), Duration::from_millis(20));
+}
+
+#[test]
+fn a_trend_takes_what_came_out_below_a_tenth_of_leak() {
+    let closed = breaths(Settings::default(), &pattern(12, 0.0));
+    let mut trusted = *closed.iter().rfind(|b| b.breath.is_trusted()).unwrap();
+    trusted.lung = LungVolume::Unknown(NoLungVolume::TooUncertain);
+    let tenth = Share::from_percent(10);
+    trusted.leak_window = Leak::Share(tenth);
+    assert_eq!(trusted.for_trend().volume, None);
+    trusted.leak_window = Leak::Share(tenth.saturating_sub(Share::from_bits(1)).value);
+    assert_eq!(trusted.for_trend().volume, trusted.breath.expired.within());
+}
+
+#[test]
+fn a_share_out_of_range_is_none_and_one_of_nothing_is_zero() {
+    // 30 000 mL lost or gained beside 1/65 536 mL in.
+    let least = Volume::from_bits(1);
+    for expired in [-30_000, 30_000] {
+        let leak = Leak::of(least, Volume::from_int(expired));
+        assert_eq!(leak, Leak::Unknown(NoLeak::OutOfRange), "{expired} mL out");
+    }
+    // As much out as in leaks nothing, which is no leak below zero.
+    assert_eq!(Leak::of(least, least), Leak::Share(Share::ZERO));
+}
+
+#[test]
+fn a_loop_may_take_all_or_nothing_in_its_last_fifth() {
+    // 5 x (10 - 0) / 10 and 5 x (10 - 10) / 10.
+    for (at_level, ratio) in [(0, 5), (10, 0)] {
+        let told = c20_over_c(Volume::from_int(10), Volume::from_int(at_level));
+        let known = C20OverC::Known { ratio: Share::from_int(ratio), bends: ratio == 0 };
+        assert_eq!(told, known, "{at_level} of 10 mL at four fifths of the rise");
+    }
+}
+
+#[test]
+fn limits_of_their_own_hold_to_their_ends() {
+    // Each setting at its end, and a step beyond.
+    let ms = Duration::from_millis;
+    let (percent, bit) = (Share::from_percent, Share::from_bits(1));
+    let over = |share: Share| share.saturating_add(bit).value;
+    let loss = |level, hysteresis| Disconnection::new(level, hysteresis, 3, false).is_ok();
+    assert!(loss(Share::ONE, percent(50)) && loss(percent(50), Share::ZERO));
+    assert!(!loss(over(Share::ONE), percent(50)) && !loss(Share::ONE, over(percent(50))));
+    let delay = |delay| LimitAlarm::new(Limits::NONE, delay, Volume::ZERO, false).is_ok();
+    assert!(delay(ms(600_000)) && !delay(Duration::from_us(600_000_001)));
+    let limiter = |delay| Limiter::new(Volume::from_int(5), delay).is_ok();
+    assert!(limiter(ms(500)) && !limiter(Duration::from_us(500_001)));
+    let threshold = |flow: Flow| Threshold::new(flow).is_ok();
+    let most = Flow::from_int(1_000);
+    assert!(threshold(most) && !threshold(most.saturating_add(Flow::from_bits(1)).value));
+    assert!(Mass::from_grams(200).is_ok() && Mass::from_grams(199).is_err());
+    // A set rate of 150 a minute; support as high as the peak.
+    let set = |rate: Rate, support: i32| {
+        let support = Pressure::from_milli(support).value;
+        let builder = Settings::builder().set_rate(rate).peak(Pressure::from_int(20));
+        builder.support_peak(support).build().is_ok()
+    };
+    let fast = Rate::from_int(150);
+    assert!(set(fast, 20_000) && !set(fast, 20_001));
+    assert!(!set(fast.saturating_add(Rate::from_bits(1)).value, 20_000));
+    // Saturated vapour of 100 cmH2O.
+    let gas =
+        |vapour: Pressure| GasState::new(Pressure::from_int(1_033), Celsius::BODY, vapour).is_ok();
+    let vapour = Pressure::from_int(100);
+    assert!(gas(vapour) && !gas(vapour.saturating_add(Pressure::from_bits(1)).value));
+}
+
+#[test]
+fn an_inspiration_that_the_infant_ended_shows_in_three_signs() {
+    // 15 over 5 cmH2O, out at 5 mL/s while 12.5, three quarters of the rise, still stood; 40 mL/s in at most.
+    let cmh2o = |milli| Pressure::from_milli(milli).value;
+    let told = |change: fn(&mut Breath)| {
+        let mut breath = Breath::default();
+        (breath.peak, breath.baseline) = (cmh2o(15_000), cmh2o(5_000));
+        (breath.kind, breath.end_insp_pressure) = (Kind::Inflation, cmh2o(12_500));
+        (breath.early_out, breath.peak_insp_flow) = (Flow::from_int(5), Flow::from_int(40));
+        change(&mut breath);
+        breath.is_ended_by_infant(Flow::from_int(4))
+    };
+    assert!(told(|_| ()));
+    assert!(!told(|breath| breath.kind = Kind::Own));
+    assert!(!told(|breath| breath.end_insp_pressure = Pressure::from_milli(12_499).value));
+    assert!(!told(|breath| breath.early_out = Flow::from_int(4)));
+    // A sixteenth of 96 mL/s is 6, above the noise of 4.
+    assert!(!told(|breath| breath.peak_insp_flow = Flow::from_int(96)));
+}
+
+#[test]
+fn a_trend_takes_whose_breath_it_was_from_its_kind_and_cause() {
+    let settings = Settings::builder().threshold(Threshold::new(Flow::from_int(4)).unwrap());
+    let closed = breaths(settings.build().unwrap(), &pattern(12, 0.0));
+    let inflation = closed.iter().rfind(|b| b.initiation.is_some()).unwrap();
+    for (cause, by_infant, self_cycled) in [
+        (Cause::Timed, false, false),
+        (Cause::Effort, true, false),
+        (Cause::SelfLeak, false, true),
+        (Cause::SelfRipple, false, true),
+    ] {
+        let mut closed = *inflation;
+        closed.initiation.as_mut().unwrap().cause = cause;
+        let told = closed.for_trend();
+        assert_eq!((told.by_infant, told.self_cycled), (by_infant, self_cycled), "{cause:?}");
+    }
+    let mut own = *inflation;
+    (own.initiation, own.breath.kind) = (None, Kind::Own);
+    let told = own.for_trend();
+    assert_eq!((told.by_infant, told.self_cycled), (true, false));
+}
+
+#[test]
+fn a_sensor_fault_alone_leaves_it_untold_whether_the_infant_breathes() {
+    let mut monitor = Monitor::new(Settings::default());
+    for (us, reading) in pattern(12, 0.0) {
+        let _ = monitor.push_at(Instant::from_us(us), reading);
+    }
+    assert_eq!((monitor.breathing(), monitor.blind()), (Breathing::Breathes, Duration::ZERO));
+    // Three seconds of samples lost, 10 ms each: the fault rings after 2 s, no input after 10.
+    for _ in 0..300 {
+        let _ = monitor.lost();
+    }
+    assert_eq!(monitor.blind(), Duration::from_millis(3_000));
+    let on = |condition| monitor.alarms().is_on(condition);
+    assert!(on(Condition::SensorFault) && !on(Condition::NoInput));
+    assert_eq!(monitor.breathing(), Breathing::CannotTell);
+}
+
+#[test]
+fn breaths_alone_are_cut_out_by_their_settings() {
+    // A zero of 3 mL/s that is known: the same breaths as without it.
+    let of = |settings: &Settings, off: i16| {
+        let mut breaths = Breaths::new(settings);
+        let mut out = Vec::new();
+        for (us, reading) in pattern(12, 0.0) {
+            let flow = reading.flow.saturating_add(Flow::from_int(off)).value;
+            out.extend(breaths.push_at(Instant::from_us(us), Reading { flow, ..reading }).breath);
+        }
+        // What is told by the samples after it is told where these are lost, too.
+        out.extend((0..4).filter_map(|_| breaths.lost().breath));
+        out
+    };
+    let known = Settings::builder().flow_offset(Flow::from_int(3)).build().unwrap();
+    let (plain, off) = (of(&Settings::default(), 0), of(&known, 3));
+    assert!(plain.len() >= 8, "{} breaths of 12 s", plain.len());
+    assert_eq!(plain, off);
 }

@@ -60,20 +60,40 @@ fn noisy(flow: f64, pressure: f64) -> SensorSettings {
 /// may be refused, and below two samples must be.
 fn factors(scenario: &Scenario, c: f64, r: f64) -> Result<Vec<(f64, f64)>, TestCaseError> {
     let found = fits(scenario, 12);
-    prop_assert!(found.len() >= 4, "{found:?}");
+    prop_assert!(
+        found.len() >= 4,
+        "{} fits, 4 at least (mL/cmH2O, cmH2O/(L/s), s): {found:?}",
+        found.len()
+    );
     let samples = r * c * 1_000.0 / f64::from(scenario.period_us);
     let mut out = Vec::new();
     for fit in found {
         match fit {
             Ok((got_c, got_r, tau)) => {
-                prop_assert!(samples > 2.0, "{samples}");
-                prop_assert!((tau / (got_c * got_r / 1_000.0) - 1.0).abs() < 1e-3, "{tau}");
+                prop_assert!(
+                    samples > 2.0,
+                    "fitted, though the time constant lasts {samples} samples, not 2"
+                );
+                let product = got_c * got_r / 1_000.0;
+                prop_assert!(
+                    (tau / product - 1.0).abs() < 1e-3,
+                    "time constant {tau} s, R x C {product} s"
+                );
                 out.push((got_c / c, got_r / r));
             }
-            Err(why) => prop_assert!(why == NoFit::TooCoarse && samples < 3.5, "{why} {samples}"),
+            Err(why) => prop_assert!(
+                why == NoFit::TooCoarse && samples < 3.5,
+                "refused: {why}; the time constant lasts {samples} samples, C {c} mL/cmH2O, R {r} cmH2O/(L/s)"
+            ),
         }
     }
     Ok(out)
+}
+
+/// Truth and factor of compliance and resistance, in words.
+fn both((c, by_c): (f64, f64), (r, by_r): (f64, f64)) -> String {
+    let (got_c, got_r) = (c * by_c, r * by_r);
+    format!("C {got_c} mL/cmH2O of a lung with {c}, R {got_r} cmH2O/(L/s) of one with {r}")
 }
 
 proptest! {
@@ -90,8 +110,8 @@ proptest! {
         seed in 1_u64..1_000_000,
     ) {
         let run = Scenario { period_us: period, ..infant(seed, c, r, noisy(0.1, 0.03)) };
-        for (c, r) in factors(&run, c, r)? {
-            prop_assert!((c - 1.0).abs() <= 0.03 && (r - 1.0).abs() <= 0.08, "C {c} R {r}");
+        for (by_c, by_r) in factors(&run, c, r)? {
+            prop_assert!((by_c - 1.0).abs() <= 0.03 && (by_r - 1.0).abs() <= 0.08, "{}", both((c, by_c), (r, by_r)));
         }
     }
 
@@ -108,11 +128,14 @@ proptest! {
         let found = factors(&run, c, r)?;
         let n = found.len() as f64;
         let (mut mean_c, mut mean_r) = (0.0, 0.0);
-        for &(c, r) in &found {
-            prop_assert!((c - 1.0).abs() <= 0.08 && (r - 1.0).abs() <= 0.1, "C {c} R {r}");
-            (mean_c, mean_r) = (mean_c + (c - 1.0) / n, mean_r + (r - 1.0) / n);
+        for &(by_c, by_r) in &found {
+            prop_assert!((by_c - 1.0).abs() <= 0.08 && (by_r - 1.0).abs() <= 0.1, "{}", both((c, by_c), (r, by_r)));
+            (mean_c, mean_r) = (mean_c + (by_c - 1.0) / n, mean_r + (by_r - 1.0) / n);
         }
-        prop_assert!(found.len() < 4 || (mean_c.abs() <= 0.03 && mean_r.abs() <= 0.08));
+        prop_assert!(
+            found.len() < 4 || (mean_c.abs() <= 0.03 && mean_r.abs() <= 0.08),
+            "in the mean of {n} breaths {}", both((c, mean_c + 1.0), (r, mean_r + 1.0))
+        );
     }
 
     /// No sample stops, wraps or gives a number outside its stated range.
@@ -129,9 +152,11 @@ proptest! {
         }
         for sums in [wild, tame] {
             if let FitOutcome::Known { compliance, resistance, goodness, .. } = fit.solve(&sums.sums) {
-                prop_assert!(compliance.to_bits() > 0 && compliance.to_bits() <= 200 << 16);
-                prop_assert!(resistance.to_bits() >= 0 && resistance.to_bits() <= 2_000 << 16);
-                prop_assert!(goodness >= Share::from_percent(50) && goodness <= Share::ONE);
+                let (c, r) = (compliance.to_bits(), resistance.to_bits());
+                prop_assert!(c > 0 && c <= 200 << 16, "{compliance:?}, not above 0 and up to 200");
+                prop_assert!((0..=2_000 << 16).contains(&r), "{resistance:?}, not 0 to 2 000");
+                let half = Share::from_percent(50);
+                prop_assert!(goodness >= half && goodness <= Share::ONE, "r squared {goodness:?}, not 0.5 to 1");
             }
         }
     }
@@ -178,11 +203,14 @@ proptest! {
         let FitOutcome::Known { baseline, compliance, resistance, goodness, .. } = outcome else {
             return Err(TestCaseError::fail(format!("{outcome:?}")));
         };
-        let float = |bits: i32| f64::from(bits) / 65_536.0;
-        prop_assert!((float(compliance.to_bits()) * e - 1.0).abs() < 3e-4);
-        prop_assert!((float(resistance.to_bits()) / slope / 1_000.0 - 1.0).abs() < 3e-4);
-        prop_assert!((float(baseline.to_bits()) - (mp - e * mv - slope * mq)).abs() < 3e-3);
-        prop_assert!((float(goodness.to_bits()) - fitted).abs() < 1e-4);
+        let (got, want) = (float(compliance.to_bits()), 1.0 / e);
+        prop_assert!((got / want - 1.0).abs() < 3e-4, "C {got} mL/cmH2O, by double precision {want}");
+        let (got, want) = (float(resistance.to_bits()), slope * 1_000.0);
+        prop_assert!((got / want - 1.0).abs() < 3e-4, "R {got} cmH2O/(L/s), by double precision {want}");
+        let (got, want) = (float(baseline.to_bits()), mp - e * mv - slope * mq);
+        prop_assert!((got - want).abs() < 3e-3, "P0 {got} cmH2O, by double precision {want}");
+        let got = float(goodness.to_bits());
+        prop_assert!((got - fitted).abs() < 1e-4, "r squared {got} of 1, by double precision {fitted}");
     }
 }
 
@@ -229,7 +257,11 @@ fn a_working_infant_is_refused() {
     };
     let found = fits(&at_work, 60);
     let refused = found.iter().filter(|fit| **fit == Err(NoFit::NotPassive)).count();
-    assert!(refused * 10 >= found.len() * 8, "{refused} of {}", found.len());
+    assert!(
+        refused * 10 >= found.len() * 8,
+        "{refused} of {} breaths refused, 8 of 10 at least",
+        found.len()
+    );
 }
 
 /// A passive infant loses no breath to the gate; one who triggers every inflation loses most. R²
@@ -243,10 +275,14 @@ fn the_look_at_the_breath_refuses_triggered_ones() {
         FitOutcome::Unknown(_) => None,
     };
     let passive = gated(&infant(7, 1.0, 80.0, SensorSettings::default()), 60);
-    assert!(passive.len() > 30);
+    assert!(passive.len() > 30, "{} breaths of 60 s, more than 30", passive.len());
     for (_, fit) in &passive {
         let (c, r) = known(fit).expect("a passive breath is fitted");
-        assert!((c - 1.0).abs() < 0.03 && (r / 80.0 - 1.0).abs() < 0.08, "{c} {r}");
+        assert!(
+            (c - 1.0).abs() < 0.03 && (r / 80.0 - 1.0).abs() < 0.08,
+            "{}",
+            both((1.0, c), (80.0, r / 80.0))
+        );
     }
     let mut at_work = infant(7, 1.0, 80.0, SensorSettings::default());
     at_work.machine.pattern = Schedule::constant(Pattern::EveryBreath);
@@ -254,8 +290,14 @@ fn the_look_at_the_breath_refuses_triggered_ones() {
     let found = gated(&at_work, 120);
     let (plain, looked): (Vec<_>, Vec<_>) = found.iter().map(|(a, b)| (known(a), known(b))).unzip();
     let count = |fits: &[Option<(f64, f64)>]| fits.iter().flatten().count();
-    assert!(count(&looked) * 5 <= found.len(), "{} of {}", count(&looked), found.len());
-    assert!(count(&looked) < count(&plain));
+    let (few, all) = (count(&looked), found.len());
+    assert!(few * 5 <= all, "{few} of {all} triggered breaths fitted, a fifth at most");
+    assert!(few < count(&plain), "{few} fitted with a look, {} without", count(&plain));
     let worst = plain.iter().flatten().map(|(c, _)| c - 1.0).fold(0.0, f64::max);
-    assert!(worst > 0.1 && worst < 0.4, "{worst}"); // the bias that the page of Fit states
+    // The bias that the page of Fit states.
+    assert!(
+        worst > 0.1 && worst < 0.4,
+        "C {} mL/cmH2O of a lung with 1, not 1.1 to 1.4",
+        1.0 + worst
+    );
 }

@@ -75,7 +75,14 @@ impl Agreed {
     /// At least so many in a hundred are trusted by both; of those 99 are alike.
     fn hold(self, found: usize, text: &str) {
         let is_held = self.both * 100 >= self.all * found && self.alike * 100 >= self.both * 99;
-        assert!(self.all > 0 && is_held, "{self:?} of {found} % and 99 %: {text}");
+        let share = |part: usize, whole: usize| 100.0 * part as f64 / whole.max(1) as f64;
+        let (both, alike) = (share(self.both, self.all), share(self.alike, self.both));
+        assert!(
+            self.all > 0 && is_held,
+            "{text}: of {} breaths {both:.1} % trusted by both, {found} % at least; of these {alike:.1} % alike, 99 % \
+             at least",
+            self.all
+        );
     }
 }
 
@@ -113,10 +120,15 @@ fn a_counter_that_wraps_changes_no_number() {
             out
         };
         let plain = told(0);
-        assert!(plain.len() > 10, "{}: {} breaths", drawn.text, plain.len());
+        assert!(
+            plain.len() > 10,
+            "{}: {} breaths of a minute, more than 10",
+            drawn.text,
+            plain.len()
+        );
         // Half a minute before the counter goes round.
         for (a, b) in plain.iter().zip(&told(u32::MAX - 30_000_000)) {
-            assert_eq!(a, b, "{}", drawn.text);
+            assert_eq!(a, b, "{}: moments in us, from tick 0 and over the wrap", drawn.text);
         }
     }
 }
@@ -168,12 +180,13 @@ fn of_two_recordings_joined_each_tells_what_it_told_alone() {
         // The last is cut by what ends the recording, and by silence.
         let told = alone.len() - 1;
         for (a, b) in alone[..told].iter().zip(&both) {
-            assert_eq!(of_breath(a, 0), of_breath(b, 0), "{}", drawn.text);
+            assert_eq!(of_breath(a, 0), of_breath(b, 0), "{}: alone and joined", drawn.text);
         }
         // Five seconds belong to no breath: where counting starts afresh nothing goes over.
         let over =
             both.iter().find(|b| b.breath.onset.to_us() < begun && b.breath.end.to_us() > begun);
-        assert!(over.is_none(), "{}: {over:?}", drawn.text);
+        let over = over.map(|b| (b.breath.onset.to_us(), b.breath.end.to_us()));
+        assert!(over.is_none(), "{}: from and to, in us, over {begun} us: {over:?}", drawn.text);
         let alone = breaths(settings(&drawn, 1), &second);
         let moved: Vec<_> = alone
             .into_iter()

@@ -2,7 +2,7 @@
 
 use proptest::prelude::*;
 use tidevane::breath::Breath;
-use tidevane::monitor::{Monitor, Settings};
+use tidevane::monitor::{Monitor, Report, Settings};
 use tidevane::quantity::{Duration, Flow, Instant, Pressure, Share, Tick, Volume};
 use tidevane::signal::{Flags, Reading, Sample};
 use tidevane::trigger::{Noise, NoiseFloor, Threshold, ThresholdVerdict};
@@ -67,7 +67,7 @@ proptest! {
         let largest = stream.iter().map(|s| float(s.1).abs()).fold(0.0, f64::max);
         let mut monitor = Monitor::new(Settings::default());
         let mut twin = None;
-        let (mut tick, mut last_end) = (0_u32, None);
+        let (mut tick, mut last_end) = (0_u32, None::<Instant>);
         for (i, (dt, flow, pressure)) in stream.into_iter().enumerate() {
             if i == split {
                 twin = Some(monitor.clone());
@@ -82,19 +82,25 @@ proptest! {
             if let Some(twin) = &mut twin {
                 prop_assert_eq!(&twin.push(sample), &report);
             }
-            prop_assert!(!report.events.is_full());
+            let told = report.events.len();
+            prop_assert!(told < Report::EVENTS, "{told} events of a sample, room for {}", Report::EVENTS);
             if let Some(closed) = report.breath {
                 let b = closed.breath;
                 prop_assert!(b.onset <= b.end_insp && b.end_insp <= b.end, "{b:?}");
                 if b.is_trusted() && let Some(last) = last_end {
-                    prop_assert!(b.onset >= last, "breaths overlap");
+                    let (onset, last) = (b.onset.to_us(), last.to_us());
+                    prop_assert!(onset >= last, "begins at {onset} us, the one before ended at {last} us");
                 }
                 // Behind a cut the recording's clock may be another.
                 last_end = (!b.flags.has(Flags::CUT)).then_some(b.end);
                 if b.is_trusted() {
                     // A volume cannot exceed the largest flow of all for the whole phase.
                     let seconds = b.insp_time().to_us() as f64 / 1e6;
-                    prop_assert!(inspired(&b) <= largest * seconds + 0.01, "{b:?}");
+                    let (moved, most) = (inspired(&b), largest * seconds);
+                    prop_assert!(
+                        moved <= most + 0.01,
+                        "{moved} mL inspired, at most {most} mL: {largest} mL/s for {seconds} s; {b:?}"
+                    );
                 }
             }
         }
@@ -118,7 +124,7 @@ proptest! {
             }
             out
         };
-        prop_assert_eq!(run(origin), run(0));
+        prop_assert_eq!(run(origin), run(0), "onset and end in us, volumes and leak: from tick {} and from 0", origin);
     }
 
     /// Patterns of every size and rate are found, breath for breath, with their volume.
@@ -139,7 +145,7 @@ proptest! {
         let found = breaths(1_000_000 / hertz, seconds, |t| breathing(t, period, tidal, leak));
         // From 10 s on every breath must be met.
         let settled: Vec<_> = found.iter().filter(|b| b.onset >= Instant::from_us(10_000_000)).collect();
-        prop_assert!(settled.len() >= 2, "{} found", found.len());
+        prop_assert!(settled.len() >= 2, "{} breaths behind 10 s, 2 at least; {} in all", settled.len(), found.len());
         for b in &settled {
             let onset = b.onset.to_us() as f64 / 1e6;
             let off = (onset / period).round() * period - onset;
@@ -149,9 +155,10 @@ proptest! {
             let is_unsure = leak_share > 0.5 && rest < 0.4 || leak_share > 0.1 && rest < 0.25;
             let early = if is_unsure { rest + 0.01 } else { 0.0 };
             let allowed = (0.1 * period.max(0.5)).max(early);
-            prop_assert!(off.abs() < allowed, "onset off by {off} s at {rate}/min");
+            prop_assert!(off.abs() < allowed, "onset off by {off} s, {allowed} s allowed, at {rate}/min");
             let length = b.end.since(b.onset).to_us() as f64 / 1e6;
-            prop_assert!((length - period).abs() < (0.12 * period).max(early), "{length} for {period}");
+            let allowed = (0.12 * period).max(early);
+            prop_assert!((length - period).abs() < allowed, "{length} s long, not {period} +- {allowed} s");
         }
     }
 
@@ -163,10 +170,10 @@ proptest! {
             let (flow, pressure) = breathing(t, 1.5, 10.0, 0.0);
             (flow * f64::from(scale), pressure)
         });
-        prop_assert_eq!(base.len(), scaled.len());
+        prop_assert_eq!(base.len(), scaled.len(), "breaths of the flow and of {} times as much", scale);
         for (a, b) in base.iter().zip(&scaled).skip(1) {
             let (a, b) = (inspired(a) * f64::from(scale), inspired(b));
-            prop_assert!((a - b).abs() <= 0.005 * a + 0.05, "{a} {b}");
+            prop_assert!((a - b).abs() <= 0.005 * a + 0.05, "{scale} times the volume is {a} mL, of {scale} times the flow {b} mL");
         }
     }
 
@@ -189,10 +196,14 @@ proptest! {
                 })
                 .map(|(i, _)| i)
                 .collect();
-            assert!(stops.len() <= 1);
+            assert!(stops.len() <= 1, "stopped at intervals {stops:?} of 5 ms, once at most");
             stops.first().copied().unwrap_or(usize::MAX)
         };
-        prop_assert!(stop(low) <= stop(low + more));
+        let (first, later) = (stop(low), stop(low + more));
+        prop_assert!(
+            first <= later,
+            "at {} mL stopped in interval {first} of 5 ms, at {} mL in {later}", float(low), float(low + more)
+        );
     }
 
     /// A proposal keeps its ceiling and its step, whatever the breath.
@@ -216,11 +227,14 @@ proptest! {
         if let Proposed::Peak { peak: next, bound, .. } =
             proposal.step(&mut ProposalState::default(), &last)
         {
-            prop_assert!(next <= ceiling);
+            prop_assert!(next <= ceiling, "{next} proposed, the ceiling is {ceiling}");
             let change = next.saturating_sub(last.peak).value;
             let held =
                 matches!(bound, Bound::Ceiling | Bound::LeastRise | Bound::CeilingLowered);
-            prop_assert!(held || change.to_bits().abs() <= step.to_bits());
+            prop_assert!(
+                held || change.to_bits().abs() <= step.to_bits(),
+                "from {} to {next}, {bound:?}: a step of {step} at most", last.peak
+            );
         }
     }
 
@@ -241,9 +255,12 @@ proptest! {
             ThresholdVerdict::Clear => 2,
             ThresholdVerdict::Unknown => -1,
         };
-        prop_assert!(check(set, leak + more).margin <= check(set, leak).margin);
-        prop_assert!(rank(check(set, leak + more).verdict) <= rank(check(set, leak).verdict));
-        prop_assert!(rank(check(set + higher, leak).verdict) >= rank(check(set, leak).verdict));
+        let (plain, leakier, higher) = (check(set, leak), check(set, leak + more), check(set + higher, leak));
+        // Each tells threshold, leak, noise and margin with their units.
+        let said = format!("{plain:?}\nwith more leak {leakier:?}\nwith a higher threshold {higher:?}");
+        prop_assert!(leakier.margin <= plain.margin, "{said}");
+        prop_assert!(rank(leakier.verdict) <= rank(plain.verdict), "{said}");
+        prop_assert!(rank(higher.verdict) >= rank(plain.verdict), "{said}");
     }
 }
 
@@ -252,7 +269,7 @@ fn the_first_baseline_is_one_that_was_measured() {
     // 5 cmH2O from the first reading on, and an inspiration at once: no quiet end comes before it.
     let found = breaths(10_000, 10, |t| breathing(t + 1.18, 1.2, 6.0, 0.0));
     let baseline = float(found[0].baseline.to_bits());
-    assert!((baseline - 5.0).abs() < 1e-3, "{baseline}");
+    assert!((baseline - 5.0).abs() < 1e-3, "{baseline} cmH2O, not 5");
 }
 
 #[test]
@@ -262,9 +279,13 @@ fn a_lead_never_ends_before_its_breath_begins() {
         let (flow, pressure) = breathing(t, 1.0, 6.0, 0.0);
         (flow, if pressure > 5.0 { 15.0 } else { pressure })
     });
-    assert!(found.len() >= 8);
+    assert!(found.len() >= 8, "{} breaths found of 10 s, 8 at least", found.len());
     for b in found {
-        assert!(b.lead.until >= b.onset && b.lead.until.since(b.onset).to_us() <= 10_000, "{b:?}");
+        let (onset, until) = (b.onset.to_us(), b.lead.until.to_us());
+        assert!(
+            (onset..=onset + 10_000).contains(&until),
+            "onset at {onset} us, its lead ends at {until} us"
+        );
     }
 }
 
@@ -277,9 +298,12 @@ fn a_pause_of_thirty_seconds_is_one_long_expiration() {
     });
     let longest = found.iter().max_by_key(|b| b.exp_time()).unwrap();
     let seconds = longest.exp_time().to_us() as f64 / 1e6;
-    assert!((30.0..32.0).contains(&seconds), "{seconds}");
+    assert!(
+        (30.0..32.0).contains(&seconds),
+        "the longest expiration lasts {seconds} s, not 30 to 32"
+    );
     // 10 breaths before the pause, 15 after: all but the last, which is still open.
-    assert_eq!(found.len(), 24);
+    assert_eq!(found.len(), 24, "breaths");
 }
 
 #[test]
@@ -289,13 +313,15 @@ fn a_constant_on_the_pressure_changes_nothing_where_nothing_leaks() {
         let (flow, pressure) = breathing(t, 1.1, 5.0, 0.0);
         (flow, pressure + 3.0)
     });
-    assert_eq!(plain.len(), raised.len());
+    assert_eq!(plain.len(), raised.len(), "breaths at the pressure and 3 cmH2O above it");
     for (a, b) in plain.iter().zip(&raised).skip(1) {
-        assert!(a.onset.to_us().abs_diff(b.onset.to_us()) <= 10_000);
-        assert_eq!(a.kind, b.kind);
-        assert!((inspired(a) - inspired(b)).abs() < 0.02);
-        let rise = float(b.baseline.to_bits()) - float(a.baseline.to_bits());
-        assert!((rise - 3.0).abs() < 0.01, "{rise}");
+        let (onset, raised) = (a.onset.to_us(), b.onset.to_us());
+        assert!(onset.abs_diff(raised) <= 10_000, "onset at {onset} us, raised at {raised} us");
+        assert_eq!(a.kind, b.kind, "of the breath at {onset} us");
+        let (one, other) = (inspired(a), inspired(b));
+        assert!((one - other).abs() < 0.02, "{one} mL inspired, raised {other} mL");
+        let (low, high) = (float(a.baseline.to_bits()), float(b.baseline.to_bits()));
+        assert!((high - low - 3.0).abs() < 0.01, "baseline {low} cmH2O, raised by 3: {high} cmH2O");
     }
 }
 
@@ -322,23 +348,25 @@ fn a_higher_threshold_never_adds_self_cycling() {
         monitor.synchrony().self_leak + monitor.synchrony().self_ripple
     };
     let counts: Vec<_> = [1_000, 2_000, 4_000, 6_000, 9_000, 14_000].map(self_cycled).to_vec();
-    assert!(counts.windows(2).all(|pair| pair[1] <= pair[0]), "{counts:?}");
-    assert!(counts[0] > 20 && counts[5] == 0, "{counts:?}");
+    let said = format!("self-cycled inflations at 1, 2, 4, 6, 9 and 14 mL/s: {counts:?}");
+    assert!(counts.windows(2).all(|pair| pair[1] <= pair[0]), "not falling: {said}");
+    assert!(counts[0] > 20 && counts[5] == 0, "more than 20, then none: {said}");
 }
 
 #[test]
 fn doubling_the_sampling_rate_changes_little() {
     let slow = breaths(10_000, 30, |t| breathing(t, 1.1, 5.0, 0.8));
     let fast = breaths(5_000, 30, |t| breathing(t, 1.1, 5.0, 0.8));
-    assert_eq!(slow.len(), fast.len());
+    assert_eq!(slow.len(), fast.len(), "breaths at 100 and at 200 readings a second");
     // An onset is dated back by at most 40 ms of creeping flow.
     for (a, b) in slow.iter().zip(&fast).skip(3) {
         assert!(
             a.onset.to_us().abs_diff(b.onset.to_us()) <= 40_000,
-            "{} {}",
+            "onset at {} us, at twice the rate at {} us",
             a.onset.to_us(),
             b.onset.to_us()
         );
-        assert!((inspired(a) - inspired(b)).abs() <= 0.05);
+        let (one, other) = (inspired(a), inspired(b));
+        assert!((one - other).abs() <= 0.05, "{one} mL inspired, at twice the rate {other} mL");
     }
 }

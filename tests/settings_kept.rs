@@ -1,8 +1,13 @@
 //! Settings that are kept as JSON or `postcard` come back the same, or are refused in the setter's words.
 #![cfg(feature = "serde")]
 
+use fixed::types::I16F16;
 use serde_json::Value;
+use tidevane::leak::{LeakPath, Tube};
+use tidevane::mechanics::TubeResistance;
 use tidevane::monitor::Settings;
+use tidevane::quantity::{Mass, Resistance, Share};
+use tidevane::wean::{LoadCriteria, Trend};
 use tidevane_support::fuzzed::setup;
 
 #[test]
@@ -69,3 +74,21 @@ fn the_first_layout_is_read() {
 }
 
 const FIRST: &str = "008080e0128080c00288278827d08603000080800880800280801080800801808030a09c01018080288080188080b00180801080800480ade2040180ade20450500180800400010180897a80ade204018080180180803000000101808020018080280000010180802001808048000001018080a006018080e012000001018080f001018080e003a0c21e8080080101808040018080900100000100019ab3020000010202010101010201010101010101000200000000000000000214e2f50701808008d6aa0dd6aa0d10010300cc9901020000000180801c018080c00201808080010180806001d407";
+
+#[test]
+fn parts_of_their_own_are_kept_with_and_without_a_weight() {
+    let load = LoadCriteria::new(Share::from_percent(20), 4).unwrap();
+    let trend = Trend::new(2, 5).unwrap();
+    let tube = TubeResistance::new(Resistance::from_int(30), I16F16::from_num(250)).unwrap();
+    let path = LeakPath::default().with_tube(Tube::Measured(tube));
+    let free = Settings::builder().load(load).trend(trend).leak_path(path);
+    let weighed = free.weight(Mass::from_grams(1_200).unwrap());
+    for settings in [free.build().unwrap(), weighed.build().unwrap()] {
+        let text = serde_json::to_string(&settings).unwrap();
+        let back: Settings = serde_json::from_str(&text).unwrap();
+        assert_eq!((back.load().sustain(), back.load().change()), (4, load.change()));
+        assert_eq!((back.trend().settle_minutes(), back.trend().baseline_minutes()), (2, 5));
+        assert_eq!(back.leak_path().tube(), Tube::Measured(tube));
+        assert_eq!(back, settings);
+    }
+}

@@ -70,6 +70,31 @@ fn a_snapshot_of_something_else_is_refused() {
     assert_eq!(read::<Duration>(&[]), Err(SnapshotError::Damaged));
 }
 
+/// CRC-32 of ISO/IEC/IEEE 8802-3, bit by bit: the polynomial 0xEDB88320 from the low end.
+fn crc_32(bytes: &[u8]) -> u32 {
+    let bit = |crc: u32| if crc & 1 == 1 { (crc >> 1) ^ 0xedb8_8320 } else { crc >> 1 };
+    !bytes.iter().fold(!0, |crc, byte| (0..8).fold(crc ^ u32::from(*byte), |crc, _| bit(crc)))
+}
+
+#[test]
+fn whole_bytes_that_hold_more_than_the_value_are_refused() {
+    let settings = Settings::default();
+    let whole = kept(&settings);
+    let (mut longer, length) = (whole[..whole.len() - 4].to_vec(), whole.len() - 12);
+    longer.push(0);
+    longer[4..8].copy_from_slice(&u32::try_from(length + 1).unwrap().to_le_bytes());
+    let crc = crc_32(&longer).to_le_bytes();
+    longer.extend(crc);
+    assert_eq!(read::<Settings>(&longer), Err(SnapshotError::Refused));
+    assert_eq!(read_into(&mut settings.clone(), &longer), Err(SnapshotError::Refused));
+    // The same bytes without the one too many are a snapshot.
+    let mut same = longer[..whole.len() - 4].to_vec();
+    same[4..8].copy_from_slice(&u32::try_from(length).unwrap().to_le_bytes());
+    let crc = crc_32(&same).to_le_bytes();
+    same.extend(crc);
+    assert_eq!((same == whole, read::<Settings>(&same)), (true, Ok(settings)));
+}
+
 /// A minute heard with the counter at fifty minutes, and a minute after a reset from which it counts anew.
 #[test]
 fn a_counter_that_began_anew_tells_of_no_hour_that_passed() {

@@ -342,6 +342,13 @@ mod tests {
         // A hysteresis of 2 mL: 5 mL do not end it, so it rings once.
         let rehearsal = history.rehearse(BreathKind::Own, &low(4_000, 0, 2_000));
         assert_eq!((rehearsal.runs, rehearsal.rang), (3, 1));
+        // A breath of just the limit is not under it; without a lower limit none is.
+        let rehearsal = history.rehearse(BreathKind::Own, &low(5_000, 0, 0));
+        assert_eq!((rehearsal.below, rehearsal.rang), (8, 3));
+        let limits = Limits::new(None, Some(ml(9_000))).unwrap();
+        let high = LimitAlarm::new(limits, Duration::ZERO, Volume::ZERO, false).unwrap();
+        let rehearsal = history.rehearse(BreathKind::Own, &high);
+        assert_eq!(rehearsal, Rehearsal { breaths: 12, below: 0, runs: 0, rang: 0 });
     }
 
     #[test]
@@ -349,5 +356,21 @@ mod tests {
         assert_eq!(LevelAdvice::new(Volume::ZERO, 95).unwrap_err().parameter, "floor");
         assert_eq!(LevelAdvice::new(ml(1), 49).unwrap_err().parameter, "percent");
         assert_eq!(LevelAdvice::new(ml(1), 100).unwrap_err().parameter, "percent");
+    }
+
+    #[test]
+    fn a_level_just_at_what_holds_it_is_not_held_by_that() {
+        // 2.6 mL reach the edge of 2.5; 80 % of that is what the median holds it to.
+        let history = seen(BreathKind::Own, &[2_600; 50]);
+        let advise = |floor| LevelAdvice::new(floor, 95).unwrap().advise(&history, BreathKind::Own);
+        let by = |level| match level {
+            Level::Set { level, by, .. } => (level, by),
+            none @ Level::None(_) => panic!("{none}"),
+        };
+        let guarded = ml(2_500).times(GUARDED).value;
+        assert_eq!(by(advise(ml(2_500))), (ml(2_500), LevelBy::Floor));
+        assert_eq!(by(advise(guarded)), (guarded, LevelBy::Median));
+        let needed = LevelAdvice::new(ml(1_000), 95).unwrap().with_most(guarded);
+        assert_eq!(by(needed.advise(&history, BreathKind::Own)), (guarded, LevelBy::Median));
     }
 }

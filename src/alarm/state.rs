@@ -287,8 +287,9 @@ impl AlarmsState {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::alarm::limits::Measured;
     use crate::alarm::{BreathKind, LimitAlarm, Limits};
-    use crate::quantity::{Pressure, Rate};
+    use crate::quantity::{Pressure, Rate, Share, Volume};
 
     #[test]
     fn an_alarm_ends_where_its_limits_are_taken_away() {
@@ -323,5 +324,44 @@ mod tests {
         let off =
             unset.tick(&mut state, at(2_100)).iter().filter(|e| e.change == Change::Off).count();
         assert_eq!(off, 2);
+    }
+
+    #[test]
+    fn any_two_that_lose_their_limits_at_once_both_end() {
+        // A minute volume of 500 mL, 70 breaths a minute, a peak of 30 cmH2O and a leak of 60 % ring; two at a time.
+        let at = |ms: u64| Instant::from_us(ms * 1_000);
+        let view = BreathView {
+            at: at(1_000),
+            kind: BreathKind::Own,
+            inspired: None,
+            expired: None,
+            most_out: None,
+            leak: Some(Share::from_percent(60)),
+            rate: Some(Rate::from_int(70)),
+            minute_volume: Some(Volume::from_int(500)),
+            peak: Some(Pressure::from_int(30)),
+            drawn: true,
+            trusted: true,
+        };
+        fn above<Q: Measured>(most: Q, none: Q) -> LimitAlarm<Q> {
+            let limits = Limits::new(None, Some(most)).unwrap();
+            LimitAlarm::new(limits, Duration::ZERO, none, false).unwrap()
+        }
+        let with = |alarms: Alarms, which: usize| match which {
+            0 => alarms.with_minute_volume(above(Volume::from_int(300), Volume::ZERO)),
+            1 => alarms.with_rate(above(Rate::from_int(60), Rate::ZERO)),
+            2 => alarms.with_pressure(above(Pressure::from_int(20), Pressure::ZERO)),
+            _ => alarms.with_leak(above(Share::from_percent(30), Share::ZERO)),
+        };
+        for (one, other) in [(0, 1), (0, 2), (0, 3), (1, 2), (1, 3), (2, 3)] {
+            let mut state = AlarmsState::default();
+            let set = with(with(Alarms::default(), one), other);
+            assert_eq!(set.breath(&mut state, &view).len(), 2, "{one} and {other}");
+            // Nothing is left to tell.
+            assert_eq!(set.tick(&mut state, at(1_050)).len(), 0);
+            let events = Alarms::default().tick(&mut state, at(1_100));
+            let off = events.iter().filter(|event| event.change == Change::Off).count();
+            assert_eq!(off, 2, "{one} and {other}: {events:?}");
+        }
     }
 }

@@ -358,4 +358,11 @@ mod tests {
              174:178-185; from memory)"
         );
     }
+
+    #[test]
+    fn nothing_published_as_zero_is_known() {
+        let half = figures(500, 0, 1_000, 0);
+        assert_eq!(half.sensitivity, Some(Share::from_percent(50)));
+        assert_eq!((half.specificity, half.positive_value), (None, Some(Share::ONE)));
+    }
 }

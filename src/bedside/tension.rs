@@ -150,6 +150,7 @@ mod tests {
         for (cutoff, failed, succeeded) in [(0, 157, 70), (1, 199, 90)] {
             assert!(TENSION_CUTOFFS[cutoff].is_exceeded(share(failed)));
             assert!(!TENSION_CUTOFFS[cutoff].is_exceeded(share(succeeded)));
+            assert!(!TENSION_CUTOFFS[cutoff].is_exceeded(TENSION_CUTOFFS[cutoff].above));
         }
     }
 
@@ -165,12 +166,15 @@ mod tests {
         assert!((f64::from(duty.to_bits()) / 65_536.0 - 0.414_6).abs() < 1e-4, "{duty}");
         // A mean as large as the largest gives just that part of the time.
         assert!((index(40, 40, 340, 820).unwrap() - 0.414_634).abs() < 1e-5);
+        // An inspiration as long as the breath: all of it.
+        assert!((index(20, 40, 820, 820).unwrap() - 0.5).abs() < 1e-5);
     }
 
     #[test]
     fn no_index_without_pressure_or_time() {
         assert_eq!(index(6, 0, 400, 1_000), Err(NoTensionTime::NoPressure));
         assert_eq!(index(-1, 50, 400, 1_000), Err(NoTensionTime::NoPressure));
+        assert_eq!(index(0, 50, 400, 1_000), Ok(0.0));
         assert_eq!(index(6, 50, 0, 1_000), Err(NoTensionTime::NoTime));
         assert_eq!(index(6, 50, 1_001, 1_000), Err(NoTensionTime::NoTime));
         assert_eq!(index(6, 50, 400, 3_000_000), Err(NoTensionTime::NoTime));

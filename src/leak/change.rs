@@ -231,4 +231,87 @@ mod tests {
         let moved = change.escaped.saturating_sub(was).value;
         assert!(moved < Volume::from_milli(150).value, "{moved} learned");
     }
+
+    fn usual() -> Change {
+        let (mut change, usual) = (Change::default(), breath(1_732, 1_000));
+        for _ in 0..12 {
+            assert_eq!(change.step(&usual.0, &usual.1), Moved::No);
+        }
+        change
+    }
+
+    #[test]
+    fn what_is_usual_is_counted_beside_the_quiet_end() {
+        let mut change = Change::default();
+        let (first, quiet) = breath(1_732, 1_000);
+        assert_eq!(change.step(&first, &quiet), Moved::No);
+        // 15 x 0.4 + 5 x 0.6 less 5 x 1 = 4 cmH2O s; 1.732 x 0.4 + 1 x 0.6 less 1 x 1 = 0.293 mL.
+        let near = |volume: Volume, milli: i32| {
+            let apart = volume.to_bits().abs_diff(Volume::from_milli(milli).value.to_bits());
+            assert!(apart < 100, "{volume:.4}, not {milli} thousandths");
+        };
+        near(change.pressed, 4_000);
+        near(change.escaped, 293);
+        // 0.5 mL/s more at the peak are 0.2 mL more a breath, which comes to be usual.
+        let mut change = usual();
+        let (more, quiet) = breath(2_232, 1_000);
+        for _ in 0..40 {
+            assert_eq!(change.step(&more, &quiet), Moved::No);
+        }
+        let moved = change.escaped.saturating_sub(Volume::from_milli(293).value).value;
+        assert!(moved > Volume::from_milli(150).value, "{moved:.3} of 0.2 mL learned");
+    }
+
+    /// How many breaths until a drift is told of, three at most.
+    fn breaths_until_told(high: i32, low: i32, tail: i32, pressure: Pressure) -> Option<usize> {
+        let mut change = usual();
+        let (drifted, quiet) = breath(high, low);
+        let quiet = EndExpiration { pressure, tail: Flow::from_milli(tail).value, ..quiet };
+        (1..=3).find(|_| matches!(change.step(&drifted, &quiet), Moved::Zero(_)))
+    }
+
+    #[test]
+    fn outward_flow_under_pressure_is_told_a_breath_sooner() {
+        // By 4 mL/s outward, to -3 at rest under 5 cmH2O: 2.4 for the drift and 2.4 since no leak does that, a
+        // breath, and more than 5 with the second. Under 1 cmH2O it takes three.
+        let five = Pressure::from_int(5);
+        assert_eq!(breaths_until_told(-2_268, -3_000, 0, five), Some(2));
+        assert_eq!(breaths_until_told(-2_268, -3_000, 0, Pressure::from_int(1)), Some(3));
+        // To zero it is no outward flow; a tail that takes it to -0.8 leaves it at the bound.
+        assert_eq!(breaths_until_told(-2_268, -3_000, 2_200, five), Some(3));
+        assert_eq!(breaths_until_told(-2_268, -3_000, 2_190, five), Some(2));
+    }
+
+    #[test]
+    fn evidence_of_just_the_bound_tells_nothing_yet() {
+        // A breath says 2.4 at most: 2.6 before it make 5, and a bit more is told.
+        let least = ENOUGH.saturating_sub(MOST).value;
+        let bit = Share::from_bits(1);
+        for (before, told) in [(least, false), (least.saturating_add(bit).value, true)] {
+            let mut change = Change { evidence: before, ..usual() };
+            let (drifted, quiet) = breath(4_732, 4_000);
+            let is_told = matches!(change.step(&drifted, &quiet), Moved::Zero(_));
+            assert_eq!(is_told, told, "{before:?} before");
+            let evidence = Share::ZERO.saturating_sub(before).value;
+            let mut change = Change { evidence, ..usual() };
+            let (opened, quiet) = breath(6_928, 4_000);
+            let is_told = change.step(&opened, &quiet) == Moved::Leak;
+            assert_eq!(is_told, told, "{evidence:?} before");
+        }
+    }
+
+    #[test]
+    fn a_zero_that_moved_down_is_a_drift_too() {
+        // From 5 mL/s at 5 cmH2O and 8.66 at 15, down by 3 at both: still inward at rest.
+        let mut change = Change::default();
+        let usual = breath(8_660, 5_000);
+        for _ in 0..12 {
+            assert_eq!(change.step(&usual.0, &usual.1), Moved::No);
+        }
+        let (drifted, quiet) = breath(5_660, 2_000);
+        let told = [(); 3].map(|()| change.step(&drifted, &quiet));
+        assert_eq!(told[..2], [Moved::No, Moved::No]);
+        let Moved::Zero(by) = told[2] else { panic!("{told:?}") };
+        assert_eq!(by.to_bits() >> 12, Flow::from_int(-3).to_bits() >> 12, "{by}, not -3");
+    }
 }

@@ -263,4 +263,104 @@ mod tests {
         // (8 × 1 + 0.5 × 0.667) ÷ 8.5 = 0.98 at any pressure.
         holds(&curve(-1, 1, 1), &[(16, 0.98), (4, 0.98), (0, 0.98)]);
     }
+
+    #[test]
+    fn a_curve_says_that_it_is_clamped_whichever_part_is() {
+        let none = Curve::level(Flow::ZERO);
+        let (slope, rooted) = (Conductance::from_int(1_000), RootConductance::from_int(10_000));
+        // 1 000 x 40 = 40 000; 10 000 x 4 = 40 000; 20 000 and 1 000 x 16 or 10 000 x 4.
+        let part = Flow::from_int(20_000);
+        for (what, curve, pressure, clamped) in [
+            ("nothing", Curve { slope, ..none }, 30, false),
+            ("straight", Curve { slope, ..none }, 40, true),
+            ("root", Curve { rooted, ..none }, 16, true),
+            (
+                "root, and less below",
+                Curve { rooted, offset: Flow::from_int(-9_000), ..none },
+                16,
+                true,
+            ),
+            ("offset and straight", Curve { offset: part, slope, ..none }, 16, true),
+            ("offset and root", Curve { offset: part, rooted, ..none }, 4, true),
+            ("offset, straight and root", Curve { offset: part, slope, rooted }, 1, false),
+        ] {
+            let at = curve.at(Pressure::from_int(pressure));
+            assert_eq!(at.saturated, clamped, "{what}: {at:?}");
+            // The same over a second: a doubled area holds all but the parts that are flows.
+            let drive = Drive::of(&steady(0, pressure));
+            let over = curve.over(&drive, Flow::ZERO);
+            let holds = clamped && (what.contains("root"));
+            assert_eq!(over.saturated, holds, "{what} over a second: {over:?}");
+        }
+    }
+
+    #[test]
+    fn a_quiet_end_counts_the_less_the_more_it_moves() {
+        // 4 mL/s at 9 cmH2O for 300 ms.
+        let quiet = EndExpiration {
+            span: Duration::from_millis(300),
+            flow: Flow::from_int(4),
+            last: Flow::from_int(2),
+            pressure: Pressure::from_int(9),
+            ..EndExpiration::default()
+        };
+        let with = |quiet| Evidence::of_quiet(&Breath { quiet: Some(quiet), ..Breath::plain() });
+        let still = Evidence::still(arith::LINE_ONE, quiet.pressure, quiet.flow);
+        assert_eq!(with(quiet), still);
+        assert_eq!(with(EndExpiration { span: TWO_BLOCKS, ..quiet }), still);
+        let short = EndExpiration { span: Duration::from_millis(79), ..quiet };
+        assert_eq!(with(short), Evidence::default());
+        assert_eq!(Evidence::of_quiet(&Breath::plain()), Evidence::default());
+        // A tail of 0.3 mL/s over the 250 ms between its blocks is the least usual: a quarter, and a quarter of the way
+        // from its last block, 2, to 4.
+        let moves = EndExpiration { tail: NOISE, ..quiet };
+        let quarter = with(moves);
+        assert_eq!(quarter.straight.mean(), Flow::from_milli(2_500).value);
+        let weight = Evidence::still(arith::LINE_ONE / 4, quiet.pressure, quarter.straight.mean());
+        assert_eq!(quarter, weight);
+        // The mean of a stretch is worth one still end.
+        let mean = Evidence::of_mean(&steady(4, 9));
+        assert_eq!(mean, still);
+        assert_eq!(Evidence::of_mean(&PhaseIntegrals::ZERO), Evidence::default());
+    }
+
+    #[test]
+    fn a_quiet_end_that_flows_outward_is_held_against_the_breaths_mean() {
+        let outward = |quiet: i16, mean: i16| {
+            let (inspiration, expiration) = (steady(mean, 5), steady(mean, 5));
+            let breath = Breath { inspiration, expiration, ..Breath::plain() };
+            let flow = Flow::from_int(quiet);
+            outward(&breath, &EndExpiration { flow, ..EndExpiration::default() })
+        };
+        // 2 outward beside 1 inward, beside 1 outward, beside as much, and beside more; 1 inward.
+        for (quiet, mean, want) in [(-2, 1, 2), (-2, -1, 1), (-2, -2, 0), (-2, -3, 0), (1, 5, 0)] {
+            assert_eq!(outward(quiet, mean), Flow::from_int(want), "{quiet} beside {mean} mL/s");
+        }
+    }
+
+    #[test]
+    fn evidence_fades_by_an_eighth_and_its_doubt_grows() {
+        let breath =
+            Breath { inspiration: steady(8, 16), expiration: steady(4, 4), ..Breath::plain() };
+        let mut evidence = Evidence::of_breath(&breath, &Drives::of(&breath));
+        evidence.add(
+            &Evidence::still(8 * arith::LINE_ONE, Pressure::from_int(4), Flow::from_int(4)),
+            0,
+        );
+        let (was, doubt) = (evidence, evidence.doubt(Pressure::from_int(16)));
+        evidence.fade();
+        for (now, then) in [
+            (evidence.flow, was.flow),
+            (evidence.tip, was.tip),
+            (evidence.root, was.root),
+            (evidence.time, was.time),
+        ] {
+            assert!((now - then / 8 * 7).abs() <= 8, "{now} of {then}");
+        }
+        let faded = evidence.doubt(Pressure::from_int(16));
+        assert!(faded > doubt && doubt > 0, "{doubt}, then {faded}");
+        // Eight still ends at the place: 1 / root of 8 and what counts a little where no pressure drives.
+        let near = f64::from(evidence.doubt(Pressure::from_int(4))) / 65_536.0;
+        assert!((0.3..0.45).contains(&near), "{near} of a quiet end's doubt");
+    }
 }

@@ -142,4 +142,17 @@ mod tests {
         );
         assert_eq!(at(-50), VolumeCredibility::Usable);
     }
+
+    #[test]
+    fn a_loss_beyond_the_range_is_told_though_the_rest_is_within() {
+        // 20 000 in and -20 000 out: 40 000 lost, none of it during inspiration.
+        let none = InspiratoryLeakShare::of(&steady(0, 500), &steady(5, 500)).unwrap();
+        let (much, less) = (Volume::from_int(20_000), Volume::from_int(-20_000));
+        assert_eq!(none.inspiratory(), Share::ZERO);
+        assert!(none.lung_volume(much, less).saturated);
+        assert!(!none.lung_volume(much, Volume::ZERO).saturated);
+        assert!(InspiratoryLeakShare::of(&steady(0, 500), &steady(-5, 500)).is_none());
+        let all = InspiratoryLeakShare::of(&steady(5, 500), &steady(0, 500)).unwrap();
+        assert_eq!(all.inspiratory(), Share::ONE);
+    }
 }

@@ -164,4 +164,22 @@ mod tests {
         assert_ne!(path.lung_volume(&state, &breath(-10)), out);
         assert_eq!(path.lung_volume(&state, &breath(-140)), out);
     }
+
+    #[test]
+    fn a_doubt_of_just_half_of_the_volume_is_not_too_much() {
+        // Nothing flows: no volume, and no doubt of it.
+        let (inspiration, expiration) = (steady(0, 15, 400), steady(0, 5, 600));
+        let [inspired, expired] = Breath::volumes(&inspiration, &expiration);
+        let breath = Breath { inspiration, expiration, inspired, expired, ..Breath::plain() };
+        let (path, mut state) = (LeakPath::default(), LeakPathState::default());
+        let guess = LungVolume::Unknown(NoLungVolume::NoLeakPath);
+        assert_eq!(path.lung_volume(&state, &breath), guess);
+        path.learn(&mut state, &breath);
+        let none = LungVolume::Known { volume: Volume::ZERO, sd: Volume::ZERO };
+        assert_eq!(path.lung_volume(&state, &breath), none);
+        let drifted = Breath { flags: Flags::ZERO_DRIFT, ..breath };
+        assert_eq!(path.lung_volume(&state, &drifted), none);
+        let gap = Breath { flags: Flags::GAP.with(Flags::ZERO_DRIFT), ..breath };
+        assert_eq!(path.lung_volume(&state, &gap), LungVolume::Unknown(NoLungVolume::Flagged));
+    }
 }

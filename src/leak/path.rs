@@ -439,3 +439,6 @@ fn misfit(miss: i64, inspired: i64) -> i8 {
 }
 
 setting! { LeakPath = of_tube { tube: Tube } }
+
+#[cfg(test)]
+mod tests;

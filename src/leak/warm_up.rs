@@ -80,3 +80,65 @@ impl LeakWarmUp {
         !interval.flags.is_empty() || high.saturating_sub(low).value > QUIET_RANGE
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::quantity::Instant;
+    use crate::signal::{End, Flags};
+
+    /// An interval of so many ms up to a moment, from one flow to another.
+    fn interval(at_ms: u64, millis: u32, flows: [Flow; 2]) -> Interval {
+        let [from, to] = flows.map(|flow| End { flow, lung: flow, ..End::default() });
+        let (at, span) = (Instant::from_us(at_ms * 1_000), Duration::from_millis(millis));
+        Interval { at, span, from, to, ..Interval::default() }
+    }
+
+    /// After a quiet of so many ms the flow reaches `high`.
+    fn after(quiet_ms: u32, high: Flow) -> WarmUpOutcome {
+        let mut warm_up = LeakWarmUp::default();
+        let still = [Flow::from_int(1); 2];
+        let _ = warm_up.step(&interval(quiet_ms.into(), quiet_ms, still));
+        warm_up.step(&interval(u64::from(quiet_ms) + 10, 10, [Flow::from_int(1), high]))
+    }
+
+    #[test]
+    fn a_flow_that_keeps_within_four_ml_a_second_is_quiet() {
+        let bit = Flow::from_bits(1);
+        assert!(matches!(after(100, Flow::from_int(5)), WarmUpOutcome::Wait));
+        assert_eq!(after(100, Flow::from_int(5).saturating_add(bit).value), WarmUpOutcome::Void);
+        // 40 ms after the last guess the next is made.
+        assert!(matches!(after(40, Flow::from_int(5)), WarmUpOutcome::Wait));
+        let mut warm_up = LeakWarmUp::default();
+        let still = [Flow::from_int(1), Flow::from_int(5)];
+        let told = [10, 20, 30, 40, 50, 60]
+            .map(|at| matches!(warm_up.step(&interval(at, 10, still)), WarmUpOutcome::Quiet(_)));
+        assert_eq!(told, [true, false, false, false, true, false]);
+    }
+
+    #[test]
+    fn a_guess_stands_after_six_tenths_of_a_second_of_quiet() {
+        // The interval that moves counts: 590 and 10 ms are enough, 589 are not.
+        let far = Flow::from_int(20);
+        assert_eq!((after(590, far), after(589, far)), (WarmUpOutcome::Wait, WarmUpOutcome::Void));
+    }
+
+    #[test]
+    fn where_no_breath_is_found_the_mean_serves_from_three_seconds_on() {
+        let mut warm_up = LeakWarmUp::default();
+        let moving = [Flow::from_int(-20), Flow::from_int(20)];
+        let late: std::vec::Vec<u64> = (1..=60)
+            .map(|i| i * 100)
+            .filter(|at| {
+                matches!(warm_up.step(&interval(*at, 100, moving)), WarmUpOutcome::Late(_))
+            })
+            .collect();
+        assert_eq!(late, [3_000, 4_000, 5_000, 6_000]);
+        // What is flagged moves, and counts for no time.
+        let mut warm_up = LeakWarmUp::default();
+        let still = interval(100, 100, [Flow::from_int(1); 2]);
+        let flagged = Interval { flags: Flags::GAP, ..still };
+        assert_eq!(warm_up.step(&flagged), WarmUpOutcome::Void);
+        assert_eq!(warm_up.totals, Totals::default());
+    }
+}

@@ -252,3 +252,125 @@ impl fmt::Display for LeakConsistency {
 }
 
 setting! { ZeroDriftDetector = new { limit: Flow } }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::breath::PhaseIntegrals;
+    use crate::quantity::Pressure;
+    use crate::signal::{End, Interval};
+
+    fn steady(milli: i32, pressure: i16, millis: u32) -> PhaseIntegrals {
+        let (flow, tip) = (Flow::from_milli(milli).value, Pressure::from_int(pressure));
+        let end = End { flow, lung: flow, pressure: tip, tip };
+        let span = Duration::from_millis(millis);
+        PhaseIntegrals::of(&Interval { span, from: end, to: end, ..Interval::default() })
+    }
+
+    /// 8 mL in over 0.4 s at one pressure and out over 0.6 s at another, with what flows past the lung at either in
+    /// thousandths of a mL/s, and a quiet end of 0.3 s at the lower.
+    fn breath((high, low): (i16, i16), (leak, quiet): (i32, i32)) -> Breath {
+        let (inspiration, expiration) =
+            (steady(20_000 + leak, high, 400), steady(quiet - 13_333, low, 600));
+        let [inspired, expired] = Breath::volumes(&inspiration, &expiration);
+        let flow = Flow::from_milli(quiet).value;
+        let (span, pressure) = (Duration::from_millis(300), Pressure::from_int(low));
+        let quiet = EndExpiration { span, flow, last: flow, pressure, ..EndExpiration::default() };
+        let quiet = Some(quiet);
+        Breath { inspiration, expiration, inspired, expired, quiet, ..Breath::plain() }
+    }
+
+    /// What is made of so many breaths that are alike.
+    fn told(n: usize, breath: &Breath) -> LeakConsistency {
+        let mut state = ZeroDriftState::default();
+        (0..n).for_each(|_| ZeroDriftDetector::default().learn(&mut state, breath));
+        let is_drift = matches!(state.fit(), LeakConsistency::Drift(_));
+        assert_eq!(state.judge().has(Flags::ZERO_DRIFT), is_drift);
+        state.fit()
+    }
+
+    fn near(told: LeakConsistency, want: f64) {
+        let (LeakConsistency::Drift(by) | LeakConsistency::Steeper(by)) = told else {
+            panic!("{told}")
+        };
+        let by = f64::from(by.to_bits()) / 65_536.0;
+        assert!((by - want).abs() < 0.1, "{by} mL/s off, not {want}");
+    }
+
+    #[test]
+    fn a_leak_and_a_zero_are_told_apart_once_eight_breaths_were_seen() {
+        // Roots of 15 and 5 cmH2O for 0.4 and 0.6 s: 2.891 in the mean, 2.236 at rest.
+        let rise = (15, 5);
+        // 0.447 x the root: 1.732 and 1 mL/s.
+        let leak = breath(rise, (1_732, 1_000));
+        assert_eq!(told(7, &leak), LeakConsistency::Unknown);
+        assert_eq!(told(8, &leak), LeakConsistency::Good);
+        // 3 more at both.
+        near(told(8, &breath(rise, (4_732, 4_000))), 3.0);
+        // 4 at 15 and none at 5: 1.6 in the mean; a slope of 1.6 / 0.655 = 2.443, and -5.46 without pressure.
+        let steeper = told(8, &breath(rise, (4_000, 0)));
+        assert!(matches!(steeper, LeakConsistency::Steeper(_)), "{steeper}");
+        near(steeper, -5.46);
+        // 2 out at rest and as much in the mean: no leak flows outward under pressure.
+        near(told(8, &breath(rise, (-2_000, -2_000))), -2.0);
+        // Under 1 cmH2O it may: the root is 1.0, and the line through both places is level.
+        let low = told(8, &breath((15, 1), (-2_000, -2_000)));
+        assert!(matches!(low, LeakConsistency::Gain(_) | LeakConsistency::Steeper(_)), "{low}");
+        // Pressures alike tell nothing.
+        assert_eq!(told(8, &breath((5, 5), (1_000, 1_000))), LeakConsistency::Unknown);
+    }
+
+    #[test]
+    fn a_sensor_that_reads_outward_flow_too_large_is_told() {
+        // 8 mL in and 1.07 x 8 out: 7 % more, 14.267 mL/s.
+        let mut gain = breath((15, 5), (0, 0));
+        gain.expiration = steady(-14_267, 5, 600);
+        let LeakConsistency::Gain(share) = told(8, &gain) else { panic!("{}", told(8, &gain)) };
+        let percent = f64::from(share.to_bits()) / 655.36;
+        assert!((percent - 7.0).abs() < 0.05, "{percent} % more out than in, not 7");
+        // 2 % are noise.
+        gain.expiration = steady(-13_600, 5, 600);
+        assert_eq!(told(8, &gain), LeakConsistency::Good);
+    }
+
+    #[test]
+    fn a_quiet_end_too_short_or_still_moving_teaches_nothing() {
+        let leak = breath((15, 5), (4_732, 4_000));
+        let with = |change: fn(&mut EndExpiration)| {
+            let mut breath = leak;
+            change(breath.quiet.as_mut().unwrap());
+            told(8, &breath)
+        };
+        assert_eq!(with(|quiet| quiet.span = Duration::from_millis(149)), LeakConsistency::Unknown);
+        near(with(|quiet| quiet.span = Duration::from_millis(150)), 3.0);
+        // Half a mL/s, or a 32nd of the inspired volume a second: 9.9 mL and 0.31.
+        assert_eq!(
+            with(|quiet| quiet.tail = Flow::from_milli(501).value),
+            LeakConsistency::Unknown
+        );
+        near(with(|quiet| quiet.tail = Flow::from_milli(500).value), 3.0);
+        let flagged = Breath { flags: Flags::GAP, ..leak };
+        assert_eq!(told(8, &flagged), LeakConsistency::Unknown);
+    }
+
+    #[test]
+    fn what_was_usual_before_a_leak_opened_is_forgotten() {
+        let (mut state, detector) = (ZeroDriftState::default(), ZeroDriftDetector::default());
+        let (closed, open) = (breath((15, 5), (1_732, 1_000)), breath((15, 5), (6_928, 4_000)));
+        (0..12).for_each(|_| detector.learn(&mut state, &closed));
+        assert_eq!(state.fit(), LeakConsistency::Good);
+        // Two breaths until it is told from a drift, and seven more of the eight.
+        let fits: std::vec::Vec<_> = (0..11)
+            .map(|_| {
+                detector.learn(&mut state, &open);
+                state.fit()
+            })
+            .collect();
+        assert_eq!(fits[2], LeakConsistency::Unknown, "{fits:?}");
+        assert_eq!(
+            (fits[8], fits[9]),
+            (LeakConsistency::Unknown, LeakConsistency::Good),
+            "{fits:?}"
+        );
+    }
+}

@@ -146,4 +146,25 @@ mod tests {
     fn without_a_lag_nothing_is_changed() {
         assert_eq!(delayed(10, 0)[4..8], [6_000, 7_000, 8_000, 9_000]);
     }
+
+    #[test]
+    fn a_lag_counts_from_one_ms_on() {
+        // 5 to 6 cmH2O over 10 ms, then 8 to 9 behind a gap: half a ms changes neither, 1 ms is a tenth of a rise.
+        let told = |lag: u64| {
+            let mut state = Delayed::default();
+            let end = |pressure| End { pressure: Pressure::from_int(pressure), ..End::default() };
+            let mut step = |at: u64, from, to| {
+                let span = Duration::from_millis(10);
+                let at = Instant::from_us(at * 1_000);
+                let (from, to) = (end(from), end(to));
+                let interval = Interval { at, span, from, to, ..Interval::default() };
+                let [before, now] = state.step(&interval, Duration::from_us(lag));
+                [before, now].map(|p| (i64::from(p.to_bits()) * 1_000 + 32_768) >> 16)
+            };
+            [step(10, 5, 6), step(30, 8, 9)]
+        };
+        assert_eq!(told(500), [[5_000, 6_000], [8_000, 9_000]]);
+        assert_eq!(told(999), [[5_000, 6_000], [8_000, 9_000]]);
+        assert_eq!(told(1_000)[0], [5_000, 5_900]);
+    }
 }

@@ -245,6 +245,13 @@ mod tests {
         assert!((float(got.laminar.within().unwrap().to_bits()) - 2.073_6).abs() < 1.6e-5);
         assert!((float(got.turbulent.within().unwrap().to_bits()) - 2.488_32).abs() < 1.6e-5);
         assert!(tube(30).narrowed_to(1).unwrap().turbulent.saturated);
+        let same = tube(30).narrowed_to(30).unwrap();
+        assert_eq!(
+            (same.laminar.within(), same.turbulent.within()),
+            (Some(Share::ONE), Some(Share::ONE))
+        );
+        // A Dean number beyond 2 000 is told, though the drop is within its range.
+        assert!(tube(20).bent_drop(Flow::from_int(5_000), 20).unwrap().saturated);
         assert!(tube(30).narrowed_to(0).is_err() && tube(30).narrowed_to(31).is_err());
     }
 

@@ -200,6 +200,12 @@ mod tests {
         assert_eq!(told(&breaths), []);
         let drift: std::vec::Vec<_> = (0..60).map(|n| (500 + 5 * n, 80)).collect();
         assert_eq!(told(&drift), []);
+        // Three above and three below are no row of four either way.
+        let mut breaths = std::vec![(500, 80); 8];
+        breaths.extend([(700, 80); 3]);
+        breaths.extend([(300, 80); 3]);
+        breaths.extend([(500, 80); 8]);
+        assert_eq!(told(&breaths), []);
     }
 
     #[test]

@@ -63,3 +63,36 @@ pub fn passivity(breath: &Breath, noise: Flow, at_work: bool) -> Passivity {
         Passivity::Passive
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::quantity::Pressure;
+
+    #[test]
+    fn flow_before_the_rise_beyond_the_noise_is_an_effort() {
+        // A noise of 4 mL/s; so much flow in the lead, and so long a one.
+        let told = |milli, lead| {
+            let mut breath = Breath { kind: Kind::Inflation, ..Breath::plain() };
+            breath.lead.peak = Flow::from_milli(milli).value;
+            breath.lead.until = breath.onset.after(Duration::from_millis(lead));
+            passivity(&breath, Flow::from_int(4), false)
+        };
+        assert_eq!(
+            (told(4_000, 20), told(4_001, 20)),
+            (Passivity::Passive, Passivity::EffortBefore)
+        );
+        assert_eq!(
+            (told(9_000, 14), told(9_000, 15)),
+            (Passivity::Passive, Passivity::EffortBefore)
+        );
+        assert_eq!((told(0, 0), told(3_000, 80)), (Passivity::Passive, Passivity::Passive));
+        let calm = Breath { kind: Kind::Inflation, ..Breath::plain() };
+        assert_eq!(passivity(&calm, Flow::ZERO, true), Passivity::AtWork);
+        assert_eq!(passivity(&Breath::plain(), Flow::ZERO, true), Passivity::Own);
+        let peak = Pressure::from_int(15);
+        let (end_insp_pressure, early_out) = (peak, Flow::from_int(5));
+        let ended = Breath { peak, end_insp_pressure, early_out, ..calm };
+        assert_eq!(passivity(&ended, Flow::from_int(4), true), Passivity::EndedByInfant);
+    }
+}

@@ -283,4 +283,39 @@ mod tests {
         assert_eq!(wrong(0, 10_001), Err(("k2", Problem::TooLarge)));
         assert_eq!(wrong(0, 0), Err(("k1", Problem::NotPositive)));
     }
+
+    #[test]
+    fn coefficients_below_what_physics_asks_are_told() {
+        // Poiseuille: 3.0 mm and 140 mm ask for 12.8 or so cmH2O/(L/s); the same is not below it.
+        let geometry = TubeGeometry::new(30, 140).unwrap();
+        let least = geometry.poiseuille();
+        let bit = Resistance::from_bits(1);
+        let below = |k1| {
+            let tube = TubeResistance::new(k1, I16F16::ZERO).unwrap();
+            tube.is_below_physics(&geometry, Flow::from_int(50))
+        };
+        assert!(below(least.saturating_sub(bit).value));
+        assert!(!below(least) && !below(least.saturating_add(bit).value));
+    }
+
+    #[test]
+    fn flows_up_to_three_litres_a_second_are_followed() {
+        // K1 30, K2 250 lose 90 + 2 250 cmH2O at 3 L/s; a step more is cut to that, either way.
+        let (tube, bit) = (whole(30, 250).unwrap(), Flow::from_bits(1));
+        let over = MOST_FLOW.saturating_add(bit).value;
+        let back = |flow| Flow::ZERO.saturating_sub(flow).value;
+        for (flow, cut) in
+            [(MOST_FLOW, false), (over, true), (back(MOST_FLOW), false), (back(over), true)]
+        {
+            let drop = tube.drop(flow);
+            assert_eq!((drop.value.to_bits().abs(), drop.saturated), (2_340 << 16, cut), "{flow}");
+            assert_eq!(tube.resistance(flow).saturated, cut, "{flow}");
+            assert_eq!(tube.tracheal(Pressure::from_int(20), flow).saturated, cut, "{flow}");
+            let share = tube.share_of_support(Pressure::from_int(10), flow);
+            assert_eq!(share.map(|share| share.saturated), Some(cut), "{flow}");
+        }
+        // 32 000 - -2 340 cmH2O, though the loss itself is within its range; a share of 1/65 536 cmH2O is not.
+        assert!(tube.tracheal(Pressure::from_int(32_000), back(MOST_FLOW)).saturated);
+        assert!(tube.share_of_support(Pressure::from_bits(1), MOST_FLOW).unwrap().saturated);
+    }
 }

@@ -85,6 +85,19 @@ mod tests {
         assert!(one.to_mmhg() > I16F16::from_bits(7 << 16));
     }
 
+    #[cfg(feature = "float")]
+    #[test]
+    fn floating_point_comes_in_checked_and_goes_out_exactly() {
+        assert_eq!(Pressure::from_f64(-4.5), Some(Pressure::from_milli(-4_500).value));
+        // Half a step of 1/65 536 goes to the even one, beyond it up.
+        assert_eq!(Pressure::from_f64(0.5 / 65_536.0), Some(Pressure::ZERO));
+        assert_eq!(Pressure::from_f64(0.51 / 65_536.0), Some(Pressure::from_bits(1)));
+        for beyond in [f64::NAN, f64::INFINITY, 32_768.0, -32_769.0] {
+            assert_eq!(Pressure::from_f64(beyond), None, "{beyond}");
+        }
+        assert_eq!(Pressure::from_milli(-4_500).value.to_f64().to_bits(), (-4.5_f64).to_bits());
+    }
+
     #[test]
     fn conversion_beyond_the_range_says_so() {
         assert!(Pressure::from_kpa(I16F16::MAX).saturated);

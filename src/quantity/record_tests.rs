@@ -99,6 +99,21 @@ fn settings_are_refused_as_their_constructors_refuse_them() {
     assert_eq!(crate::trend::LoadSigns::load(&mut &[0x1000][..]), None);
 }
 
+#[test]
+fn plain_numbers_come_back_and_others_are_refused() {
+    use fixed::types::I16F16;
+    let half = I16F16::from_bits(32_768);
+    assert_eq!((tape(&half), I16F16::load(&mut &[32_768][..])), (std::vec![32_768], Some(half)));
+    assert_eq!(I16F16::load(&mut &[1 << 31][..]), None);
+    assert_eq!((tape(&usize::MAX), tape(&5_usize)), (std::vec![0xffff_ffff], std::vec![5]));
+    assert_eq!((usize::load(&mut &[5][..]), usize::load(&mut &[-1][..])), (Some(5), None));
+    let some = [true, false].map(|yes| bool::load(&mut &[i64::from(yes)][..]));
+    assert_eq!((some, bool::load(&mut &[2][..])), ([Some(true), Some(false)], None));
+    let four = (1_u8, -2_i16, true, 9_u64);
+    assert_eq!(tape(&four), [1, -2, 1, 9]);
+    assert_eq!(Record::load(&mut &[1, -2, 1, 9][..]), Some(four));
+}
+
 macro_rules! shapes {
     ($($module:ident: $kind:ident { $($body:tt)* })*) => {$(
         mod $module {
@@ -131,6 +146,7 @@ fn every_change_of_a_layout_changes_its_shape() {
     assert!(coded::What::SHAPE != what && emptied::What::SHAPE != what);
     assert_ne!(<[u8; 2]>::SHAPE, <[u8; 3]>::SHAPE);
     assert_ne!(Option::<u8>::SHAPE, u8::SHAPE);
+    assert_eq!(super::plain::rows(u8::SHAPE, 3), <[u8; 3]>::SHAPE);
     // Two bytes and three; a code and two bytes.
     assert_eq!((pair::Pair::LONGEST, what::What::LONGEST), (5, 3));
 }

@@ -194,4 +194,22 @@ mod tests {
         b.push(2);
         assert_eq!(a, b);
     }
+
+    #[test]
+    fn a_ring_that_is_cleared_holds_nothing() {
+        let mut ring = Ring::<u8, 3>::default();
+        (1..=5).for_each(|n| {
+            let _ = ring.push(n);
+        });
+        ring.clear();
+        assert_eq!((ring.len(), ring.is_empty(), held(&ring)), (0, true, Vec::new()));
+        ring.push(7);
+        assert_eq!(held(&ring), [7]);
+        // As many and others, or fewer: neither is alike.
+        let mut other = Ring::<u8, 3>::default();
+        other.push(8);
+        assert_ne!(ring, other);
+        other.clear();
+        assert_ne!(ring, other);
+    }
 }

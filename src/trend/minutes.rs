@@ -319,5 +319,34 @@ mod tests {
         assert_eq!(wrong(11, 3), Some("settle_minutes"));
         assert_eq!(wrong(1, 0), Some("baseline_minutes"));
         assert_eq!(wrong(0, 1), None);
+        let other = Trend::new(4, 6).unwrap();
+        assert_eq!((other.settle_minutes(), other.baseline_minutes()), (4, 6));
+    }
+
+    #[test]
+    fn breaths_just_as_large_as_the_dead_space_are_not_under_it() {
+        // 3.125 kg: 10.25 mL. In a second each, behind a first that begins the step.
+        let mass = Mass::from_grams(3_125).unwrap();
+        let weighed = Trend::default().with_weight(mass);
+        assert_eq!(weighed.dead_space(), Some(Volume::from_milli(10_250).value));
+        let shallow = |trend: Trend, thousandths: i32| {
+            let mut state = TrendState::default();
+            for second in 1..=3 {
+                let own = breath(BreathKind::Own, 1_000, thousandths);
+                let _ = trend.breath(&mut state, at(second), &own);
+            }
+            state.minute.shallow()
+        };
+        assert_eq!((shallow(weighed, 10_250), shallow(weighed, 10_249)), (0, 3));
+        assert_eq!(shallow(Trend::default(), 1_000), 0);
+    }
+
+    #[test]
+    fn a_baseline_is_whole_after_its_minutes_and_those_to_settle() {
+        let whole = |minutes| {
+            let state = TrendState { minutes, ..TrendState::default() };
+            Trend::new(2, 5).unwrap().has_baseline(&state)
+        };
+        assert_eq!((whole(0), whole(6), whole(7)), (false, false, true));
     }
 }

@@ -376,4 +376,52 @@ mod tests {
         }
         assert!(counts.all() > 60_000 && counts.below(3) > counts.all() / 3);
     }
+
+    #[test]
+    fn a_leak_that_reaches_as_far_as_the_noise_is_not_the_reason() {
+        let state = seen(550, 500);
+        let told = |leak| {
+            let noise = Some(super::super::Noise { reach: l_min(300), spread: l_min(100) });
+            let floor = NoiseFloor { leak: l_min(leak), noise, ..NoiseFloor::default() };
+            state.advise(&ThresholdGrid::default(), Some(floor))
+        };
+        assert_eq!(told(300), ThresholdAdvice::None(NoThreshold::TooNoisy));
+        assert_eq!(told(301), ThresholdAdvice::None(NoThreshold::SealTheLeak));
+    }
+
+    #[test]
+    fn any_threshold_is_looked_up_at_the_step_at_or_below_it() {
+        // The floor reaches 0.25 L/min, which is the steps 0.1 and 0.2; efforts 0.85.
+        let (grid, state) = (ThresholdGrid::default(), seen(250, 850));
+        let (none, all) = (Share::ZERO, Share::ONE);
+        for (set, cycling, missed) in [
+            (50, all, none),
+            (299, all, none),
+            (301, none, none),
+            (899, none, none),
+            (901, none, all),
+        ] {
+            let outlook = state.of(&grid, l_min(set));
+            let want = (l_min(set), cycling, Some(missed), Some(missed));
+            let got = (outlook.threshold, outlook.self_cycling);
+            let got = (got.0, got.1, outlook.missed_at_least, outlook.missed_at_most);
+            assert_eq!(got, want, "0.{set:03} L/min");
+        }
+    }
+
+    #[test]
+    fn an_effort_that_set_nothing_off_is_missed_from_its_threshold_on() {
+        // Ten efforts of 0.8 L/min, ten that 0.3 missed: from there on half are missed for certain, below it at most.
+        let (grid, mut state) = (ThresholdGrid::default(), ThresholdAdviceState::default());
+        for _ in 0..10 {
+            state.whole.add(grid.reached(l_min(800)));
+            let set = grid.levels().nth(2).unwrap();
+            state.missed(&grid, set);
+        }
+        let half = Share::from_percent(50);
+        let told: std::vec::Vec<_> =
+            state.table(&grid).take(4).map(|e| (e.missed_at_least, e.missed_at_most)).collect();
+        let (below, from) = ((Some(Share::ZERO), Some(half)), (Some(half), Some(half)));
+        assert_eq!(told, [below, below, from, from]);
+    }
 }

@@ -41,3 +41,18 @@ const fn of(sensitivity: i32, specificity: i32) -> CountAccuracy {
         specificity: Share::from_milli(specificity).value,
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::trigger::NoCause;
+
+    #[test]
+    fn every_cause_that_is_told_has_its_accuracy() {
+        let told = [Cause::Timed, Cause::Effort, Cause::SelfLeak, Cause::SelfRipple];
+        let shares = told.map(|cause| CountAccuracy::of_cause(cause).map(|of| of.sensitivity));
+        let milli = |x| Some(Share::from_milli(x).value);
+        assert_eq!(shares, [milli(960), milli(953), milli(908), milli(630)]);
+        assert_eq!(CountAccuracy::of_cause(Cause::Unknown(NoCause::NoFloor)), None);
+    }
+}

@@ -96,6 +96,9 @@ pub(super) mod tests {
         // Every second beat with an infant's own breath between now and then: of each ten pairs seven are alike.
         let mixed = [830, 840, 830, 830, 560, 690, 830, 830, 840, 830];
         assert!(seen(&mixed, 300, Cause::Effort));
+        // 960 and 1 000 in turn differ by a 24th of 960, and by less of 1 000: every second pair is alike.
+        assert!(!seen(&[960, 1_000], 800, Cause::Effort));
+        assert!(seen(&[961, 1_000], 800, Cause::Effort));
         // What counts as the timer's or the machine's own is no effort.
         assert!(!seen(&[1_500], 800, Cause::Timed));
     }

@@ -214,6 +214,7 @@ impl Synchrony {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::signal::Flags;
 
     #[test]
     fn delays_are_counted_and_held_against_an_eighth_of_the_inspiration() {
@@ -261,5 +262,66 @@ mod tests {
         (0..50).for_each(|_| synchrony.miss(Phase::Inspiration));
         assert_eq!((synchrony.missed, synchrony.overlapped), (10, 50));
         assert_eq!(synchrony.index(), Some(index));
+    }
+
+    /// An inflation of 0.36 s at a second, with so long an expiration in ms.
+    fn inflation(second: u64, expiration: u64) -> Breath {
+        let at = |ms| Instant::from_us((second * 1_000 + ms) * 1_000);
+        Breath { onset: at(0), end_insp: at(360), end: at(360 + expiration), ..Breath::plain() }
+    }
+
+    #[test]
+    fn a_double_trigger_follows_the_infants_own_only() {
+        let of = |cause| Some(Initiation { cause, evidence: None });
+        let effort = of(Cause::Effort);
+        // A first inflation by a cause with an expiration, flagged or not; then one by the infant.
+        let told = |first: Option<Initiation>, expiration, flags| {
+            let mut synchrony = Synchrony::default();
+            let breath = Breath { flags, ..inflation(1, expiration) };
+            assert_eq!(synchrony.take(&breath, first), None);
+            let double = synchrony.take(&inflation(2, 600), effort);
+            assert_eq!(u32::from(double.is_some()), synchrony.double);
+            double
+        };
+        let onset = Some(Instant::from_us(2_000_000));
+        assert_eq!(told(effort, 170, Flags::NONE), onset);
+        // Half of 0.36 s and more between; the timer's; an own breath; a flagged one.
+        assert_eq!(told(effort, 180, Flags::NONE), None);
+        assert_eq!(told(of(Cause::Timed), 170, Flags::NONE), None);
+        assert_eq!(told(None, 170, Flags::NONE), None);
+        assert_eq!(told(effort, 170, Flags::GAP), None);
+    }
+
+    #[test]
+    fn each_cause_is_counted_and_delays_of_the_infants_alone() {
+        let mut synchrony = Synchrony::default();
+        let causes = [
+            Some(Cause::Timed),
+            Some(Cause::Effort),
+            Some(Cause::Effort),
+            Some(Cause::SelfLeak),
+            Some(Cause::SelfRipple),
+            Some(Cause::Unknown(super::super::NoCause::NoFloor)),
+            None,
+        ];
+        for (second, cause) in (1..).zip(causes) {
+            let mut breath = inflation(second, 600);
+            // The pressure rises 40 ms after the onset.
+            breath.lead.until = breath.onset.after(Duration::from_millis(40));
+            let initiation = cause.map(|cause| Initiation { cause, evidence: None });
+            assert_eq!(synchrony.take(&breath, initiation), None);
+        }
+        let counts = [
+            synchrony.timed,
+            synchrony.effort,
+            synchrony.self_leak,
+            synchrony.self_ripple,
+            synchrony.unknown,
+            synchrony.own,
+        ];
+        assert_eq!((counts, synchrony.inflations()), ([1, 2, 1, 1, 1, 1], 6));
+        assert_eq!(synchrony.delay.count(), 2);
+        assert_eq!(synchrony.delay.mean(), Some(Duration::from_millis(40)));
+        assert_eq!(synchrony.mean_inspiration(), Some(Duration::from_millis(360)));
     }
 }

@@ -255,4 +255,41 @@ mod tests {
         assert_eq!((worst.missed, worst.efforts()), (30, 50));
         assert_eq!((tally.whole().missed, tally.whole().efforts()), (30, 180));
     }
+
+    #[test]
+    fn of_two_stretches_as_bad_the_first_stands() {
+        // 10 of 50 self-cycled, then 9 of 45 beside 5 missed: a fifth each.
+        let mut tally = TriggerTally::default();
+        let add = |tally: &mut TriggerTally, cause, n| {
+            (0..n).for_each(|_| tally.inflation(of(cause)));
+        };
+        add(&mut tally, Cause::SelfRipple, 10);
+        add(&mut tally, Cause::Effort, 40);
+        (0..5).for_each(|_| tally.missed());
+        add(&mut tally, Cause::SelfRipple, 9);
+        add(&mut tally, Cause::Effort, 36);
+        let worst = tally.worst_cycled();
+        assert_eq!((worst.self_cycled, worst.inflations), (10, 50));
+        // 10 of 50 efforts missed, then 4 of 20.
+        let mut tally = TriggerTally::default();
+        (0..10).for_each(|_| tally.missed());
+        add(&mut tally, Cause::Effort, 40);
+        (0..4).for_each(|_| tally.missed());
+        add(&mut tally, Cause::Effort, 16);
+        add(&mut tally, Cause::Timed, 30);
+        let worst = tally.worst_missed();
+        assert_eq!((worst.missed, worst.efforts()), (10, 50));
+    }
+
+    #[test]
+    fn of_fewer_than_a_quarter_of_a_stretch_no_share_is_taken() {
+        // Of 50 inflations and missed efforts 12 are efforts, or 11; half of them missed.
+        for (caught, missed, counts) in [(6, 6, 6), (6, 5, 0)] {
+            let mut tally = TriggerTally::default();
+            (0..missed).for_each(|_| tally.missed());
+            (0..caught).for_each(|_| tally.inflation(of(Cause::Effort)));
+            (0..50 - caught - missed).for_each(|_| tally.inflation(of(Cause::Timed)));
+            assert_eq!(tally.worst_missed().missed, counts, "{missed} of {}", caught + missed);
+        }
+    }
 }

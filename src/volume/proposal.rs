@@ -447,4 +447,23 @@ mod tests {
         assert_eq!(new(5, 3, 30, 2, 101), Err(("most_leak", Problem::TooLarge)));
         assert!(new(5, 3, 30, 2, 50).is_ok());
     }
+
+    #[test]
+    fn what_lies_just_at_a_bound_is_not_held_by_it() {
+        // Over 5 cmH2O, for 5 mL: a rise of 4 that moved 10 needs half of it, the least rise; one of 8 needs 4, a step
+        // down; one of 4 that moved 2.5 needs 8, a step up and, at 13, the ceiling.
+        assert_eq!(proposed(30, 9, 10_000), (cmh2o(7_000), Bound::None));
+        assert_eq!(proposed(30, 13, 10_000), (cmh2o(9_000), Bound::None));
+        assert_eq!(proposed(30, 9, 2_500), (cmh2o(13_000), Bound::None));
+        let mut state = ProposalState::default();
+        let at_ceiling = proposal(13).step(&mut state, &last(9, 2_500));
+        let free = Proposed::Peak { peak: cmh2o(13_000), bound: Bound::None, short: 0 };
+        assert_eq!(at_ceiling, free);
+        // A leak of just the most: 50 %.
+        let leak = Some(Share::from_percent(50));
+        let leaky = proposal(30).step(&mut state, &LastBreath { leak, ..last(9, 10_000) });
+        assert_eq!(leaky, Proposed::Peak { peak: cmh2o(7_000), bound: Bound::None, short: 0 });
+        let none = LastBreath { leak, ..last(9, 0) };
+        assert_eq!(proposal(30).step(&mut state, &none), Proposed::Hold(Hold::NoVolume));
+    }
 }

@@ -13,6 +13,7 @@ mod level;
 mod lung;
 mod oracle;
 mod quiet;
+mod second_family;
 mod set;
 mod shape;
 mod solve;
@@ -63,6 +64,21 @@ fn scenario(seed: u64) -> (Scenario, Set) {
 fn run(seed: u64, table: &mut Table) {
     let (scenario, set) = scenario(seed);
     let mut simulator = Simulator::new(&scenario).unwrap();
+    let mut readings = Vec::new();
+    loop {
+        let output = simulator.step();
+        if output.at_us > SECONDS * 1_000_000 {
+            break;
+        }
+        let reading = output.sample.map(|sample| simulated::reading(&sample));
+        readings.extend(reading.map(|reading| (simulated::at(&output), reading)));
+    }
+    let second = counted(seed, set, &readings, table);
+    found_again(&second, scenario.period_us.into(), table);
+}
+
+/// The second count of all that the monitor makes of some readings, held against it.
+fn counted(seed: u64, set: Set, readings: &[(Instant, Reading)], table: &mut Table) -> Second {
     let mut monitor = Monitor::new(set.settings);
     let mut second = Second {
         seed,
@@ -75,13 +91,7 @@ fn run(seed: u64, table: &mut Table) {
         limit: None,
         drift: None,
     };
-    loop {
-        let output = simulator.step();
-        if output.at_us > SECONDS * 1_000_000 {
-            break;
-        }
-        let Some(sample) = output.sample else { continue };
-        let (at, reading) = (simulated::at(&output), simulated::reading(&sample));
+    for &(at, reading) in readings {
         let report = monitor.push_at(at, reading);
         let cut = report.events.iter().any(|e| matches!(e.what, EventKind::Gap { cut: true, .. }));
         let limit = report.events.iter().find_map(|event| match event.what {
@@ -95,10 +105,9 @@ fn run(seed: u64, table: &mut Table) {
         let report = monitor.finish();
         second.take(&report, table);
         if report.is_silent() {
-            break;
+            return second;
         }
     }
-    found_again(&second, scenario.period_us.into(), table);
 }
 
 /// A reading, and what the monitor made of it.
@@ -130,6 +139,15 @@ struct Second {
 }
 
 impl Second {
+    /// Onset and turn of each trusted breath (µs), and whether they were found again within a sample.
+    fn again(&self, sample: f64) -> impl Iterator<Item = (f64, bool)> {
+        let found = move |place: usize, moment: f64| {
+            let near = |own: &[f64; 3]| (own[place] - moment).abs() <= sample + 2.0;
+            (moment, self.turns.closed.iter().any(near))
+        };
+        self.known.iter().flat_map(move |[onset, turned, _]| [found(0, *onset), found(1, *turned)])
+    }
+
     fn hear(&mut self, heard: &Heard) {
         if heard.cut {
             self.oracle.restart(heard.at, heard.reading, &self.set);
@@ -250,15 +268,8 @@ fn borders(oracle: &Oracle, b: &Breath, table: &mut Table) {
 
 /// The borders of trusted breaths against those that were found without them: within a sample.
 fn found_again(second: &Second, sample: f64, table: &mut Table) {
-    let Second { known, turns, oracle, .. } = second;
-    let leaks = oracle.window_share().is_some_and(|share| share > 0.45);
-    let found = |place: usize, moment: f64| {
-        turns.closed.iter().any(|own| (own[place] - moment).abs() <= sample + 2.0)
-    };
-    for [onset, turned, _] in known {
-        table.found_again(found(0, *onset), leaks);
-        table.found_again(found(1, *turned), leaks);
-    }
+    let leaks = second.oracle.window_share().is_some_and(|share| share > 0.45);
+    second.again(sample).for_each(|(_, is_found)| table.found_again(is_found, leaks));
 }
 
 #[test]

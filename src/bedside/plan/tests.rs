@@ -97,6 +97,8 @@ fn support_down_is_carried_depends_and_is_not() {
     let depends = Sufficiency::CannotTell(NoSufficiency::Effort);
     assert_eq!(marks(160), [depends; 3]);
     assert_eq!(marks(200), [Sufficiency::Carried, depends, depends]);
+    // Own 140: at most 240, just what is needed.
+    assert_eq!(marks(140), [depends; 3]);
     assert_eq!(marks(130), [Sufficiency::NotCarried(MinuteVolumePerKg::from_int(10)); 3]);
 }
 

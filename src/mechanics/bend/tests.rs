@@ -101,3 +101,14 @@ fn the_most_samples_of_the_largest_fit() {
     // Pressure stands still.
     assert_eq!(fit().solve_bend(&sums), NonlinearElastance::Unknown(NoFit::Degenerate));
 }
+
+#[test]
+fn a_narrow_range_of_volumes_far_from_none_shows_no_bend() {
+    // Between 100 and 102 mL V squared is a straight line of V but for a part in 40 000.
+    let points = (0..60).map(|i| {
+        let (v, q) = (100.0 + f64::from(i % 11) / 5.0, f64::from(i % 7) * 5.0 - 15.0);
+        (v, q, 5.0 + v * 0.1 + q * 0.1)
+    });
+    let told = fit().solve_bend(&sums(points));
+    assert_eq!(told, NonlinearElastance::Unknown(NoFit::Degenerate));
+}

@@ -169,3 +169,30 @@ fn extreme_sizes_do_not_lose_the_line() {
         assert!((got[1] / c - 1.0).abs() < 2e-3 && (got[2] / r - 1.0).abs() < 2e-2, "{got:?}");
     }
 }
+
+#[test]
+fn resistances_from_none_to_the_most_are_told() {
+    let most = MOST_RESISTANCE.to_bits();
+    let told = [-1, 0, most, most + 1].map(|bits| resistance_in_range(bits).is_ok());
+    assert_eq!(told, [false, true, true, false]);
+}
+
+#[test]
+fn a_compliance_beyond_the_range_is_not_told() {
+    // C of half of the most is, one of twice as much is not: eight points of a lung of 250 mL.
+    let most = f64::from(MOST_COMPLIANCE.to_bits()) / 65_536.0;
+    let solved = |c: f64| {
+        let p = V.into_iter().zip(Q).map(|(v, q)| (25.0 * v, q, 5.0 + 25.0 * v / c + 0.1 * q));
+        short().solve(&sums(p))
+    };
+    assert!(matches!(solved(most / 2.0), FitOutcome::Known { .. }));
+    assert_eq!(solved(most * 2.0), FitOutcome::Unknown(NoFit::OutOfRange));
+}
+
+#[test]
+fn a_goodness_of_just_the_least_is_enough() {
+    let fit = short();
+    assert_eq!(fit.is_passive(fit.least_goodness()), Ok(()));
+    let less = fit.least_goodness().saturating_sub(Share::from_bits(1)).value;
+    assert_eq!(fit.is_passive(less), Err(NoFit::NotPassive));
+}

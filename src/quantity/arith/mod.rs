@@ -44,6 +44,8 @@ mod bend;
 mod bytes;
 #[cfg(test)]
 mod digest_tests;
+#[cfg(test)]
+mod edge_tests;
 mod level;
 mod line;
 mod motion;

@@ -324,3 +324,151 @@ fn a_sign_that_is_gone_is_held_against_for_as_long_as_it_takes_to_count() {
     let hold = LoadVerdict::Hold(one);
     assert_eq!(gone, [hold, hold, LoadVerdict::NoSign]);
 }
+
+/// So many own breaths of a length and a volume.
+fn alike(count: u32, length_ms: u32, volume: Volume) -> Tally {
+    let mut tally = Tally::default();
+    for _ in 0..count {
+        let own = breath(BreathKind::Own, length_ms, 0);
+        tally.take(&TrendBreath { volume: Some(volume), ..own });
+    }
+    tally
+}
+
+#[test]
+fn what_just_reaches_a_limit_by_weight_is_no_sign() {
+    // 3.125 kg: a dead space of 3.125 x 3.28 = 10.25 mL; 30 mL/kg beyond it are 93.75 mL a minute, 125 mL/kg are
+    // 390.625, 2.5 mL/kg are 7.812 5. Volumes are summed in steps of 1/256 mL.
+    let mass = Mass::from_grams(3_125).unwrap();
+    let load = LoadCriteria::default().with_weight(mass);
+    let signs = |tally: &Tally| load.by_weight(tally, &Tally::default(), None);
+    let (step, space) = (Volume::from_bits(256), anatomical_dead_space(mass, Duration::ZERO));
+    // 60/min of 11.812 5 mL: (11.812 5 - 10.25) x 60 = 93.75 beyond.
+    let exact = Volume::from_bits(118_125 / 625 * 16 * 256);
+    let beyond = alike(60, 1_000, exact).alveolar_volume(space);
+    assert_eq!(beyond, Some(Volume::from_milli(93_750).value));
+    assert_eq!(signs(&alike(60, 1_000, exact)), LoadSigns::NONE);
+    let less = exact.saturating_sub(step).value;
+    assert_eq!(signs(&alike(60, 1_000, less)), LoadSigns::LESS_ALVEOLAR);
+    // 50/min of 7.812 5 mL: 390.625, all under the dead space.
+    let exact = Volume::from_bits(78_125 / 625 * 16 * 256);
+    let minute = alike(50, 1_200, exact).minute_volume();
+    assert_eq!(minute, Some(Volume::from_milli(390_625).value));
+    assert_eq!(signs(&alike(50, 1_200, exact)), LoadSigns::LESS_ALVEOLAR);
+    let less = exact.saturating_sub(step).value;
+    let all = LoadSigns::LESS_ALVEOLAR.with(LoadSigns::LITTLE_VOLUME).with(LoadSigns::SMALL);
+    assert_eq!(signs(&alike(50, 1_200, less)), all);
+    // Two in four under the dead space are not most of them, three are.
+    for (shallow, want) in [(2, LoadSigns::NONE), (3, LoadSigns::SMALL)] {
+        let mut tally = Tally::default();
+        for i in 0..60 {
+            let own = breath(BreathKind::Own, 1_000, 20_000);
+            tally.take(&TrendBreath { shallow: i % 4 < shallow, ..own });
+        }
+        assert_eq!(signs(&tally), want, "{shallow} in four");
+    }
+}
+
+#[test]
+fn a_little_more_lost_in_the_tube_is_no_harder_draw() {
+    // 50 cmH2O/(L/s): 2 cmH2O at 40 mL/s. A quarter more are 2.5 at 50 mL/s, which is also half a cmH2O more.
+    let tube =
+        TubeResistance::new(crate::quantity::Resistance::from_int(50), fixed::types::I16F16::ZERO)
+            .unwrap();
+    let load = LoadCriteria::default().with_tube(tube);
+    let at = |flow| {
+        let mut tally = Tally::default();
+        let own = breath(BreathKind::Own, 1_000, 5_000);
+        tally.take(&TrendBreath { peak_flow: Flow::from_int(flow), ..own });
+        tally
+    };
+    for (then, now, want) in [
+        (40, 40, false),
+        (40, 49, false),
+        (40, 51, true),
+        // 1 and 1.45: nearly half more, but not half a cmH2O; 6 and 7: a whole one, but a sixth.
+        (20, 29, false),
+        (120, 140, false),
+    ] {
+        assert_eq!(load.draws_harder(&at(now), &at(then)), want, "{then} then, {now} mL/s now");
+    }
+}
+
+#[test]
+fn less_than_the_step_before_is_a_sign_though_no_less_than_at_its_own_beginning() {
+    // 60/min of 6 mL, 360 mL/min, before the step; 60/min of 4 mL, 240, all along it: a third less.
+    let [before, now] = [6, 4].map(|ml| alike(60, 1_000, Volume::from_int(ml)));
+    let usual = Comparison::of(&now, &now).unwrap();
+    let step = Comparison::of(&now, &before).unwrap();
+    let twice = Share::from_percent(30);
+    assert!(!usual.has_less(twice) && step.has_less(twice));
+    let (trend, load) = (Trend::default(), LoadCriteria::default());
+    let (mut minutes, mut state) = (TrendState::default(), LoadState::default());
+    for second in 1..=1_200_u64 {
+        let at = Instant::from_us(second * 1_000_000);
+        if second == 600 {
+            trend.rebase(&mut minutes, at);
+            load.rebase(&mut state);
+        }
+        let own = breath(BreathKind::Own, 1_000, if second < 600 { 6_000 } else { 4_000 });
+        if trend.breath(&mut minutes, at, &own) {
+            let _ = load.judge(&mut state, &trend, &minutes);
+        }
+    }
+    assert_eq!(state.verdict(), LoadVerdict::StepBack(LoadSigns::LESS_VOLUME));
+}
+
+#[test]
+fn a_sign_counts_against_a_step_for_twice_its_time_at_most() {
+    // Three windows make it count; after ten it stands at six, the most: three without it leave it at three, which
+    // still counts, the fourth does not.
+    let load = LoadCriteria::new(Share::from_percent(15), 3).unwrap();
+    let mut state = LoadState::default();
+    let one = LoadSigns::TUBE_LOSS;
+    for _ in 0..10 {
+        let _ = load.weigh(&mut state, one);
+    }
+    let gone = [(); 4].map(|()| load.weigh(&mut state, LoadSigns::NONE));
+    let hold = LoadVerdict::Hold(one);
+    assert_eq!(gone, [hold, hold, hold, LoadVerdict::NoSign]);
+}
+
+#[test]
+fn volumes_that_are_not_known_are_no_sign() {
+    let mass = Mass::from_grams(3_125).unwrap();
+    let load = LoadCriteria::default().with_weight(mass);
+    assert_eq!((load.weight(), load.tube()), (Some(mass), None));
+    let mut unknown = Tally::default();
+    for _ in 0..60 {
+        unknown.take(&TrendBreath { volume: None, ..breath(BreathKind::Own, 1_000, 0) });
+    }
+    assert_eq!(load.by_weight(&unknown, &unknown, None), LoadSigns::NONE);
+    // 60/min of 15 mL are 285 beyond a dead space of 10.25; where there was nothing beyond it, none has fallen.
+    let [now, space] = [15_000, 10_250].map(|milli| Volume::from_milli(milli).value);
+    let (now, then) = (alike(60, 1_000, now), alike(60, 1_000, space));
+    assert_eq!(load.by_weight(&now, &then, Some(&then)), LoadSigns::NONE);
+    let none =
+        TubeResistance::new(crate::quantity::Resistance::from_int(30), fixed::types::I16F16::ZERO);
+    assert_eq!(load.with_tube(none.unwrap()).tube(), none.ok());
+}
+
+#[test]
+fn ten_breaths_that_no_machine_assures_are_compared_alone() {
+    // So many own breaths of 4 mL beside 60 assured of 6.
+    let mixed = |own: u32, milli: i32| {
+        let mut tally = Tally::default();
+        for _ in 0..own {
+            tally.take(&breath(BreathKind::Own, 1_000, milli));
+        }
+        for _ in 0..60 {
+            tally.take(&breath(BreathKind::Assured, 1_000, 6_000));
+        }
+        tally
+    };
+    let volume = |own| Comparison::of(&mixed(own, 4_000), &mixed(own, 5_000)).unwrap().volume;
+    let ml = |milli| Volume::from_milli(milli).value;
+    assert_eq!(volume(10), (ml(4_000), ml(5_000)));
+    let (now, then) = volume(9);
+    // (9 x 4 + 60 x 6) / 69 = 5.74 and (9 x 5 + 360) / 69 = 5.87.
+    assert!(now > ml(5_700) && then > ml(5_800), "{now} {then}");
+}

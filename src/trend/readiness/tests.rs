@@ -76,7 +76,12 @@ fn signs_are_the_events_of_the_trial() {
     // The bounds themselves are no event: a heart of 100, a saturation of 85 %.
     let shown = |heart_rate, saturation| VitalSigns { heart_rate, saturation };
     let bound = shown(Some(100), Some(85));
-    assert_eq!(run(200, &[(20, bound)]).1.totals().slow_heart, Duration::ZERO);
+    let totals = run(200, &[(20, bound)]).1.totals();
+    assert_eq!((totals.slow_heart, totals.low_saturation), (Duration::ZERO, Duration::ZERO));
+    // What is not shown is no event of the other.
+    let blind = run(200, &[(20, shown(None, Some(94))), (30, shown(Some(150), None)), (40, CALM)]);
+    let totals = blind.1.totals();
+    assert_eq!((totals.slow_heart, totals.low_saturation), (Duration::ZERO, Duration::ZERO));
     // Slow for 16 s at 20 s: failed 15 s after that.
     let slow = [(20, shown(Some(99), Some(94))), (36, CALM)];
     let failed = TrialOutcome::Failed { why: FailReason::SlowHeart, at: at(45) };

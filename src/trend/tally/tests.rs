@@ -97,3 +97,14 @@ fn nothing_wraps() {
     assert_eq!((both.breaths(), both.known()), (65_535, Duration::from_us(u64::from(u32::MAX))));
     assert!(both.volume(BreathKind::Own).is_some());
 }
+
+#[test]
+fn half_of_the_breaths_with_a_volume_are_enough() {
+    // Two of four have one, 4 and 5 mL: 4.5.
+    let mut tally = Tally::default();
+    for volume in [Some(4_000), None, Some(5_000), None] {
+        let volume = volume.map(|micro_l| Volume::from_milli(micro_l).value);
+        tally.take(&TrendBreath { volume, ..breath(BreathKind::Own, 1_000, 0) });
+    }
+    assert_eq!(tally.mean_volume(), Some(Volume::from_milli(4_500).value));
+}

@@ -157,3 +157,112 @@ fn the_timer_counts_from_the_last_inflation_that_it_assures() {
     };
     assert_eq!((on_time(false), on_time(true)), (Some(true), Some(false)));
 }
+
+#[test]
+fn what_stands_just_at_a_border_is_on_its_documented_side() {
+    // Of 4 mL/s; flows in mL/s/1000. Leak, reach, sensed, lead in ms, timer due, ended by the infant.
+    let told = |leak, reach, sensed, lead, due: bool, ended_by_infant| {
+        let on_time = due.then_some(true);
+        TriggerEvidence { on_time, ended_by_infant, ..evidence(leak, reach, sensed, lead) }.cause()
+    };
+    for (is, at, off, beyond) in [
+        // Seven eighths are 3.5: less was seen of a leak that reaches 15/16, 3.75.
+        ("seen", (3_750, 300, 3_500, 0, false, false), Cause::SelfLeak, (3_750, 300, 3_499, 0)),
+        // Leak and ripple beyond 1.25 thresholds: 5.
+        ("hidden", (500, 4_500, 900, 0, false, false), Cause::Timed, (500, 4_501, 900, 0)),
+        // The leak is above; the timer was due, and 9/8, 4.5, were seen.
+        ("due", (4_200, 300, 4_500, 5, true, false), Cause::SelfLeak, (4_200, 300, 4_499, 5)),
+        // Leak and ripple 4; a deflection of 1.5 times 3.
+        (
+            "beyond",
+            (1_000, 3_000, 5_500, 60, false, false),
+            Cause::SelfRipple,
+            (1_000, 3_000, 5_501, 60),
+        ),
+        // Leak and ripple 9/8 of it, and the timer due.
+        (
+            "late",
+            (1_000, 3_500, 4_100, 60, true, false),
+            Cause::SelfRipple,
+            (1_000, 3_499, 4_100, 60),
+        ),
+        // Three quarters of it are 3.
+        (
+            "share",
+            (3_000, 1_000, 4_100, 5, false, false),
+            Cause::SelfRipple,
+            (3_001, 1_000, 4_100, 5),
+        ),
+        // A leak above; six times 0.5, and twice that where the infant ended it.
+        ("six", (4_500, 500, 7_500, 60, false, false), Cause::SelfLeak, (4_500, 500, 7_501, 60)),
+        ("twice", (4_500, 500, 5_500, 60, false, true), Cause::SelfLeak, (4_500, 500, 5_501, 60)),
+        // Such a deflection lasts 25 ms.
+        ("lead", (4_500, 500, 7_501, 24, false, false), Cause::SelfLeak, (4_500, 500, 7_501, 25)),
+    ] {
+        let (leak, reach, sensed, lead, due, ended) = at;
+        assert_eq!(told(leak, reach, sensed, lead, due, ended), off, "{is}: at the border");
+        let (leak, reach, sensed, lead) = beyond;
+        assert_ne!(told(leak, reach, sensed, lead, due, ended), off, "{is}: beyond it");
+    }
+    // An inspiration that the infant ended does not speak for itself alone.
+    assert_eq!(told(4_500, 500, 4_600, 60, false, true), Cause::SelfLeak);
+}
+
+#[test]
+fn ripple_counts_from_its_documented_borders_on() {
+    let told = |reach, sensed| {
+        TriggerEvidence { pull: pulled_by(0), ..evidence(500, reach, sensed, 60) }.cause()
+    };
+    // 11/16 of 4 are 2.75: 0.5 and 2.25.
+    assert_eq!((told(2_250, 4_100), told(2_249, 4_100)), (Cause::SelfRipple, Cause::Effort));
+    // 2.5 times 2.5 are 6.25, on 0.5.
+    assert_eq!((told(2_500, 6_750), told(2_500, 6_751)), (Cause::SelfRipple, Cause::Effort));
+}
+
+#[test]
+fn a_set_rate_of_none_is_none_and_the_first_interval_counts_from_the_first() {
+    assert!(CauseCheck::new(None, Some(Rate::ZERO)).is_ok());
+    let mut state = CauseState::default();
+    let at = |s: u64| Instant::from_us(s * 1_000_000);
+    assert_eq!(state.since_inflation(at(5)), None);
+    let breath = Breath { kind: Kind::Inflation, onset: at(5), ..Breath::plain() };
+    let _ = CauseCheck::default().step(&mut state, &breath, None, None);
+    assert_eq!(state.since_inflation(at(7)), Some(Duration::from_millis(2_000)));
+}
+
+#[test]
+fn names_and_who_it_was() {
+    for (cause, name, machine, itself) in [
+        (Cause::Timed, "timed", true, false),
+        (Cause::Effort, "effort", false, false),
+        (Cause::SelfLeak, "self-leak", true, true),
+        (Cause::SelfRipple, "self-ripple", true, true),
+        (Cause::Unknown(NoCause::Flagged), "unknown", false, false),
+    ] {
+        let told = (cause.name(), cause.is_by_machine(), cause.is_self_cycled());
+        assert_eq!(told, (name, machine, itself));
+    }
+    let calm = TriggerEvidence { noise: Noise::default(), ..evidence(500, 300, 5_000, 80) };
+    let told = Initiation { cause: calm.cause(), evidence: Some(calm) }.to_string();
+    assert!(told.contains("ripple and noise not known"), "{told}");
+}
+
+#[test]
+fn a_leak_that_nearly_reaches_the_threshold_is_never_taken_for_water() {
+    // 3.8 of 4 mL/s, from 15/16 on; 2 above it for 30 ms, more than six times 0.3, while the muscle pressure falls.
+    let evidence = TriggerEvidence { pull: pulled_by(-300), ..evidence(3_800, 300, 5_800, 30) };
+    assert_eq!(evidence.cause(), Cause::Effort);
+}
+
+#[test]
+fn what_the_trigger_saw_is_counted_above_the_leak() {
+    let check = CauseCheck::new(Some(ml_s(4_000)), None).unwrap();
+    let floor = Some(NoiseFloor { leak: ml_s(500), ..NoiseFloor::default() });
+    let seen = |peak| {
+        let lead = TriggerPhase { peak: ml_s(peak), ..TriggerPhase::default() };
+        let breath = Breath { kind: Kind::Inflation, lead, ..Breath::plain() };
+        let told = check.step(&mut CauseState::default(), &breath, floor, None);
+        told.and_then(|told| told.evidence).map(|evidence| evidence.deflection)
+    };
+    assert_eq!((seen(5_500), seen(400)), (Some(ml_s(5_000)), Some(Flow::ZERO)));
+}

@@ -192,3 +192,103 @@ fn ripple_that_no_quiet_flow_shows_leaves_it_untold() {
     let no = ThresholdAnswer::CannotTell(NoJudgement::RippleUnseen);
     assert_eq!(judged(&tally, 300), no);
 }
+
+#[test]
+fn what_stands_just_at_a_bound_is_still_good() {
+    // 25 of 100 causes not told; a tenth of the efforts too small; no noise known, so no margin either.
+    assert_eq!(answer(evidence(&counted(75, 0, 25, 0))), ThresholdAnswer::Keep);
+    let calm = counted(100, 0, 0, 0);
+    let tenth =
+        ThresholdEvidence { missed_at_least: Some(Share::from_percent(10)), ..evidence(&calm) };
+    assert_eq!(answer(tenth), ThresholdAnswer::Keep);
+    let floor = Some(NoiseFloor { leak: l_min(50), ..NoiseFloor::default() });
+    let unknown = ThresholdEvidence { floor, ..evidence(&calm) };
+    assert_eq!((unknown.judge().margin, answer(unknown)), (None, ThresholdAnswer::Keep));
+    // 2 % are 1 311 of 65 536: 40 of 1 999 are as much, toward zero; 41 are more.
+    let to = expected(500, 0, 0);
+    let raised = |tally: &TriggerTally| {
+        answer(ThresholdEvidence { advice: ThresholdAdvice::Set(to), ..evidence(tally) })
+    };
+    let evenly = |cycled: u32| {
+        let mut tally = TriggerTally::default();
+        for i in 0..1_999 {
+            let cause =
+                if i % 49 == 0 && i / 49 < cycled { Cause::SelfRipple } else { Cause::Effort };
+            tally.inflation(Initiation { cause, evidence: None });
+        }
+        tally
+    };
+    assert_eq!(evenly(40).whole().cycled_share(), Some(Share::from_percent(2)));
+    assert_eq!(raised(&evenly(40)), ThresholdAnswer::Keep);
+    assert_eq!(raised(&evenly(41)), ThresholdAnswer::Raise(to));
+    for (reached, want) in [(40, ThresholdAnswer::Keep), (41, ThresholdAnswer::Raise(to))] {
+        let mut tally = counted(100, 0, 0, 0);
+        (0..1_999).for_each(|i| tally.count_quiet(i < reached));
+        assert_eq!(raised(&tally), want, "{reached} of 1 999");
+    }
+}
+
+#[test]
+fn a_threshold_that_differs_by_a_rounding_is_the_same() {
+    // 0.001 mL/s is no other threshold, a bit of 1/65 536 more is.
+    let set = l_min(300);
+    let (noisy, missing) = (counted(44, 62, 0, 0), counted(56, 0, 0, 44));
+    let least = Flow::from_milli(1).value;
+    for (apart, is_other) in
+        [(least, false), (least.saturating_add(Flow::from_bits(1)).value, true)]
+    {
+        let above =
+            ThresholdOutlook { threshold: set.saturating_add(apart).value, ..expected(0, 0, 0) };
+        let advice = ThresholdAdvice::Set(above);
+        let got = answer(ThresholdEvidence { advice, ..evidence(&noisy) });
+        assert_eq!(got == ThresholdAnswer::Raise(above), is_other, "{got}, {apart:?} above");
+        let below =
+            ThresholdOutlook { threshold: set.saturating_sub(apart).value, ..expected(0, 0, 0) };
+        let advice = ThresholdAdvice::Set(below);
+        let got = answer(ThresholdEvidence { advice, ..evidence(&missing) });
+        assert_eq!(got == ThresholdAnswer::Lower(below), is_other, "{got}, {apart:?} below");
+    }
+}
+
+#[test]
+fn where_nothing_was_set_off_the_larger_of_leak_and_noise_is_the_reason() {
+    // They reach the threshold in 40 of 100 breaths, and no step clears them.
+    let mut tally = counted(100, 0, 0, 0);
+    (0..100).for_each(|i| tally.count_quiet(i < 40));
+    let advice = ThresholdAdvice::None(NoThreshold::TooNoisy);
+    for (leak, why) in [(50, NoThreshold::TooNoisy), (51, NoThreshold::SealTheLeak)] {
+        let noise = Some(Noise { reach: l_min(50), spread: l_min(20) });
+        let floor = Some(NoiseFloor { leak: l_min(leak), noise, ..NoiseFloor::default() });
+        let got = answer(ThresholdEvidence { advice, floor, ..evidence(&tally) });
+        assert_eq!(got, ThresholdAnswer::NoLevel(why), "0.0{leak} L/min beside 0.050");
+    }
+    let unknown = answer(ThresholdEvidence { advice, floor: None, ..evidence(&tally) });
+    assert_eq!(unknown, ThresholdAnswer::NoLevel(NoThreshold::TooNoisy));
+    // Efforts missed, too: no threshold mends both, and one that stands above is no answer.
+    let both = counted(44, 62, 0, 44);
+    for to in [expected(500, 0, 0), expected(200, 0, 0)] {
+        let got = answer(ThresholdEvidence { advice: ThresholdAdvice::Set(to), ..evidence(&both) });
+        assert_eq!(got, ThresholdAnswer::NoLevel(NoThreshold::TooNoisy));
+    }
+}
+
+#[test]
+fn a_judgement_says_what_was_counted_and_nothing_that_was_not() {
+    // A stretch of 50 of the infant's; one with 30 missed and 20 more; 10 self-cycled, 12 not told, 28 more.
+    let mut tally = counted(50, 0, 0, 30);
+    let mut add = |cause, n| {
+        (0..n).for_each(|_| tally.inflation(Initiation { cause, evidence: None }));
+    };
+    add(Cause::Effort, 20);
+    add(Cause::SelfLeak, 10);
+    add(Cause::Unknown(NoCause::Flagged), 12);
+    add(Cause::Effort, 28);
+    let told = evidence(&tally).judge().to_string();
+    let (_, told) = told.split_once("; ").unwrap();
+    assert_eq!(
+        told,
+        "10 of 120 inflations were recognised as set off by the machine itself (10 of 50 in the worst \
+         stretch), 30 of 128 efforts in expiration were missed (30 of 50 in the worst stretch), the cause \
+         of 12 is not known; margin over leak and noise 0.20 L/min"
+    );
+}

@@ -55,7 +55,7 @@ pub(crate) mod mutant {
 "#;
 
 /// The tests that are asked: the library's own, and those that take seconds.
-const TESTS: &str = "accuracy alarms annunciator apnoea blind api bits blocks closing edges exhaustive fault_table faults \
+const TESTS: &str = "accuracy alarms annunciator apnoea blind api bits blocks breath_bounds closing edges exhaustive fault_table faults \
     fuzz_seeds implausible journal journal_export jumps kinds lag latching mechanics metamorphic muscle \
     open_circuit oracle pipeline_oracle properties reverse segmentation settings_kept shifts snapshot soak \
     unheard weaning words";
