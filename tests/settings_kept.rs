@@ -7,7 +7,7 @@ use tidevane::leak::{LeakPath, Tube};
 use tidevane::mechanics::TubeResistance;
 use tidevane::monitor::Settings;
 use tidevane::quantity::{Mass, Resistance, Share};
-use tidevane::wean::{LoadCriteria, Trend};
+use tidevane::trend::{LoadCriteria, Trend};
 use tidevane_support::fuzzed::setup;
 
 #[test]

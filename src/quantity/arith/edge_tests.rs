@@ -152,8 +152,9 @@ fn spans_shares_and_counts_hold_to_their_ends() {
     // 6.553 5 wholes are 65 535 parts, the most.
     assert_eq!(arith::parts_in(65_535, 10_000), Some(65_535));
     assert_eq!((arith::parts_in(65_536, 10_000), arith::parts_in(0, 1)), (None, None));
-    // A span beyond the longest counts as that, 2^31 - 1 us.
-    assert_eq!(arith::trapezoid(1, 1, u32::MAX), 2 * ((1 << 31) - 1));
+    // The longest span, 2^31 - 1 us, at the ends of the range: -2^32 x (2^31 - 1), which 64 bits hold.
+    let longest = (1 << 31) - 1;
+    assert_eq!(arith::trapezoid(i32::MIN, i32::MIN, longest), -(1 << 32) * ((1 << 31) - 1));
     assert_eq!(arith::trapezoid(1, 1, 1 << 30), 1 << 31);
     assert_eq!(arith::trapezoid_over(3, 3, 1, u32::MAX), 4 << 29);
     assert_eq!(arith::add_us(u32::MAX - 5, 3), u32::MAX - 2);
