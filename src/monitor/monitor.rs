@@ -364,7 +364,9 @@ impl Monitor {
         self.watch(interval, report);
     }
 
-    /// After what a turn closed: what comes now belongs to the next breath.
+    /// After what a turn closed: what comes now belongs to the next breath. Outlined: its frame must not stand
+    /// under the slices of a breath.
+    #[inline(never)]
     fn watch(&mut self, interval: &Interval, report: &mut Report) {
         let (settings, sample) = (&self.settings, &self.sample);
         // Numbers that cannot be show no effort either.
