@@ -92,15 +92,8 @@ pub(super) const MEASURES: usize = 7;
 
 impl Measure {
     /// All, in the order of the tables.
-    pub const ALL: [Self; MEASURES] = [
-        Self::Volume(BreathKind::Own),
-        Self::Volume(BreathKind::Supported),
-        Self::Volume(BreathKind::Assured),
-        Self::MinuteVolume,
-        Self::Rate,
-        Self::Pressure,
-        Self::Leak,
-    ];
+    pub const ALL: [Self; MEASURES] =
+        [Self::at(0), Self::at(1), Self::at(2), Self::at(3), Self::at(4), Self::at(5), Self::at(6)];
 
     /// The one of an [index](Self::index); the last for one beyond.
     const fn at(index: usize) -> Self {

@@ -291,13 +291,10 @@ mod tests {
     use crate::alarm::{BreathKind, LimitAlarm, Limits};
     use crate::quantity::{Pressure, Rate, Share, Volume};
 
-    #[test]
-    fn an_alarm_ends_where_its_limits_are_taken_away() {
-        let at = |ms: u64| Instant::from_us(ms * 1_000);
-        let limits = Limits::new(None, Some(Rate::from_int(60))).unwrap();
-        let high = LimitAlarm::new(limits, Duration::ZERO, Rate::ZERO, true).unwrap();
-        let view = BreathView {
-            at: at(1_000),
+    /// 70 breaths a minute, and nothing else is known.
+    fn fast(at: Instant) -> BreathView {
+        BreathView {
+            at,
             kind: BreathKind::Own,
             inspired: None,
             expired: None,
@@ -308,7 +305,15 @@ mod tests {
             peak: None,
             drawn: true,
             trusted: true,
-        };
+        }
+    }
+
+    #[test]
+    fn an_alarm_ends_where_its_limits_are_taken_away() {
+        let at = |ms: u64| Instant::from_us(ms * 1_000);
+        let limits = Limits::new(None, Some(Rate::from_int(60))).unwrap();
+        let high = LimitAlarm::new(limits, Duration::ZERO, Rate::ZERO, true).unwrap();
+        let view = fast(at(1_000));
         let mut state = AlarmsState::default();
         let set = Alarms::default().with_rate(high);
         assert_eq!(set.breath(&mut state, &view)[0].change, Change::On);
@@ -331,17 +336,10 @@ mod tests {
         // A minute volume of 500 mL, 70 breaths a minute, a peak of 30 cmH2O and a leak of 60 % ring; two at a time.
         let at = |ms: u64| Instant::from_us(ms * 1_000);
         let view = BreathView {
-            at: at(1_000),
-            kind: BreathKind::Own,
-            inspired: None,
-            expired: None,
-            most_out: None,
             leak: Some(Share::from_percent(60)),
-            rate: Some(Rate::from_int(70)),
             minute_volume: Some(Volume::from_int(500)),
             peak: Some(Pressure::from_int(30)),
-            drawn: true,
-            trusted: true,
+            ..fast(at(1_000))
         };
         fn above<Q: Measured>(most: Q, none: Q) -> LimitAlarm<Q> {
             let limits = Limits::new(None, Some(most)).unwrap();

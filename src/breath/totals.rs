@@ -4,6 +4,11 @@ use super::PhaseIntegrals;
 use crate::quantity::{Duration, arith};
 use crate::record;
 use crate::signal::Interval;
+#[cfg(test)]
+use crate::{
+    quantity::{Flow, Pressure},
+    signal::End,
+};
 
 record! {
     #[const_default]
@@ -137,6 +142,15 @@ impl PhaseIntegrals {
         let (begun, mut totals) = (Totals::default(), Totals::default());
         totals.add(interval);
         totals.since(&begun)
+    }
+
+    /// For tests: a flow in thousandths of a mL/s, all of it into the lung, at a pressure in cmH2O.
+    #[cfg(test)]
+    pub(crate) fn steady(milli_flow: i32, pressure: i16, millis: u32) -> Self {
+        let (flow, tip) = (Flow::from_milli(milli_flow).value, Pressure::from_int(pressure));
+        let end = End { flow, lung: flow, pressure: tip, tip };
+        let span = Duration::from_millis(millis);
+        Self::of(&Interval { span, from: end, to: end, ..Interval::default() })
     }
 }
 

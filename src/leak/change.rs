@@ -170,20 +170,15 @@ impl Change {
 mod tests {
     use super::*;
     use crate::quantity::Duration;
-    use crate::signal::{End, Interval};
-    use std::vec::Vec;
 
-    fn steady(milli: i32, pressure: i16, millis: u32) -> PhaseIntegrals {
-        let (flow, tip) = (Flow::from_milli(milli).value, Pressure::from_int(pressure));
-        let end = End { flow, lung: flow, pressure: tip, tip };
-        let span = Duration::from_millis(millis);
-        PhaseIntegrals::of(&Interval { span, from: end, to: end, ..Interval::default() })
-    }
+    use std::vec::Vec;
 
     /// 8 mL in over 0.4 s at 15 cmH2O and out over 0.6 s at 5; thousandths of what leaks at either.
     fn breath(high: i32, low: i32) -> (Breath, EndExpiration) {
-        let (inspiration, expiration) =
-            (steady(20_000 + high, 15, 400), steady(low - 13_333, 5, 600));
+        let (inspiration, expiration) = (
+            PhaseIntegrals::steady(20_000 + high, 15, 400),
+            PhaseIntegrals::steady(low - 13_333, 5, 600),
+        );
         let [inspired, _] = Breath::volumes(&inspiration, &expiration);
         let flow = Flow::from_milli(low).value;
         let span = Duration::from_millis(300);

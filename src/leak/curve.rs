@@ -207,25 +207,21 @@ impl Curve {
     /// What flows over a stretch in which the pressure is steady, as a doubled area; `more` flows on top.
     pub(super) fn over(&self, drive: &Drive, more: Flow) -> Saturated<i64> {
         let root = arith::mul_q16(self.rooted.to_bits(), drive.root().to_bits());
-        let level =
-            self.offset.saturating_add(more).value.saturating_add(Flow::from_bits(root.value));
+        let lifted = self.offset.saturating_add(more);
+        let level = lifted.value.saturating_add(Flow::from_bits(root.value));
         let grown = arith::mul_wide(drive.tip, self.slope.to_bits());
         let flow = arith::accumulate(grown.value, drive.over(level.value.to_bits()));
-        let saturated = root.saturated || level.saturated || grown.saturated || flow.saturated;
-        Saturated { value: flow.value, saturated }
+        let clamped = root.saturated || lifted.saturated || level.saturated;
+        Saturated { value: flow.value, saturated: clamped || grown.saturated || flow.saturated }
     }
 }
 
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::signal::{End, Interval};
 
     fn steady(flow: i16, pressure: i16) -> PhaseIntegrals {
-        let (flow, tip) = (Flow::from_int(flow), Pressure::from_int(pressure));
-        let end = End { flow, lung: flow, pressure: tip, tip };
-        let span = Duration::from_millis(1_000);
-        PhaseIntegrals::of(&Interval { span, from: end, to: end, ..Interval::default() })
+        PhaseIntegrals::steady(1_000 * i32::from(flow), pressure, 1_000)
     }
 
     /// A second at 16 cmH2O and one at 4, net of the lung; and eight quiet ends at 4.
@@ -291,6 +287,17 @@ mod tests {
             let over = curve.over(&drive, Flow::ZERO);
             let holds = clamped && (what.contains("root"));
             assert_eq!(over.saturated, holds, "{what} over a second: {over:?}");
+        }
+    }
+
+    #[test]
+    fn a_lift_beyond_the_range_is_said() {
+        // 20,000 mL/s and as much on top are more than 32,768; with the lift alone nothing is clamped.
+        let drive = Drive::of(&steady(0, 4));
+        let lift = Flow::from_int(20_000);
+        for (offset, beyond) in [(lift, true), (Flow::ZERO, false)] {
+            let over = Curve::level(offset).over(&drive, lift);
+            assert_eq!(over.saturated, beyond, "{offset:?} and {lift:?}: {over:?}");
         }
     }
 

@@ -94,15 +94,10 @@ impl fmt::Display for VolumeCredibility {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::quantity::{Duration, Pressure};
-    use crate::signal::{End, Interval};
 
     /// A steady pressure over a time.
     fn steady(pressure: i16, millis: u32) -> PhaseIntegrals {
-        let pressure = Pressure::from_int(pressure);
-        let end = End { pressure, tip: pressure, ..End::default() };
-        let span = Duration::from_millis(millis);
-        PhaseIntegrals::of(&Interval { span, from: end, to: end, ..Interval::default() })
+        PhaseIntegrals::steady(0, pressure, millis)
     }
 
     fn milli(bits: i32) -> f64 {

@@ -135,14 +135,11 @@ impl LeakPathState {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::quantity::{Duration, Flow, Pressure};
-    use crate::signal::{End, Flags, Interval};
+
+    use crate::signal::Flags;
 
     fn steady(flow: i16, pressure: i16, millis: u32) -> PhaseIntegrals {
-        let (flow, pressure) = (Flow::from_int(flow), Pressure::from_int(pressure));
-        let end = End { flow, lung: flow, pressure, tip: pressure };
-        let span = Duration::from_millis(millis);
-        PhaseIntegrals::of(&Interval { span, from: end, to: end, ..Interval::default() })
+        PhaseIntegrals::steady(1_000 * i32::from(flow), pressure, millis)
     }
 
     #[test]

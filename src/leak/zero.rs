@@ -258,20 +258,14 @@ mod tests {
     use super::*;
     use crate::breath::PhaseIntegrals;
     use crate::quantity::Pressure;
-    use crate::signal::{End, Interval};
-
-    fn steady(milli: i32, pressure: i16, millis: u32) -> PhaseIntegrals {
-        let (flow, tip) = (Flow::from_milli(milli).value, Pressure::from_int(pressure));
-        let end = End { flow, lung: flow, pressure: tip, tip };
-        let span = Duration::from_millis(millis);
-        PhaseIntegrals::of(&Interval { span, from: end, to: end, ..Interval::default() })
-    }
 
     /// 8 mL in over 0.4 s at one pressure and out over 0.6 s at another, with what flows past the lung at either in
     /// thousandths of a mL/s, and a quiet end of 0.3 s at the lower.
     fn breath((high, low): (i16, i16), (leak, quiet): (i32, i32)) -> Breath {
-        let (inspiration, expiration) =
-            (steady(20_000 + leak, high, 400), steady(quiet - 13_333, low, 600));
+        let (inspiration, expiration) = (
+            PhaseIntegrals::steady(20_000 + leak, high, 400),
+            PhaseIntegrals::steady(quiet - 13_333, low, 600),
+        );
         let [inspired, expired] = Breath::volumes(&inspiration, &expiration);
         let flow = Flow::from_milli(quiet).value;
         let (span, pressure) = (Duration::from_millis(300), Pressure::from_int(low));
@@ -324,12 +318,12 @@ mod tests {
     fn a_sensor_that_reads_outward_flow_too_large_is_told() {
         // 8 mL in and 1.07 x 8 out: 7 % more, 14.267 mL/s.
         let mut gain = breath((15, 5), (0, 0));
-        gain.expiration = steady(-14_267, 5, 600);
+        gain.expiration = PhaseIntegrals::steady(-14_267, 5, 600);
         let LeakConsistency::Gain(share) = told(8, &gain) else { panic!("{}", told(8, &gain)) };
         let percent = f64::from(share.to_bits()) / 655.36;
         assert!((percent - 7.0).abs() < 0.05, "{percent} % more out than in, not 7");
         // 2 % are noise.
-        gain.expiration = steady(-13_600, 5, 600);
+        gain.expiration = PhaseIntegrals::steady(-13_600, 5, 600);
         assert_eq!(told(8, &gain), LeakConsistency::Good);
     }
 

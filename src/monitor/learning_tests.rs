@@ -4,7 +4,7 @@
 use super::{Monitor, Settings};
 use crate::breath::{Breath, EndExpiration, Kind, PhaseIntegrals};
 use crate::quantity::{Duration, Flow, Instant, Pressure, Rate, Record, Share, Sink, Tick, Volume};
-use crate::signal::{End, Flags, Interval, Sample};
+use crate::signal::{Flags, Sample};
 use crate::trigger::Threshold;
 use crate::volume::Proposal;
 use std::collections::BTreeMap;
@@ -81,10 +81,7 @@ fn learned() -> Monitor {
 
 /// A stretch of steady flow and pressure.
 fn steady(flow: i16, pressure: i16, millis: u32) -> PhaseIntegrals {
-    let (flow, pressure) = (Flow::from_int(flow), Pressure::from_int(pressure));
-    let end = End { flow, lung: flow, pressure, tip: pressure };
-    let span = Duration::from_millis(millis);
-    PhaseIntegrals::of(&Interval { span, from: end, to: end, ..Interval::default() })
+    PhaseIntegrals::steady(1_000 * i32::from(flow), pressure, millis)
 }
 
 /// Another breath than those before: 12 mL in, 10.2 mL out, to 20 cmH2O, after a louder rest; `lead`

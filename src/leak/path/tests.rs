@@ -2,13 +2,9 @@
 
 use super::*;
 use crate::quantity::Duration;
-use crate::signal::Interval;
 
 fn steady(flow: i16, pressure: i16, millis: u32) -> PhaseIntegrals {
-    let (flow, pressure) = (Flow::from_int(flow), Pressure::from_int(pressure));
-    let end = End { flow, lung: flow, pressure, tip: pressure };
-    let span = Duration::from_millis(millis);
-    PhaseIntegrals::of(&Interval { span, from: end, to: end, ..Interval::default() })
+    PhaseIntegrals::steady(1_000 * i32::from(flow), pressure, millis)
 }
 
 /// A second in and one out at 10 cmH2O: flows in mL/s.
