@@ -4,9 +4,9 @@ use crate::config::Setup;
 use crate::row::Row;
 use crate::steps::Steps;
 use crate::target::Target;
-use crate::timeline::{Timeline, WallClock};
+use crate::timeline::Timeline;
 use crate::trial::Trial;
-use jiff::tz::TimeZone;
+use crate::wall_clock::WallClock;
 use std::collections::BTreeMap;
 use tidevane::alarm::{Burden, Change, VitalSigns, VolumeHistory};
 use tidevane::bedside::anatomical_dead_space;
@@ -140,7 +140,7 @@ impl Summary {
             implausible: BTreeMap::new(),
             blind_s: 0.0,
             has_limits: setup.has_limits,
-            wall: WallClock::new(TimeZone::UTC),
+            wall: WallClock::new(setup.zone.clone()),
             seconds: 0.0,
             is_shortened: false,
             unmade: 0,

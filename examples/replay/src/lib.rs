@@ -27,6 +27,7 @@ mod target;
 mod text;
 mod timeline;
 mod trial;
+mod wall_clock;
 
 pub use args::Args;
 pub use input::layout::{Layout, Said};

@@ -175,6 +175,20 @@ fn a_recording_with_dates_is_told_by_its_clock() {
     assert!(!page.contains("from the start") && !flat.contains("0:10"), "{text}");
 }
 
+/// A zone that is given is the one that times are told in, whatever the recording's own times say.
+#[test]
+fn a_zone_is_followed() {
+    let folder = TempDir::new().unwrap();
+    let recording = dated(&(HEADER.to_owned() + &wave(0, 900)));
+    let zone = format!("{SETTINGS}[recording]\nzone = \"Europe/Berlin\"\n");
+    let (page, text) = page(folder.path(), &recording, &zone);
+    let flat = text.split_whitespace().collect::<Vec<_>>().join(" ");
+    // 22:50 UTC is 23:50 in Berlin, an hour before its clocks go forward.
+    let said = "Times: clock time, CET, 30 March 2024, 23:50 to 31 March 2024, 00:05.";
+    assert!(flat.contains(said), "{text}");
+    assert!(figure(&page, "axis").contains(">23:55<"), "{page}");
+}
+
 #[test]
 fn a_threshold_above_every_effort_is_called_that() {
     let folder = TempDir::new().unwrap();

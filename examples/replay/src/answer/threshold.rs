@@ -26,8 +26,7 @@ pub(super) fn answer(summary: &Summary) -> Answer {
     if let Some(largest) = summary.below_threshold() {
         let word = "above every effort seen";
         let number = format!("set {set:.2} L/min, no effort above {largest:.2}");
-        let why =
-            "no effort seen could reach it: the machine answers none, or it is not what is set";
+        let why = "no effort seen reaches it unless leak adds to it: the machine answers none, or it is not what is set";
         return Answer::new(QUESTION, Standing::Look, word, number, why);
     }
     let (standing, word) = match judged.answer {

@@ -12,6 +12,7 @@ use anyhow::{Context, Result, anyhow, bail};
 pub(crate) use bedside::Bedside;
 use course::WRITTEN;
 pub(crate) use course::{Change, Course};
+use jiff::tz::TimeZone;
 use number::{Spelled, number};
 use serde::Deserialize;
 use std::fs;
@@ -124,6 +125,8 @@ pub(crate) struct Setup {
     /// The alarms that are set, in words, and whether any limit is among them.
     pub(crate) alarms: Vec<String>,
     pub(crate) has_limits: bool,
+    /// Of the clock that times are told by.
+    pub(crate) zone: TimeZone,
 }
 
 /// The settings: command line before file before the source's own.
@@ -205,7 +208,8 @@ pub(crate) fn setup(args: &Args, file: File, defaults: File) -> Result<Setup> {
         builder = builder.leak_path(LeakPath::default().with_tube(known));
     }
     let settings = builder.build().spelled(&WRITTEN)?;
-    Ok(Setup { settings, cut, changes: file.changes, bedside, alarms, has_limits })
+    let zone = file.layout(args)?.zone.unwrap_or(TimeZone::UTC);
+    Ok(Setup { settings, cut, changes: file.changes, bedside, alarms, has_limits, zone })
 }
 
 /// A target volume with its bounds; bounds without a target are an error.

@@ -4,12 +4,13 @@ use super::columns::Column;
 use super::layout::Layout;
 use crate::text::quoted;
 
-/// Cells that say so, in lower case.
+/// Cells that say so, in lower case: common practice, no source.
 const WORDS: [&str; 11] =
     ["", "na", "n/a", "#n/a", "nan", "null", "none", "-", "--", "---", "missing"];
-/// Numbers that do, where they are beyond what an airway gives and the caller does not say otherwise.
+/// Numbers that do, where they are beyond what an airway gives and the caller does not say otherwise: common practice, no
+/// source.
 const NUMBERS: [f64; 3] = [-999.0, -9_999.0, 9_999.0];
-/// So many of them that could be readings, and so large a share of all values, are no chance.
+/// So many of them that could be readings, and so large a share of all values, are no chance: chosen here, no source.
 const ENOUGH: u64 = 20;
 const SHARE: u64 = 200;
 

@@ -65,7 +65,7 @@ impl Role {
         }
     }
 
-    /// What no infant's airway gives, in mL/s or cmH2O.
+    /// What no infant's airway gives, in mL/s or cmH2O: chosen here, no source.
     pub(crate) const fn beyond(self) -> f64 {
         match self {
             Self::Flow => 400.0,

@@ -46,8 +46,9 @@ pub(super) fn threshold(doc: &mut Doc, summary: &Summary) {
     }
     if let Some(largest) = summary.below_threshold() {
         doc.say(format!(
-            "It lies above every effort seen: no trusted breath that the infant began had a flow above {} L/min. By it \
-             the machine would answer none; where it did answer, another threshold is set than was told.",
+            "It lies above every effort seen: no trusted breath that the infant began had a flow into the lung above {} \
+             L/min. Unless leak adds to it the machine would answer none; where it did answer, leak helped, or another \
+             threshold is set than was told.",
             decimals(largest, 2)
         ));
     }

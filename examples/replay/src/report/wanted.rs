@@ -7,7 +7,7 @@ use crate::spread::quantile;
 use crate::text::{decimals, kind_name};
 use tidevane::alarm::BreathKind;
 
-/// Inflations of so many seconds are looked back on.
+/// Inflations of so many seconds are looked back on: chosen here, no source, as the two below.
 const BACK: f64 = 3_600.0;
 /// Fewer say nothing.
 const FEW: usize = 30;

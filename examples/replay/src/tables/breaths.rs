@@ -104,7 +104,7 @@ fn left(emptying: Emptying) -> Option<f64> {
 }
 
 /// What is left at the end of inspiration of the flow that fills a passive lung under a steady pressure, by this breath's
-/// own time constant: e^(-Ti/τ); of a passive breath alone, whose time constant is known.
+/// own time constant: e^(-Ti/τ), common practice, no source; of a passive breath alone, whose time constant is known.
 fn insp_flow_left(report: &BreathReport) -> Option<f64> {
     let FitOutcome::Known { time_constant, .. } = report.mechanics else { return None };
     let filled = exhaled_share(report.breath.insp_time(), time_constant)?;

@@ -116,12 +116,20 @@ def test_by_keyboard_alone(opened):
         assert wanted in reached, (wanted, reached)
 
 
+def drawn(page):
+    """Whether the lines of what is tried are drawn; one that is upright has no width to be seen by."""
+    tried = page.locator(".tried").evaluate_all("ns => ns.map((n) => getComputedStyle(n).visibility)")
+    assert len(tried) > 2
+    return set(tried)
+
+
 def test_a_target_is_tried(opened):
     page = opened()
     page.locator("#try-target").focus()
     page.keyboard.press("Home")
     # The lowest of forty up to 10 mL/kg, of 0.98 kg.
     assert page.locator("#said-target").text_content().startswith("0.25 mL/kg, 0.2 mL: a peak of ")
+    assert drawn(page) == {"visible"}
     assert page.locator(".tried.target").get_attribute("x1") == "2.5%"
     page.keyboard.press("End")
     assert page.locator("#said-target").text_content().startswith("10.00 mL/kg, 9.8 mL: a peak of ")
@@ -142,5 +150,7 @@ def test_a_click_shows_the_minute(opened):
 def test_without_script_nothing_is_missing(opened):
     page = opened(script=False)
     assert page.locator(".try:visible").count() == 0
+    # What is tried is drawn where something can be tried.
+    assert drawn(page) == {"hidden"}
     assert page.locator("svg.plot:visible").count() > 25
     assert page.locator("section table:visible").count() > 5
