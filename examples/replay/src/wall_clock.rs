@@ -1,13 +1,11 @@
 //! What the recording's clock showed.
 
+use crate::input::start::CLOCK;
 use crate::timeline::{Timeline, seconds};
 use jiff::Timestamp;
 use jiff::tz::TimeZone;
 use tidevane::quantity::{Duration, Instant};
 
-/// A recording's own time is that of a clock where it begins within these seconds since 1970 in UTC: from 2000 up to
-/// 2070. No counter runs so long, and what counts from another year falls outside.
-const CLOCK: std::ops::Range<i64> = 946_684_800..3_155_760_000;
 /// A recording of more stretches tells no time of the clock.
 const MOST: usize = 4_096;
 /// From this length on times have their day, in seconds.
@@ -123,9 +121,14 @@ impl WallClock {
         Some(format!("{} to {}", written(0.0)?, written(self.end)?))
     }
 
-    /// Round times for an axis, each with how it is told.
+    /// Round times for an axis of the whole recording, each with how it is told.
     pub(crate) fn ticks(&self) -> Vec<(f64, String)> {
-        let wide = self.end / TICKS;
+        self.ticks_between(0.0, self.end)
+    }
+
+    /// Of a part of it.
+    pub(crate) fn ticks_between(&self, begin: f64, end: f64) -> Vec<(f64, String)> {
+        let wide = (end - begin) / TICKS;
         let step =
             APART.into_iter().find(|step| *step >= wide).unwrap_or((wide / DAY).ceil() * DAY);
         let mut ticks: Vec<(f64, String)> = Vec::new();
@@ -133,7 +136,8 @@ impl WallClock {
         for ((from, moment), to) in self.stretches.iter().zip(ends) {
             let past = self.since_midnight(*moment).map_or(*from, |past| past) % step;
             let mut at = from + (step - past) % step;
-            while at <= to {
+            at += ((begin - at) / step).ceil().max(0.0) * step;
+            while at <= to.min(end) {
                 if ticks.last().is_none_or(|last| at - last.0 >= 0.7 * step) {
                     ticks.push((at, self.tick(at, step)));
                 }
@@ -145,6 +149,9 @@ impl WallClock {
 
     /// Days alone where only they differ.
     fn tick(&self, seconds: f64, step: f64) -> String {
+        if step < 60.0 {
+            return self.exact(seconds);
+        }
         let day = || {
             let at = self.moment(seconds).filter(|_| self.is_long())?;
             let past = self.since_midnight(at)?;
@@ -222,6 +229,15 @@ mod tests {
         // 1,801 s: every 5 min, by the clock of each stretch; 02:00 stands 1 s after 00:10 and gives way.
         let told: Vec<_> = wall.ticks().into_iter().map(|t| t.1).collect();
         assert_eq!(told, ["00:00", "00:05", "00:10", "02:05", "02:10", "02:15", "02:20"]);
+    }
+
+    #[test]
+    fn a_part_has_times_of_its_own() {
+        // From 22:50:30, four hours: the last 10 s begin at 02:50:20; in no more than 6 steps and a half: 2 s.
+        let wall = heard("UTC", &[(MIDNIGHT - 4_170, 14_400)]);
+        let ticks = wall.ticks_between(14_390.0, 14_400.0);
+        assert_eq!(ticks[0], (14_390.0, "02:50:20".into()));
+        assert_eq!((ticks.len(), ticks[5].1.as_str()), (6, "02:50:30"));
     }
 
     #[test]

@@ -220,6 +220,20 @@ fn arrow_tables_are_read() {
     assert!(unsaid.code == 2 && unsaid.stderr.contains("--zone"), "{}", unsaid.stderr);
 }
 
+/// A recording whose header says that it began on 31 March 2024 at 11:00:00.
+fn told_by_the_clock(folder: &Folder, name: &str) {
+    let said = same(folder, &[name]).stderr;
+    assert!(said.contains("--zone is not given for 2024-03-31T11:00:00"), "{said}");
+    let said = same(folder, &[name, "--zone", "Europe/Berlin"]).stderr;
+    assert!(!said.contains("--zone"), "{said}");
+    let args = ["--zone", "Europe/Berlin", "--quiet", "--breaths", "b.csv", "--chart", "c.svg"];
+    folder.run(&[&[name][..], &args].concat());
+    // 11:00 in Berlin is 09:00 UTC, 1,711,875,600 s after 1970.
+    assert!(folder.read("b.csv").lines().nth(1).unwrap().starts_with("1711875600"));
+    let chart = folder.read("c.svg");
+    assert!(chart.contains("clock time, CEST") && chart.contains("11:00:04"), "{chart}");
+}
+
 #[test]
 fn a_wfdb_record_is_read() {
     let folder = Folder::new();
@@ -235,6 +249,13 @@ fn a_wfdb_record_is_read() {
                   a.dat 16 200(0)/cmH2O 16 0 0 0 0 paw\n";
     fs::write(folder.path("a.hea"), header).unwrap();
     same(&folder, &["a.hea"]);
+    // A header that promises fewer: said, and all is read.
+    fs::write(folder.path("few.hea"), header.replace(" 1000", " 900")).unwrap();
+    let said = same(&folder, &["few.hea"]).stderr;
+    assert!(said.contains("1000 samples where its header promises 900"), "{said}");
+    // With the clock of where it was made.
+    fs::write(folder.path("at.hea"), header.replace(" 1000", " 1000 11:00:00 31/03/2024")).unwrap();
+    told_by_the_clock(&folder, "at.hea");
     // Cut short: said, and what is there is read.
     fs::write(folder.path("a.dat"), &bytes[..bytes.len() / 2]).unwrap();
     let outcome = folder.run(&["a.hea", "--quiet"]);
@@ -301,6 +322,12 @@ fn an_edf_recording_is_read() {
     }
     edf.save().unwrap();
     same(&folder, &["a.edf"]);
+    // With the clock of where it was made, in place of that on which this was written.
+    let mut dated = fs::read(&path).unwrap();
+    dated[88..168].copy_from_slice(format!("{:80}", "Startdate 31-MAR-2024 X X X").as_bytes());
+    dated[168..184].copy_from_slice(b"31.03.2411.00.00");
+    fs::write(folder.path("at.edf"), dated).unwrap();
+    told_by_the_clock(&folder, "at.edf");
     // A header that promises more records than there are, fewer, or does not know: all that is there is read.
     let whole = fs::read(&path).unwrap();
     for (records, said) in [

@@ -12,6 +12,7 @@ mod wave;
 use crate::figures::float;
 use crate::steps::Steps;
 use crate::timeline::Timeline;
+use crate::wall_clock::WallClock;
 use anyhow::{Result, anyhow, bail};
 use base64::{Engine, prelude::BASE64_STANDARD};
 use breaths::Breaths;
@@ -58,11 +59,11 @@ impl Chart {
     }
 
     /// The chart as SVG.
-    pub(crate) fn draw(&self) -> Result<String> {
+    pub(crate) fn draw(&self, wall: &WallClock) -> Result<String> {
         if self.end > LONGEST {
             bail!("{:.0} s are too long to draw", self.end);
         }
-        let groups = self.groups();
+        let groups = self.groups(wall);
         let height = HEAD + groups.iter().map(|(group, _)| group.height()).sum::<i32>();
         let mut svg = String::new();
         {
@@ -88,16 +89,9 @@ impl Chart {
     }
 
     /// What is drawn of a recording of this length, from top to bottom.
-    fn groups(&self) -> Vec<(Group, Draw)> {
+    fn groups(&self, wall: &WallClock) -> Vec<(Group, Draw)> {
         let to = self.end.max(1.0);
-        let (unit, name) = match to {
-            _ if to > 7_200.0 => (3_600.0, "h:min"),
-            _ if to > 180.0 => (60.0, "min"),
-            _ => (1.0, "s"),
-        };
-        let all = |title: &str, heights| {
-            Group::new(title, heights, 0.0..to, (unit, name), self.shortened)
-        };
+        let all = |title: &str, heights| Group::new(title, heights, 0.0..to, wall, self.shortened);
         if to <= ALL_DETAIL {
             return vec![(all("The whole recording", &detail::HEIGHTS), detail::draw as Draw)];
         }
@@ -105,7 +99,7 @@ impl Chart {
             "The last 10 s",
             &detail::HEIGHTS,
             (to - detail::SHOWN)..to,
-            (1.0, "s"),
+            wall,
             self.shortened,
         );
         let whole: (Group, Draw) = if to <= NO_TRENDS {

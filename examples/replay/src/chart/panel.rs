@@ -2,6 +2,7 @@
 
 use super::failed;
 use super::style::{self, Area, INK, Side};
+use crate::wall_clock::WallClock;
 use anyhow::Result;
 use plotters::coord::types::RangedCoordf64;
 use plotters::prelude::*;
@@ -20,7 +21,7 @@ pub(super) struct Group {
     title: String,
     heights: Vec<i32>,
     time: Range<f64>,
-    unit: f64,
+    ticks: Vec<(f64, String)>,
     label: String,
 }
 
@@ -29,12 +30,13 @@ impl Group {
         title: &str,
         heights: &[i32],
         time: Range<f64>,
-        (unit, name): (f64, &str),
+        wall: &WallClock,
         shortened: bool,
     ) -> Self {
         let shortened = if shortened { "; silences shortened" } else { "" };
-        let label = format!("Time from the first sample ({name}{shortened})");
-        Self { title: title.into(), heights: heights.into(), time, unit, label }
+        let label = format!("Time: {}{shortened}", wall.name());
+        let ticks = wall.ticks_between(time.start, time.end);
+        Self { title: title.into(), heights: heights.into(), time, ticks, label }
     }
 
     pub(super) fn height(&self) -> i32 {
@@ -63,23 +65,20 @@ impl Group {
         let height = self.heights[place] - CAPTION - BELOW + foot;
         style::text(root, caption, (LEFT, upper + CAPTION / 2), 17, Side::Right)?;
         let strip = root.clone().shrink((0, upper + CAPTION), (WIDTH, height));
-        let (from, to) = (self.time.start / self.unit, self.time.end / self.unit);
         let (low, high) = y.unwrap_or((0.0, 1.0));
         let mut chart = ChartBuilder::on(&strip)
             .margin_right(RIGHT)
             .set_label_area_size(LabelAreaPosition::Left, LEFT)
             .set_label_area_size(LabelAreaPosition::Bottom, foot)
-            .build_cartesian_2d(from..to, low..high)
+            .build_cartesian_2d(self.time(), low..high)
             .map_err(failed)?;
-        let hours = self.unit >= 3_600.0;
-        let label = move |v: &f64| if hours { clock(*v) } else { tick(*v) };
         let mut mesh = chart.configure_mesh();
         mesh.light_line_style(TRANSPARENT)
             .bold_line_style(BLACK.mix(0.12))
             .axis_style(INK.mix(0.6))
-            .x_labels(12)
+            .disable_x_mesh()
+            .x_labels(0)
             .y_labels(if y.is_some() { 7 } else { 0 })
-            .x_label_formatter(&label)
             .y_label_formatter(&|v| tick(*v))
             .label_style(("sans-serif", 16, &INK))
             .axis_desc_style(("sans-serif", 17, &INK));
@@ -90,14 +89,19 @@ impl Group {
             mesh.x_desc(&self.label);
         }
         mesh.draw().map_err(failed)?;
-        Ok(Panel { root, chart, unit: self.unit })
+        let panel = Panel { root, chart };
+        let (_, edges) = panel.edges();
+        for (at, told) in &self.ticks {
+            let (x, _) = panel.at((*at, low));
+            if y.is_some() {
+                panel.upright(x, BLACK.mix(0.12))?;
+            }
+            if foot > 0 {
+                style::text(root, told, (x, edges.end + 14), 16, Side::Middle)?;
+            }
+        }
+        Ok(panel)
     }
-}
-
-/// Hours as hours and minutes.
-fn clock(hours: f64) -> String {
-    let minutes = (hours * 60.0).round() as u64;
-    format!("{}:{:02}", minutes / 60, minutes % 60)
 }
 
 /// A number without needless decimals.
@@ -109,18 +113,24 @@ fn tick(value: f64) -> String {
 pub(super) struct Panel<'a, 'b> {
     pub(super) root: &'a Area<'b>,
     chart: ChartContext<'a, SVGBackend<'b>, Cartesian2d<RangedCoordf64, RangedCoordf64>>,
-    unit: f64,
 }
 
 impl Panel<'_, '_> {
     /// Where a time and a value stand in the picture.
     pub(super) fn at(&self, (time, value): (f64, f64)) -> (i32, i32) {
-        self.chart.plotting_area().map_coordinate(&(time / self.unit, value))
+        self.chart.plotting_area().map_coordinate(&(time, value))
     }
 
     /// Left, right, upper and lower edge.
     pub(super) fn edges(&self) -> (Range<i32>, Range<i32>) {
         self.chart.plotting_area().get_pixel_range()
+    }
+
+    /// A line from top to bottom.
+    fn upright(&self, x: i32, colour: RGBAColor) -> Result<()> {
+        let (_, edges) = self.edges();
+        let line = PathElement::new(vec![(x, edges.start), (x, edges.end)], colour);
+        self.root.draw(&line).map_err(failed)
     }
 
     pub(super) fn line(

@@ -4,6 +4,7 @@ use super::columns::{Column, Columns, Label, reading};
 use super::guarded::guarded;
 use super::layout::Layout;
 use super::rows::{Body, Timed};
+use super::start;
 use anyhow::{Context, Result, anyhow, bail};
 use edf_rs::file::EDFFile;
 use edf_rs::headers::signal_header::SignalHeader;
@@ -17,7 +18,8 @@ pub(crate) struct Signals {
     guessed: Vec<String>,
     flow: Signal,
     pressure: Signal,
-    /// Microseconds from sample to sample.
+    /// When it began, in microseconds, and those from sample to sample.
+    start: i128,
     interval: f64,
     /// The record under way: where it begins in microseconds, flow and pressure.
     record: (f64, Vec<f64>, Vec<f64>),
@@ -83,8 +85,10 @@ impl Signals {
         let (flow, pressure) =
             (Signal::of(signals, columns.flow)?, Signal::of(signals, columns.pressure)?);
         let more = format!("{whole} records where its header promises {promised}");
-        let guessed = columns.guessed.iter().cloned().chain((whole > promised).then_some(more));
-        let guessed = guessed.collect();
+        let began = format!("{}T{}", header.start_date(), header.get_start_time());
+        let (start, unzoned) = start::of(&began, layout.zone.as_ref());
+        let more = (whole > promised).then_some(more);
+        let guessed = columns.guessed.iter().cloned().chain(more).chain(unzoned).collect();
         file.header.with_record_count(whole);
         file.seek_to_record(0).map_err(|error| anyhow!("{error:?}"))?;
         let record = (0.0, Vec::new(), Vec::new());
@@ -94,6 +98,7 @@ impl Signals {
             guessed,
             flow,
             pressure,
+            start,
             interval,
             record,
             next: 0,
@@ -166,7 +171,7 @@ impl Body for Signals {
         let at = self.next;
         self.next += 1;
         self.number += 1;
-        let us = (from + at as f64 * self.interval).round() as i128;
+        let us = self.start + (from + at as f64 * self.interval).round() as i128;
         Ok(Some(reading(flow[at], pressure[at]).map(|reading| (us, reading))))
     }
 

@@ -19,6 +19,7 @@ mod missing;
 mod number;
 pub(crate) mod recording;
 pub(crate) mod rows;
+pub(crate) mod start;
 mod unit;
 mod values;
 mod wfdb;

@@ -4,6 +4,7 @@ use super::columns::{Columns, Label, reading};
 use super::guarded::guarded;
 use super::layout::Layout;
 use super::rows::{Body, Timed};
+use super::start;
 use anyhow::{Context, Result, anyhow, bail};
 use std::fs::File;
 use std::io::BufReader;
@@ -17,9 +18,12 @@ const NO_SAMPLE: i32 = i32::MIN;
 pub(crate) struct Record {
     reader: MultiSignalReader,
     columns: Columns,
+    guessed: Vec<String>,
     /// Of flow and pressure: the value at 0 and the samples a unit.
     flow: (f64, f64),
     pressure: (f64, f64),
+    /// When it began, in microseconds, and those from frame to frame.
+    start: i128,
     interval: f64,
     /// How many frames the header promises.
     promised: Option<u64>,
@@ -63,19 +67,50 @@ impl Record {
         let columns = Columns::find(&labels, layout, Some(1e6 / hz)).map_err(|why| anyhow!(why))?;
         let scale = |at: usize| (f64::from(signals[at].baseline()), signals[at].adc_gain());
         let (flow, pressure) = (scale(columns.flow.at), scale(columns.pressure.at));
-        let promised = header.metadata().num_samples();
+        let metadata = header.metadata();
+        let promised = metadata.num_samples();
+        let began = metadata.base_date().zip(metadata.base_time());
+        let began = began.map(|(date, time)| format!("{date}T{time}"));
+        let (start, unzoned) =
+            began.map_or((0, None), |began| start::of(&began, layout.zone.as_ref()));
+        let whole = frames(signals, &folder);
+        let more = whole.zip(promised).filter(|(whole, promised)| whole > promised);
+        let more = more.map(|(whole, promised)| {
+            format!("{whole} samples where its header promises {promised}")
+        });
+        let guessed = columns.guessed.iter().cloned().chain(more).chain(unzoned).collect();
         let reader = wfdb::Record::from_header(header, folder).multi_signal_reader();
         Ok(Self {
             reader: reader.map_err(|error| anyhow!("{error}"))?,
             columns,
+            guessed,
             flow,
             pressure,
+            start,
             interval: 1e6 / hz,
             promised,
             number: 0,
             ended: false,
         })
     }
+}
+
+/// How many whole frames the first file holds, `None` where that cannot be told. In format 212 the last sample may stand
+/// alone in the place of two.
+fn frames(signals: &[SignalInfo], folder: &Path) -> Option<u64> {
+    let name = signals.first()?.file_name();
+    let bits = |signal: &SignalInfo| match signal.format() {
+        SignalFormat::Format16 => Some(16),
+        SignalFormat::Format24 => Some(24),
+        SignalFormat::Format32 => Some(32),
+        SignalFormat::Format212 => Some(12),
+        _ => None,
+    };
+    let beside = || signals.iter().filter(|signal| signal.file_name() == name);
+    let frame = beside().map(bits).sum::<Option<u64>>()?;
+    let alone = if beside().any(|s| s.format() == SignalFormat::Format212) { 12 } else { 0 };
+    let held = 8 * folder.join(name).metadata().ok()?.len();
+    Some(held.saturating_sub(alone) / frame)
 }
 
 /// What the reader does not check: files outside of the folder, and what it reads otherwise than it
@@ -123,7 +158,7 @@ impl Body for Record {
                 Err(format!("it ends here, where its header promises {promised} samples"))
             }));
         };
-        let us = (self.number as f64 * self.interval).round() as i128;
+        let us = self.start + (self.number as f64 * self.interval).round() as i128;
         self.number += 1;
         if flow == NO_SAMPLE || pressure == NO_SAMPLE {
             return Ok(Some(Err("marked as no sample".into())));
@@ -142,5 +177,9 @@ impl Body for Record {
 
     fn columns(&self) -> &Columns {
         &self.columns
+    }
+
+    fn guessed(&self) -> Vec<String> {
+        self.guessed.clone()
     }
 }

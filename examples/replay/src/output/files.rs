@@ -121,7 +121,7 @@ impl Outputs {
             None => String::new(),
             Some(mut chart) => {
                 chart.steps(&report.summary.steps);
-                chart.draw().context("cannot draw the chart")?
+                chart.draw(&report.summary.wall).context("cannot draw the chart")?
             }
         };
         if let Some(aside) = self.chart {
