@@ -1,5 +1,6 @@
 //! The figures that the report quotes.
 
+use crate::breath_log::BreathLog;
 use crate::config::Setup;
 use crate::row::Row;
 use crate::steps::Steps;
@@ -7,6 +8,7 @@ use crate::target::Target;
 use crate::timeline::Timeline;
 use crate::trial::Trial;
 use crate::wall_clock::WallClock;
+use anyhow::Result;
 use std::collections::BTreeMap;
 use tidevane::alarm::{Burden, Change, VitalSigns, VolumeHistory};
 use tidevane::bedside::anatomical_dead_space;
@@ -33,7 +35,7 @@ pub(crate) struct Summary {
     pub(crate) source: String,
     pub(crate) samples: u64,
     pub(crate) bad_lines: u64,
-    pub(crate) rows: Vec<Row>,
+    pub(crate) rows: BreathLog,
     /// The settings at the end.
     pub(crate) settings: Settings,
     pub(crate) signs: VitalSigns,
@@ -106,7 +108,7 @@ impl Summary {
             source,
             samples: 0,
             bad_lines: 0,
-            rows: Vec::new(),
+            rows: BreathLog::default(),
             settings: setup.settings,
             signs: VitalSigns::default(),
             steps: Steps::new(*setup.settings.machine()),
@@ -148,13 +150,13 @@ impl Summary {
     }
 
     /// Takes a report.
-    pub(crate) fn take(&mut self, report: &Report, timeline: &Timeline) {
-        self.wall.follow(timeline);
+    pub(crate) fn take(&mut self, report: &Report, timeline: &Timeline) -> Result<()> {
         self.journal.take(report);
         report.events.iter().for_each(|event| self.event(event, timeline));
         if let Some(breath) = &report.breath {
-            self.breath(breath, timeline.seconds_at(breath.breath.onset));
+            self.breath(breath, timeline.seconds_at(breath.breath.onset))?;
         }
+        Ok(())
     }
 
     fn event(&mut self, event: &Event, timeline: &Timeline) {
@@ -185,7 +187,7 @@ impl Summary {
         }
     }
 
-    fn breath(&mut self, report: &BreathReport, onset_s: f64) {
+    fn breath(&mut self, report: &BreathReport, onset_s: f64) -> Result<()> {
         let believable = |share| VolumeCredibility::at(share) == VolumeCredibility::Usable;
         if report.leak_window.share().is_none_or(believable)
             && let Some(volumes) = self.volumes.last_mut()
@@ -196,13 +198,13 @@ impl Summary {
             self.implausible.entry(why).or_insert((0, onset_s)).0 += 1;
             // It is told of breaths before this one too: none of them counts.
             let told = why.breaths().saturating_sub(1) as usize;
-            self.rows.iter_mut().rev().take(told).for_each(|row| row.trusted = false);
+            self.rows.distrust(told);
         }
         let row = Row::of(report, onset_s);
         if row.trusted && is_begun_by_infant(&row) {
             self.largest_effort = self.largest_effort.max(Some(report.breath.peak_insp_flow));
         }
-        self.rows.push(row);
+        self.rows.push(row)?;
         if let Some(trial) = &mut self.trial {
             trial.breath(report);
         }
@@ -214,6 +216,7 @@ impl Summary {
         }
         self.trigger = report.trigger.or(self.trigger);
         self.leak = Some(report.leak_window);
+        Ok(())
     }
 
     /// The threshold that is set is about to change, or the recording ends: what is made of it.
@@ -229,7 +232,7 @@ impl Summary {
         self.steps.close(self.seconds, monitor);
         let latest = monitor.trend().recent().or(self.steps.all.last().and_then(|s| s.last));
         // What trusted breaths were like before the numbers went wrong is not what they are like now.
-        let late = || self.rows.iter().filter(|row| row.onset_s >= self.seconds - LATE);
+        let late = || self.rows.since(self.seconds - LATE);
         let implausible = late().filter(|row| row.flags.has(Flags::IMPLAUSIBLE)).count();
         self.latest = latest.filter(|_| 2 * implausible <= late().count());
         self.synchrony = *monitor.synchrony();
@@ -269,12 +272,29 @@ impl Summary {
     }
 
     /// The trusted breaths.
-    pub(crate) fn trusted(&self) -> impl DoubleEndedIterator<Item = &Row> + Clone {
+    pub(crate) fn trusted(&self) -> impl DoubleEndedIterator<Item = Row> + Clone {
         self.rows.iter().filter(|row| row.trusted)
     }
 
+    /// The trusted breaths that began at a time or later.
+    pub(crate) fn trusted_since(
+        &self,
+        from_s: f64,
+    ) -> impl DoubleEndedIterator<Item = Row> + Clone {
+        self.rows.since(from_s).filter(|row| row.trusted)
+    }
+
+    /// The trusted breaths that began at a time or later, and before another.
+    pub(crate) fn trusted_between(
+        &self,
+        from_s: f64,
+        to_s: f64,
+    ) -> impl Iterator<Item = Row> + Clone {
+        self.rows.between(from_s, to_s).filter(|row| row.trusted)
+    }
+
     /// The trusted breaths of one kind.
-    pub(crate) fn of_kind(&self, kind: Kind) -> impl Iterator<Item = &Row> + Clone {
+    pub(crate) fn of_kind(&self, kind: Kind) -> impl Iterator<Item = Row> + Clone {
         self.trusted().filter(move |row| row.kind == kind)
     }
 }

@@ -4,15 +4,18 @@
 
 mod answer;
 mod args;
+mod breath_log;
 mod chart;
 mod config;
 mod doc;
+mod feed;
 mod figures;
 mod input;
 mod live;
 mod many;
 mod output;
 mod page;
+mod record;
 mod replay;
 mod report;
 mod row;

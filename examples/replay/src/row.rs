@@ -1,6 +1,7 @@
 //! One breath, as far as the report needs it.
 
 use crate::figures::float;
+use serde::{Deserialize, Serialize};
 use tidevane::alarm::BreathKind;
 use tidevane::breath::Kind;
 use tidevane::leak::LungVolume;
@@ -10,6 +11,7 @@ use tidevane::signal::Flags;
 use tidevane::trigger::{Cause, ThresholdVerdict};
 
 /// One breath, as far as the report needs it.
+#[derive(Clone, Copy, Serialize, Deserialize)]
 pub(crate) struct Row {
     pub(crate) onset_s: f64,
     pub(crate) kind: Kind,
@@ -94,13 +96,13 @@ impl Row {
 
 /// The stretches in which something held, from the first to the last breath of each; gaps shorter
 /// than `bridge` seconds are bridged.
-pub(crate) fn stretches<'a>(
-    rows: impl Iterator<Item = &'a Row>,
+pub(crate) fn stretches(
+    rows: impl Iterator<Item = Row>,
     held: impl Fn(&Row) -> bool,
     bridge: f64,
 ) -> Vec<(f64, f64, usize)> {
     let mut out: Vec<(f64, f64, usize)> = Vec::new();
-    for row in rows.filter(|row| held(row)) {
+    for row in rows.filter(held) {
         match out.last_mut() {
             Some(last) if row.onset_s - last.1 <= bridge => {
                 last.1 = row.onset_s;

@@ -4,7 +4,7 @@ use crate::args::Args;
 use crate::output::files::Outputs;
 use crate::output::same;
 use crate::report::Report;
-use crate::{config, many, save, source};
+use crate::{config, many, record, save, source};
 use anyhow::{Context, Result};
 use std::io::{self, Write};
 
@@ -24,7 +24,7 @@ pub fn run(args: &Args) -> Result<()> {
     let mut source = source::open(args, &file.layout(args)?)?;
     let setup = config::setup(args, file, source.defaults())?;
     let mut outputs = Outputs::create(args)?;
-    let summary = source::replay(&mut source, &setup, &mut outputs, args.strict)?;
+    let summary = record::replay(&mut source, &setup, &mut outputs, args.strict)?;
     let report = Report::new(&summary, &setup);
     outputs.keep(&report)?;
     if !args.quiet {

@@ -4,10 +4,9 @@ use crate::text::decimals;
 
 /// The value under which a share of all lies (nearest rank); `None` for nothing.
 pub(crate) fn quantile(values: impl Iterator<Item = f64>, share: f64) -> Option<f64> {
-    let mut sorted: Vec<_> = values.collect();
-    sorted.sort_by(f64::total_cmp);
-    let rank = (share * sorted.len() as f64).ceil().max(1.0) as usize - 1;
-    sorted.get(rank).copied()
+    let mut all: Vec<_> = values.collect();
+    let rank = (share * all.len() as f64).ceil().max(1.0) as usize - 1;
+    (rank < all.len()).then(|| *all.select_nth_unstable_by(rank, f64::total_cmp).1)
 }
 
 /// Median with the middle half beside it where that differs, as `5.1 (4.8 to 5.4)`.

@@ -1,6 +1,5 @@
 //! The steps of weaning along a recording, each with how it began, how it ended, and what was said.
 
-use crate::row::Row;
 use tidevane::monitor::{MachineSettings, Monitor};
 use tidevane::trend::{LoadSigns, LoadVerdict, Tally};
 
@@ -18,11 +17,6 @@ pub(crate) struct Step {
 }
 
 impl Step {
-    /// Whether a breath begins in it.
-    pub(crate) fn holds(&self, row: &Row) -> bool {
-        row.onset_s >= self.from_s && row.onset_s < self.to_s
-    }
-
     /// When the step before was first asked for, and every sign that spoke for it in the end.
     pub(crate) fn asked_back(&self) -> Option<(f64, LoadSigns)> {
         let mut first = None;

@@ -91,14 +91,14 @@ fn is_clockwork(summary: &Summary) -> bool {
 
 /// How many intervals between inflations by an effort of late were nearly the same as the one before, of how many,
 /// where those are at least half: a third are by chance.
-fn clockwork<'a>(late: impl Iterator<Item = &'a Row>) -> Option<(usize, usize)> {
+fn clockwork(late: impl Iterator<Item = Row>) -> Option<(usize, usize)> {
     // From the latest to the earliest.
-    let rows: Vec<&Row> = late.collect();
+    let rows: Vec<Row> = late.collect();
     let by_effort = |row: &Row| row.cause == Some(Cause::Effort);
     let intervals: Vec<Option<f64>> = rows
         .windows(2)
         .map(|pair| {
-            (by_effort(pair[0]) && by_effort(pair[1])).then(|| pair[0].onset_s - pair[1].onset_s)
+            (by_effort(&pair[0]) && by_effort(&pair[1])).then(|| pair[0].onset_s - pair[1].onset_s)
         })
         .collect();
     let pairs = intervals.windows(2).filter_map(|pair| Some((pair[0]?, pair[1]?)));

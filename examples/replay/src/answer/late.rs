@@ -16,9 +16,9 @@ const APNOEA: f64 = 20.0;
 pub(super) const BLIND: f64 = 10.0;
 
 /// The trusted breaths of now.
-pub(super) fn rows(summary: &Summary) -> impl Iterator<Item = &Row> + Clone {
+pub(super) fn rows(summary: &Summary) -> impl Iterator<Item = Row> + Clone {
     let from = summary.seconds - LATE;
-    summary.rows.iter().rev().take_while(move |row| row.onset_s >= from).filter(|row| row.trusted)
+    summary.trusted_since(from).rev()
 }
 
 /// For how long no breath had ended and none was under way at the end, where that is long: an apnoea (AAP clinical
@@ -38,7 +38,7 @@ pub(super) fn silence(summary: &Summary) -> Option<String> {
         return Some(format!("no breath for the last {}", length(quiet)));
     }
     let from = summary.seconds - LATE;
-    let all = summary.rows.iter().rev().take_while(|row| row.onset_s >= from).count();
+    let all = summary.rows.since(from).count();
     let trusted = rows(summary).count();
     (trusted < FEW || 2 * trusted < all)
         .then(|| format!("{trusted} of the last {all} breaths can be trusted"))

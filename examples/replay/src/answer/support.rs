@@ -33,7 +33,7 @@ pub(super) fn answer(summary: &Summary, bedside: &Bedside) -> Answer {
         percent(of_rise.share().get().to_num()),
         percent(of_peak.share().get().to_num())
     );
-    let supported = |row: &&Row| row.whose == BreathKind::Supported;
+    let supported = |row: &Row| row.whose == BreathKind::Supported;
     let (Some(got), Some(kg)) = (late::lung(summary, BreathKind::Supported), summary.kg()) else {
         let why = format!("{word}; what supported breaths moved is not known of the last 3 min");
         return Answer::unknown(QUESTION, why);

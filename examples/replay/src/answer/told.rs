@@ -40,7 +40,7 @@ pub(super) fn disagreements(summary: &Summary) -> Vec<String> {
         };
     pressure("peak", machine.peak, BreathKind::Assured);
     pressure("support", machine.support_peak, BreathKind::Supported);
-    let inflations = |row: &&Row| row.kind == Kind::Inflation;
+    let inflations = |row: &Row| row.kind == Kind::Inflation;
     let minutes = (summary.seconds - since).min(LATE) / 60.0;
     let a_minute = rows().filter(inflations).count() as f64 / minutes.max(1.0);
     let told = machine.set_rate.map(|rate| rate.get().to_num::<f64>());

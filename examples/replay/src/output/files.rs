@@ -157,6 +157,7 @@ impl Outputs {
         for table in [self.breaths, self.events, minutes, steps].into_iter().flatten() {
             ready.push(table.finish()?);
         }
+        report.summary.rows.check()?;
         ready.sort_by_key(Aside::is_replacing);
         ready.into_iter().try_for_each(Aside::keep)
     }

@@ -16,7 +16,7 @@ pub(super) fn figure(summary: &Summary) -> Markup {
     let (each, unit) = kg.map_or((1.0, "mL"), |kg| (kg, "mL/kg"));
     let of = |value: &dyn Fn(&Row) -> Option<f64>| {
         let rows = summary.of_kind(Kind::Inflation);
-        bins.spread(rows.filter_map(|row| Some((row.onset_s, value(row)?))))
+        bins.spread(rows.filter_map(|row| Some((row.onset_s, value(&row)?))))
     };
     let displayed = of(&|row| Some(row.expired_ml / each));
     let lung = of(&|row| row.lung_ml.map(|ml| ml / each));

@@ -17,7 +17,7 @@ pub(super) fn cycled(summary: &Summary, bins: Bins) -> Vec<Option<[f64; 3]>> {
 
 /// The mean volume in the lung times the rate of each bin, per kilogram where that is known.
 pub(super) fn minute_volume(summary: &Summary, bins: Bins, each: f64) -> Vec<Option<[f64; 3]>> {
-    let minutes = |row: &crate::row::Row| Some((row.onset_s, row.lung_ml? * row.rate? / each));
+    let minutes = |row: crate::row::Row| Some((row.onset_s, row.lung_ml? * row.rate? / each));
     bins.gather(summary.trusted().filter_map(minutes), mean)
 }
 

@@ -14,7 +14,7 @@ pub(super) fn figure(summary: &Summary) -> Option<Markup> {
     let last = reasons.last().copied()?;
     let row = |(i, reason): (usize, &str)| {
         let is = |row: &crate::row::Row| row.flags.names().any(|name| name == reason);
-        let all = || summary.rows.iter().map(|row| (row.onset_s, f64::from(u8::from(is(row)))));
+        let all = || summary.rows.iter().map(|row| (row.onset_s, f64::from(u8::from(is(&row)))));
         let count = all().filter(|(_, flagged)| *flagged > 0.0).count();
         let shares = bins.gather(all(), |v| {
             (!v.is_empty())

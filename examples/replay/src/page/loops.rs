@@ -86,10 +86,9 @@ fn loops(summary: &Summary, windows: &Windows, kind: BreathKind, from: f64, to: 
     let within = |w: &&Window| w.from_s >= from && w.from_s < to;
     let mut all = Vec::new();
     for window in windows.minutes.iter().filter(within) {
-        let first = summary.rows.partition_point(|row| row.onset_s < window.from_s);
-        let inside = summary.rows[first..].iter().take_while(|row| window.holds(row.end_s()));
+        let inside = summary.rows.since(window.from_s).take_while(|row| window.holds(row.end_s()));
         for row in inside.filter(|row| row.trusted && row.whose == kind) {
-            all.extend(breath(window, row));
+            all.extend(breath(window, &row));
         }
     }
     all

@@ -52,7 +52,7 @@ impl Multiples {
         let kg = summary.kg();
         let (each, unit) = kg.map_or((1.0, "mL"), |kg| (kg, "mL/kg"));
         let of = |value: &dyn Fn(&Row) -> Option<f64>| {
-            bins.spread(summary.trusted().filter_map(|row| Some((row.onset_s, value(row)?))))
+            bins.spread(summary.trusted().filter_map(|row| Some((row.onset_s, value(&row)?))))
         };
         let one = |bins| vec![Curve { name: "", class: "ink", bins }];
         let kind = |kind: BreathKind, class| Curve {

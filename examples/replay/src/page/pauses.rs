@@ -18,9 +18,9 @@ const MOST: usize = 2_000;
 
 pub(super) fn figure(summary: &Summary) -> Option<Markup> {
     // Where the infant was never seen to begin a breath, a figure of its pauses would show none.
-    summary.rows.iter().find(|row| is_begun_by_infant(row))?;
-    let mut pauses = intervals(summary.rows.iter(), is_begun_by_infant);
-    pauses.retain(|pause| pause.long_s >= PAUSES[0]);
+    summary.rows.iter().find(is_begun_by_infant)?;
+    let pauses = intervals(summary.rows.iter(), is_begun_by_infant);
+    let mut pauses: Vec<_> = pauses.filter(|pause| pause.long_s >= PAUSES[0]).collect();
     pauses.sort_by(|a, b| b.long_s.total_cmp(&a.long_s));
     let longest = pauses.first().map_or(0.0, |pause| pause.long_s);
     let high = (longest * 1.1).clamp(HIGH.0, HIGH.1);

@@ -31,19 +31,22 @@ impl Bins {
         (bin as f64 + 0.5) * self.each
     }
 
-    /// What is made of the values of each bin.
+    /// What is made of the values of each bin, which come in the order of time.
     pub(super) fn gather<T>(
         self,
         values: impl Iterator<Item = (f64, f64)>,
         make: impl Fn(Vec<f64>) -> Option<T>,
     ) -> Vec<Option<T>> {
-        let mut bins = vec![Vec::new(); self.count];
-        for (at, value) in values {
-            if let Some(bin) = bins.get_mut((at / self.each).max(0.0) as usize) {
-                bin.push(value);
+        let mut values = values.peekable();
+        let bin = |at: f64| (at / self.each).max(0.0) as usize;
+        let of_bin = |i| {
+            let mut held = Vec::new();
+            while let Some((_, value)) = values.next_if(|(at, _)| bin(*at) <= i) {
+                held.push(value);
             }
-        }
-        bins.into_iter().map(make).collect()
+            make(held)
+        };
+        (0..self.count).map(of_bin).collect()
     }
 
     /// The middle of each bin: a tenth, half and nine tenths of its values lie below.

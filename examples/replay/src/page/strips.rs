@@ -106,9 +106,8 @@ fn strip(summary: &Summary, window: &Window, id: &str, title: &str) -> Markup {
 }
 
 /// The breaths that begin in a window.
-pub(super) fn breaths<'a>(summary: &'a Summary, window: &Window) -> Vec<&'a Row> {
-    let first = summary.rows.partition_point(|row| row.onset_s < window.from_s);
-    summary.rows[first..].iter().take_while(|row| window.holds(row.onset_s)).collect()
+pub(super) fn breaths(summary: &Summary, window: &Window) -> Vec<Row> {
+    summary.rows.since(window.from_s).take_while(|row| window.holds(row.onset_s)).collect()
 }
 
 /// What a breath is called over a strip.

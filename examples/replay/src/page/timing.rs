@@ -19,8 +19,8 @@ fn spread(values: impl Iterator<Item = f64> + Clone) -> Option<[f64; 3]> {
 
 pub(super) fn figure(summary: &Summary) -> Markup {
     let from = summary.seconds - 3_600.0;
-    let late = |row: &&Row| row.onset_s >= from && row.kind == Kind::Inflation;
-    let rows = || summary.trusted().filter(late);
+    let late = |row: &Row| row.kind == Kind::Inflation;
+    let rows = || summary.trusted_since(from).filter(late);
     let tau = quantile(rows().filter_map(|row| Some(row.mechanics?[2])), 0.5)
         .or_else(|| quantile(summary.trusted().filter_map(|row| Some(row.mechanics?[2])), 0.5));
     let (Some(tau), Some(insp), Some(exp)) =

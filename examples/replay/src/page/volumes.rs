@@ -37,10 +37,10 @@ pub(super) fn histogram(summary: &Summary, setup: &Setup) -> Markup {
     let Some(last) = seen.last().copied() else { return html! { p.none { "No trusted breath." } } };
     let row = |kind: BreathKind| {
         let class = kind_class(kind);
-        let volumes: Vec<_> = of(kind).map(|row| row.expired_ml).collect();
         let mut bars = [0.0_f64; BARS];
-        for volume in &volumes {
-            if let Some(bar) = bars.get_mut((volume / most * BARS as f64).max(0.0) as usize) {
+        for row in of(kind) {
+            let place = row.expired_ml / most * BARS as f64;
+            if let Some(bar) = bars.get_mut(place.max(0.0) as usize) {
                 *bar += 1.0;
             }
         }
@@ -66,7 +66,7 @@ pub(super) fn histogram(summary: &Summary, setup: &Setup) -> Markup {
         if kind == last {
             plot.ticks(&ticks, "expired volume at the sensor, mL");
         }
-        let (name, n) = (kind_name(kind), volumes.len());
+        let (name, n) = (kind_name(kind), of(kind).count());
         let title = format!("Volumes of {name} breaths");
         html! {
             .row {
@@ -98,7 +98,7 @@ pub(super) struct Tried {
 
 pub(super) fn tried(summary: &Summary) -> Vec<Tried> {
     let from = (summary.seconds - TRIED).max(0.0);
-    let rows: Vec<&Row> = summary.trusted().filter(|row| row.onset_s >= from).collect();
+    let rows: Vec<Row> = summary.trusted_since(from).collect();
     let hours = (summary.seconds - from) / 3_600.0;
     if rows.is_empty() || hours <= 0.0 {
         return Vec::new();

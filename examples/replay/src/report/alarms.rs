@@ -63,7 +63,7 @@ fn while_tiring(doc: &mut Doc, summary: &Summary) {
 fn of_leak(doc: &mut Doc, summary: &Summary) {
     let mut points = Vec::new();
     for (at, name) in summary.rang.iter().filter(|(_, name)| name.contains("volume low")) {
-        let near = || summary.trusted().filter(|row| (row.onset_s - at).abs() <= 30.0);
+        let near = || summary.trusted_between(at - 30.0, at + 30.0);
         let expired = quantile(near().map(|row| row.expired_ml), 0.5);
         let lung = quantile(near().filter_map(|row| row.lung_ml), 0.5);
         if let (Some(expired), Some(lung)) = (expired, lung)

@@ -226,7 +226,7 @@ fn shallow(trial: &Trial) -> Option<String> {
 fn small(summary: &Summary, trial: &Trial) -> Option<String> {
     let space = float(anatomical_dead_space(summary.settings.weight()?, Duration::ZERO).to_bits());
     let (from, to) = (trial.from_s, trial.from_s + seconds(trial.state.lasted()));
-    let rows = || summary.trusted().filter(|row| row.onset_s >= from && row.onset_s < to);
+    let rows = || summary.trusted_between(from, to);
     let all = rows().filter(|row| row.lung_ml.is_some()).count();
     let small = rows().filter(|row| row.lung_ml.is_some_and(|ml| ml < space)).count();
     (all > 0).then(|| {

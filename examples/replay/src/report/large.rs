@@ -2,7 +2,6 @@
 
 use crate::doc::Doc;
 use crate::figures::Summary;
-use crate::row::Row;
 use crate::text::{KINDS, decimals, kind_name};
 use tidevane::alarm::BreathKind;
 use tidevane::quantity::Mass;
@@ -72,11 +71,10 @@ pub(super) fn write(doc: &mut Doc, summary: &Summary) {
 /// or for too few.
 fn above(summary: &Summary, kind: BreathKind, from_s: f64, to_s: f64) -> Option<[f64; 2]> {
     let kg = f64::from(summary.settings.weight().map(Mass::grams)?) / 1_000.0;
-    let within = |row: &&Row| row.whose == kind && row.onset_s >= from_s && row.onset_s < to_s;
-    let volumes: Vec<_> =
-        summary.trusted().filter(within).filter_map(|row| row.lung_ml).map(|ml| ml / kg).collect();
-    let share = |limit: f64| {
-        volumes.iter().filter(|volume| **volume > limit).count() as f64 / volumes.len() as f64
-    };
-    (volumes.len() >= FEW).then(|| LIMITS.map(share))
+    let meant = summary.trusted_between(from_s, to_s).filter(|row| row.whose == kind);
+    let volumes = meant.filter_map(|row| Some(row.lung_ml? / kg));
+    let all = volumes.clone().count();
+    let share =
+        |limit: f64| volumes.clone().filter(|volume| *volume > limit).count() as f64 / all as f64;
+    (all >= FEW).then(|| LIMITS.map(share))
 }

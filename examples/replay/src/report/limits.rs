@@ -32,28 +32,27 @@ struct Limit {
 impl Limit {
     /// When it would have rung.
     fn rings(&self, summary: &Summary, from_s: f64, to_s: f64) -> Vec<f64> {
-        let within = |row: &&Row| {
-            row.onset_s >= from_s
-                && row.onset_s < to_s
-                && self.kind.is_none_or(|kind| kind == row.whose)
-        };
+        let meant = |row: &Row| self.kind.is_none_or(|kind| kind == row.whose);
         let beyond = |row: &Row| {
             let value = (self.value)(row)?;
             Some(if self.is_low { value < self.limit } else { value > self.limit })
         };
-        rings(summary.trusted().filter(within), beyond).into_iter().map(|ring| ring.0).collect()
+        rings(summary.trusted_between(from_s, to_s).filter(meant), beyond)
+            .into_iter()
+            .map(|ring| ring.0)
+            .collect()
     }
 }
 
 /// From when to when something rings that waits: its condition must hold for as long, breath by breath; where it is
 /// not known, nothing changes.
-pub(crate) fn rings<'a>(
-    rows: impl Iterator<Item = &'a Row>,
+pub(crate) fn rings(
+    rows: impl Iterator<Item = Row>,
     beyond: impl Fn(&Row) -> Option<bool>,
 ) -> Vec<(f64, f64)> {
     let (mut since, mut rang, mut rings) = (None, false, Vec::<(f64, f64)>::new());
     for row in rows {
-        let Some(is_beyond) = beyond(row) else { continue };
+        let Some(is_beyond) = beyond(&row) else { continue };
         if let Some(last) = rings.last_mut().filter(|_| rang) {
             last.1 = row.onset_s;
         }
@@ -72,10 +71,10 @@ pub(crate) fn rings<'a>(
 
 /// Minute volume low and high and rate low and high around the medians of a step.
 fn around(summary: &Summary, step: &Step) -> Vec<Limit> {
-    let within = |row: &&Row| step.holds(row);
     let median = |value: Value| {
-        let values: Vec<_> = summary.trusted().filter(within).filter_map(value).collect();
-        (values.len() >= FEW).then(|| quantile(values.into_iter(), 0.5)).flatten()
+        let rows = summary.trusted_between(step.from_s, step.to_s);
+        let values = rows.filter_map(|row| value(&row));
+        (values.clone().take(FEW).count() == FEW).then(|| quantile(values, 0.5)).flatten()
     };
     let mut limits = Vec::new();
     let measures: [(&str, &str, Value); 2] =
@@ -96,7 +95,7 @@ fn around(summary: &Summary, step: &Step) -> Vec<Limit> {
 const CYCLED: f64 = 0.1;
 
 fn is_self_cycled(summary: &Summary, step: &Step) -> bool {
-    let rows = || summary.rows.iter().filter(|row| step.holds(row));
+    let rows = || summary.rows.between(step.from_s, step.to_s);
     let cycled = rows().filter(|row| row.self_cycled).count();
     cycled as f64 > CYCLED * rows().count() as f64
 }

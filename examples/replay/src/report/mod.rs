@@ -139,9 +139,9 @@ fn set(machine: &MachineSettings) -> String {
 }
 
 /// Why breaths were flagged, by number.
-fn reasons(flagged: &[&Row]) -> String {
+fn reasons(flagged: impl Iterator<Item = Row>) -> String {
     let mut why: BTreeMap<&str, usize> = BTreeMap::new();
-    for name in flagged.iter().flat_map(|row| row.flags.names()) {
+    for name in flagged.flat_map(|row| row.flags.names()) {
         *why.entry(name).or_default() += 1;
     }
     why.iter().map(|(name, n)| format!("{n} {name}")).collect::<Vec<_>>().join(", ")
@@ -165,14 +165,14 @@ fn not_known(doc: &mut Doc, summary: &Summary) {
     if points.is_empty() {
         points.push("Nothing was missing or out of range.".into());
     }
-    let flagged: Vec<_> = summary.rows.iter().filter(|row| !row.trusted).collect();
-    if let (Some(first), Some(last)) = (flagged.first(), flagged.last()) {
+    let flagged = summary.rows.iter().filter(|row| !row.trusted);
+    if let (Some(first), Some(last)) = (flagged.clone().next(), flagged.clone().next_back()) {
         points.push(format!(
             "{} breaths are flagged, the first at {}, the last at {}: {}.",
-            flagged.len(),
+            flagged.clone().count(),
             summary.clock(first.onset_s),
             summary.clock(last.onset_s),
-            reasons(&flagged)
+            reasons(flagged)
         ));
     }
     points.push(

@@ -23,26 +23,19 @@ pub(crate) struct Pause {
 }
 
 /// The intervals between the breaths that count, where nothing was missed between them.
-pub(crate) fn intervals<'a>(
-    rows: impl Iterator<Item = &'a Row>,
+pub(crate) fn intervals(
+    rows: impl Iterator<Item = Row>,
     counts: impl Fn(&Row) -> bool,
-) -> Vec<Pause> {
-    let (mut last, mut intervals) = (None, Vec::new());
-    for row in rows {
-        let unheard = UNHEARD.iter().any(|flag| row.flags.has(*flag));
-        if counts(row)
-            && !unheard
-            && let Some(from_s) = last
-        {
-            intervals.push(Pause { from_s, long_s: row.onset_s - from_s });
-        }
-        if unheard {
+) -> impl Iterator<Item = Pause> {
+    let mut last = None;
+    rows.filter_map(move |row| {
+        if UNHEARD.iter().any(|flag| row.flags.has(*flag)) {
             last = None;
-        } else if counts(row) {
-            last = Some(row.onset_s);
+            return None;
         }
-    }
-    intervals
+        let from_s = counts(&row).then(|| last.replace(row.onset_s))??;
+        Some(Pause { from_s, long_s: row.onset_s - from_s })
+    })
 }
 
 /// How many seconds of periodic breathing these intervals hold.
@@ -73,18 +66,19 @@ pub(super) fn write(doc: &mut Doc, summary: &Summary) {
         .iter()
         .enumerate()
         .filter_map(|(i, step)| {
-            let all = || summary.rows.iter().filter(|row| step.holds(row));
-            let own = intervals(all(), is_begun_by_infant);
-            let any = intervals(all(), |_| true);
-            let is_seen = all().any(is_begun_by_infant);
-            let longest = own.iter().map(|p| p.long_s).fold(0.0, f64::max);
+            let all = || summary.rows.between(step.from_s, step.to_s);
+            let own = || intervals(all(), is_begun_by_infant);
+            let is_seen = all().any(|row| is_begun_by_infant(&row));
+            let longest = own().map(|p| p.long_s).fold(0.0, f64::max);
+            let own: Vec<_> = own().filter(|p| p.long_s >= PERIODIC.1).collect();
+            let silent = intervals(all(), |_| true).filter(|p| p.long_s >= PAUSES[1]).count();
             let timed = all().filter(|row| row.cause == Some(Cause::Timed)).count();
             let share = 100.0 * timed as f64 / all().count() as f64;
-            let count = |list: &[Pause], long| list.iter().filter(|p| p.long_s >= long).count();
+            let count = |long| own.iter().filter(|p| p.long_s >= long).count();
             let longest = if is_seen { decimals(longest, 1) } else { "-".into() };
             let mut row = vec![(i + 1).to_string(), summary.clock(step.from_s), longest];
-            row.extend(PAUSES.map(|long| count(&own, long).to_string()));
-            row.push(count(&any, PAUSES[1]).to_string());
+            row.extend(PAUSES.map(|long| count(long).to_string()));
+            row.push(silent.to_string());
             row.push(decimals(100.0 * periodic_s(&own) / (step.to_s - step.from_s).max(1.0), 0));
             row.push(decimals(share, 0));
             (all().count() > 0).then_some(row)

@@ -56,7 +56,7 @@ pub(super) fn write(doc: &mut Doc, summary: &Summary, bedside: &Bedside) {
 /// The full inflation: as set, else the median of what was seen.
 pub(crate) fn full(summary: &Summary) -> Option<Inflation> {
     let assured = || summary.trusted().filter(|row| row.whose == BreathKind::Assured);
-    let middle = |value: &dyn Fn(&crate::row::Row) -> f64| {
+    let middle = |value: &dyn Fn(crate::row::Row) -> f64| {
         quantile(assured().map(value), 0.5).map(|x| Pressure::from_bits((x * 65_536.0) as i32))
     };
     let peak = summary.settings.machine().peak.or(middle(&|row| row.peak))?;

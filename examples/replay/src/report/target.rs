@@ -1,7 +1,6 @@
 //! Is the target volume reached inside the pressure limits, and what would keep it without a target?
 
 use crate::figures::{LATE, Summary, float};
-use crate::row::Row;
 use crate::spread::spread;
 use crate::target::BOUNDS;
 use crate::text::{decimals, many};
@@ -69,15 +68,14 @@ fn blame(summary: &Summary) -> Vec<String> {
 
 /// What a fixed peak would be that keeps the volume.
 fn without(summary: &Summary, proposal: &Proposal) -> Option<String> {
-    let late =
-        |row: &&Row| row.onset_s >= summary.seconds - LATE && row.whose == BreathKind::Assured;
-    let peaks = || summary.trusted().filter(late).map(|row| row.peak);
-    let moved = spread(summary.trusted().filter(late).filter_map(|row| row.lung_ml), 1);
+    let late = summary.trusted_since(summary.seconds - LATE);
+    let assured = late.filter(|row| row.whose == BreathKind::Assured);
+    let moved = spread(assured.clone().filter_map(|row| row.lung_ml), 1);
     Some(format!(
         "Taken away, the fixed peak that keeps what the last {} min moved is {} cmH2O, of which the lung \
          got {} mL (median and middle half); the ceiling of {} cmH2O is not that peak.",
         decimals(LATE / 60.0, 0),
-        spread(peaks(), 1)?,
+        spread(assured.map(|row| row.peak), 1)?,
         moved.unwrap_or("unknown".into()),
         decimals(float(proposal.ceiling().to_bits()), 1),
     ))

@@ -20,8 +20,8 @@ const TARGETS: [f64; 6] = [3.0, 4.0, 5.0, 6.0, 7.0, 8.0];
 const TIMES: [f64; 6] = [0.5, 0.75, 1.0, 1.25, 1.5, 1.75];
 
 /// The inflations that targets are tried on.
-pub(crate) struct Trial<'a> {
-    rows: Vec<(&'a Row, f64)>,
+pub(crate) struct Trial {
+    rows: Vec<(Row, f64)>,
     /// The pressure that must not be passed, and what it is.
     pub(crate) bar: Option<(&'static str, f64)>,
 }
@@ -37,14 +37,13 @@ pub(crate) struct Wanted {
     pub(crate) under: f64,
 }
 
-impl<'a> Trial<'a> {
+impl Trial {
     /// `None` where too few set-rate inflations have a known volume.
-    pub(crate) fn of(summary: &'a Summary) -> Option<Self> {
+    pub(crate) fn of(summary: &Summary) -> Option<Self> {
         let from = summary.seconds - BACK;
-        let is_meant = |row: &&Row| row.onset_s >= from && row.whose == BreathKind::Assured;
         let rows: Vec<_> = summary
-            .trusted()
-            .filter(is_meant)
+            .trusted_since(from)
+            .filter(|row| row.whose == BreathKind::Assured)
             .filter(|row| row.peak - row.baseline >= LEAST)
             .filter_map(|row| Some((row, row.lung_ml.filter(|ml| *ml > 0.0)?)))
             .collect();

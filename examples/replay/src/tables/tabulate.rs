@@ -4,13 +4,14 @@ use super::column::{Cell, Column};
 use super::minutes::Minutes;
 use super::summary::Totals;
 use super::{breaths, events, minutes, summary};
-use crate::config::{Course, Setup};
+use crate::config::Setup;
+use crate::feed::{Fed, Listener, feed};
 use crate::source::Source;
-use crate::stream::{Step, Stream};
 use crate::timeline::Timeline;
-use anyhow::{Result, bail};
-use tidevane::alarm::VitalSigns;
+use anyhow::Result;
 use tidevane::monitor::{Monitor, Report};
+use tidevane::quantity::Instant;
+use tidevane::signal::Reading;
 
 /// A table of a recording.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -74,83 +75,47 @@ const ASKED: u64 = 1 << 16;
 
 /// Feeds everything through; gives the number of breaths.
 pub(crate) fn tabulate(source: &mut Source, setup: &Setup, sink: &mut impl Sink) -> Result<u64> {
-    let mut course = Course::of_file(setup.changes.clone().unwrap_or_default())?;
-    let mut run = Run {
-        monitor: Monitor::new(setup.settings),
-        timeline: Timeline::new(setup.cut),
-        totals: Totals::default(),
-        minutes: Minutes::default(),
-        sink,
-    };
-    let mut signs = VitalSigns::default();
-    let mut report = Report::default();
-    let mut stream = Stream::new(source, setup.cut);
-    while let Some(step) = stream.next()? {
-        match step {
-            Step::Lost => run.monitor.lost_into(&mut report),
-            Step::Silent(at) => run.monitor.tick_at_into(at, &mut report),
-            Step::Reading(at, reading) => {
-                run.totals.samples += 1;
-                if run.totals.samples.is_multiple_of(ASKED) {
-                    run.sink.go_on()?;
-                }
-                run.timeline.reading(at);
-                let seconds = run.timeline.seconds();
-                run.minutes.reading(at, seconds);
-                while let Some(row) = run.minutes.next(Some(seconds)) {
-                    run.sink.row(Table::Minutes, &row)?;
-                }
-                while let Some(change) = course.due(seconds) {
-                    signs = change.signs(signs);
-                    run.monitor.set_vital_signs(signs);
-                    let settings = change.apply(run.monitor.settings())?;
-                    let report = run.monitor.settings_changed(at, settings);
-                    run.take(&report)?;
-                }
-                run.monitor.push_at_into(at, reading, &mut report);
-            }
-        }
-        if !report.is_silent() {
-            run.take(&report)?;
-        }
+    let mut run = Run { totals: Totals::default(), minutes: Minutes::default(), sink };
+    let Fed { monitor, timeline, .. } = feed(source, setup, false, &mut run)?;
+    let Run { mut totals, mut minutes, sink } = run;
+    totals.bad_rows = source.bad_lines();
+    while let Some(row) = minutes.next(None) {
+        sink.row(Table::Minutes, &row)?;
     }
-    loop {
-        let report = run.monitor.finish();
-        if report.is_silent() {
-            break;
-        }
-        run.take(&report)?;
-    }
-    if run.totals.samples == 0 {
-        bail!("{}", source.unusable());
-    }
-    run.totals.bad_rows = source.bad_lines();
-    while let Some(row) = run.minutes.next(None) {
-        run.sink.row(Table::Minutes, &row)?;
-    }
-    let row = run.totals.row(run.timeline.seconds(), &run.monitor);
-    run.sink.row(Table::Summary, &row)?;
-    Ok(run.totals.breaths)
+    let row = totals.row(timeline.seconds(), &monitor);
+    sink.row(Table::Summary, &row)?;
+    Ok(totals.breaths)
 }
 
 struct Run<'a, S: Sink> {
-    monitor: Monitor,
-    timeline: Timeline,
     totals: Totals,
     minutes: Minutes,
     sink: &'a mut S,
 }
 
-impl<S: Sink> Run<'_, S> {
-    fn take(&mut self, report: &Report) -> Result<()> {
-        for (event, time) in events::timed(report, &self.monitor) {
+impl<S: Sink> Listener for Run<'_, S> {
+    fn reading(&mut self, at: Instant, _: Reading, timeline: &Timeline) -> Result<()> {
+        self.totals.samples += 1;
+        if self.totals.samples.is_multiple_of(ASKED) {
+            self.sink.go_on()?;
+        }
+        let seconds = timeline.seconds();
+        self.minutes.reading(at, seconds);
+        while let Some(row) = self.minutes.next(Some(seconds)) {
+            self.sink.row(Table::Minutes, &row)?;
+        }
+        Ok(())
+    }
+
+    fn report(&mut self, report: &Report, monitor: &Monitor, timeline: &Timeline) -> Result<()> {
+        for (event, time) in events::timed(report, monitor) {
             self.totals.event(event);
-            self.minutes.event(event, self.timeline.seconds_at(event.at));
+            self.minutes.event(event, timeline.seconds_at(event.at));
             self.sink.row(Table::Events, &events::of(event, time))?;
         }
         if let Some(breath) = &report.breath {
             self.totals.breath(breath);
-            self.minutes.breath(breath, self.timeline.seconds_at(breath.breath.onset));
+            self.minutes.breath(breath, timeline.seconds_at(breath.breath.onset));
             self.sink.row(Table::Breaths, &breaths::of(breath))?;
         }
         Ok(())

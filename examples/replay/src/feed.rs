@@ -1,0 +1,134 @@
+//! Feeds a source through one monitor, and tells a listener what came of it.
+
+use crate::config::{Change, Course, Setup};
+use crate::source::Source;
+use crate::stream::{Step, Stream};
+use crate::timeline::Timeline;
+use anyhow::{Result, bail};
+use tidevane::alarm::VitalSigns;
+use tidevane::monitor::{EventKind, Monitor, Report, Settings};
+use tidevane::quantity::Instant;
+use tidevane::signal::Reading;
+
+/// What is told along the way.
+pub(crate) trait Listener {
+    /// A reading is about to be pushed.
+    fn reading(&mut self, at: Instant, reading: Reading, timeline: &Timeline) -> Result<()>;
+
+    /// Something was changed on the machine, or another monitor shows something else; the monitor has these signs, and
+    /// its settings still.
+    fn change(&mut self, _: At<'_>, _: &Settings, _: VitalSigns, _: &Monitor) {}
+
+    /// The monitor has something to say.
+    fn report(&mut self, report: &Report, monitor: &Monitor, timeline: &Timeline) -> Result<()>;
+}
+
+/// A moment, on both times.
+#[derive(Clone, Copy)]
+pub(crate) struct At<'a> {
+    pub(crate) time: Instant,
+    pub(crate) timeline: &'a Timeline,
+}
+
+/// What a source was fed through, as it is at the end.
+pub(crate) struct Fed {
+    pub(crate) monitor: Monitor,
+    pub(crate) timeline: Timeline,
+    pub(crate) samples: u64,
+    /// Changes that lie after the end.
+    pub(crate) unmade: usize,
+    signs: VitalSigns,
+}
+
+/// Feeds everything through; `strict` stops at the first reading that the monitor does not take.
+///
+/// # Errors
+/// What cannot be read, or holds no sample; what the listener says.
+pub(crate) fn feed(
+    source: &mut Source,
+    setup: &Setup,
+    strict: bool,
+    listener: &mut impl Listener,
+) -> Result<Fed> {
+    let mut course = match &setup.changes {
+        Some(changes) => Course::of_file(changes.clone())?,
+        None => source.course().unwrap_or_default(),
+    };
+    let mut fed = Fed {
+        monitor: Monitor::new(setup.settings),
+        timeline: Timeline::new(setup.cut),
+        samples: 0,
+        unmade: 0,
+        signs: VitalSigns::default(),
+    };
+    let mut report = Report::default();
+    let mut stream = Stream::new(source, setup.cut);
+    while let Some(step) = stream.next()? {
+        match step {
+            Step::Lost => fed.monitor.lost_into(&mut report),
+            Step::Silent(at) => fed.monitor.tick_at_into(at, &mut report),
+            Step::Reading(at, reading) => {
+                fed.samples += 1;
+                fed.timeline.reading(at);
+                listener.reading(at, reading, &fed.timeline)?;
+                while let Some(change) = course.due(fed.timeline.seconds()) {
+                    fed.change(at, &change, listener)?;
+                }
+                fed.monitor.push_at_into(at, reading, &mut report);
+                if strict {
+                    refuse(&report, &stream)?;
+                }
+            }
+        }
+        fed.tell(&report, listener)?;
+    }
+    loop {
+        let report = fed.monitor.finish();
+        if report.is_silent() {
+            break;
+        }
+        fed.tell(&report, listener)?;
+    }
+    if fed.samples == 0 {
+        bail!("{}", source.unusable());
+    }
+    fed.unmade = course.left();
+    Ok(fed)
+}
+
+impl Fed {
+    fn tell(&self, report: &Report, listener: &mut impl Listener) -> Result<()> {
+        if report.is_silent() {
+            return Ok(());
+        }
+        listener.report(report, &self.monitor, &self.timeline)
+    }
+
+    fn change(
+        &mut self,
+        time: Instant,
+        change: &Change,
+        listener: &mut impl Listener,
+    ) -> Result<()> {
+        // A breath that is still being worked out belongs to what was set before: nothing changed yet.
+        let report = self.monitor.settings_changed(time, *self.monitor.settings());
+        self.tell(&report, listener)?;
+        self.signs = change.signs(self.signs);
+        self.monitor.set_vital_signs(self.signs);
+        let settings = change.apply(self.monitor.settings())?;
+        let at = At { time, timeline: &self.timeline };
+        listener.change(at, &settings, self.signs, &self.monitor);
+        let report = self.monitor.settings_changed(time, settings);
+        self.tell(&report, listener)
+    }
+}
+
+/// Stops at a reading that the monitor did not take.
+fn refuse(report: &Report, stream: &Stream<'_>) -> Result<()> {
+    for event in &report.events {
+        if matches!(event.what, EventKind::Refused(_)) {
+            bail!("{}: {event}", stream.place());
+        }
+    }
+    Ok(())
+}
