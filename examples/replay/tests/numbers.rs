@@ -101,7 +101,10 @@ fn the_figures_of_the_page_come_from_the_tables() {
         format!("step 10 from {} (", clock(step(10, "step_back_s"))),
         format!("From {} passive breaths", passive("compliance_ml_per_cmH2O").len()),
         format!("compliance {:.2} mL/cmH2O", quantile(passive("compliance_ml_per_cmH2O"), 0.5)),
-        format!("{} rings", events.iter().filter(|row| row["event"] == "alarm-on").count()),
+        match events.iter().filter(|row| row["event"] == "alarm-on").count() {
+            2 => "those set would have rung twice".to_owned(),
+            rang => format!("those set would have rung {rang} times"),
+        },
         format!(
             "{:.2} s</small>",
             quantile(

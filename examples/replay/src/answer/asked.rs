@@ -5,7 +5,7 @@ use super::{Answer, Question, Standing};
 use crate::figures::{LATE, Summary};
 use crate::row::{Row, stretches};
 use crate::spread::interval;
-use crate::text::percent;
+use crate::text::{many, percent};
 use tidevane::breath::Kind;
 use tidevane::trigger::{Cause, CountAccuracy, NoJudgement, ThresholdAnswer, TriggerKind};
 
@@ -45,7 +45,7 @@ pub(super) fn answer(summary: &Summary) -> Answer {
         );
         return Answer::unknown(QUESTION, why);
     }
-    let clock = clockwork(inflations()).filter(|_| is_clockwork(summary));
+    let clock = clock(summary);
     let share = |part: usize, whole: usize| part as f64 / whole.max(1) as f64;
     let (cycles, misses) = (share(cycled, all), share(missed, efforts + missed));
     let past = past(summary);
@@ -70,17 +70,29 @@ pub(super) fn answer(summary: &Summary) -> Answer {
         "",
         |_| "an infant seldom breathes so regularly: ripple or water may set them off; ",
     );
-    let mut why = format!(
-        "{regular}last 3 min: {efforts} on an effort, {missed} efforts missed in expiration"
-    );
+    let counted = if clock.is_some() { "counted as the infant's" } else { "on an effort" };
+    let missed = many(missed, "effort", "efforts");
+    let mut why =
+        format!("{regular}last 3 min: {efforts} {counted}, {missed} missed in expiration");
     if let Some(past) = past {
         why += &format!("; {past}");
     } else if let Some(seen) = CountAccuracy::of_cause(Cause::SelfRipple).filter(|_| cycled == 0) {
         let found = percent(seen.sensitivity.get().to_num());
-        why +=
-            &format!("; of those set off by ripple or water {found} are recognised in simulations");
+        why += &format!(
+            "; in simulations {found} of those set off by ripple or water are recognised, the rest count as efforts"
+        );
     }
     Answer::new(QUESTION, standing, word, number, why)
+}
+
+/// Whether it cannot be told whose the breaths of late are.
+pub(super) fn is_doubtful(summary: &Summary) -> bool {
+    clock(summary).is_some()
+}
+
+fn clock(summary: &Summary) -> Option<(usize, usize)> {
+    let inflations = late::rows(summary).filter(|row| row.kind == Kind::Inflation);
+    clockwork(inflations).filter(|_| is_clockwork(summary))
 }
 
 /// Whether inflations that count as the infant's came as regularly as a clock since the threshold was set.

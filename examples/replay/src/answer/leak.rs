@@ -3,33 +3,68 @@
 use super::late;
 use super::{Answer, Question, Standing};
 use crate::figures::Summary;
-use crate::report::doubtful_from;
+use crate::report::{belief, doubtful_from};
+use crate::text::percent;
 use tidevane::leak::{LeakConsistency, VolumeCredibility};
 
 const QUESTION: Question = Question::Leak;
 /// So much more out than in is no noise: a sensor off its zero or gain, or the wrong gas. Chosen here, no
 /// source.
 const OUT: f64 = 0.1;
+/// Where so much escapes the tube may be out, or the circuit open (common practice, no source; the share chosen here).
+const NEARLY_ALL: f64 = 0.8;
+/// So many breaths in a row make a change that stays.
+const STAYS: usize = 20;
 
 pub(super) fn answer(summary: &Summary) -> Answer {
-    let Some((seen, belief)) = late::leak(summary) else {
-        return Answer::unknown(QUESTION, "no trusted breath in the last 3 min tells");
+    let Some((seen, usable)) = late::leak(summary) else {
+        return Answer::unknown(QUESTION, "no breath of the last 3 min can be trusted");
     };
     let past = doubtful_from(summary);
-    let (standing, word) = match belief {
+    let (standing, word) = match usable {
         _ if seen.median < -OUT => (Standing::Look, "more comes out than goes in"),
+        _ if seen.median > NEARLY_ALL => (Standing::Look, "check tube and connections"),
         VolumeCredibility::TargetingHopeless => (Standing::Look, "volume targeting may fail"),
         VolumeCredibility::Unreliable => (Standing::Look, "displayed volume unreliable"),
         VolumeCredibility::Usable if past.is_some() => (Standing::Watch, "usable now; not always"),
         VolumeCredibility::Usable => (Standing::NoSign, "displayed volume usable"),
     };
     let fits = match summary.leak_fit {
-        LeakConsistency::Unknown => "what the flow past the lung is, is not known; ".to_owned(),
+        LeakConsistency::Unknown => "how it grows with pressure is not known; ".to_owned(),
         fit => format!("{fit}; "),
     };
     let why = past.map_or_else(
         || format!("{fits}never above 40 %, where a displayed tidal volume stops being usable"),
         |when| format!("above 40 % {when}: displayed volumes of that time are not to be believed"),
     );
+    let why = if seen.median > NEARLY_ALL {
+        format!("so large a leak may be a tube that is out, or a circuit that stands open; {why}")
+    } else {
+        why
+    };
     Answer::new(QUESTION, standing, word, seen.percent(), why)
+}
+
+/// When a displayed volume stopped being usable for the leak, or came to be so again, each with the leak before and then.
+pub(super) fn changes(summary: &Summary) -> Vec<(f64, String)> {
+    let (mut settled, mut changes) = (None, Vec::new());
+    // The breaths in a row that differ: since when, what was before them, and how many.
+    let mut run: Option<(f64, f64, usize)> = None;
+    let mut last = 0.0;
+    for row in summary.trusted() {
+        let Some(share) = row.leak_window else { continue };
+        let is_usable = belief(share) == VolumeCredibility::Usable;
+        if *settled.get_or_insert(is_usable) == is_usable {
+            run = None;
+        } else {
+            let (since, before, n) = run.unwrap_or((row.onset_s, last, 0));
+            run = Some((since, before, n + 1));
+            if n + 1 == STAYS {
+                changes.push((since, format!("leak {} to {}", percent(before), percent(share))));
+                (settled, run) = (Some(is_usable), None);
+            }
+        }
+        last = share;
+    }
+    changes
 }

@@ -4,11 +4,9 @@ use super::late;
 use super::{Answer, Question, Standing};
 use crate::config::Bedside;
 use crate::figures::Summary;
-use crate::report::levels::{advice, latest};
-use crate::text::{KINDS, kind_name, many, percent};
+use crate::report::levels::{advice, doubt, latest};
+use crate::text::{KINDS, kind_name, percent, times};
 use tidevane::alarm::{BreathKind, Level, NoLevel};
-use tidevane::leak::VolumeCredibility;
-use tidevane::trend::LoadVerdict;
 
 const QUESTION: Question = Question::Levels;
 /// Rings an hour above which an alarm is heard less: chosen here, no source.
@@ -38,17 +36,7 @@ pub(super) fn answer(summary: &Summary, bedside: &Bedside) -> Answer {
     // None to be had for own breaths, even of an earlier step, is told: they come back as support goes.
     let own = advised(BreathKind::Own).filter(|(.., level)| matches!(level, Level::None(_)));
     let own = own.filter(|_| !is_now(BreathKind::Own));
-    if let Some((leak, _)) = late::leak(summary).filter(|leak| leak.1 != VolumeCredibility::Usable)
-    {
-        let why = format!(
-            "{} leaks: what comes back at the sensor is no volume to ring by",
-            leak.percent()
-        );
-        return Answer::unknown(QUESTION, why);
-    }
-    let last = summary.steps.all.last().and_then(|step| step.verdicts.last());
-    if let Some((_, LoadVerdict::StepBack(_))) = last {
-        let why = "a step back is asked for: what a tiring infant reaches is no level to ring by";
+    if let Some(why) = doubt(summary) {
         return Answer::unknown(QUESTION, why);
     }
     let hours = (summary.seconds / 3_600.0).max(1.0);
@@ -57,8 +45,8 @@ pub(super) fn answer(summary: &Summary, bedside: &Bedside) -> Answer {
         None if summary.has_limits => "of the alarms set none would have rung".to_owned(),
         None => "no limit of volume, rate, pressure or leak was set".to_owned(),
         Some((at, last)) => {
-            let rings = many(summary.rang.len(), "ring", "rings");
-            format!("of those set {rings}, the last at {}: {last}", summary.clock(*at))
+            let rang = times(summary.rang.len() as u64);
+            format!("those set would have rung {rang}, the last at {}: {last}", summary.clock(*at))
         }
     };
     let (standing, word, number) = match level {
@@ -75,7 +63,7 @@ pub(super) fn answer(summary: &Summary, bedside: &Bedside) -> Answer {
         Level::None(_) => return Answer::unknown(QUESTION, format!("{name} breaths do not tell")),
     };
     let earlier = own.map_or(String::new(), |(_, step, _)| {
-        format!("none served the own breaths of step {step}; ")
+        format!("no level served the own breaths of step {step}; ")
     });
     let why = format!("by step {step}; {earlier}{rang}");
     Answer::new(QUESTION, standing, word, number, why)

@@ -1,6 +1,6 @@
 //! Is the infant carrying the load?
 
-use super::{Answer, Question, Standing};
+use super::{Answer, Question, Standing, asked};
 use crate::figures::Summary;
 use crate::text::decimals;
 use tidevane::bedside::Form;
@@ -16,7 +16,7 @@ pub(super) fn answer(summary: &Summary) -> Answer {
         .zip(summary.settings.weight())
         .and_then(|(tally, weight)| tally.rapid_shallow(Form::PerMlPerKg, weight));
     let number = index.map_or(String::new(), |index| {
-        format!("rapid-shallow index {}", decimals(index.value.value.to_num(), 1))
+        format!("rapid-shallow index {} (rate per mL/kg)", decimals(index.value.value.to_num(), 1))
     });
     let back: Vec<_> = steps
         .iter()
@@ -26,7 +26,7 @@ pub(super) fn answer(summary: &Summary) -> Answer {
         .collect();
     let past = if back.is_empty() {
         match steps.len() {
-            1 => "no change of rate, peak or support was told".into(),
+            1 => "no change of rate, peak or support was given".into(),
             n => format!("{n} steps, none asked back"),
         }
     } else {
@@ -44,7 +44,7 @@ pub(super) fn answer(summary: &Summary) -> Answer {
         Some((_, LoadVerdict::StepBack(signs))) => Answer::new(
             QUESTION,
             Standing::Look,
-            "a step back is asked for",
+            "overload: consider a step back",
             number,
             format!("{}: {signs}{before}", since(step.asked_back().map_or(0.0, |(at, _)| at))),
         ),
@@ -55,6 +55,10 @@ pub(super) fn answer(summary: &Summary) -> Answer {
             number,
             format!("{}: {signs}; {past}", since(*at)),
         ),
+        Some((_, LoadVerdict::NoSign)) if asked::is_doubtful(summary) => {
+            let why = "whose breaths these are is not known: they come as regularly as a clock";
+            Answer::unknown(QUESTION, format!("{why}; {past}"))
+        }
         Some((_, LoadVerdict::NoSign)) if back.is_empty() => {
             Answer::new(QUESTION, Standing::NoSign, "no sign of overload", number, past)
         }

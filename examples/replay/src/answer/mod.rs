@@ -138,6 +138,10 @@ pub(crate) fn all(summary: &Summary, setup: &Setup) -> Vec<Answer> {
         };
         for answer in answers.iter_mut().filter(stands) {
             if answer.standing == Standing::Unknown {
+                let of_now = [Question::Leak, Question::Volume, Question::Asked];
+                if of_now.contains(&answer.question) {
+                    answer.why.clone_from(&why);
+                }
                 continue;
             }
             let was = std::mem::replace(&mut answer.word, UNKNOWN.into());

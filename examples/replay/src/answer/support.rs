@@ -18,7 +18,7 @@ const EATEN: f64 = 0.5;
 
 pub(super) fn answer(summary: &Summary, bedside: &Bedside) -> Answer {
     let Some(peak) = summary.settings.machine().support_peak else {
-        return Answer::unknown(QUESTION, "no support was told");
+        return Answer::unknown(QUESTION, "no support was given");
     };
     let Some(full) = full_inflation(summary) else {
         return Answer::unknown(QUESTION, "no trusted set-rate inflation to hold it against");
@@ -26,10 +26,10 @@ pub(super) fn answer(summary: &Summary, bedside: &Bedside) -> Answer {
     let (Ok(of_rise), Ok(of_peak)) =
         (ShareOfRise::of_peak(peak, &full), ShareOfPeak::of_peak(peak, &full))
     else {
-        return Answer::unknown(QUESTION, "the support told is no part of the peak");
+        return Answer::unknown(QUESTION, "the support given is no part of the peak");
     };
     let word = format!(
-        "{} of the rise, {} of the peak",
+        "{} of the full rise, {} of the peak",
         percent(of_rise.share().get().to_num()),
         percent(of_peak.share().get().to_num())
     );

@@ -2,11 +2,13 @@
 //! not known.
 
 use super::late::{self, Middle};
+use super::leak;
 use super::{Answer, Standing};
 use crate::config::Setup;
 use crate::figures::Summary;
 use crate::steps::Step;
-use crate::text::{KINDS, decimals, kind_name, length, many, percent, times};
+use crate::text::{KINDS, capital, decimals, kind_name, length, many, percent, times};
+use tidevane::leak::VolumeCredibility;
 use tidevane::monitor::MachineSettings;
 use tidevane::trend::Tally;
 
@@ -80,29 +82,31 @@ fn lead(answers: &[Answer], is_alarmed: bool) -> String {
     if is_alarmed {
         return "Look at the infant, the sensor and the settings first; the answers are of what could be believed.".into();
     }
-    let count = |standing| answers.iter().filter(|a| a.standing == standing).count();
-    let rest = |more: usize| {
-        let watch = count(Standing::Watch);
-        let unknown = count(Standing::Unknown);
-        let also = if more > 0 { format!("{more} more to look at, ") } else { String::new() };
-        format!(
-            "{also}{watch} to watch, {unknown} without an answer. What shows no sign may be wrong all the same."
-        )
-    };
-    match answers.first() {
-        Some(first) if first.standing == Standing::Look => {
-            let number =
-                if first.number.is_empty() { String::new() } else { format!(", {}", first.number) };
-            let more = count(Standing::Look) - 1;
-            format!("Look first: {} {}{number}. {}", first.question.short(), first.word, rest(more))
+    let with = |standing| answers.iter().filter(move |a| a.standing == standing);
+    let count = |standing| with(standing).count();
+    let (watch, unknown) = (count(Standing::Watch), count(Standing::Unknown));
+    let rest = format!(
+        "{watch} to watch, {unknown} without an answer. What shows no sign may be wrong all the same."
+    );
+    let answer = |a: &Answer| format!("{} {}", a.question.short(), capital(&a.word));
+    let mut looks = with(Standing::Look);
+    match looks.next() {
+        Some(first) => {
+            let number = Some(&first.number).filter(|number| !number.is_empty());
+            let number = number.map_or(String::new(), |number| format!(", {number}"));
+            let then: Vec<_> = looks.map(answer).collect();
+            let then = if then.is_empty() {
+                String::new()
+            } else {
+                format!(" Then: {}.", then.join("; "))
+            };
+            format!("Look first: {}{number}.{then} {}", answer(first), capital(&rest))
         }
-        _ if count(Standing::Unknown) >= MANY => format!(
-            "{} of {} questions have no answer; {} to watch. What is not known is not well.",
-            count(Standing::Unknown),
-            answers.len(),
-            count(Standing::Watch)
+        _ if unknown >= MANY => format!(
+            "{unknown} of {} questions have no answer; {watch} to watch. What is not known is not well.",
+            answers.len()
         ),
-        _ => format!("Nothing measured asks for a look first: {}", rest(0)),
+        _ => format!("Nothing measured asks for a look first: {rest}"),
     }
 }
 
@@ -129,8 +133,15 @@ fn now(summary: &Summary) -> Vec<String> {
             Some(format!("{} {}", kind_name(kind), got.told(unit, each, 1)))
         })
         .collect();
-    if !moved.is_empty() {
-        lines.push(format!("in the lung: {}", moved.join(", ")));
+    match late::leak(summary) {
+        Some((leak, VolumeCredibility::TargetingHopeless)) => {
+            lines.push(format!("in the lung: not known, {} leaks", leak.percent()));
+        }
+        Some((_, VolumeCredibility::Unreliable)) if !moved.is_empty() => {
+            lines.push(format!("in the lung, by a model of the leak: {}", moved.join(", ")));
+        }
+        _ if !moved.is_empty() => lines.push(format!("in the lung: {}", moved.join(", "))),
+        _ => {}
     }
     let of =
         |i: usize| Middle::of(late::rows(summary).filter_map(move |row| Some(row.mechanics?[i])));
@@ -167,25 +178,25 @@ fn now(summary: &Summary) -> Vec<String> {
     lines
 }
 
-/// The latest steps, each with what it was like before and at its end, and jumps of the lung.
+/// The latest steps, each with what it was like before and at its end, jumps of the lung, and when the leak came to matter.
 fn changed(summary: &Summary) -> Vec<String> {
     let steps = &summary.steps.all;
     let pairs = steps.windows(2).rev().take(CHANGES);
-    let mut lines: Vec<_> = pairs.map(|pair| change(summary, &pair[0], &pair[1])).collect();
+    let mut seen: Vec<_> =
+        pairs.map(|pair| (pair[1].from_s, change(summary, &pair[0], &pair[1]))).collect();
+    let jumps = summary.jumps.iter().rev().take(CHANGES);
+    seen.extend(jumps.map(|(at, jump)| (*at, format!("{}: {jump}", summary.clock(*at)))));
+    let leaks = leak::changes(summary).into_iter().rev().take(CHANGES);
+    seen.extend(leaks.map(|(at, leak)| (at, format!("{}: {leak}", summary.clock(at)))));
+    seen.sort_by(|a, b| b.0.total_cmp(&a.0));
+    let mut lines: Vec<_> = seen.into_iter().map(|(_, line)| line).collect();
     if let Some(more) = steps.len().checked_sub(CHANGES + 1).filter(|more| *more > 0) {
-        lines.push(format!("{} before these", many(more, "change", "changes")));
+        lines.push(format!("{} of settings before these", many(more, "change", "changes")));
     }
-    lines.extend(
-        summary
-            .jumps
-            .iter()
-            .rev()
-            .take(CHANGES)
-            .map(|(at, jump)| format!("{}: {jump}", summary.clock(*at))),
-    );
     if lines.is_empty() {
         lines.push(
-            "no change of rate, peak or support was told, and no jump of the lung seen".into(),
+            "no change of rate, peak or support was given; none of the leak or the lung was seen"
+                .into(),
         );
     }
     lines
@@ -209,7 +220,7 @@ fn change(summary: &Summary, before: &Step, step: &Step) -> String {
         }
     }
     if let Some((at, _)) = step.asked_back() {
-        said += &format!("; step back asked for at {}", summary.clock(at));
+        said += &format!("; signs of overload from {}", summary.clock(at));
     }
     said
 }

@@ -13,7 +13,7 @@ const QUESTION: Question = Question::Tube;
 
 pub(super) fn answer(summary: &Summary) -> Answer {
     let Some(trial) = &summary.trial else {
-        return Answer::unknown(QUESTION, "no stretch without inflations and support was told");
+        return Answer::unknown(QUESTION, "no trial without inflations and support was given");
     };
     let own = trial.readiness.own_per_kg(&trial.state).map(|v| v.get().to_num::<f64>());
     let lowest = BELOW_THRESHOLD_GROUPS
@@ -29,7 +29,11 @@ pub(super) fn answer(summary: &Summary) -> Answer {
         crate::report::trial(&trial.state)
     );
     let number = own.map_or(String::new(), |own| {
-        format!("own {} mL/kg/min (published: failed {})", decimals(own, 0), decimals(lowest, 0))
+        format!(
+            "own {} mL/kg/min (median of those who failed: {})",
+            decimals(own, 0),
+            decimals(lowest, 0)
+        )
     });
     let against = against(summary, is_small);
     let (standing, word) = match trial.readiness.ratio(&trial.state) {

@@ -4,7 +4,7 @@ use super::late::{self, Middle};
 use super::{Answer, Question, Standing};
 use crate::config::Bedside;
 use crate::figures::Summary;
-use crate::report::{LIMITS, NEEDED};
+use crate::report::{LIMITS, MINUTE, NEEDED};
 use crate::text::{KINDS, decimals, kind_name, percent};
 use tidevane::leak::VolumeCredibility;
 use tidevane::volume::Bound;
@@ -71,14 +71,17 @@ pub(super) fn answer(summary: &Summary, bedside: &Bedside) -> Answer {
     if minutes.len() >= late::FEW {
         let minute = minutes.iter().sum::<f64>() / minutes.len() as f64;
         why += &format!(
-            "; {} mL/kg a minute of {} to plan by",
+            "; {} mL/kg a minute, where {} to {} are held while weaning",
             decimals(minute, 0),
-            decimals(needed, 0)
+            decimals(needed, 0),
+            decimals(MINUTE.max(needed), 0)
         );
         if minute < LITTLE && standing != Standing::Look {
             (standing, word) = (Standing::Look, "little minute volume");
         } else if minute < needed && standing == Standing::NoSign {
             (standing, word) = (Standing::Watch, "less a minute than needed");
+        } else if minute > MINUTE.max(needed) && standing == Standing::NoSign {
+            (standing, word) = (Standing::Watch, "more a minute than usual");
         }
     }
     if let Some((held, n, since)) = summary.target.now() {

@@ -47,7 +47,7 @@ pub(super) fn figure(summary: &Summary) -> Markup {
         figure {
             (plot.svg("believed", "Displayed volume beside the volume in the lung", "Medians of inflations over time"))
             figcaption {
-                (swatch("sup")) " expired at the sensor, as a monitor displays it, " (swatch("set"))
+                (swatch("sup")) " what had come back at the sensor by the end of the breath, " (swatch("set"))
                 " in the lung, the leak taken off: medians of inflations. Where the lines part, the display misleads."
             }
         }

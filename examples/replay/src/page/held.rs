@@ -19,6 +19,9 @@ impl Held {
     pub(super) fn against(summary: &Summary, setup: &Setup, kind: BreathKind) -> Vec<Self> {
         let set = summary.settings.alarms().volume(kind).limits();
         let advised = || {
+            if levels::doubt(summary).is_some() {
+                return None;
+            }
             let advice =
                 levels::advice(summary, &setup.bedside, summary.settings.weight()?).ok()?;
             match advice.advise(levels::latest(summary, &advice, kind)?.1, kind) {

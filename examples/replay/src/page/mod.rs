@@ -80,6 +80,7 @@ pub(crate) fn write(report: &Report<'_>, windows: &Windows) -> String {
                 header {
                     h1 { (title) }
                     p.caution { (CAUTION) }
+                    p.sheet { @for blank in ["Infant", "Bed", "Date and time", "Seen by"] { span { (blank) } } }
                 }
                 main {
                     (top::write(&report.top))

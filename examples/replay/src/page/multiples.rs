@@ -5,6 +5,7 @@ use super::series::Bins;
 use super::{derived, lanes};
 use crate::config::Setup;
 use crate::figures::Summary;
+use crate::report::{MINUTE, NEEDED};
 use crate::row::Row;
 use crate::text::{KINDS, decimals, kind_name};
 use maud::{Markup, html};
@@ -81,7 +82,7 @@ impl Multiples {
                 )
             },
             Line {
-                band: kg.map(|_| ("published", 240.0, 360.0)),
+                band: kg.map(|_| ("published", NEEDED.get().to_num(), MINUTE)),
                 ..line(
                     "Minute volume in the lung",
                     &format!("{unit}/min"),

@@ -16,6 +16,10 @@ pub(super) fn leak(doc: &mut Doc, summary: &Summary) {
         return doc.say("Not known: no breath is to be trusted.");
     }
     doc.say(leak_at_end(summary.leak));
+    doc.method(
+        "The share of the inspired gas that had not come back by the end of the breath: what leaks between breaths counts, \
+         so that it can be more than where outward flow alone is counted.",
+    );
     let shares = || summary.trusted().filter_map(|row| row.leak_window);
     let (Some(median), Some(most)) = (quantile(shares(), 0.5), quantile(shares(), 1.0)) else {
         return;

@@ -1,14 +1,18 @@
 //! Which low-volume level catches every own breath without ringing all shift.
 
+use super::belief;
 use crate::config::Bedside;
 use crate::doc::Doc;
-use crate::figures::{Summary, float};
+use crate::figures::{LATE, Summary, float};
+use crate::spread::quantile;
 use crate::text::{KINDS, decimals, kind_name, many, percent};
 use tidevane::alarm::{
     BreathKind, Level, LevelAdvice, LevelBy, LimitAlarm, Limits, NoLevel, VolumeHistory,
 };
 use tidevane::bedside::anatomical_dead_space;
+use tidevane::leak::VolumeCredibility;
 use tidevane::quantity::{Duration, Mass, Volume};
+use tidevane::trend::LoadVerdict;
 
 /// The level for each kind of breath, never under the dead space; and one for all.
 pub(super) fn write(doc: &mut Doc, summary: &Summary, bedside: &Bedside) {
@@ -22,6 +26,9 @@ pub(super) fn write(doc: &mut Doc, summary: &Summary, bedside: &Bedside) {
         Ok(advice) => advice,
         Err(error) => return doc.say(format!("Not known: {error}.")),
     };
+    if let Some(why) = doubt(summary) {
+        doc.say(format!("None is advised now: {why}. Below: what the steps before would advise."));
+    }
     let mut points = Vec::new();
     let mut assured = None;
     for kind in KINDS.into_iter().rev() {
@@ -70,6 +77,21 @@ pub(super) fn write(doc: &mut Doc, summary: &Summary, bedside: &Bedside) {
         need(summary, bedside, weight).1,
         decimals(float(anatomical_dead_space(weight, Duration::ZERO).to_bits()), 1)
     ));
+}
+
+/// Why no level of the volumes of now is advised, where none is.
+pub(crate) fn doubt(summary: &Summary) -> Option<String> {
+    let late = summary.trusted_since(summary.seconds - LATE);
+    let leak = quantile(late.filter_map(|row| row.leak_window), 0.5);
+    if let Some(leak) = leak.filter(|leak| belief(*leak) != VolumeCredibility::Usable) {
+        let leak = percent(leak);
+        return Some(format!(
+            "{leak} leaks: what comes back at the sensor is no volume to ring by"
+        ));
+    }
+    let last = summary.steps.all.last().and_then(|step| step.verdicts.last());
+    matches!(last, Some((_, LoadVerdict::StepBack(_))))
+        .then(|| "what an infant with signs of overload reaches is no level to ring by".into())
 }
 
 /// The level advice for this infant: never under the dead space, never above target or need.

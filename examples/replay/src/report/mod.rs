@@ -31,7 +31,7 @@ use tidevane::quantity::Pressure;
 pub(crate) use extubation::trial;
 pub(crate) use gas::{belief, doubtful_from};
 pub(crate) use large::LIMITS;
-pub(crate) use plan::NEEDED;
+pub(crate) use plan::{MINUTE, NEEDED};
 pub(crate) use support::full as full_inflation;
 
 pub(crate) const CAUTION: &str =

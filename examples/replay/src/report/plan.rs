@@ -16,6 +16,8 @@ use tidevane::trend::Tally;
 /// The lower end of the band that minute volume is held in while weaning (Mallya 2017, Neonatal
 /// Society abstract): what is needed where nothing else was given.
 pub(crate) const NEEDED: MinuteVolumePerKg = MinuteVolumePerKg::from_int(240);
+/// And its upper end, in mL/kg.
+pub(crate) const MINUTE: f64 = 360.0;
 /// So many steps are printed.
 const SHOWN: usize = 12;
 

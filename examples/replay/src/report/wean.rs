@@ -6,7 +6,7 @@ use crate::steps::Step;
 use crate::text::{decimals, length};
 use tidevane::alarm::BreathKind;
 use tidevane::bedside::Form;
-use tidevane::quantity::{Mass, Volume};
+use tidevane::quantity::{Mass, Share, Volume};
 use tidevane::trend::{LoadVerdict, Tally};
 
 pub(super) fn write(doc: &mut Doc, summary: &Summary) {
@@ -126,6 +126,8 @@ fn figures(name: &str, t: &Tally, weight: Option<Mass>) -> Vec<String> {
         index.map_or("-".into(), |i| decimals(i.value.value.to_num(), 1)),
         rate(t.missed()),
         rate(t.self_cycled()),
-        t.leak().map_or("-".into(), |s| whole(float(s.to_bits()))),
+        t.leak().map_or("-".into(), |s| {
+            if s > Share::ONE { ">100".into() } else { whole(float(s.to_bits())) }
+        }),
     ]
 }
