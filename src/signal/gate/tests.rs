@@ -183,6 +183,27 @@ fn a_coarse_sensor_is_not_stuck_in_every_expiration() {
 }
 
 #[test]
+fn a_coarse_sensor_too_is_stuck_after_ten_times_the_limit() {
+    // A second of breathing and 0.9 s without a change, ten times: the way of this sensor, and three times that are
+    // 2.7 s. It freezes at reading 1,900 and is told after ten times 0.2 s, at reading 2,100.
+    let gate = Gate { frozen: Duration::from_millis(200), ..Gate::default() };
+    let mut state = GateState::default();
+    let mut stuck = std::vec::Vec::new();
+    for i in 0..2_300_u64 {
+        let flow = match i {
+            1_900.. => 3,
+            _ if i % 190 >= 100 => 2,
+            _ => i16::try_from(10 + i % 7).unwrap(),
+        };
+        let passed = gate.step(&mut state, Instant::from_us(i * 10_000), reading(flow, 5));
+        if matches!(passed, GateOutcome::Step(step) if step.flags.has(Flags::STUCK)) && i >= 380 {
+            stuck.push(i);
+        }
+    }
+    assert_eq!(stuck.first(), Some(&2_100));
+}
+
+#[test]
 fn a_flow_that_ends_at_one_value_both_ways_is_clipped() {
     let clipped = [0, 20, 30, 30, 30, 30, 30, 30, 10, -10, -30, -30, -30, -30, -30, -30, -5];
     let flags = run(clipped.into_iter().chain(clipped));

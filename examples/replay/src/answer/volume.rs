@@ -71,7 +71,7 @@ pub(super) fn answer(summary: &Summary, bedside: &Bedside) -> Answer {
     if minutes.len() >= late::FEW {
         let minute = minutes.iter().sum::<f64>() / minutes.len() as f64;
         why += &format!(
-            "; {} mL/kg a minute, where {} to {} are held while weaning",
+            "; {} mL/kg a minute (while weaning {} to {})",
             decimals(minute, 0),
             decimals(needed, 0),
             decimals(MINUTE.max(needed), 0)
