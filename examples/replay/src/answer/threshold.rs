@@ -1,7 +1,9 @@
 //! Is the threshold above leak, noise and ripple, and below the infant's effort?
 
+use super::late;
 use super::{Answer, Question, Standing};
 use crate::figures::Summary;
+use tidevane::leak::VolumeCredibility;
 use tidevane::quantity::Share;
 use tidevane::trigger::{ThresholdAnswer, TriggerKind};
 
@@ -52,8 +54,10 @@ pub(super) fn answer(summary: &Summary) -> Answer {
         |margin| format!("margin {:.2} L/min", margin.to_l_per_min()),
     );
     let whole = &judged.whole;
+    let leaks = late::leak(summary).is_some_and(|(_, belief)| belief != VolumeCredibility::Usable);
+    let first = if leaks { "the leak first: the threshold has to clear it; " } else { "" };
     let why = format!(
-        "since it was set: {} of {} inflations set off by the machine itself, {} of {} efforts missed",
+        "{first}since it was set: {} of {} inflations set off by the machine itself, {} of {} efforts missed",
         whole.self_cycled,
         whole.inflations,
         whole.missed,

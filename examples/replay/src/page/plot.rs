@@ -1,6 +1,8 @@
 //! A figure that keeps its height and fills any width: curves stretch, words and marks do not.
 //!
-//! What stretches is drawn in a box of 1,000 by the height; what must not stands at a percentage of the width.
+//! What stretches is drawn in a box of 1,000 by the height; what must not stands at a percentage of the width. No plotting
+//! library does that: each draws to one size, whose words are unreadable on a phone. The chart (`--chart`), of one size, is
+//! drawn by `plotters`.
 
 use maud::{Markup, PreEscaped, html};
 use std::fmt::Write as _;
