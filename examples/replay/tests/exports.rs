@@ -102,10 +102,13 @@ fn utf_16_is_read() {
     let table = text("Time (µs)\tFlow (mL/s)\tPaw (cmH2O)", |us, flow, pressure| {
         format!("{us}\t{flow}\t{pressure}")
     });
-    let units = || std::iter::once(0xfeff).chain(table.encode_utf16());
+    // With a byte-order mark and without.
+    let units = |mark: &[u16]| mark.iter().copied().chain(table.encode_utf16()).collect::<Vec<_>>();
     for bytes in [
-        units().flat_map(u16::to_le_bytes).collect::<Vec<_>>(),
-        units().flat_map(u16::to_be_bytes).collect(),
+        units(&[0xfeff]).into_iter().flat_map(u16::to_le_bytes).collect::<Vec<_>>(),
+        units(&[0xfeff]).into_iter().flat_map(u16::to_be_bytes).collect(),
+        units(&[]).into_iter().flat_map(u16::to_le_bytes).collect(),
+        units(&[]).into_iter().flat_map(u16::to_be_bytes).collect(),
     ] {
         let said = read_as_it_is(&folder, "wide.txt", bytes);
         assert!(said.contains("UTF-16 text"), "{said}");

@@ -22,7 +22,7 @@ pub(crate) struct Lines {
     inside: bool,
     /// Lines that come again.
     held: VecDeque<Ahead>,
-    /// It is UTF-16, as its byte-order mark says.
+    /// It is UTF-16, as its first two bytes say.
     pub(crate) is_wide: bool,
 }
 
@@ -43,8 +43,15 @@ impl Lines {
     pub(crate) fn new(mut input: impl Read + 'static) -> Result<Self> {
         let mut mark = Vec::new();
         input.by_ref().take(2).read_to_end(&mut mark).context("cannot read")?;
-        let is_wide = matches!(mark[..], [0xff, 0xfe] | [0xfe, 0xff]);
-        let input = Cursor::new(mark).chain(input);
+        // Without a byte-order mark the half of a letter that is zero tells the order.
+        let order: Option<&[u8]> = match mark[..] {
+            [0xff, 0xfe] | [0xfe, 0xff] => Some(b""),
+            [1..=0x7f, 0] => Some(b"\xff\xfe"),
+            [0, 1..=0x7f] => Some(b"\xfe\xff"),
+            _ => None,
+        };
+        let is_wide = order.is_some();
+        let input = order.unwrap_or_default().chain(Cursor::new(mark)).chain(input);
         let input: Box<dyn Read> =
             if is_wide { Box::new(DecodeReaderBytes::new(input)) } else { Box::new(input) };
         let mut input = BufReader::with_capacity(LONGEST, input);
