@@ -3,6 +3,8 @@
 
 mod account;
 pub mod alarm;
+mod arguments;
+pub mod bedside;
 mod bounds;
 pub mod bytes;
 pub mod csv;
@@ -12,9 +14,11 @@ pub mod leak;
 pub mod limiter;
 mod made;
 pub mod proposal;
+mod refused;
 pub mod samples;
 pub mod settings;
 pub mod setup;
 mod shifted;
 pub mod stream;
 pub mod trigger;
+mod words;
