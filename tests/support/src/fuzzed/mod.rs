@@ -20,5 +20,6 @@ pub mod settings;
 pub mod setup;
 mod shifted;
 pub mod stream;
+pub mod trend;
 pub mod trigger;
 mod words;
