@@ -3,7 +3,9 @@
 
 mod account;
 pub mod alarm;
+mod alone;
 mod arguments;
+mod asked;
 pub mod bedside;
 mod bounds;
 pub mod bytes;
@@ -16,10 +18,14 @@ mod made;
 pub mod proposal;
 mod refused;
 pub mod samples;
+mod setters;
 pub mod settings;
 pub mod setup;
 mod shifted;
 pub mod stream;
+pub mod sums;
+mod told;
 pub mod trend;
 pub mod trigger;
+mod whole;
 mod words;

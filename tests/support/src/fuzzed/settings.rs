@@ -7,6 +7,7 @@
 use super::arguments::{number, span};
 use super::bytes::Bytes;
 use super::refused::{held, long, off};
+use super::setters;
 use tidevane::alarm::{Apnoea, Disconnection, LimitAlarm, Limits, ShortApnoea};
 use tidevane::breath::Segmenter;
 use tidevane::leak::ZeroDriftDetector;
@@ -183,5 +184,6 @@ fn together(a: i32, b: i32, c: i32, m: u8, n: u8) {
         assert_eq!(settings.change().build(), Ok(settings));
         assert_eq!(Monitor::new(settings).settings(), &settings);
         assert_eq!(settings.machine().set_rate, Some(rate));
+        setters::check(settings, n);
     }
 }

@@ -8,6 +8,7 @@
 use crate::fuzzed::arguments::{STEP, float, near, number};
 use crate::fuzzed::bytes::Bytes;
 use crate::fuzzed::refused::held;
+use crate::fuzzed::whole::rounded;
 use crate::fuzzed::words::said;
 use fixed::types::I16F16;
 use tidevane::bedside::{
@@ -17,12 +18,6 @@ use tidevane::mechanics::TubeResistance;
 use tidevane::quantity::{Flow, Pressure, Resistance, SettingError};
 
 const CMH2O: i32 = 65_536;
-
-/// Half away from zero; the divisor is above zero.
-pub(super) fn rounded(top: i128, bottom: i128) -> i128 {
-    let size = (top.abs() * 2 + bottom) / (bottom * 2);
-    if top < 0 { -size } else { size }
-}
 
 pub(super) fn inflation(bytes: &mut Bytes<'_>) -> Option<Result<Inflation, SettingError>> {
     let (peak, baseline) = (number(bytes)?, number(bytes)?);
