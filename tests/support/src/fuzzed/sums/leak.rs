@@ -2,7 +2,7 @@
 
 use crate::fuzzed::arguments::{STEP, float, number, span};
 use crate::fuzzed::bytes::Bytes;
-use crate::fuzzed::words::said;
+use crate::fuzzed::words::{said, written};
 use tidevane::leak::{Leak, LeakOfExpired, NoLeak, VolumeCredibility};
 use tidevane::quantity::{Share, Volume};
 use tidevane::trigger::{
@@ -28,9 +28,7 @@ pub(super) fn check(bytes: &mut Bytes<'_>) -> Option<()> {
             assert!(want.is_some_and(|bits| bits <= i128::from(i32::MIN) || bits > i128::from(i32::MAX)));
         }
     }
-    if leak.share().is_none_or(|share| share >= Share::ZERO || share < Share::from_percent(-1)) {
-        said(&leak);
-    }
+    written(&leak);
     back(share);
     let credible = VolumeCredibility::at(Share::from_bits(share));
     let percent = float(share) * 100.0;
