@@ -12,7 +12,7 @@ macro_rules! targets {
     )*};
 }
 
-targets!(alarm, leak, limiter, proposal, samples, settings, trigger);
+targets!(alarm, bedside, leak, limiter, proposal, samples, settings, sums, trend, trigger);
 
 #[cfg(feature = "serde")]
 #[test]

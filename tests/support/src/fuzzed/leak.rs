@@ -6,6 +6,7 @@
 //! - The split lies between 0 and 1; what reached the lung keeps its stated range.
 //! - A flagged breath teaches nothing; what is clamped is said.
 
+use super::arguments::float;
 use super::bytes::Bytes;
 use super::made::{Made, breath};
 use fixed::types::I16F16;
@@ -17,10 +18,6 @@ use tidevane::leak::{
 use tidevane::mechanics::TubeResistance;
 use tidevane::quantity::{Flow, Instant, Resistance, Saturated, Share, Volume};
 use tidevane::signal::{Flags, Reading};
-
-fn float(bits: i32) -> f64 {
-    f64::from(bits) / 65_536.0
-}
 
 /// Holds all of the above.
 ///

@@ -3,6 +3,10 @@
 
 mod account;
 pub mod alarm;
+mod alone;
+mod arguments;
+mod asked;
+pub mod bedside;
 mod bounds;
 pub mod bytes;
 pub mod csv;
@@ -12,9 +16,16 @@ pub mod leak;
 pub mod limiter;
 mod made;
 pub mod proposal;
+mod refused;
 pub mod samples;
+mod setters;
 pub mod settings;
 pub mod setup;
 mod shifted;
 pub mod stream;
+pub mod sums;
+mod told;
+pub mod trend;
 pub mod trigger;
+mod whole;
+mod words;

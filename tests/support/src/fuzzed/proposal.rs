@@ -5,13 +5,10 @@
 //! - Unbound, it is baseline + rise × target ÷ volume.
 //! - Inflations short of the target at the ceiling are counted.
 
+use super::arguments::float;
 use super::bytes::Bytes;
 use tidevane::quantity::{Pressure, Share, Volume};
 use tidevane::volume::{Bound, Hold, LastBreath, Proposal, ProposalState, Proposed};
-
-fn float(bits: i32) -> f64 {
-    f64::from(bits) / 65_536.0
-}
 
 #[derive(Clone, Copy)]
 struct Set {

@@ -6,12 +6,15 @@
 //!   counted twice, and volumes are those of the readings.
 //! - What was wrong with a reading is remarked on its breath; what comes out keeps its range.
 //! - Counters count what was reported.
+//! - Asking changes nothing: the clone and the other one are not asked. What is said has words.
+//! - The sample stage alone has the same breaths.
 
 use super::account::Account;
-use super::bounds;
+use super::alone::Alone;
 use super::setup::{Setup, setup};
 use super::shifted::shifted;
 use super::stream::{Input, decode};
+use super::{asked, bounds, told};
 use tidevane::monitor::snapshot::{read_into, room, write};
 use tidevane::monitor::{EventKind, Monitor, Report, Settings};
 use tidevane::quantity::{Duration, Instant, Tick};
@@ -39,6 +42,8 @@ struct Run {
     /// That of the run of readings before, whose last breath may not be told yet, and its last moment.
     before: Option<(Account, Instant)>,
     told: Told,
+    /// For as long as it hears the same.
+    alone: Option<Alone>,
 }
 
 /// Holds all of the above.
@@ -58,6 +63,7 @@ pub fn check(data: &[u8]) {
         account: Account::default(),
         before: None,
         told: Told::default(),
+        alone: Some(Alone::new(&stream.setup.settings)),
     };
     for (i, input) in stream.inputs.iter().enumerate() {
         if i == stream.split {
@@ -65,7 +71,9 @@ pub fn check(data: &[u8]) {
         }
         run.take(*input);
     }
+    run.take(Input::Asked);
     run.take(Input::Finish);
+    run.take(Input::Asked);
     let synchrony = run.monitor.synchrony();
     assert_eq!(synchrony.inflations() + synchrony.own, run.told.breaths, "breaths uncounted");
     assert_eq!(synchrony.missed + synchrony.overlapped, run.told.missed);
@@ -92,11 +100,16 @@ impl Run {
                 if let Some(clone) = &mut self.clone {
                     assert_eq!(clone.lost(), report);
                 }
+                if let Some(alone) = &mut self.alone {
+                    alone.lost(&report);
+                }
                 self.reported(&report);
                 self.account.lost(&self.setup);
             }
+            Input::Asked => asked::check(&self.setup, &self.monitor),
             Input::Signs(signs) => self.all(|monitor| monitor.set_vital_signs(signs)),
             Input::Changed(number) => {
+                self.alone = None;
                 let setup = setup(number);
                 let at = self.account.last();
                 let report = self.monitor.settings_changed(at, setup.settings);
@@ -113,6 +126,7 @@ impl Run {
             Input::Resumed(tick) => self.resume(tick),
             Input::Finish => {
                 // The breath before, the one under way, and nothing.
+                let mut reports = Vec::new();
                 for told in 0..3 {
                     let report = self.monitor.finish();
                     assert_eq!(shifted(&self.later.finish(), SHIFT), shifted(&report, 0));
@@ -121,6 +135,10 @@ impl Run {
                     }
                     assert!(told < 2 || report.breath.is_none(), "a third breath");
                     self.reported(&report);
+                    reports.push(report);
+                }
+                if let Some(alone) = self.alone.take() {
+                    alone.finish(&reports);
                 }
                 assert!(!self.account.is_under_way(), "the last breath was not told");
                 self.account.restart(None);
@@ -135,6 +153,7 @@ impl Run {
     }
 
     fn tell(&mut self, wait: u32) {
+        self.alone = None;
         self.tick = self.tick.wrapping_add(wait);
         let tick = Tick::from_us(self.tick);
         let report = self.monitor.tick(tick);
@@ -152,6 +171,7 @@ impl Run {
     /// moment the new tick is taken for.
     fn resume(&mut self, tick: u32) {
         let Some(at) = self.account.latest_reading() else { return };
+        self.alone = None;
         self.tick = tick;
         let tick = Tick::from_us(tick);
         self.clock.reset_to(tick, at);
@@ -166,6 +186,9 @@ impl Run {
         let report = self.monitor.push(sample);
         if let Some(clone) = &mut self.clone {
             assert_eq!(clone.push(sample), report, "a clone differs");
+        }
+        if let Some(alone) = &mut self.alone {
+            alone.push(sample, &report);
         }
         let at = self.clock.unwrap_tick(tick);
         let later = self.later.push_at(at.after(Duration::from_us(SHIFT)), reading);
@@ -191,6 +214,7 @@ impl Run {
 
     fn reported(&mut self, report: &Report) {
         assert!(!report.events.is_full(), "an event may have been dropped: {report:?}");
+        told::check(report);
         for event in &report.events {
             match event.what {
                 EventKind::MissedEffort(_) => self.told.missed += 1,

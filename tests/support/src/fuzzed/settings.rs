@@ -4,37 +4,20 @@
 //!   of it, the first in the order of the documents.
 //! - Settings that were built once are built again unchanged.
 
+use super::arguments::{number, span};
 use super::bytes::Bytes;
+use super::refused::{held, long, off};
+use super::setters;
 use tidevane::alarm::{Apnoea, Disconnection, LimitAlarm, Limits, ShortApnoea};
 use tidevane::breath::Segmenter;
 use tidevane::leak::ZeroDriftDetector;
 use tidevane::mechanics::{Fit, SteadyState};
 use tidevane::monitor::{Monitor, Settings};
-use tidevane::quantity::{Duration, Flow, Mass, Pressure, Rate, SettingError, Share, Volume};
+use tidevane::quantity::{Duration, Flow, Mass, Pressure, Rate, Share, Volume};
 use tidevane::signal::{FlowTable, Gate, ZeroCapture};
 use tidevane::trend::{LoadCriteria, Trend};
 use tidevane::trigger::{EffortWatch, Threshold};
 use tidevane::volume::Limiter;
-
-/// Taken exactly where nothing is wrong; else the first that is wrong is named.
-fn held<T>(result: &Result<T, SettingError>, wrong: &[(&str, bool)]) {
-    let first = wrong.iter().find(|(_, is_wrong)| *is_wrong).map(|(name, _)| *name);
-    let named = result.as_ref().err().map(|error| error.parameter);
-    assert_eq!(named, first, "of {wrong:?}");
-    if let Err(error) = result {
-        assert!(error.to_string().starts_with(error.parameter));
-    }
-}
-
-/// Outside thousandths of a unit, which a bound rounds to the nearest step.
-fn off(bits: i32, low: i64, high: i64) -> bool {
-    let bound = |thousandths: i64| (thousandths * 65_536 + 500).div_euclid(1_000);
-    !(bound(low)..=bound(high)).contains(&i64::from(bits))
-}
-
-fn long(span: Duration, low_ms: u64, high_ms: u64) -> bool {
-    !(low_ms * 1_000..=high_ms * 1_000).contains(&span.to_us())
-}
 
 /// Holds all of the above.
 ///
@@ -43,28 +26,6 @@ fn long(span: Duration, low_ms: u64, high_ms: u64) -> bool {
 pub fn check(data: &[u8]) {
     let mut bytes = Bytes(data);
     while one(&mut bytes).is_some() {}
-}
-
-/// A number that is often near what a setting may be.
-fn number(bytes: &mut Bytes<'_>) -> Option<i32> {
-    let kind = bytes.u8()?;
-    let raw = bytes.i16()?;
-    Some(match kind % 4 {
-        0 => i32::from(raw) << 16,
-        1 => i32::from(raw) << 8,
-        2 => (i32::from(raw) << 16) / 100 + i32::from(kind / 4) - 32,
-        _ => i32::from(raw),
-    })
-}
-
-fn span(bytes: &mut Bytes<'_>) -> Option<Duration> {
-    let kind = bytes.u8()?;
-    let raw = bytes.u16()?;
-    Some(match kind {
-        0..=127 => Duration::from_millis(raw.into()),
-        128..=247 => Duration::from_us((u64::from(raw) * 1_000).saturating_sub((kind % 3).into())),
-        _ => Duration::from_us(bytes.u64()?),
-    })
 }
 
 fn one(bytes: &mut Bytes<'_>) -> Option<()> {
@@ -223,5 +184,6 @@ fn together(a: i32, b: i32, c: i32, m: u8, n: u8) {
         assert_eq!(settings.change().build(), Ok(settings));
         assert_eq!(Monitor::new(settings).settings(), &settings);
         assert_eq!(settings.machine().set_rate, Some(rate));
+        setters::check(settings, n);
     }
 }

@@ -23,6 +23,8 @@ pub enum Input {
     Resumed(u32),
     /// To the settings of this number.
     Changed(u8),
+    /// Somebody asks what can be asked, which changes nothing.
+    Asked,
     /// What another monitor shows.
     Signs(VitalSigns),
     /// The recording ends, and may go on.
@@ -84,6 +86,10 @@ impl Stream {
             pressure.to_le_bytes()[0],
             pressure.to_le_bytes()[1],
         ]);
+        // In what has no use for its numbers they tell whether somebody asks before it.
+        if matches!((what, number % 2, pressure % 2), (184..=187, 1, _) | (198..=201, _, 1)) {
+            self.inputs.push(Input::Asked);
+        }
         let one = match what {
             0..=127 => Input::Reading(period, here),
             128..=159 => Input::Reading(n * n * 100, here),

@@ -1,0 +1,225 @@
+//! Inflations, their grid, and support as a share.
+//!
+//! - A share's sum is the exact one, half away from zero; on the grid it is the nearest setting, held between
+//!   baseline and peak, and says by what.
+//! - The share of a sum is that share again.
+//! - More share is no less support.
+
+use crate::fuzzed::arguments::{STEP, float, near, number};
+use crate::fuzzed::bytes::Bytes;
+use crate::fuzzed::refused::held;
+use crate::fuzzed::whole::rounded;
+use crate::fuzzed::words::said;
+use fixed::types::I16F16;
+use tidevane::bedside::{
+    Inflation, NoShare, PressureGrid, ShareOfPeak, ShareOfRise, Support, SupportBound,
+};
+use tidevane::mechanics::TubeResistance;
+use tidevane::quantity::{Flow, Pressure, Resistance, SettingError};
+
+const CMH2O: i32 = 65_536;
+
+pub(super) fn inflation(bytes: &mut Bytes<'_>) -> Option<Result<Inflation, SettingError>> {
+    let (peak, baseline) = (number(bytes)?, number(bytes)?);
+    let made = Inflation::new(Pressure::from_bits(peak), Pressure::from_bits(baseline));
+    held(
+        &made,
+        &[
+            ("baseline", !(0..=30 * CMH2O).contains(&baseline)),
+            ("peak", !(0..=80 * CMH2O).contains(&peak) || peak <= baseline),
+        ],
+    );
+    if let Ok(full) = made {
+        assert_eq!((full.peak().to_bits(), full.baseline().to_bits()), (peak, baseline));
+        assert_eq!(full.rise().to_bits(), peak - baseline);
+    }
+    Some(made)
+}
+
+pub(super) fn any_grid(bytes: &mut Bytes<'_>) -> Option<PressureGrid> {
+    let milli = bytes.u16()? % 6_000;
+    let grid = PressureGrid::from_milli(milli);
+    held(&grid, &[("step_milli", !(100..=5_000).contains(&milli))]);
+    let Ok(grid) = grid else { return Some(PressureGrid::default()) };
+    let step = rounded(i128::from(milli) * 65_536, 1_000);
+    assert_eq!(i128::from(grid.step().to_bits()), step);
+    Some(grid)
+}
+
+/// The nearest setting of a grid: no other is nearer, the middle goes up, one step short of it too.
+pub(super) fn grid(bytes: &mut Bytes<'_>) -> Option<()> {
+    let milli = 100 + bytes.u16()? % 4_901;
+    let grid = PressureGrid::from_milli(milli).unwrap();
+    let (bits, more) = (bytes.i32()?, bytes.u16()?);
+    let got = grid.nearest(Pressure::from_bits(bits));
+    // In thousandths of a step of 1/65 536: which multiple of the grid's step lies at or below the middle.
+    let (step, value) = (i128::from(milli) * 65_536, (i128::from(bits) + 1) * 1_000);
+    let count = (2 * value + step).div_euclid(2 * step);
+    let want = rounded(count * step, 1_000);
+    let (least, most) = (i128::from(i32::MIN), i128::from(i32::MAX));
+    assert_eq!(i128::from(got.value.to_bits()), want.clamp(least, most), "{bits} by {milli}");
+    assert_eq!(got.saturated, want < least || want > most);
+    if !got.saturated {
+        assert_eq!(grid.nearest(got.value), got, "a setting is its own");
+    }
+    let above = grid.nearest(Pressure::from_bits(bits.saturating_add(more.into())));
+    assert!(above.value >= got.value, "a higher pressure, a lower setting");
+    Some(())
+}
+
+/// What both ways of counting share.
+struct Way {
+    hundredths: u16,
+    support: Support,
+    more: Support,
+    /// The pressure that the share is of, and the sum.
+    whole: i32,
+    exact: i128,
+    again: Result<u16, NoShare>,
+}
+
+pub(super) fn share(bytes: &mut Bytes<'_>) -> Option<()> {
+    let (hundredths, percent) = (bytes.u16()? % 12_000, bytes.u8()?);
+    let (full, grid) = (inflation(bytes)?, any_grid(bytes)?);
+    let part = Pressure::from_bits(number(bytes)?);
+    let (k1, k2, flow) = (bytes.u8()?, bytes.u8()?, number(bytes)?);
+    held(&ShareOfPeak::from_percent(percent), &[("percent", !(1..=100).contains(&percent))]);
+    held(&ShareOfRise::from_percent(percent), &[("percent", !(1..=100).contains(&percent))]);
+    let (of_peak, of_rise) =
+        (ShareOfPeak::from_hundredths(hundredths), ShareOfRise::from_hundredths(hundredths));
+    let wrong = [("hundredths", !(1..=10_000).contains(&hundredths))];
+    held(&of_peak, &wrong);
+    held(&of_rise, &wrong);
+    let (Ok(of_peak), Ok(of_rise), Ok(full)) = (of_peak, of_rise, full) else { return Some(()) };
+    if let (Ok(percent), hundred) = (ShareOfPeak::from_percent(percent), u16::from(percent) * 100) {
+        assert_eq!(percent.hundredths(), hundred);
+    }
+    plain(of_peak, of_rise);
+    let next = (hundredths + 1).min(10_000);
+    let (peak, rise) = (i128::from(full.peak().to_bits()), i128::from(full.rise().to_bits()));
+    let base = i128::from(full.baseline().to_bits());
+    let ways = [
+        Way {
+            hundredths,
+            support: of_peak.support(&full, grid),
+            more: ShareOfPeak::from_hundredths(next).unwrap().support(&full, grid),
+            whole: full.peak().to_bits(),
+            exact: rounded(peak * i128::from(hundredths), 10_000),
+            again: ShareOfPeak::of_peak(of_peak.support(&full, grid).exact, &full)
+                .map(ShareOfPeak::hundredths),
+        },
+        Way {
+            hundredths,
+            support: of_rise.support(&full, grid),
+            more: ShareOfRise::from_hundredths(next).unwrap().support(&full, grid),
+            whole: full.rise().to_bits(),
+            exact: base + rounded(rise * i128::from(hundredths), 10_000),
+            again: ShareOfRise::of_peak(of_rise.support(&full, grid).exact, &full)
+                .map(ShareOfRise::hundredths),
+        },
+    ];
+    for way in &ways {
+        way.check(&full, grid);
+        tube(&way.support, (k1, k2), Flow::from_bits(flow));
+    }
+    back(part, &full);
+    Some(())
+}
+
+/// As numbers and as words.
+fn plain(of_peak: ShareOfPeak, of_rise: ShareOfRise) {
+    let n = of_peak.hundredths();
+    assert_eq!(of_rise.hundredths(), n);
+    let want = rounded(i128::from(n) * 65_536, 10_000);
+    assert_eq!(i128::from(of_peak.share().to_bits()), want);
+    assert_eq!(of_rise.share(), of_peak.share());
+    assert_eq!(said(&of_peak), format!("{}.{:02} %", n / 100, n % 100));
+    assert_eq!(said(&of_rise), said(&of_peak));
+}
+
+impl Way {
+    fn check(&self, full: &Inflation, grid: PressureGrid) {
+        let Support { exact, peak, above, held } = self.support;
+        assert_eq!(i128::from(exact.to_bits()), self.exact);
+        let (baseline, nearest) = (full.baseline(), grid.nearest(exact).value);
+        let none = self.exact <= i128::from(baseline.to_bits()) + 1;
+        let want = if none {
+            (baseline, SupportBound::BelowBaseline)
+        } else if nearest <= baseline {
+            (baseline, SupportBound::RoundedToBaseline)
+        } else if nearest > full.peak() {
+            (full.peak(), SupportBound::FullPeak)
+        } else {
+            (nearest, SupportBound::Free)
+        };
+        assert_eq!((peak, held), want);
+        assert_eq!(above.to_bits(), peak.to_bits() - baseline.to_bits());
+        assert_eq!(self.support.is_left(), peak > baseline);
+        assert_eq!(said(&self.support).starts_with("no support is left"), !self.support.is_left());
+        assert!(self.more.peak >= peak && self.more.exact >= exact, "more share, less support");
+        // Half a step of the sum is less than half a hundredth of a percent where the whole is larger than this.
+        if self.whole > 10_000 {
+            assert_eq!(self.again, Ok(self.hundredths));
+        }
+    }
+}
+
+/// Of a pressure, not of a sum.
+fn back(part: Pressure, full: &Inflation) {
+    let base = full.baseline();
+    let sum = part.to_bits().saturating_add(base.to_bits());
+    assert_eq!(
+        ShareOfPeak::of_support(part, full),
+        ShareOfPeak::of_peak(Pressure::from_bits(sum), full)
+    );
+    let of_rise = ShareOfRise::of_peak(Pressure::from_bits(sum), full).map(ShareOfRise::hundredths);
+    let of_peak = ShareOfPeak::of_peak(part, full).map(ShareOfPeak::hundredths);
+    let clamped = i64::from(sum) != i64::from(part.to_bits()) + i64::from(base.to_bits());
+    for (got, whole) in [(of_peak, full.peak()), (of_rise, full.rise())] {
+        let (p, w) = (i64::from(part.to_bits()), i64::from(whole.to_bits()));
+        if clamped {
+            assert!(got == Err(NoShare::AboveFull) || p < w, "{part} of {whole}");
+            continue;
+        }
+        match got {
+            Ok(n) => {
+                assert!(p > 0 && p <= w && (1..=10_000).contains(&n));
+                let off = (i64::from(n) * w - p * 10_000).abs();
+                assert!(off * 2 <= w, "{n} hundredths for {part} of {whole}");
+            }
+            Err(why @ NoShare::AboveFull) => {
+                assert!(p > w, "{part} of {whole}");
+                said(&why);
+            }
+            Err(why) => {
+                assert!(p * 20_000 <= w, "{part} of {whole}");
+                said(&why);
+            }
+        }
+    }
+}
+
+/// What a tube takes of it.
+fn tube(support: &Support, (k1, k2): (u8, u8), flow: Flow) {
+    let tube =
+        TubeResistance::new(Resistance::from_int(k1.into()), I16F16::from_num(u16::from(k2) * 8));
+    let Ok(tube) = tube else { return };
+    let above = float(support.above.to_bits());
+    let q = float(flow.to_bits()) / 1_000.0;
+    let cut = q.clamp(-3.0, 3.0);
+    let drop = cut * (f64::from(k1) + f64::from(k2) * 8.0 * cut.abs());
+    let share = support.tube_share(&tube, flow);
+    assert_eq!(share.is_some(), support.is_left());
+    let rest = support.beyond_tube(&tube, flow);
+    let is_cut = q.abs() > 3.0;
+    assert!(!is_cut || (rest.saturated && share.is_none_or(|share| share.saturated)));
+    if is_cut {
+        return;
+    }
+    let slack = 2.0 * STEP + drop.abs() * 1e-6;
+    near(rest.map(Pressure::to_bits), above - drop, slack);
+    if let Some(share) = share {
+        let share = share.map(|share| share.to_bits());
+        near(share, drop / above, 2.0 * STEP + slack / above);
+    }
+}

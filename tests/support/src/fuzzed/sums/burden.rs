@@ -1,0 +1,81 @@
+//! How much alarms ring, against a list of all; priorities by condition; the band of an accuracy.
+
+use crate::fuzzed::arguments::{number, span};
+use crate::fuzzed::bytes::Bytes;
+use crate::fuzzed::refused::held;
+use crate::fuzzed::whole::{exactly, rounded};
+use crate::fuzzed::words::said;
+use std::collections::BTreeMap;
+use tidevane::alarm::{Accuracy, AlarmEvent, Burden, Change, Condition, Priorities, Priority};
+use tidevane::quantity::{Instant, Share, Volume};
+
+pub(super) fn check(bytes: &mut Bytes<'_>) -> Option<()> {
+    let watched = span(bytes)?;
+    let (patients, changed) = (u32::from(bytes.u8()?), bytes.u8()?);
+    let all: Vec<_> = Condition::all().collect();
+    for (index, condition) in all.iter().enumerate() {
+        assert_eq!(condition.index(), index);
+        assert_eq!(Condition::at(index), Some(*condition));
+    }
+    assert_eq!(Condition::at(all.len()), None);
+    let (one, priority) =
+        (all[usize::from(changed) % all.len()], Priority::ALL[usize::from(changed) % 3]);
+    let table = Priorities::default();
+    let other = table.with(one, priority);
+    for condition in &all {
+        let want = if *condition == one { priority } else { table.of(*condition) };
+        assert_eq!(other.of(*condition), want);
+        assert!(!want.name().is_empty());
+        said(condition);
+    }
+    let (mut burden, mut at) = (Burden::default(), 0_u64);
+    let (mut began, mut ended, mut rung) = (BTreeMap::new(), Vec::new(), 0_u64);
+    for _ in 0..bytes.u8()? % 32 {
+        let (what, wait) = (bytes.u8()?, u64::from(bytes.u8()?));
+        at += wait * wait * 4_000;
+        let condition = all[usize::from(what >> 1) % 4];
+        let change = if what & 1 == 0 { Change::On } else { Change::Off };
+        let priority = table.of(condition);
+        let value = None;
+        burden.learn(&AlarmEvent { at: Instant::from_us(at), condition, priority, change, value });
+        match change {
+            Change::On => {
+                began.insert(condition.index(), at);
+                rung += 1;
+            }
+            Change::Off => ended.extend(began.remove(&condition.index()).map(|since| at - since)),
+        }
+        let brief = ended.iter().filter(|us| **us < 60_000_000).count();
+        let told = [burden.rung, burden.ended, burden.brief].map(u64::from);
+        assert_eq!(told, [rung, ended.len() as u64, brief as u64]);
+        assert_eq!(burden.longest.to_us(), ended.iter().copied().max().unwrap_or(0));
+    }
+    let part = |a: u64, b: u64| (a << 16).checked_div(b).map(|bits| bits.min(i32::MAX as u64));
+    let bits = |share: Option<i32>| share.map(|bits| bits as u64);
+    assert_eq!(
+        bits(burden.brief_share().map(Share::to_bits)),
+        part(burden.brief.into(), burden.ended.into())
+    );
+    let each = burden.per_patient(patients).map(|n| n.to_bits());
+    assert_eq!(bits(each), part(rung, patients.into()));
+    let hour = burden.per_hour(watched);
+    assert_eq!(hour.is_none(), watched.to_us() < 2);
+    if let Some(hour) = hour {
+        let want = rung as f64 * 3.6e9 / watched.to_us() as f64;
+        let got = f64::from(hour.to_bits()) / 65_536.0;
+        // The time is halved first, so that an odd microsecond is lost.
+        let slack = 1.0 / 65_536.0 + want / watched.to_us() as f64 * 1.01;
+        assert!((got - want.min(32_768.0)).abs() <= slack, "{got}, not {want}");
+    }
+    accuracy(bytes)
+}
+
+fn accuracy(bytes: &mut Bytes<'_>) -> Option<()> {
+    let (fixed, percent, actual) = (number(bytes)?, bytes.u8()?, number(bytes)?);
+    let made = Accuracy::new(Volume::from_bits(fixed), percent);
+    held(&made, &[("fixed", fixed < 0), ("percent", percent > 100)]);
+    let Ok(accuracy) = made else { return Some(()) };
+    let part = rounded(i128::from(actual).abs() * i128::from(percent), 100);
+    exactly(accuracy.at(Volume::from_bits(actual)).map(Volume::to_bits), i128::from(fixed) + part);
+    Some(())
+}

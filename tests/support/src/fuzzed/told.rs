@@ -1,0 +1,72 @@
+//! A report in words, and what can be worked out of a closed breath alone.
+//!
+//! - Each event, verdict and outcome has a text that reads as one.
+//! - Mean pressure lies between those of the phases; rate and ratio are those of the times.
+
+use super::words::{said, written};
+use tidevane::breath::Ratio;
+use tidevane::monitor::{BreathReport, Report};
+use tidevane::quantity::{Flow, Rate, Share};
+use tidevane::trigger::CountAccuracy;
+
+pub(crate) fn check(report: &Report) {
+    assert_eq!(report.is_silent(), report.breath.is_none() && report.events.is_empty());
+    for event in &report.events {
+        said(event);
+        assert!(event.what.name().chars().all(|c| c.is_ascii_lowercase() || c == '-'));
+    }
+    if let Some(closed) = &report.breath {
+        words(closed);
+        alone(closed);
+    }
+}
+
+fn words(closed: &BreathReport) {
+    for leak in [closed.leak, closed.leak_window] {
+        // Missed: a leak less than half of a tenth of a percent below zero is -0.0 %.
+        written(&leak);
+        let other = leak.of_expired().and_then(|other| other.of_inspired());
+        assert!(other.is_none() || leak.share().is_some());
+    }
+    said(&closed.lung);
+    if let Some(proposal) = &closed.proposal {
+        said(proposal);
+    }
+    if let Some(check) = &closed.trigger {
+        assert!(said(check).starts_with("threshold "));
+    }
+    if let Some(why) = &closed.implausible {
+        said(why);
+    }
+    let flags = closed.breath.flags;
+    // Nothing to remark is nothing to say.
+    let names = flags.to_string();
+    assert_eq!(names.split(';').filter(|name| !name.is_empty()).count() as u32, flags.count());
+    if let Some(initiation) = closed.initiation {
+        // Missed: a muscle pressure that hardly fell is said to be up by about -0.0 cmH2O.
+        written(&initiation);
+        let cause = initiation.cause;
+        assert_eq!(cause.name() == "unknown", CountAccuracy::of_cause(cause).is_none());
+    }
+    let share = closed.leak_window.share();
+    assert_eq!(closed.view().leak, share);
+    assert_eq!(closed.for_trend().length, closed.breath.end.since(closed.breath.onset));
+}
+
+fn alone(closed: &BreathReport) {
+    let b = &closed.breath;
+    let (first, second) = (b.inspiration.mean_pressure(), b.expiration.mean_pressure());
+    if let Some((mean, (first, second))) = b.mean_pressure().zip(first.zip(second)) {
+        let (low, high) = (first.min(second).to_bits(), first.max(second).to_bits());
+        assert!((low - 1..=high + 1).contains(&mean.to_bits()), "{mean} of {first} and {second}");
+    }
+    let length = b.end.since(b.onset);
+    assert_eq!(b.rate(), Rate::of_period(length));
+    let (insp, exp) = (b.insp_time(), b.exp_time());
+    match b.ratio() {
+        Some(Ratio::OneTo(share)) => assert!(exp >= insp && share >= Share::ONE),
+        Some(Ratio::ToOne(share)) => assert!(insp > exp && share >= Share::ONE),
+        None => assert!(insp.is_zero() || exp.is_zero()),
+    }
+    assert!(b.is_ended_by_infant(Flow::MIN) || !b.is_ended_by_infant(Flow::MAX));
+}

@@ -1,0 +1,141 @@
+//! Minutes against a list of all that were closed.
+//!
+//! - A minute ends with the first breath that closes after it; five minutes without a breath begin anew.
+//! - The recent window is the last three of the list, the baseline those after the settling, and before a step
+//!   stands what was recent then.
+//! - No breath counts for more than twice what its kind usually moves, or for longer than 20 s.
+
+use super::dead_space;
+use super::sums::Sums;
+use tidevane::quantity::{Duration, Instant, Mass, Volume};
+use tidevane::trend::{Tally, Trend, TrendBreath, TrendState};
+
+const MINUTE_US: u64 = 60_000_000;
+
+pub(super) struct Kept {
+    pub(super) trend: Trend,
+    pub(super) state: TrendState,
+    settle: usize,
+    pub(super) baseline: usize,
+    dead_space: Option<Volume>,
+    step: Option<Instant>,
+    since: Instant,
+    latest: Instant,
+    minute: Tally,
+    closed: Vec<Tally>,
+    usual: [Option<i32>; 3],
+    before: Option<Tally>,
+    /// What was counted in the minute under way, breath by breath.
+    sums: Sums,
+}
+
+impl Kept {
+    pub(super) fn new(trend: Trend, parts: (u8, u8), weight: Option<Mass>) -> Self {
+        Self {
+            trend,
+            state: TrendState::default(),
+            settle: parts.0.into(),
+            baseline: parts.1.into(),
+            dead_space: weight.map(dead_space),
+            step: None,
+            since: Instant::default(),
+            latest: Instant::default(),
+            minute: Tally::default(),
+            closed: Vec::new(),
+            usual: [None; 3],
+            before: None,
+            sums: Sums::default(),
+        }
+    }
+
+    fn anew(&mut self, at: Instant) {
+        (self.step, self.since, self.latest) = (Some(at), at, at);
+        (self.minute, self.sums) = (Tally::default(), Sums::default());
+        self.closed.clear();
+    }
+
+    /// Whether a minute ended.
+    pub(super) fn breath(&mut self, at: Instant, breath: &TrendBreath) -> bool {
+        let ended = self.trend.breath(&mut self.state, at, breath);
+        if self.step.is_some() && at <= self.latest {
+            assert!(!ended);
+            return false;
+        }
+        if self.step.is_none() || at.since(self.latest).to_us() > 5 * MINUTE_US {
+            self.anew(at);
+            (self.usual, self.before) = ([None; 3], None);
+        }
+        self.latest = at;
+        let counted = self.counted(breath);
+        self.minute.take(&counted);
+        self.sums.take(&counted);
+        let is_full = at.since(self.since).to_us() >= MINUTE_US;
+        assert_eq!(ended, is_full);
+        if is_full {
+            self.since = at;
+            self.sums.holds(&self.minute);
+            self.sums = Sums::default();
+            self.closed.push(std::mem::take(&mut self.minute));
+        }
+        self.holds();
+        ended
+    }
+
+    /// As it counts.
+    fn counted(&mut self, breath: &TrendBreath) -> TrendBreath {
+        let mut counted = *breath;
+        counted.length = counted.length.min(Duration::from_millis(20_000));
+        let Some(volume) = breath.volume.filter(|_| breath.trusted) else { return counted };
+        let kind = &mut self.usual[breath.kind as usize];
+        // Zero is not known yet.
+        let usual = kind.filter(|usual| *usual != 0).unwrap_or(volume.to_bits());
+        let volume = volume.to_bits().min(usual.saturating_mul(2)).max(0);
+        // A sixteenth of the way, toward negative infinity.
+        *kind = Some(usual + (volume - usual).div_euclid(16));
+        counted.volume = Some(Volume::from_bits(volume));
+        counted.shallow = self.dead_space.is_some_and(|space| volume < space.to_bits());
+        counted
+    }
+
+    pub(super) fn missed(&mut self) {
+        self.trend.missed(&mut self.state);
+        self.minute.miss();
+        self.sums.missed += 1;
+    }
+
+    pub(super) fn rebase(&mut self, at: Instant) {
+        self.trend.rebase(&mut self.state, at);
+        self.before = self.recent();
+        let latest = self.latest.max(at);
+        self.anew(at);
+        self.latest = latest;
+        self.holds();
+    }
+
+    fn joined(minutes: &[Tally]) -> Tally {
+        minutes.iter().fold(Tally::default(), |sum, minute| sum.with(minute))
+    }
+
+    fn recent(&self) -> Option<Tally> {
+        self.closed.len().checked_sub(3).map(|first| Self::joined(&self.closed[first..]))
+    }
+
+    /// The minutes that a baseline and a window after it take.
+    pub(super) fn is_past_baseline(&self) -> bool {
+        self.closed.len() >= self.settle + self.baseline + 3
+    }
+
+    fn holds(&self) {
+        let state = &self.state;
+        assert_eq!(state.step(), self.step);
+        assert_eq!(usize::from(state.minutes()), self.closed.len());
+        assert_eq!(state.recent(), self.recent());
+        let taken = self.closed.len().min(self.settle + self.baseline);
+        let from = self.settle.min(taken);
+        assert_eq!(state.baseline(), &Self::joined(&self.closed[from..taken]));
+        let before = self.before.as_ref().filter(|before| before.breaths() > 0);
+        assert_eq!(state.before(), before);
+        let whole = self.closed.len() >= self.settle + self.baseline;
+        assert_eq!(self.trend.has_baseline(state), whole);
+    }
+}
