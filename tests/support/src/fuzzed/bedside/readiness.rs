@@ -130,7 +130,7 @@ fn below(bytes: &mut Bytes<'_>) -> Option<()> {
             assert_eq!(u128::try_from(share.to_bits()).ok(), part(below, known));
         }
         BelowShare::Unknown(NoBelowShare::TooShort) => {
-            assert!(watched < u128::from(lasting.to_us()))
+            assert!(watched < u128::from(lasting.to_us()));
         }
         BelowShare::Unknown(_) => assert!(part(known, watched) < u128::try_from(least).ok()),
     }

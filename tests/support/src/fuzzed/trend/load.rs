@@ -135,7 +135,7 @@ impl Judged {
             }
             LoadVerdict::CannotTell(_) => panic!("{all:?}"),
         }
-        assert_eq!(verdict.is_tiring() && !matches!(verdict, LoadVerdict::StepBack(_)), false);
+        assert!(!verdict.is_tiring() || matches!(verdict, LoadVerdict::StepBack(_)));
     }
 
     fn present(&self, kept: &Kept) -> Result<Signs, NoVerdict> {

@@ -92,7 +92,7 @@ impl Sums {
         {
             return;
         }
-        let rate = (u128::from(all) * 60_000_000 << 16).checked_div(self.known_us.into());
+        let rate = ((u128::from(all) * 60_000_000) << 16).checked_div(self.known_us.into());
         let rate = rate.and_then(|bits| i32::try_from(bits).ok()).map(Rate::from_bits);
         assert_eq!(tally.rate(), rate);
         self.means(tally);
