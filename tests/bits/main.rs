@@ -308,6 +308,8 @@ fn wild_streams() -> (u64, Landmarks) {
                 }
                 Input::Signs(signs) => told.monitor.set_vital_signs(signs),
                 Input::Finish => told.finish(),
+                // Changes nothing.
+                Input::Asked => {}
             }
         }
         let synchrony = *told.monitor.synchrony();
