@@ -56,12 +56,16 @@ pub fn decode(data: &[u8]) -> Option<Stream> {
     let first_tick = u32::from(bytes.u8()?) << 24;
     let split = usize::from(bytes.u8()?) * 16;
     let mut stream = Stream { setup, first_tick, split, inputs: Vec::new() };
-    while stream.inputs.len() < MOST
+    while stream.count() < MOST
         && let Some((what, number, flow, pressure)) = entry(&mut bytes)
     {
         stream.add(period, what, number, flow, pressure);
     }
-    stream.inputs.truncate(MOST);
+    let mut count = 0;
+    stream.inputs.retain(|input| {
+        count += usize::from(!matches!(input, Input::Asked));
+        count <= MOST
+    });
     Some(stream)
 }
 
@@ -77,6 +81,11 @@ fn reading(flow: i16, pressure: i16) -> Reading {
 }
 
 impl Stream {
+    /// How much comes in: a question is nothing.
+    fn count(&self) -> usize {
+        self.inputs.iter().filter(|input| !matches!(input, Input::Asked)).count()
+    }
+
     fn add(&mut self, period: u32, what: u8, number: u8, flow: i16, pressure: i16) {
         let n = u32::from(number);
         let here = reading(flow, pressure);
