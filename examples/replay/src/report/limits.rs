@@ -94,7 +94,7 @@ fn around(summary: &Summary, step: &Step) -> Vec<Limit> {
 /// More of its inflations set off by the machine itself make a step's rate and volume nobody's.
 const CYCLED: f64 = 0.1;
 
-fn is_self_cycled(summary: &Summary, step: &Step) -> bool {
+pub(super) fn is_self_cycled(summary: &Summary, step: &Step) -> bool {
     let rows = || summary.rows.between(step.from_s, step.to_s);
     let cycled = rows().filter(|row| row.self_cycled).count();
     cycled as f64 > CYCLED * rows().count() as f64

@@ -1,5 +1,6 @@
 //! How long the infant began no breath of its own, and whether it breathes periodically.
 
+use super::limits;
 use crate::doc::Doc;
 use crate::figures::{Summary, is_begun_by_infant};
 use crate::row::Row;
@@ -59,7 +60,7 @@ pub(crate) fn periodic_s(intervals: &[Pause]) -> f64 {
 }
 
 pub(super) fn write(doc: &mut Doc, summary: &Summary) {
-    doc.section("pauses", "How long did the infant begin no breath?");
+    doc.section("pauses", "How long were the infant's pauses?");
     let rows: Vec<_> = summary
         .steps
         .all
@@ -76,7 +77,8 @@ pub(super) fn write(doc: &mut Doc, summary: &Summary) {
             let share = 100.0 * timed as f64 / all().count() as f64;
             let count = |long| own.iter().filter(|p| p.long_s >= long).count();
             let longest = if is_seen { decimals(longest, 1) } else { "-".into() };
-            let mut row = vec![(i + 1).to_string(), summary.clock(step.from_s), longest];
+            let hidden = if limits::is_self_cycled(summary, step) { " *" } else { "" };
+            let mut row = vec![format!("{}{hidden}", i + 1), summary.clock(step.from_s), longest];
             row.extend(PAUSES.map(|long| count(long).to_string()));
             row.push(silent.to_string());
             row.push(decimals(100.0 * periodic_s(&own) / (step.to_s - step.from_s).max(1.0), 0));
@@ -87,6 +89,7 @@ pub(super) fn write(doc: &mut Doc, summary: &Summary) {
     if rows.is_empty() {
         return doc.say("Not known: no breath was seen.");
     }
+    let is_hidden = rows.iter().any(|row: &Vec<String>| row[0].ends_with('*'));
     doc.table(
         "Time from one breath that the infant began to the next",
         &[
@@ -102,13 +105,18 @@ pub(super) fn write(doc: &mut Doc, summary: &Summary) {
         ],
         rows,
     );
+    if is_hidden {
+        doc.say(
+            "* The machine set more than a tenth of these inflations off by itself: efforts are hidden, and pauses look \
+             longer than they are.",
+        );
+    }
     doc.method(
         "A breath that the infant began is its own or an inflation set off by its effort; the time runs from \
          onset to onset, and stops being known at a gap of the recording. 20 s are an apnoea (AAP clinical \
          report 2016, Pediatrics 137:e20153757); 5 and 10 s are common practice, no source. Periodic: three \
          pauses of 3 s and more with at most 20 s of breathing between them (the usual definition, from \
-         memory). Inflations by the timer hide a pause from the eye: here they do not end it. Where the machine sets \
-         itself off, efforts are hidden and pauses look longer than they are.",
+         memory). Inflations by the timer hide a pause from the eye: here they do not end it.",
     );
 }
 
