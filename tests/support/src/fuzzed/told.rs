@@ -5,6 +5,7 @@
 
 use super::words::{said, written};
 use tidevane::breath::Ratio;
+use tidevane::mechanics::FitOutcome;
 use tidevane::monitor::{BreathReport, Report};
 use tidevane::quantity::{Flow, Rate, Share};
 use tidevane::trigger::CountAccuracy;
@@ -38,6 +39,9 @@ fn words(closed: &BreathReport) {
     }
     if let Some(why) = &closed.implausible {
         said(why);
+    }
+    if let FitOutcome::Unknown(why) = closed.mechanics {
+        said(&why);
     }
     let flags = closed.breath.flags;
     // Nothing to remark is nothing to say.
