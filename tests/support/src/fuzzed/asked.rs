@@ -7,6 +7,7 @@ use super::setup::Setup;
 use super::words::said;
 use tidevane::alarm::Condition;
 use tidevane::leak::LeakConsistency;
+use tidevane::monitor::snapshot::{read, room, write};
 use tidevane::monitor::{Breathing, Monitor};
 use tidevane::quantity::{Duration, Flow, Share};
 use tidevane::trend::{LoadVerdict, NoVerdict};
@@ -41,6 +42,17 @@ pub(crate) fn check(setup: &Setup, monitor: &Monitor) {
     }
     let (a, b) = (trend.step().unwrap_or_default(), Duration::from_millis(1_000));
     assert!(monitor.time_of(a) <= monitor.time_of(a.after(b)), "time goes back");
+}
+
+/// A snapshot without room, cut short or with a bit that fell over is refused in words.
+pub(crate) fn snapshot(monitor: &Monitor, at: usize) {
+    let mut bytes = vec![0; room::<Monitor>()];
+    let used = write(monitor, &mut bytes).unwrap();
+    let at = at % used;
+    said(&write(monitor, &mut bytes[..at].to_vec()).unwrap_err());
+    said(&read::<Monitor>(&bytes[..at]).unwrap_err());
+    bytes[at] ^= 16;
+    said(&read::<Monitor>(&bytes[..used]).unwrap_err());
 }
 
 /// Judgement, advice and table of the trigger threshold.

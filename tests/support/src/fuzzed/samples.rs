@@ -68,6 +68,7 @@ pub fn check(data: &[u8]) {
     for (i, input) in stream.inputs.iter().enumerate() {
         if i == stream.split {
             run.clone = Some(reset(&run.monitor));
+            asked::snapshot(&run.monitor, usize::from(data[data.len() - 1]) * 7);
         }
         run.take(*input);
     }
@@ -107,7 +108,13 @@ impl Run {
                 self.account.lost(&self.setup);
             }
             Input::Asked => asked::check(&self.setup, &self.monitor),
-            Input::Signs(signs) => self.all(|monitor| monitor.set_vital_signs(signs)),
+            Input::Signs(signs) => self.all(|monitor| {
+                monitor.set_vital_signs(signs);
+                // Whoever takes the heart rate away has seen what rings.
+                if signs.heart_rate.is_none() {
+                    monitor.acknowledge();
+                }
+            }),
             Input::Changed(number) => {
                 self.alone = None;
                 let setup = setup(number);

@@ -1,6 +1,7 @@
 //! Each setting by itself: what was set is what is read, what is taken back is not there, and nothing else moves.
 
 use super::setup::setup;
+use super::words::said;
 use tidevane::monitor::Settings;
 use tidevane::quantity::Mass;
 use tidevane::trend::Trend;
@@ -19,10 +20,13 @@ pub(crate) fn check(settings: Settings, number: u8) {
             }
         )*};
     }
-    one!(gate, segment, flow_offset, zero, alarms, fit, effort, grid);
+    one!(gate, segment, leak_path, flow_offset, zero, alarms, fit, effort, grid);
     let kind = TriggerKind::ALL[usize::from(number) % 5];
     if let Ok(built) = settings.change().trigger(kind).build() {
         assert_eq!(built.machine().trigger, kind);
+        assert!(
+            !kind.name().is_empty() && said(&kind).len() > 2 && said(built.machine()).len() > 4
+        );
     }
     let weight = Mass::from_grams(600 + u32::from(number)).unwrap();
     let weighed = settings.change().weight(weight).build().unwrap();
@@ -55,6 +59,7 @@ fn taken_back(settings: Settings) {
     assert_eq!(build(change.no_threshold()).threshold, None);
     assert_eq!(build(change.no_set_rate()).set_rate, None);
     assert_eq!(build(change.no_support()).support_peak, None);
+    assert_eq!(build(change.no_support().no_peak()).peak, None);
     let without = build(change.no_threshold().no_set_rate());
     assert_eq!((without.peak, without.support_peak), (set.peak, set.support_peak));
     let none = build(change.no_machine());

@@ -5,6 +5,7 @@
 
 use super::words::{said, written};
 use tidevane::breath::Ratio;
+use tidevane::mechanics::FitOutcome;
 use tidevane::monitor::{BreathReport, Report};
 use tidevane::quantity::{Flow, Rate, Share};
 use tidevane::trigger::CountAccuracy;
@@ -33,10 +34,14 @@ fn words(closed: &BreathReport) {
         said(proposal);
     }
     if let Some(check) = &closed.trigger {
-        assert!(said(check).starts_with("threshold "));
+        // Missed: next to no pressure below zero is -0.0 cmH2O.
+        assert!(written(check).starts_with("threshold "));
     }
     if let Some(why) = &closed.implausible {
         said(why);
+    }
+    if let FitOutcome::Unknown(why) = closed.mechanics {
+        said(&why);
     }
     let flags = closed.breath.flags;
     // Nothing to remark is nothing to say.

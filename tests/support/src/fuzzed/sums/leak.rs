@@ -32,7 +32,7 @@ pub(super) fn check(bytes: &mut Bytes<'_>) -> Option<()> {
     back(share);
     let credible = VolumeCredibility::at(Share::from_bits(share));
     let percent = float(share) * 100.0;
-    assert_eq!(credible == VolumeCredibility::Usable, percent < 40.0 + 1e-3);
+    assert_eq!(credible == VolumeCredibility::Usable, percent <= 40.0);
     assert_eq!(credible == VolumeCredibility::TargetingHopeless, percent > 50.0);
     said(&credible);
     synchrony(bytes)
