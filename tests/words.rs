@@ -7,7 +7,7 @@ use tidevane::bedside::{
     NoTensionTime, NoTrialOutcome, RatioOutcome, Sufficiency, TrialOutcome,
 };
 use tidevane::breath::{Implausible, Phase};
-use tidevane::leak::{LeakConsistency, NoLungVolume, VolumeCredibility};
+use tidevane::leak::{Leak, LeakConsistency, NoLungVolume, VolumeCredibility};
 use tidevane::mechanics::{Jump, NoC20, NoFit};
 use tidevane::monitor::{Event, EventKind, MachineSettings};
 use tidevane::quantity::{
@@ -26,6 +26,23 @@ fn all<T: Display>(words: &[(T, &str)]) {
     for (what, text) in words {
         assert_eq!(&what.to_string(), text);
     }
+}
+
+#[test]
+fn a_zero_has_no_sign() {
+    // One step is 1/65 536 = 0.000015: zero to four decimals, 0.00002 to five. 328 steps are 0.005005, no zero to two.
+    let volume = Volume::from_bits;
+    assert_eq!(volume(-1).to_string(), "0.00 mL");
+    assert_eq!(format!("{:.4} {:.5}", volume(-1), volume(-1)), "0.0000 mL -0.00002 mL");
+    assert_eq!(
+        (volume(-327).to_string(), volume(-328).to_string()),
+        ("0.00 mL".into(), "-0.01 mL".into())
+    );
+    // Half a unit below zero goes to the even zero, a whole one does not.
+    assert_eq!(format!("{:.0} {:.0}", volume(-32_768), volume(-65_536)), "0 mL -1 mL");
+    // 32 steps of a share are 0.049 %, 33 are 0.0504.
+    let leak = |bits| Leak::Negative(Share::from_bits(bits)).to_string();
+    assert_eq!((leak(-32), leak(-34)), ("0.0 %".into(), "-0.1 %".into()));
 }
 
 #[test]

@@ -6,7 +6,7 @@
 //! Care Med 23:1739-1744), is a type of its own, [`LeakOfExpired`], reached by conversion only.
 
 use crate::breath::Breath;
-use crate::quantity::{Ring, Share, Volume, arith};
+use crate::quantity::{Ring, Share, Volume, arith, shown};
 use crate::record;
 use crate::signal::Flags;
 use core::fmt;
@@ -51,7 +51,7 @@ impl fmt::Display for Leak {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         match self {
             Self::Share(share) | Self::Negative(share) => {
-                write!(f, "{:.1} %", share.to_percent().value)
+                write!(f, "{:.1} %", shown(share.to_percent().value, 1))
             }
             Self::Unknown(why) => write!(f, "not known: {why}"),
         }

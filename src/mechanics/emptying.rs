@@ -97,7 +97,7 @@ impl SteadyState {
     }
 
     /// Alveolar pressure above the set baseline at the end of expiration (auto-PEEP) for a pressure
-    /// rise; within 10⁻⁵ of the rise.
+    /// rise; within 10⁻⁵ of the rise where the time constant is no longer than the breath, within 2·10⁻⁴ far beyond.
     #[must_use]
     pub const fn auto_peep(&self, rise: Pressure) -> Pressure {
         Pressure::from_bits(arith::share_q30(rise.to_bits(), self.held))

@@ -162,18 +162,23 @@ impl<U: Unit> Record for Quantity<U> {
 
 impl<U: Unit> fmt::Display for Quantity<U> {
     /// The number with two decimals (or as the format asks; beyond four they may be those of the step
-    /// beside it) and its unit.
+    /// beside it) and its unit. Where all figures are zero there is no sign.
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-        match f.precision() {
-            Some(p) => write!(f, "{:.p$}", self.0)?,
-            None => write!(f, "{:.2}", self.0)?,
-        }
-        write!(f, " {}", U::SYMBOL)
+        let places = f.precision().unwrap_or(2);
+        write!(f, "{:.places$} {}", shown(self.0, places), U::SYMBOL)
     }
 }
 
+/// Zero in place of what is below it by so little that as many decimals are all zero: it would have a sign.
+pub(crate) fn shown(value: I16F16, places: usize) -> I16F16 {
+    let scale = 10_u64.saturating_pow(u32::try_from(places).unwrap_or(u32::MAX));
+    let twice = arith::widen_u32(value.to_bits().unsigned_abs()).saturating_mul(2);
+    let is_zero = twice.saturating_mul(scale) <= 65_536;
+    if value < I16F16::ZERO && is_zero { I16F16::ZERO } else { value }
+}
+
 impl<U: Unit> fmt::Debug for Quantity<U> {
-    /// As many decimals as tell it from its neighbours, and the unit.
+    /// As few decimals as tell the number to 1/65 536, and the unit: two that are a step apart may look alike.
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         write!(f, "{} {}", self.0, U::SYMBOL)
     }

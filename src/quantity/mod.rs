@@ -35,6 +35,7 @@ pub(crate) use bitset::bitset;
 pub use const_default::ConstDefault;
 pub(crate) use const_default::const_default;
 pub use error::{Problem, SettingError};
+pub(crate) use fixed_point::shown;
 pub use fixed_point::{Quantity, Share};
 pub use flow::Flow;
 pub use leak::{Conductance, RootConductance, RootPressure};

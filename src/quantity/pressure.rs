@@ -49,7 +49,7 @@ impl Pressure {
         Self::limited(arith::scale_ratio(value.to_bits(), numerator, denominator))
     }
 
-    /// Square root of the magnitude with the sign kept.
+    /// Square root of the magnitude with the sign kept; 4·10⁻⁵ relative and a step of 1/65 536.
     #[must_use]
     pub fn root(self) -> RootPressure {
         RootPressure::from_bits(arith::root_q16(self.to_bits()))

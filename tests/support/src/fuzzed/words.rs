@@ -15,7 +15,11 @@ impl Write for Room {
 /// The text of a value: there is one, it is a number wherever it says a number, zero has no sign, and a sink
 /// that is full is told to the caller.
 pub(crate) fn said(value: &impl Display) -> String {
-    let text = written(value);
+    let text = value.to_string();
+    assert!(!text.is_empty() && text.trim() == text, "{text:?}");
+    assert!(!text.contains("NaN"), "{text}");
+    assert!(write!(Room(text.len()), "{value}").is_ok());
+    assert!(write!(Room(text.len() - 1), "{value}").is_err(), "a full sink is not told: {text}");
     let numbers = text.split(|c: char| !(c.is_ascii_digit() || c == '-' || c == '.'));
     for number in numbers {
         let zero = number
@@ -23,15 +27,5 @@ pub(crate) fn said(value: &impl Display) -> String {
             .is_some_and(|rest| rest.contains('0') && rest.chars().all(|c| c == '0' || c == '.'));
         assert!(!zero, "a zero below zero: {text}");
     }
-    text
-}
-
-/// The same of a value whose zeros may have a sign.
-pub(crate) fn written(value: &impl Display) -> String {
-    let text = value.to_string();
-    assert!(!text.is_empty() && text.trim() == text, "{text:?}");
-    assert!(!text.contains("NaN"), "{text}");
-    assert!(write!(Room(text.len()), "{value}").is_ok());
-    assert!(write!(Room(text.len() - 1), "{value}").is_err(), "a full sink is not told: {text}");
     text
 }

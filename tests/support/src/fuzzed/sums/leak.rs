@@ -2,7 +2,7 @@
 
 use crate::fuzzed::arguments::{STEP, float, number, span};
 use crate::fuzzed::bytes::Bytes;
-use crate::fuzzed::words::{said, written};
+use crate::fuzzed::words::said;
 use tidevane::leak::{Leak, LeakOfExpired, NoLeak, VolumeCredibility};
 use tidevane::quantity::{Share, Volume};
 use tidevane::trigger::{
@@ -28,7 +28,7 @@ pub(super) fn check(bytes: &mut Bytes<'_>) -> Option<()> {
             assert!(want.is_some_and(|bits| bits <= i128::from(i32::MIN) || bits > i128::from(i32::MAX)));
         }
     }
-    written(&leak);
+    said(&leak);
     back(share);
     let credible = VolumeCredibility::at(Share::from_bits(share));
     let percent = float(share) * 100.0;
