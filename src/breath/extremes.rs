@@ -186,6 +186,21 @@ mod tests {
         seen
     }
 
+    /// An inflation is what rises by its least rise, no more.
+    #[test]
+    fn a_rise_of_just_the_least_is_one() {
+        // From 5 cmH2O: one step below 7 at 10 ms, 7 at 20 ms, 9 at 30 ms.
+        let end =
+            |bits| End::from(Reading { flow: Flow::ZERO, pressure: Pressure::from_bits(bits) });
+        let mut seen = Extremes::begin(&end(5 << 16), Least::default());
+        for (us, bits) in [(10_000, (7 << 16) - 1), (20_000, 7 << 16), (30_000, 9 << 16)] {
+            let at = Instant::from_us(us);
+            let interval = Interval { at, to: end(bits), ..Interval::default() };
+            seen.take(&interval, Least::default(), Pressure::from_int(2));
+        }
+        assert_eq!(seen.rise, Some(Instant::from_us(20_000)));
+    }
+
     /// Gas that came out between two readings at which it goes in is not forgotten as more goes in.
     #[test]
     fn the_most_that_came_out_outlives_a_later_top() {

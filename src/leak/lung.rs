@@ -163,6 +163,22 @@ mod tests {
     }
 
     #[test]
+    fn a_hundredth_of_the_volume_is_always_in_doubt() {
+        // 30 mL/s in and out for 0.3 s at one pressure, a thousand times: nothing leaks, and the line is nearly known.
+        let (inspiration, expiration) = (steady(30, 5, 300), steady(-30, 5, 300));
+        let [inspired, expired] = Breath::volumes(&inspiration, &expiration);
+        let breath = Breath { inspiration, expiration, inspired, expired, ..Breath::plain() };
+        let (path, mut state) = (LeakPath::default(), LeakPathState::default());
+        (0..1_000).for_each(|_| path.learn(&mut state, &breath));
+        let told = path.lung_volume(&state, &breath);
+        let LungVolume::Known { volume, sd } = told else { panic!("{told:?}") };
+        assert_eq!(volume, Volume::from_int(9));
+        // 0.09 mL, and of the line half of that: no more than √(0.09² + 0.05²) = 0.103.
+        let (least, most) = (Volume::from_milli(90).value, Volume::from_milli(103).value);
+        assert!(sd >= least && sd <= most, "{sd:?}, not {least:?} to {most:?}");
+    }
+
+    #[test]
     fn a_doubt_of_just_half_of_the_volume_is_not_too_much() {
         // Nothing flows: no volume, and no doubt of it.
         let (inspiration, expiration) = (steady(0, 15, 400), steady(0, 5, 600));
