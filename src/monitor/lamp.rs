@@ -88,4 +88,24 @@ mod tests {
         let _ = lamp.release();
         pin.done();
     }
+
+    #[test]
+    fn every_verdict_has_its_light() {
+        let lit = [
+            (ThresholdVerdict::Clear, State::Low),
+            (ThresholdVerdict::AboveLeak, State::Low),
+            (ThresholdVerdict::Unknown, State::Low),
+            (ThresholdVerdict::InNoise, State::High),
+            (ThresholdVerdict::BelowLeak, State::High),
+        ];
+        let mut breath = last_breath(0.2);
+        for (verdict, state) in lit {
+            let mut pin = Mock::new(&[Transaction::set(State::Low), Transaction::set(state)]);
+            let mut lamp = AdviceLamp::new(pin.clone()).unwrap();
+            breath.trigger.as_mut().unwrap().verdict = verdict;
+            lamp.show(&breath).unwrap();
+            let _ = lamp.release();
+            pin.done();
+        }
+    }
 }
