@@ -1,10 +1,9 @@
 //! What started an inflation.
 
-use super::threshold::shown;
 use super::{Noise, NoiseFloor, Pull};
 use crate::breath::{Breath, Kind};
 use crate::quantity::{
-    Duration, Flow, Instant, Pressure, Problem, Rate, SettingError, const_default,
+    Duration, Flow, Instant, Pressure, Problem, Rate, SettingError, const_default, shown,
 };
 use crate::record;
 use core::fmt;
@@ -383,7 +382,7 @@ impl fmt::Display for Initiation {
             Cause::Unknown(why) => return write!(f, "The cause cannot be told: {why}."),
         })?;
         let Some(e) = self.evidence else { return f.write_str(".") };
-        let lpm = |flow| Flow::to_l_per_min(shown(flow));
+        let lpm = |flow: Flow| shown(flow.to_l_per_min(), 2);
         write!(
             f,
             ": the sensor saw {:.2} L/min (leak {:.2}) over {} before the pressure rose, threshold \

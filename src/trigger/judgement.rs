@@ -1,11 +1,10 @@
 //! What the time under a threshold, and its worst stretch, say of it: keep, raise, lower, or none serves.
 
-use super::threshold::shown;
 use super::{
     NoThreshold, NoiseFloor, Threshold, ThresholdAdvice, ThresholdOutlook, TriggerCounts,
     TriggerTally,
 };
-use crate::quantity::{Flow, Pressure, Share};
+use crate::quantity::{Flow, Pressure, Share, shown};
 use crate::record;
 use core::fmt;
 
@@ -266,7 +265,7 @@ impl fmt::Display for ThresholdJudgement {
             write!(f, ", the cause of {} is not known", whole.unknown)?;
         }
         if let Some(margin) = self.margin {
-            write!(f, "; margin over leak and noise {:.2} L/min", shown(margin).to_l_per_min())?;
+            write!(f, "; margin over leak and noise {:.2} L/min", shown(margin.to_l_per_min(), 2))?;
         }
         if self.takes_off_leak {
             f.write_str(

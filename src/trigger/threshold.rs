@@ -1,7 +1,7 @@
 //! A trigger threshold against the floor.
 
 use super::NoiseFloor;
-use crate::quantity::{Flow, Problem, Record, SettingError, Sink, Source};
+use crate::quantity::{Flow, Problem, Record, SettingError, Sink, Source, shown};
 use crate::record;
 use core::fmt;
 
@@ -142,16 +142,10 @@ impl Threshold {
     }
 }
 
-/// With no sign where two decimals of L/min are all zero.
-pub(super) fn shown(flow: Flow) -> Flow {
-    let is_none = flow < Flow::ZERO && flow > Flow::from_milli_l_per_min(-5).value;
-    if is_none { Flow::ZERO } else { flow }
-}
-
 impl fmt::Display for TriggerCheck {
     /// One sentence with its numbers in L/min.
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-        let lpm = |flow| Flow::to_l_per_min(shown(flow));
+        let lpm = |flow: Flow| shown(flow.to_l_per_min(), 2);
         write!(f, "threshold {:.2} L/min: {}", lpm(self.threshold), self.verdict)?;
         let Some(floor) = self.floor else {
             return f.write_str("; no quiet flow was seen and no leak is known yet");
@@ -239,8 +233,11 @@ mod tests {
 
     #[test]
     fn what_rounds_to_nothing_has_no_sign() {
-        let small = |thousandths| shown(l_min(thousandths)) == Flow::ZERO;
-        assert_eq!([small(-4), small(0), small(-5), small(4)], [true, true, false, false]);
+        let floor = |leak| Some(NoiseFloor { leak: l_min(leak), ..NoiseFloor::default() });
+        let said =
+            |leak| std::format!("{}", Threshold::new(l_min(200)).unwrap().check(floor(leak)));
+        assert!(said(-4).contains("is 0.00 L/min"), "{}", said(-4));
+        assert!(said(-6).contains("is -0.01 L/min"), "{}", said(-6));
     }
 
     #[test]

@@ -87,6 +87,15 @@ fn less_minute_volume_asks_for_a_step_back() {
 }
 
 #[test]
+fn five_breaths_a_minute_make_a_breathing_infant() {
+    // One in 12 s is five a minute; one in 12.5 s is 4.8.
+    let of_each = |ms| last(&[stretch(12, ms, 4_000), stretch(10, ms, 4_000)]);
+    let none = LoadVerdict::CannotTell(NoVerdict::NotBreathing);
+    assert_ne!(of_each(12_000), none);
+    assert_eq!(of_each(12_500), none);
+}
+
+#[test]
 fn an_infant_that_gives_up_is_seen() {
     // Own breaths give way to the timer's: as many breaths as large, but half as many of the
     // infant's (every inflation of the second stretch is the machine's).
