@@ -17,17 +17,18 @@ pub(crate) trait Listener {
 
     /// Something was changed on the machine, or another monitor shows something else; the monitor has these signs, and
     /// its settings still.
-    fn change(&mut self, _: At<'_>, _: &Settings, _: VitalSigns, _: &Monitor) {}
+    fn change(
+        &mut self,
+        _at: Instant,
+        _to: &Settings,
+        _signs: VitalSigns,
+        _monitor: &Monitor,
+        _timeline: &Timeline,
+    ) {
+    }
 
     /// The monitor has something to say.
     fn report(&mut self, report: &Report, monitor: &Monitor, timeline: &Timeline) -> Result<()>;
-}
-
-/// A moment, on both times.
-#[derive(Clone, Copy)]
-pub(crate) struct At<'a> {
-    pub(crate) time: Instant,
-    pub(crate) timeline: &'a Timeline,
 }
 
 /// What a source was fed through, as it is at the end.
@@ -104,21 +105,15 @@ impl Fed {
         listener.report(report, &self.monitor, &self.timeline)
     }
 
-    fn change(
-        &mut self,
-        time: Instant,
-        change: &Change,
-        listener: &mut impl Listener,
-    ) -> Result<()> {
+    fn change(&mut self, at: Instant, change: &Change, listener: &mut impl Listener) -> Result<()> {
         // A breath that is still being worked out belongs to what was set before: nothing changed yet.
-        let report = self.monitor.settings_changed(time, *self.monitor.settings());
+        let report = self.monitor.settings_changed(at, *self.monitor.settings());
         self.tell(&report, listener)?;
         self.signs = change.signs(self.signs);
         self.monitor.set_vital_signs(self.signs);
         let settings = change.apply(self.monitor.settings())?;
-        let at = At { time, timeline: &self.timeline };
-        listener.change(at, &settings, self.signs, &self.monitor);
-        let report = self.monitor.settings_changed(time, settings);
+        listener.change(at, &settings, self.signs, &self.monitor, &self.timeline);
+        let report = self.monitor.settings_changed(at, settings);
         self.tell(&report, listener)
     }
 }

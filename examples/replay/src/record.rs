@@ -1,7 +1,7 @@
 //! A recording through a monitor of its own, into what the report is made of.
 
 use crate::config::Setup;
-use crate::feed::{At, Fed, Listener, feed};
+use crate::feed::{Fed, Listener, feed};
 use crate::figures::Summary;
 use crate::output::files::Outputs;
 use crate::source::Source;
@@ -53,8 +53,15 @@ impl Listener for Run<'_> {
         self.outputs.reading(at, timeline, reading)
     }
 
-    fn change(&mut self, at: At<'_>, to: &Settings, signs: VitalSigns, monitor: &Monitor) {
-        let seconds = at.timeline.seconds();
+    fn change(
+        &mut self,
+        at: Instant,
+        to: &Settings,
+        signs: VitalSigns,
+        monitor: &Monitor,
+        timeline: &Timeline,
+    ) {
+        let seconds = timeline.seconds();
         let (was, now) = (*monitor.settings().machine(), *to.machine());
         if signs != self.summary.signs {
             self.summary.signs_at.push((seconds, signs));
@@ -67,11 +74,11 @@ impl Listener for Run<'_> {
         if now.is_step_from(&was) {
             self.summary.steps.close(seconds, monitor);
             self.summary.steps.begin(seconds, now);
-            self.trial((seconds, at.time), was, now, monitor);
+            self.trial((seconds, at), was, now, monitor);
         }
         self.summary.settings = *to;
         if let Some(trial) = &mut self.summary.trial {
-            trial.set_vital_signs(at.time, signs);
+            trial.set_vital_signs(at, signs);
         }
     }
 

@@ -79,7 +79,7 @@ pub(super) fn answer(summary: &Summary) -> Answer {
     } else if let Some(seen) = CountAccuracy::of_cause(Cause::SelfRipple).filter(|_| cycled == 0) {
         let found = percent(seen.sensitivity.get().to_num());
         why += &format!(
-            "; in simulations {found} of those set off by ripple or water are recognised, the rest count as efforts"
+            "; in simulations {found} of those set off by ripple or water are recognised, the rest are not"
         );
     }
     Answer::new(QUESTION, standing, word, number, why)

@@ -13,15 +13,15 @@ const QUESTION: Question = Question::Leak;
 const OUT: f64 = 0.1;
 /// Where so much escapes the tube may be out, or the circuit open (common practice, no source; the share chosen here).
 const NEARLY_ALL: f64 = 0.8;
-/// So many breaths in a row make a change that stays.
+/// So many breaths in a row make a change that stays: chosen here, no source.
 const STAYS: usize = 20;
 
 pub(super) fn answer(summary: &Summary) -> Answer {
-    let Some((seen, usable)) = late::leak(summary) else {
+    let Some((seen, credibility)) = late::leak(summary) else {
         return Answer::unknown(QUESTION, "no breath of the last 3 min can be trusted");
     };
     let past = doubtful_from(summary);
-    let (standing, word) = match usable {
+    let (standing, word) = match credibility {
         _ if seen.median < -OUT => (Standing::Look, "more comes out than goes in"),
         _ if seen.median > NEARLY_ALL => (Standing::Look, "check tube and connections"),
         VolumeCredibility::TargetingHopeless => (Standing::Look, "volume targeting may fail"),

@@ -55,9 +55,8 @@ pub(super) fn answer(summary: &Summary, bedside: &Bedside) -> Answer {
     );
     match late::leak(summary) {
         Some((leak, VolumeCredibility::TargetingHopeless)) => {
-            let (model, leak) = (got.told("mL/kg", kg, 1), percent(leak.median));
-            let why =
-                format!("{leak} leaks: a volume rests on a model of the leak alone ({model})");
+            let leak = percent(leak.median);
+            let why = format!("{leak} leaks: a volume would rest on a model of the leak alone");
             return Answer::unknown(QUESTION, why);
         }
         Some((leak, VolumeCredibility::Unreliable)) if standing == Standing::NoSign => {
@@ -71,10 +70,12 @@ pub(super) fn answer(summary: &Summary, bedside: &Bedside) -> Answer {
     if minutes.len() >= late::FEW {
         let minute = minutes.iter().sum::<f64>() / minutes.len() as f64;
         why += &format!(
-            "; {} mL/kg a minute (while weaning {} to {})",
+            "; {} mL/kg a minute ({})",
             decimals(minute, 0),
-            decimals(needed, 0),
-            decimals(MINUTE.max(needed), 0)
+            match bedside.needed {
+                Some(_) => format!("{} to plan by", decimals(needed, 0)),
+                None => format!("while weaning {} to {}", decimals(needed, 0), decimals(MINUTE, 0)),
+            }
         );
         if minute < LITTLE && standing != Standing::Look {
             (standing, word) = (Standing::Look, "little minute volume");
