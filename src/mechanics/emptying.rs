@@ -97,7 +97,8 @@ impl SteadyState {
     }
 
     /// Alveolar pressure above the set baseline at the end of expiration (auto-PEEP) for a pressure
-    /// rise; within 10⁻⁵ of the rise where the time constant is no longer than the breath, within 2·10⁻⁴ far beyond.
+    /// rise; within 10⁻⁵ ÷ (1 − ab) of the rise: some 10⁻⁵ where a breath is longer than the time constant, 10⁻³ where
+    /// that is a hundred breaths long.
     #[must_use]
     pub const fn auto_peep(&self, rise: Pressure) -> Pressure {
         Pressure::from_bits(arith::share_q30(rise.to_bits(), self.held))

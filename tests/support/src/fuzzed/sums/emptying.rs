@@ -65,8 +65,7 @@ fn steady([insp, exp, tau]: [Duration; 3], rise: Pressure, compliance: Complianc
     let gone = |x: f64| -(-x).exp_m1();
     let (held, moved) = (gone(x) * (-y).exp() / gone(x + y), gone(x) * gone(y) / gone(x + y));
     let (p, c) = (float(rise.to_bits()), float(compliance.to_bits()));
-    // Missed: within 10⁻⁵ of the rise. What is left of a time constant is known to 4·10⁻⁶, which is much of what
-    // moves where breaths are short against it.
+    // What is left of a time constant is known to 4·10⁻⁶, which is much of what moves where breaths are short against it.
     let slack = 1e-5 / gone(x + y);
     let peep = float(cycle.auto_peep(rise).to_bits());
     assert!(

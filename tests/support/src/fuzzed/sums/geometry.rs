@@ -64,7 +64,7 @@ fn bent(
     let de = dean.clamp(13.5, 2_000.0);
     let want = if dean < 13.5 { 1.0 } else { 21.5 * de / (1.56 + de.log10()).powf(5.73) };
     let got = float(ratio.value.to_bits());
-    // Missed: 2·10⁻⁵. The root of r ÷ Rc is cut to 1/65 536, which half shows where a bend is wide. Near the
+    // 2·10⁻⁵, and 3·10⁻⁴ in a wide bend: the root of r ÷ Rc is cut to 1/65 536, which half shows where a bend is wide. Near the
     // formula's beginning it is 1 to three digits.
     let cut = STEP / root;
     let slack = if dean < 14.0 { 2e-3 } else { want * (3e-5 + cut / 2.0) + STEP };
