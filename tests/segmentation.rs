@@ -167,6 +167,40 @@ fn simulated_truth_is_found() {
     }
 }
 
+/// Bubbles on a constant pressure: the trough before the breath lies 2.2 cmH2O below its crest, as an inflation's
+/// baseline would; its mean does not lie above the mean before.
+#[test]
+fn an_own_breath_between_bubbles_is_no_inflation() {
+    let (least, volume) = (Flow::from_int(3), Volume::from_milli(250).value);
+    let segment = Segmenter::new(least, volume, Pressure::from_int(2)).unwrap();
+    let kind = |swing: i32, raised: i32| {
+        // Out to the end, so that no quiet one tells the baseline: the trough does.
+        // 100 readings a second; five at the crest, five at the trough.
+        let end = |n: usize| {
+            let wave = if n / 5 % 2 == 0 { -swing } else { swing };
+            let (flow, more) = match n % 100 {
+                0..30 => (20, raised),
+                _ => (-9, 0),
+            };
+            let pressure = Pressure::from_milli(5_000 + wave + more).value;
+            End::from(Reading { flow: Flow::from_int(flow), pressure })
+        };
+        let at = |n: usize| Instant::from_us(n as u64 * 10_000);
+        let mut state = SegmenterState::default();
+        segment.start(&mut state, at(60), &end(60));
+        let closed = (61..460).filter_map(|n| {
+            let (from, to, span) = (end(n - 1), end(n), Duration::from_millis(10));
+            let interval = Interval { at: at(n), span, from, to, flags: Flags::NONE };
+            segment.step(&mut state, &interval)
+        });
+        closed.last().expect("breaths").kind
+    };
+    assert_eq!(kind(1_100, 0), Kind::Own, "crests 2.2 cmH2O above the troughs");
+    assert_eq!(kind(0, 2_200), Kind::Inflation, "2.2 cmH2O above a pressure that stood");
+    // Its mean lies 8 above the one before.
+    assert_eq!(kind(900, 8_000), Kind::Inflation, "8 cmH2O above bubbles");
+}
+
 /// Two bubbles on a constant pressure, the second of which an inflation ends: 100 readings a second, each with
 /// flow in mL/s and pressure in thousandths of cmH2O.
 #[test]

@@ -52,8 +52,8 @@ const STILL_TREND: Flow = Flow::from_milli(300).value;
 const STILL_PRESSURE: Pressure = Pressure::from_milli(300).value;
 /// How far below and above the baseline.
 const NEAR: [Pressure; 2] = [Pressure::from_milli(-1_500).value, Pressure::from_milli(800).value];
-/// Bubbles swing less far above the baseline.
-const NO_INFLATION: Pressure = Pressure::from_int(2);
+/// Bubbles swing less far above their mean. Chosen here, no source.
+const BUBBLE: Pressure = Pressure::from_int(1);
 const BLOCK: Duration = Duration::from_millis(50);
 
 record! {
@@ -227,18 +227,17 @@ impl Tail {
         stands.then(|| (Flow::from_bits(flow), Pressure::from_bits(pressure)))
     }
 
-    /// Whether the pressure swung by 0.3 cmH2O over the last four blocks, and stayed below an inflation's:
-    /// bubbles move it.
-    pub(super) fn swings(&self, baseline: Pressure) -> bool {
+    /// The mean pressure of the last four blocks, where it swung by 0.3 cmH2O and rose no more than 1 cmH2O
+    /// above that: bubbles move it, no inflation.
+    pub(super) fn swings_about(&self) -> Option<Pressure> {
         let mut last = self.blocks.iter().rev().map(|block| block.mean_pressure().to_bits());
         let mut next = || last.next();
-        let (Some(a), Some(b), Some(c), Some(d)) = (next(), next(), next(), next()) else {
-            return false;
-        };
-        let (swing, _, _) = course([a, b, c, d]);
-        let high = Pressure::from_bits(a.max(b).max(c.max(d)));
-        Pressure::from_bits(swing) > STILL_PRESSURE
-            && high.saturating_sub(baseline).value <= NO_INFLATION
+        let four = [next()?, next()?, next()?, next()?];
+        let (swing, _, mean) = course(four);
+        let [swing, mean] = [swing, mean].map(Pressure::from_bits);
+        let high = Pressure::from_bits(four.into_iter().fold(i32::MIN, i32::max));
+        let above = high.saturating_sub(mean).value;
+        (swing > STILL_PRESSURE && above <= BUBBLE).then_some(mean)
     }
 
     /// Whether the model calls the last block quiet.
@@ -353,7 +352,7 @@ mod tests {
     #[test]
     fn a_pressure_that_swings_about_its_baseline_is_told_from_one_that_stands_or_inflates() {
         // Thousandths of cmH2O at 100 Hz: blocks of five readings, the twenty-first ends the fourth.
-        let swings = |pressure: fn(i32) -> i32| {
+        let about = |pressure: fn(i32) -> i32| {
             let mut tail = Tail::default();
             for n in 0..21 {
                 let pressure = Pressure::from_milli(pressure(n)).value;
@@ -361,12 +360,15 @@ mod tests {
                 let at = Instant::from_us(u64::from(n.cast_unsigned()) * 10_000);
                 tail.push(&Interval { at, from: end, to: end, ..Interval::default() });
             }
-            tail.swings(Pressure::from_int(5))
+            tail.swings_about()
         };
-        // Block means of 5.2 and 4.8, 0.4 apart; then of 5.1 and 4.9.
-        assert!(swings(|n| if n / 5 % 2 == 0 { 5_200 } else { 4_800 }));
-        assert!(!swings(|n| if n / 5 % 2 == 0 { 5_100 } else { 4_900 }));
-        // An inflation falls from 2.1 above the baseline.
-        assert!(!swings(|n| if n < 5 { 7_100 } else { 5_000 }));
+        // Block means of 5.2 and 4.8, 0.4 apart, about 5; then of 5.1 and 4.9.
+        let mean = Some(Pressure::from_int(5));
+        assert_eq!(about(|n| if n / 5 % 2 == 0 { 5_200 } else { 4_800 }), mean);
+        assert_eq!(about(|n| if n / 5 % 2 == 0 { 5_100 } else { 4_900 }), None);
+        // An inflation falls from 7.1, which is 1.6 above the mean of (7.1 + 3 * 5) / 4 = 5.5; a third of that
+        // height counts as a bubble's: 5.7 lies 0.5 above 5.2.
+        assert_eq!(about(|n| if n < 5 { 7_100 } else { 5_000 }), None);
+        assert!(about(|n| if n < 5 { 5_700 } else { 5_000 }).is_some());
     }
 }

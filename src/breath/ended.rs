@@ -102,11 +102,13 @@ impl Segmenter {
             inspiration,
             quiet: rest,
             baseline: below,
+            swung_about,
             end_pressure,
         } = &mut state.open;
         (*begun, *end_insp, *leaked) = (onset, Instant::default(), leak);
         (*inspiration, *rest) = (PhaseIntegrals::ZERO, quiet);
         (*below, *end_pressure) = (baseline, Pressure::ZERO);
+        *swung_about = state.tail.swings_about();
     }
 
     /// Writes a breath that ends at a moment, whose expiration is summed, and whose last phase began with that
@@ -175,7 +177,7 @@ impl Segmenter {
     }
 
     /// An inflation shows in all three: a pressure that rose during inspiration, its mean, and gas that
-    /// went in.
+    /// went in. Bubbles raise no mean above the one before.
     fn machine_rise(
         &self,
         open: &Open,
@@ -186,7 +188,7 @@ impl Segmenter {
             return None;
         }
         let mean = open.inspiration.mean_pressure()?;
-        let mean_rise = mean.saturating_sub(baseline).value;
+        let mean_rise = mean.saturating_sub(open.swung_about.unwrap_or(baseline)).value;
         rise.filter(|rise| *rise < open.end_insp && mean_rise >= self.inflation_rise.halved(2))
     }
 }

@@ -5,8 +5,9 @@
 //! when it reaches the volume that noise cannot reach; the turn is then dated back to where the
 //! flow last crossed a quarter of the level, if it rose to the level from there within 40 ms.
 //! Heartbeat ripple and noise come and go and bring the sum back to zero. Where the pressure swings too
-//! (bubbles), gas does move with each swing: what came at an earlier crossing no more than 140 ms ago, and of which
-//! a quarter of what confirms a turn has not gone back since, is the beginning of the turn.
+//! (bubbles), gas does move with each swing: what came at an earlier crossing no more than 145 ms ago, and of which
+//! an eighth of what confirms a turn has not gone back since, is the beginning of the turn. Two earlier crossings
+//! are remembered: where the first lies too long ago, the second may serve.
 
 use super::{PhaseIntegrals, Totals};
 use crate::quantity::{Duration, Flow, Instant, arith};
@@ -17,7 +18,7 @@ use crate::signal::Interval;
 const CREEP: Duration = Duration::from_millis(40);
 /// How long ago an earlier crossing may lie: from one bubble of 7 a second to the next. Chosen here, no
 /// source.
-const MOMENT_AGO: Duration = Duration::from_millis(140);
+const MOMENT_AGO: Duration = Duration::from_millis(145);
 
 record! {
     #[const_default]
@@ -32,9 +33,9 @@ record! {
         waits: bool,
         /// Doubled area beyond the level, never negative.
         sum: i64,
-        /// Doubled area that went the new way since the crossing, less what came back.
-        net: i64,
-        edge: Edge,
+        first: Crossing,
+        /// A later one, while the first still is the beginning.
+        second: Option<Crossing>,
     }
 }
 
@@ -43,13 +44,37 @@ record! {
     /// The interval in which the flow crossed the foot, a quarter of the level.
     #[derive(Debug, Clone, Copy, PartialEq, Eq)]
     #[cfg_attr(feature = "defmt", derive(defmt::Format))]
-    struct Edge {
+    struct Crossing {
         interval: Interval,
         /// Flow into the lung the new way beyond the foot: not above zero, then above.
         from: i32,
         to: i32,
         /// The totals at its end.
         after: Totals,
+        /// Doubled area that went the new way since, less what came back.
+        net: i64,
+    }
+}
+
+impl Crossing {
+    fn new(interval: &Interval, totals: &Totals, way: Way, moved: i64) -> Self {
+        let beyond = |flow: Flow| flow.saturating_sub(way.foot()).value.to_bits();
+        Self {
+            interval: *interval,
+            from: beyond(way.from).min(0),
+            to: beyond(way.to),
+            after: *totals,
+            net: moved.max(0),
+        }
+    }
+
+    fn lasted(&self, totals: &Totals) -> Duration {
+        totals.span().saturating_sub(self.after.span())
+    }
+
+    /// No longer than a moment ago, and more of what came is still there.
+    fn stays(&self, totals: &Totals, least: i64) -> bool {
+        self.lasted(totals) <= MOMENT_AGO && self.net > least
     }
 }
 
@@ -78,6 +103,12 @@ pub(super) struct Way {
     pub(super) level: Flow,
 }
 
+impl Way {
+    fn foot(&self) -> Flow {
+        self.level.halved(2)
+    }
+}
+
 impl FlowReversal {
     /// Takes an interval and the totals at its end; `needed` is the doubled area that confirms a turn,
     /// `swings` whether the pressure swings.
@@ -89,27 +120,26 @@ impl FlowReversal {
         needed: impl Fn() -> i64,
         swings: impl FnOnce() -> bool,
     ) -> Outcome {
-        let foot = way.level.halved(2);
-        let (was_idle, came) = (self.is_idle(), way.to > foot);
+        let (was_idle, came) = (self.is_idle(), way.to > way.foot());
         if was_idle && !came {
             return Outcome::None;
         }
         let us = interval.span.to_short_us().value;
         let (from, to) = (way.from.to_bits(), way.to.to_bits());
         let moved = arith::trapezoid(from, to, us);
-        let lasted = totals.span().saturating_sub(self.edge.after.span());
         let crosses = came && (was_idle || self.below || self.waits);
-        let stays = || lasted <= MOMENT_AGO && self.net > arith::fraction(needed(), 2) && swings();
-        let begins = crosses && (was_idle || !stays());
-        if begins {
-            let beyond = |flow: Flow| flow.saturating_sub(foot).value.to_bits();
-            let (from, to) = (beyond(way.from).min(0), beyond(way.to));
-            (self.edge.from, self.edge.to) = (from, to);
-            self.edge.interval = *interval;
-            self.edge.after = *totals;
-            self.net = moved.max(0);
-        } else {
-            self.net = arith::accumulate(self.net, moved).value;
+        let stays = |held: &mut Self| held.stays(totals, arith::fraction(needed(), 3)) && swings();
+        let begins = crosses && (was_idle || !stays(self));
+        for crossing in [Some(&mut self.first), self.second.as_mut()].into_iter().flatten() {
+            crossing.net = arith::accumulate(crossing.net, moved).value;
+        }
+        if crosses {
+            let crossing = Crossing::new(interval, totals, way, moved);
+            if begins {
+                (self.first, self.second) = (crossing, None);
+            } else if self.second.is_none_or(|second| second.lasted(totals) > MOMENT_AGO) {
+                self.second = Some(crossing);
+            }
         }
         (self.active, self.below) = (true, !came);
         self.waits &= !came;
@@ -118,8 +148,9 @@ impl FlowReversal {
         if begins && !was_idle {
             return Outcome::Again;
         }
-        if !crosses && self.sum == 0 && (self.below || lasted > CREEP) {
-            self.waits = lasted <= MOMENT_AGO && self.net > 0;
+        let crept = self.below || self.first.lasted(totals) > CREEP;
+        if !crosses && self.sum == 0 && crept {
+            self.waits = self.stays(totals, 0);
             self.active = self.waits;
             return if self.waits { Outcome::Held } else { Outcome::Fell };
         }
@@ -127,6 +158,20 @@ impl FlowReversal {
             return Outcome::Turned;
         }
         if crosses && !begins { Outcome::Resumed } else { Outcome::Held }
+    }
+
+    /// Whether the first crossing, or else the second in its place, [stays](Crossing::stays).
+    fn stays(&mut self, totals: &Totals, least: i64) -> bool {
+        if self.first.stays(totals, least) {
+            return true;
+        }
+        match self.second.take() {
+            Some(second) if second.stays(totals, least) => {
+                self.first = second;
+                true
+            }
+            _ => false,
+        }
     }
 
     /// Whether no turn is under way.
@@ -137,8 +182,8 @@ impl FlowReversal {
     /// The totals before the turn under way.
     pub(super) fn before(&self) -> Option<Totals> {
         self.active.then(|| {
-            let mut before = self.edge.after;
-            before.take_off(&self.edge.interval);
+            let mut before = self.first.after;
+            before.take_off(&self.first.interval);
             before
         })
     }
@@ -146,7 +191,7 @@ impl FlowReversal {
     /// Nothing turned. What is known of the crossing stands until the next.
     pub(super) fn drop(&mut self) {
         (self.active, self.below, self.waits) = (false, false, false);
-        (self.sum, self.net) = (0, 0);
+        (self.sum, self.first.net, self.second) = (0, 0, None);
     }
 
     /// When the turn that was just confirmed was, and the totals there; it is over. `began`, the totals where
@@ -154,7 +199,7 @@ impl FlowReversal {
     /// what begins round by themselves.
     #[inline(never)]
     pub(super) fn confirm(&mut self, began: &mut Totals, finished: &mut PhaseIntegrals) -> Instant {
-        let Edge { interval, from, to, after } = &self.edge;
+        let Crossing { interval, from, to, after, net: _ } = &self.first;
         let (old, new) = interval.split(arith::crossing(*from, *to, 0));
         let mut at = *after;
         at.take_off(interval);

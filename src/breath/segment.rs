@@ -12,6 +12,9 @@ use crate::quantity::{
 use crate::record;
 use crate::signal::{End, Flags, Interval};
 
+/// Bubbles move the pressure about a mean no further above the baseline. Chosen here, no source.
+const NO_INFLATION: Pressure = Pressure::from_int(2);
+
 /// The segmenter's settings.
 ///
 /// It reads the flow into the lung (flow at the sensor less the leak) and finds where it turns.
@@ -63,7 +66,7 @@ record! {
     pub struct SegmenterState {
         pub(super) phase: Phase,
         pub(super) turn: FlowReversal,
-        tail: Tail,
+        pub(super) tail: Tail,
         pub(super) now: Instant,
         totals: Totals,
         /// The totals where the phase under way began (before the first turn: the lead-in).
@@ -91,6 +94,8 @@ record! {
         pub(super) inspiration: PhaseIntegrals,
         pub(super) quiet: Option<EndExpiration>,
         pub(super) baseline: Pressure,
+        /// About what the pressure swung before the onset, where bubbles move it.
+        pub(super) swung_about: Option<Pressure>,
         pub(super) end_pressure: Pressure,
     }
 }
@@ -186,7 +191,11 @@ impl Segmenter {
             if outward { arith::fraction(needed, 1) } else { needed }
         };
         let (tail, baseline) = (&state.tail, state.open.baseline);
-        let swings = || tail.swings(baseline);
+        // Not at the height of an inflation, whose pressure may swing too.
+        let swings = || {
+            let mean = tail.swings_about();
+            mean.is_some_and(|mean| !outward || mean.saturating_sub(baseline).value <= NO_INFLATION)
+        };
         let outcome = state.turn.step(interval, &state.totals, way, needed, swings);
         if idle && !matches!(outcome, Outcome::None) {
             state.held.restart(&interval.from, out);

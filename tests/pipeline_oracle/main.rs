@@ -86,7 +86,6 @@ fn counted(seed: u64, set: Set, readings: &[(Instant, Reading)], table: &mut Tab
         oracle: Oracle::default(),
         turns: Turns::default(),
         known: Vec::new(),
-        baseline: 0.0,
         waiting: VecDeque::new(),
         limit: None,
         drift: None,
@@ -132,7 +131,6 @@ struct Second {
     turns: Turns,
     /// Borders of trusted breaths.
     known: Vec<[f64; 3]>,
-    baseline: f64,
     waiting: VecDeque<Heard>,
     limit: Limit,
     drift: Option<f64>,
@@ -157,7 +155,7 @@ impl Second {
             self.oracle.push(&self.set, heard.at, heard.reading);
             self.oracle.decide(heard.level);
             if let [.., last, point] = self.oracle.track.points.as_slice() {
-                self.turns.push([last, point], &self.oracle.blocks, self.baseline);
+                self.turns.push([last, point], &self.oracle.blocks);
             }
         }
         if let Some(moved) = heard.limit {
@@ -188,10 +186,9 @@ impl Second {
     }
 
     fn close(&mut self, closed: &BreathReport, table: &mut Table) {
-        let Self { seed, set, oracle, turns, known, limit, baseline, .. } = self;
+        let Self { seed, set, oracle, turns, known, limit, .. } = self;
         borders(oracle, &closed.breath, table);
         let b = &closed.breath;
-        *baseline = float(b.baseline.to_bits());
         if b.is_trusted() {
             known.push([b.onset, b.end_insp, b.end].map(|moment| moment.to_us() as f64));
         }

@@ -38,14 +38,19 @@ impl Blocks {
         (mean(flow), mean(|block| mean_of(block, |p| p.pressure)))
     }
 
-    /// Whether the pressure swung over the last four blocks by more than 0.3 cmH2O, and stayed within 2 of a
-    /// baseline.
-    pub(crate) fn swing(&self, baseline: f64) -> bool {
+    /// The mean pressure of the last four blocks, where it swung by more than 0.3 cmH2O and stayed within 1 of that.
+    pub(crate) fn swings_about(&self) -> Option<f64> {
+        let (least, most, mean) = self.pressures()?;
+        (most - least > 0.3 && most - mean <= 1.0).then_some(mean)
+    }
+
+    /// The least mean pressure of the last four blocks, the largest, and the mean of all.
+    pub(crate) fn pressures(&self) -> Option<(f64, f64, f64)> {
         let last = self.closed.iter().rev().take(4).map(|block| mean_of(block, |p| p.pressure));
         let last: Vec<f64> = last.collect();
         let most = last.iter().copied().fold(f64::NEG_INFINITY, f64::max);
         let least = last.iter().copied().fold(f64::INFINITY, f64::min);
-        last.len() == 4 && most - least > 0.3 && most - baseline <= 2.0
+        (last.len() == 4).then(|| (least, most, last.iter().sum::<f64>() / 4.0))
     }
 
     /// Whether the last block before a moment was quiet: the mean flow into the lung within a limit.

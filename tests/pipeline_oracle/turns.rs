@@ -12,7 +12,7 @@ const MIN_VOLUME: f64 = 0.25;
 /// The flow may creep from a quarter of the level up to it for so long, µs.
 const CREEP: f64 = 40_000.0;
 /// A bubble's gas may have come so long ago, µs.
-const MOMENT_AGO: f64 = 140_000.0;
+const MOMENT_AGO: f64 = 145_000.0;
 
 /// Which way the gas goes.
 #[derive(Debug, Clone, Copy, PartialEq, Default)]
@@ -26,9 +26,9 @@ enum Way {
 /// A turn that may be under way.
 #[derive(Debug, Clone, Copy, Default)]
 struct Turn {
-    /// When the flow crossed a quarter of the level, and the end of that interval.
-    crossed: f64,
-    after: f64,
+    /// Where the flow crossed a quarter of the level, and where it did so again while that stood.
+    crossing: Crossing,
+    second: Option<Crossing>,
     /// Volume beyond the level.
     sum: f64,
     below: bool,
@@ -37,6 +37,34 @@ struct Turn {
     /// The largest flow inward before it, and what leaked where it began.
     peak: f64,
     leak: f64,
+}
+
+/// When the flow crossed a quarter of the level, the end of that interval, and the volume since.
+#[derive(Debug, Clone, Copy, Default)]
+struct Crossing {
+    at: f64,
+    after: f64,
+    since: f64,
+}
+
+impl Crossing {
+    /// No longer than a moment ago, and more of its gas is still there.
+    fn stays(&self, end: f64, least: f64) -> bool {
+        end - self.after <= MOMENT_AGO && self.since > least
+    }
+}
+
+impl Turn {
+    /// Whether its crossing stays, or else the second, which is then the turn's.
+    fn stays(&mut self, end: f64, least: f64) -> bool {
+        if !self.crossing.stays(end, least) {
+            match self.second.take() {
+                Some(second) if second.stays(end, least) => self.crossing = second,
+                _ => return false,
+            }
+        }
+        true
+    }
 }
 
 /// A breath of its own: onset, end of inspiration, end (µs).
@@ -51,12 +79,13 @@ pub(crate) struct Turns {
     /// What leaked at the onset, and whether a quiet end lay before it.
     leak: f64,
     is_quiet: bool,
+    /// The lowest pressure of a block just before that.
+    baseline: f64,
     /// The largest flow inward of the breath under way.
     peak: f64,
-    /// Net volume since the onset at which it turned, and now; from the crossing of the turn under way on.
+    /// Net volume since the onset at which it turned, and now.
     inward: f64,
     moved: f64,
-    since_crossing: f64,
     usual_volume: f64,
     usual_flow: f64,
     ripple: f64,
@@ -85,8 +114,8 @@ impl Turns {
     }
 
     /// Takes an interval; blocks of 50 ms tell whether it was quiet before an onset, and whether the pressure swings
-    /// about a baseline, as bubbles make it.
-    pub(crate) fn push(&mut self, [last, point]: [&Point; 2], blocks: &Blocks, baseline: f64) {
+    /// as bubbles make it.
+    pub(crate) fn push(&mut self, [last, point]: [&Point; 2], blocks: &Blocks) {
         if point.gap {
             return;
         }
@@ -99,24 +128,35 @@ impl Turns {
         let (foot, end) = (level / 4.0, point.us as f64);
         let came = to > foot;
         let crosses = came && self.turn.is_none_or(|turn| turn.below || turn.waits);
-        let stays = self.turn.is_some_and(|turn| {
-            end - turn.after <= MOMENT_AGO
-                && self.since_crossing > needed / 4.0
-                && blocks.swing(baseline)
-        });
-        let again = crosses && self.turn.is_some() && !stays;
-        if crosses && !stays {
+        let had_turn = self.turn.is_some();
+        // At the height of an inflation the pressure may swing without a bubble.
+        let high = self.baseline + 2.0;
+        let swings = || blocks.swings_about().is_some_and(|mean| sign > 0.0 || mean <= high);
+        let held = self.turn.as_mut().filter(|_| crosses);
+        let stays = held.is_some_and(|turn| turn.stays(end, needed / 8.0) && swings());
+        let again = crosses && had_turn && !stays;
+        if let Some(turn) = &mut self.turn {
+            turn.crossing.since += moved;
+            turn.second.iter_mut().for_each(|second| second.since += moved);
+        }
+        if crosses {
             let share = if from < foot { (foot - from) / (to - from) } else { 0.0 };
-            let sum = self.turn.map_or(0.0, |turn| turn.sum);
-            let crossed = last.us as f64 + share * us;
-            let peak = self.turn.map_or(self.peak, |turn| turn.peak);
-            let leak = last.flow - last.lung;
-            let (below, waits) = (false, false);
-            self.turn = Some(Turn { crossed, after: end, sum, below, waits, peak, leak });
             // What moved behind the crossing, on a straight line.
-            self.since_crossing = (from.max(foot) + to) / 2.0 * (1.0 - share) * us / 1e6;
-        } else {
-            self.since_crossing += moved;
+            let since = (from.max(foot) + to) / 2.0 * (1.0 - share) * us / 1e6;
+            let crossing = Crossing { at: last.us as f64 + share * us, after: end, since };
+            match &mut self.turn {
+                Some(turn) if stays => {
+                    if turn.second.is_none_or(|second| end - second.after > MOMENT_AGO) {
+                        turn.second = Some(crossing);
+                    }
+                }
+                turn => {
+                    let sum = turn.map_or(0.0, |turn| turn.sum);
+                    let peak = turn.map_or(self.peak, |turn| turn.peak);
+                    let leak = last.flow - last.lung;
+                    *turn = Some(Turn { crossing, sum, peak, leak, ..Turn::default() });
+                }
+            }
         }
         self.peak = self.peak.max(point.flow);
         let Some(turn) = &mut self.turn else { return };
@@ -125,9 +165,9 @@ impl Turns {
         if again {
             return;
         }
-        let lasted = end - turn.after;
-        if !crosses && turn.sum == 0.0 && (turn.below || lasted > CREEP) {
-            turn.waits = lasted <= MOMENT_AGO && self.since_crossing > 0.0;
+        let crept = turn.below || end - turn.crossing.after > CREEP;
+        if !crosses && turn.sum == 0.0 && crept {
+            turn.waits = turn.stays(end, 0.0);
             if !turn.waits {
                 self.turn = None;
             }
@@ -158,8 +198,8 @@ impl Turns {
     }
 
     fn confirm(&mut self, turn: Turn, sign: f64, blocks: &Blocks) {
-        let (at, leak) = (turn.crossed, turn.leak);
-        let since = self.since_crossing * sign;
+        let (at, leak) = (turn.crossing.at, turn.leak);
+        let since = turn.crossing.since * sign;
         match self.way {
             Way::In => {
                 (self.way, self.turned) = (Way::Out, at);
@@ -175,6 +215,7 @@ impl Turns {
                 self.is_quiet = blocks.was_quiet(at, self.quiet_limit());
                 (self.way, self.onset, self.leak) = (Way::In, at, leak);
                 (self.moved, self.peak) = (since, 0.0);
+                self.baseline = blocks.pressures().map_or(0.0, |(least, ..)| least);
             }
         }
     }

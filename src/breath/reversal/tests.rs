@@ -69,7 +69,7 @@ fn gas_that_came_with_a_bubble_and_stayed_belongs_to_the_turn() {
     let crest = after(&[0, 0, 0, 4, 6, 6, 4, 1, 0]);
     // 2 mL/s lie half way from 0 to 4.
     assert_eq!(turned(&crest, true), Some(25_000));
-    // 8 mL/s once: 0.04 mL up to it and 0.04 behind, above the 0.062 5 that make it a part; 2 mL/s lie a quarter
+    // 8 mL/s once: 0.04 mL up to it and 0.04 behind, above the 0.031 that make it a part; 2 mL/s lie a quarter
     // of the way.
     assert_eq!(turned(&after(&[0, 0, 0, 8, 0, 0]), true), Some(22_500));
     // Where no pressure swings it is ripple of the sensor: a fifth of the way from 80 ms on.
@@ -82,10 +82,24 @@ fn gas_that_a_bubble_brought_and_took_again_is_no_part_of_the_turn() {
     let swing = after(&[0, 0, 0, 4, 6, 6, 4, -16, -16]);
     // 18/26 of the way from -16 to 10, behind the reading at 80 ms.
     assert_eq!(turned(&swing, true), Some(86_923));
-    // 0.2 mL came more than 140 ms before the breath: from 30 to 180 ms.
+    // 0.2 mL came more than 145 ms before the breath: from 30 to 180 ms.
     let mut long_ago = [0; 18];
     long_ago[3..7].copy_from_slice(&[4, 6, 6, 4]);
     assert_eq!(turned(&after(&long_ago), true), Some(171_999));
+}
+
+#[test]
+fn where_the_first_bubble_is_too_long_ago_the_next_begins_the_turn() {
+    // Two bubbles of 0.16 mL, from 30 and 110 ms on; the breath from 200 ms on, by when the first lies 160 ms ago.
+    let mut bubbles = [0; 20];
+    bubbles[3..7].copy_from_slice(&[4, 6, 6, 0]);
+    bubbles[11..15].copy_from_slice(&[4, 6, 6, 0]);
+    // 2 mL/s lie half way from 0, at 100 ms, to 4.
+    assert_eq!(turned(&after(&bubbles), true), Some(105_000));
+    // Of the second, too, nothing is left: (0 - 16) / 2 and -16 / 2 mL/s take 0.16 mL again. 2 mL/s lie a
+    // fifth of the way from 190 ms on.
+    bubbles[16] = -16;
+    assert_eq!(turned(&after(&bubbles), true), Some(191_999));
 }
 
 /// Where the flow crossed the foot, and the volume moved until its interval began and from which the turn's counts.
@@ -137,7 +151,7 @@ fn by_the_page(flows: &[i16], span: f64, stays: bool) -> Option<(usize, Vec<Cros
 
 #[test]
 fn every_course_of_ten_readings_turns_where_the_page_says() {
-    // Out, none, above the foot, above the level; 20 ms between: 40 ms are two of them, 140 are seven.
+    // Out, none, above the foot, above the level; 20 ms between: 40 ms are two of them, 145 are seven.
     let alphabet = [-16_i16, 0, 4, 30];
     let (mut met, mut turns, mut earlier) = (BTreeSet::new(), 0, 0);
     for number in 0..4_usize.pow(9) {
@@ -164,12 +178,12 @@ fn every_course_of_ten_readings_turns_where_the_page_says() {
             if (at - latest.at).abs() < 0.002 {
                 continue;
             }
-            // A bubble's, no longer ago than 140 ms and what it lasted itself, of which a quarter of what makes a
+            // A bubble's, no longer ago than 145 ms and what it lasted itself, of which an eighth of what makes a
             // turn is still there; not without bubbles.
             let of_bubble = crossings.iter().any(|crossing| {
                 (at - crossing.at).abs() < 0.002
                     && latest.at - crossing.at <= 160.0
-                    && latest.before - crossing.base > 0.25 / 4.0
+                    && latest.before - crossing.base > 0.25 / 8.0
             });
             // Or up to two readings later: where its gas went back while the flow crept.
             let crept = at > latest.at && at - latest.at <= 40.001;
