@@ -108,7 +108,8 @@ impl Segmenter {
         (*begun, *end_insp, *leaked) = (onset, Instant::default(), leak);
         (*inspiration, *rest) = (PhaseIntegrals::ZERO, quiet);
         (*below, *end_pressure) = (baseline, Pressure::ZERO);
-        *swung_about = state.tail.swings_about();
+        // A quiet end's own mean is a baseline already.
+        *swung_about = if quiet.is_none() { state.tail.swings_about() } else { None };
     }
 
     /// Writes a breath that ends at a moment, whose expiration is summed, and whose last phase began with that

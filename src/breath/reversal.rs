@@ -68,6 +68,10 @@ impl Crossing {
         }
     }
 
+    fn add(&mut self, moved: i64) {
+        self.net = arith::accumulate(self.net, moved).value;
+    }
+
     fn lasted(&self, totals: &Totals) -> Duration {
         totals.span().saturating_sub(self.after.span())
     }
@@ -130,8 +134,9 @@ impl FlowReversal {
         let crosses = came && (was_idle || self.below || self.waits);
         let stays = |held: &mut Self| held.stays(totals, arith::fraction(needed(), 3)) && swings();
         let begins = crosses && (was_idle || !stays(self));
-        for crossing in [Some(&mut self.first), self.second.as_mut()].into_iter().flatten() {
-            crossing.net = arith::accumulate(crossing.net, moved).value;
+        self.first.add(moved);
+        if let Some(second) = &mut self.second {
+            second.add(moved);
         }
         if crosses {
             let crossing = Crossing::new(interval, totals, way, moved);
@@ -148,8 +153,8 @@ impl FlowReversal {
         if begins && !was_idle {
             return Outcome::Again;
         }
-        let crept = self.below || self.first.lasted(totals) > CREEP;
-        if !crosses && self.sum == 0 && crept {
+        let crept = || self.below || self.first.lasted(totals) > CREEP;
+        if !crosses && self.sum == 0 && crept() {
             self.waits = self.stays(totals, 0);
             self.active = self.waits;
             return if self.waits { Outcome::Held } else { Outcome::Fell };
