@@ -143,10 +143,18 @@ impl Table {
     }
 }
 
-/// The table as the page of evidence has it: one physics beside the other.
-pub(crate) fn readme(table: &Table, other: &Table) -> String {
+/// The table as pages show it: one physics beside the other.
+pub(crate) fn rows(table: &Table, other: &Table) -> String {
     let rows = table.rows().into_iter().zip(other.rows());
     rows.map(|((name, here, bar), (_, there, _))| format!("| {name} | {here} | {there} | {bar} |"))
         .collect::<Vec<_>>()
         .join("\n")
+}
+
+/// A page with these rows below the head of the table, in place of those that stood there.
+pub(crate) fn with_rows(page: &str, rows: &str) -> String {
+    const HEAD: &str = "| quantity | reached | other physics | bar |\n|---|---|---|---|\n";
+    let (before, below) = page.split_once(HEAD).expect("the head of the table");
+    let (_, after) = below.split_once("\n\n").expect("an end of the table");
+    format!("{before}{HEAD}{rows}\n\n{after}")
 }
