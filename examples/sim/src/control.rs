@@ -1,5 +1,6 @@
 //! When the machine inflates, and with what pressure.
 
+use crate::backup::Backup;
 use crate::cause::Seen;
 use crate::machine::{Pattern, VentilatorSettings};
 use crate::truth::Cause;
@@ -68,6 +69,7 @@ pub(crate) struct Control {
     anchor: f64,
     pending: Option<(f64, Command)>,
     deaf_until: f64,
+    backup: Backup,
     mean_flow: f64,
     mean_pressure: f64,
 }
@@ -84,6 +86,7 @@ impl Control {
             anchor: 0.0,
             pending: None,
             deaf_until: 0.0,
+            backup: Backup::new(settings.backup),
             mean_flow: 0.0,
             mean_pressure: live.baseline,
         }
@@ -180,12 +183,18 @@ impl Control {
                 f64::INFINITY
             }
         };
+        if self.backup.gives(now) {
+            // The clock of the set rate starts anew from here.
+            self.anchor = now - self.period().unwrap_or(0.0);
+            return Some(Command { cause: Cause::Timed, full: true });
+        }
         if now >= due - SLACK {
             return Some(Command { cause: Cause::Timed, full: true });
         }
         if now < self.deaf_until || flow <= self.live.threshold {
             return None;
         }
+        self.backup.heard(now);
         let full = match self.live.pattern {
             Pattern::Timed => return None,
             Pattern::EveryBreath => true,

@@ -19,6 +19,7 @@
 //! | `lung` | one or two compartments filled through tube and leak |
 //! | `effort` | the infant's own muscle pressure |
 //! | `machine` | settings of the machine |
+//! | `backup` | inflations by the clock while no trigger comes |
 //! | `control` | when the machine inflates, and with what pressure |
 //! | `bubbles` | pressure that swings by gas bubbling through water |
 //! | `cause` | what set an inflation off |
@@ -60,6 +61,7 @@
 #[cfg(test)]
 extern crate std;
 
+mod backup;
 mod bubbles;
 mod cause;
 mod check;
@@ -84,6 +86,7 @@ mod time;
 mod truth;
 mod tube;
 
+pub use backup::BackupSettings;
 pub use effort::EffortSettings;
 pub use error::{Problem, ScenarioError};
 pub use leak::{LeakModel, LeakSettings, LeakSite};

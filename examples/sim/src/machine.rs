@@ -1,5 +1,6 @@
 //! Settings of the machine.
 
+use crate::backup::BackupSettings;
 use crate::check::{positive, within};
 use crate::error::{Problem, ScenarioError};
 use crate::schedule::Schedule;
@@ -55,6 +56,8 @@ pub struct VentilatorSettings {
     pub support_ends_at: f64,
     /// Support ends after this time in s at the latest, 0.1 to 5.
     pub support_limit: f64,
+    /// Inflations by the clock while no trigger comes, beside the set rate and in every pattern.
+    pub backup: Option<BackupSettings>,
 }
 
 impl Default for VentilatorSettings {
@@ -78,6 +81,7 @@ impl Default for VentilatorSettings {
             support: Schedule::constant(0.0),
             support_ends_at: 0.15,
             support_limit: 0.5,
+            backup: None,
         }
     }
 }
@@ -110,6 +114,13 @@ impl VentilatorSettings {
         within("machine.window", self.window, 0.0, 1.0)?;
         self.support.check("machine.support", 0.0, 40.0)?;
         within("machine.support_ends_at", self.support_ends_at, 0.01, 0.9)?;
-        within("machine.support_limit", self.support_limit, 0.1, 5.0)
+        within("machine.support_limit", self.support_limit, 0.1, 5.0)?;
+        if let Some(backup) = &self.backup {
+            backup.check()?;
+            if backup.rate * self.inspiratory_time >= 60.0 {
+                return Err(ScenarioError::new("machine.backup.rate", Problem::Contradiction));
+            }
+        }
+        Ok(())
     }
 }

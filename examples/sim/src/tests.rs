@@ -5,6 +5,8 @@
 use super::*;
 use std::vec::Vec;
 
+mod unusual;
+
 struct Run {
     samples: Vec<Option<SimSample>>,
     breaths: Vec<TruthBreath>,

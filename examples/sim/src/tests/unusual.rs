@@ -1,0 +1,42 @@
+//! What machines and infants do now and then, run as a whole.
+
+use super::*;
+
+/// The same as [`bench`], but a machine that waits for the infant.
+fn waiting() -> Scenario {
+    let machine = VentilatorSettings {
+        pattern: Schedule::constant(Pattern::EveryBreath),
+        set_rate: Schedule::constant(0.0),
+        ..bench().machine
+    };
+    Scenario { machine, ..bench() }
+}
+
+#[test]
+fn a_backup_rate_inflates_a_still_infant_and_gives_way_to_a_stirring_one() {
+    // No effort up to 30 s: after 10 s 30 a minute, at 10, 12 … 28 and 30 s.
+    let mut scenario = waiting();
+    scenario.machine.backup = Some(BackupSettings { after: 10.0, rate: 30.0 });
+    scenario.effort.rate = Schedule::constant(0.0).then(30.5, 60.0);
+    let all = run(&scenario, 60);
+    let timed: Vec<_> = all
+        .breaths
+        .iter()
+        .filter(|b| b.cause == Some(Cause::Timed))
+        .map(|b| (b.command_us.unwrap() as f64 / 1e6).round() as u32)
+        .collect();
+    assert_eq!(timed, (5..=15).map(|i| 2 * i).collect::<Vec<_>>());
+    assert!(all.causes(Cause::Effort) >= 25, "{}", all.causes(Cause::Effort));
+}
+
+#[test]
+fn beside_a_set_rate_the_backup_comes_on_top() {
+    // 6 a minute at 10 s; then every 2 s from 20 s on, and the clock of the set rate adds none.
+    let mut scenario = waiting();
+    scenario.machine.pattern = Schedule::constant(Pattern::SetRate);
+    scenario.machine.set_rate = Schedule::constant(6.0);
+    scenario.machine.backup = Some(BackupSettings { after: 20.0, rate: 30.0 });
+    let all = run(&scenario, 41);
+    let at: Vec<_> = all.breaths.iter().map(|b| (b.onset_us + 500_000) / 1_000_000).collect();
+    assert_eq!(at, [10, 20, 22, 24, 26, 28, 30, 32, 34, 36, 38]);
+}
