@@ -16,6 +16,7 @@
 //! | `root` | the square root, bit for bit the same everywhere |
 //! | `tube` | pressure lost in the tube, and its inverse |
 //! | `leak` | flow lost past the tube |
+//! | `position` | a leak that is another with the head turned |
 //! | `lung` | one or two compartments filled through tube and leak |
 //! | `effort` | the infant's own muscle pressure |
 //! | `machine` | settings of the machine |
@@ -75,6 +76,7 @@ mod lung;
 mod machine;
 mod noise;
 mod outcome;
+mod position;
 mod root;
 mod scenario;
 mod schedule;
@@ -92,6 +94,7 @@ pub use error::{Problem, ScenarioError};
 pub use leak::{LeakModel, LeakSettings, LeakSite};
 pub use lung::{Compartment, LungSettings};
 pub use machine::{Pattern, VentilatorSettings};
+pub use position::PositionSettings;
 pub use scenario::Scenario;
 pub use schedule::{Schedule, Windows};
 pub use sensor::{SensorSettings, SimSample};

@@ -9,6 +9,7 @@ use crate::ledger::Ledger;
 use crate::lung::{Drive, LeakNow, Lung};
 use crate::noise::Noise;
 use crate::outcome::Outcomes;
+use crate::position::Position;
 use crate::scenario::Scenario;
 use crate::sensor::{Sensor, SimSample};
 use crate::truth::{TruthBreath, TruthEffort};
@@ -54,6 +55,7 @@ pub struct Simulator {
     samples: u64,
     lung: Lung,
     leak: LeakNow,
+    position: Position,
     effort: Effort,
     control: Control,
     bubbles: Bubbles,
@@ -82,6 +84,7 @@ impl Simulator {
             samples: 0,
             lung: Lung::new(&scenario.lung, scenario.tube, leak.model, airway),
             leak,
+            position: Position::new(scenario.leak.position, noise(3)),
             effort: Effort::new(&scenario.effort, noise(0)),
             control: Control::new(&scenario.machine),
             bubbles: Bubbles::new(scenario.machine.bubbles, noise(2)),
@@ -124,7 +127,7 @@ impl Simulator {
     /// Takes the values that all schedules have at a sample.
     fn refresh(&mut self, seconds: f64) {
         self.lung.refresh(&self.scenario.lung, seconds);
-        self.leak.size = self.scenario.leak.size.at(seconds);
+        self.leak.size = self.scenario.leak.size.at(seconds) * self.position.factor(seconds);
         self.effort.refresh(seconds);
         self.control.refresh(seconds);
         self.sensor.refresh(seconds);

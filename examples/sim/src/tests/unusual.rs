@@ -40,3 +40,20 @@ fn beside_a_set_rate_the_backup_comes_on_top() {
     let at: Vec<_> = all.breaths.iter().map(|b| (b.onset_us + 500_000) / 1_000_000).collect();
     assert_eq!(at, [10, 20, 22, 24, 26, 28, 30, 32, 34, 36, 38]);
 }
+
+#[test]
+fn a_leak_that_follows_the_head_is_booked_as_it_flows() {
+    // Straight, 0.2 and 0.6 mL/s/cmH2O; at 40 a minute for 0.35 s of 15 over 5 cmH2O a breath of 1.5 s loses
+    // 15 × 0.35 + 5 × 1.15 = 11 cmH2O·s of it: 2.2 mL with the head one way, 6.6 mL the other.
+    let mut scenario = bench();
+    scenario.leak.model = LeakModel::Laminar;
+    scenario.leak.size = Schedule::constant(0.2);
+    scenario.leak.position = Some(PositionSettings { factor: 3.0, stays: 20.0, takes: 0.0 });
+    let all = run(&scenario, 300);
+    let near = |ml: f64| all.breaths.iter().filter(|b| (b.leak - ml).abs() < 0.01).count();
+    let (one, other) = (near(2.2), near(6.6));
+    assert!(one > 60 && other > 60, "{one} {other}");
+    // about 15 turns, each within one breath
+    assert!(all.breaths.len() - one - other < 25, "{one} {other} of {}", all.breaths.len());
+    assert!(all.breaths.iter().all(|b| b.leak < 6.61 && b.leak > 2.19));
+}
