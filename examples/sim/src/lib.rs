@@ -19,6 +19,7 @@
 //! | `position` | a leak that is another with the head turned |
 //! | `lung` | one or two compartments filled through tube and leak |
 //! | `effort` | the infant's own muscle pressure |
+//! | `hiccup` | short, sudden pulls beside the infant's own rhythm |
 //! | `machine` | settings of the machine |
 //! | `backup` | inflations by the clock while no trigger comes |
 //! | `control` | when the machine inflates, and with what pressure |
@@ -70,6 +71,7 @@ mod control;
 pub mod demo;
 mod effort;
 mod error;
+mod hiccup;
 mod leak;
 mod ledger;
 mod lung;
@@ -91,6 +93,7 @@ mod tube;
 pub use backup::BackupSettings;
 pub use effort::EffortSettings;
 pub use error::{Problem, ScenarioError};
+pub use hiccup::HiccupSettings;
 pub use leak::{LeakModel, LeakSettings, LeakSite};
 pub use lung::{Compartment, LungSettings};
 pub use machine::{Pattern, VentilatorSettings};

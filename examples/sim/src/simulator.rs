@@ -85,7 +85,7 @@ impl Simulator {
             lung: Lung::new(&scenario.lung, scenario.tube, leak.model, airway),
             leak,
             position: Position::new(scenario.leak.position, noise(3)),
-            effort: Effort::new(&scenario.effort, noise(0)),
+            effort: Effort::new(&scenario.effort, noise(0), noise(4)),
             control: Control::new(&scenario.machine),
             bubbles: Bubbles::new(scenario.machine.bubbles, noise(2)),
             sensor: Sensor::new(&scenario.sensor, noise(1), leak_flow, airway),

@@ -99,6 +99,8 @@ pub struct TruthEffort {
     pub end_us: u64,
     /// Largest muscle pressure, cmH2O.
     pub amplitude: f64,
+    /// Whether it was a hiccup, not an effort to breathe.
+    pub hiccup: bool,
     /// What became of it.
     pub outcome: Outcome,
 }

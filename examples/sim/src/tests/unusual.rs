@@ -57,3 +57,20 @@ fn a_leak_that_follows_the_head_is_booked_as_it_flows() {
     assert!(all.breaths.len() - one - other < 25, "{one} {other} of {}", all.breaths.len());
     assert!(all.breaths.iter().all(|b| b.leak < 6.61 && b.leak > 2.19));
 }
+
+#[test]
+fn a_hiccup_is_an_effort_with_an_outcome_of_its_own() {
+    // A passive infant with 20 hiccups a minute from 10 to 70 s, the machine waiting: each of 12 cmH2O draws
+    // more than 4 mL/s and is served; each of 0.5 cmH2O draws less and is missed.
+    let when = Windows::none().and(10.0, 70.0);
+    let mut scenario = Scenario { tube: TubeSettings::default(), ..waiting() };
+    let hiccup = HiccupSettings { when, rate: 20.0, amplitude: 12.0, duration: 0.15 };
+    for (amplitude, outcome) in [(12.0, Outcome::Triggered), (0.5, Outcome::Missed)] {
+        scenario.effort.hiccup = Some(HiccupSettings { amplitude, ..hiccup });
+        let all = run(&scenario, 80);
+        assert!((18..=20).contains(&all.efforts.len()), "{}", all.efforts.len());
+        assert!(all.efforts.iter().all(|e| e.hiccup && e.outcome == outcome), "{:?}", all.efforts);
+        let served = if outcome == Outcome::Triggered { all.efforts.len() } else { 0 };
+        assert!(served.abs_diff(all.causes(Cause::Effort)) <= 1);
+    }
+}
