@@ -1,6 +1,7 @@
 //! The infant's own muscle pressure.
 
 use crate::check::{positive, within};
+use crate::cry::CrySettings;
 use crate::error::ScenarioError;
 use crate::hiccup::{HiccupSettings, Hiccups};
 use crate::noise::Noise;
@@ -36,6 +37,8 @@ pub struct EffortSettings {
     pub sigh_factor: f64,
     /// Hiccups beside all that.
     pub hiccup: Option<HiccupSettings>,
+    /// Spells of crying.
+    pub cry: Option<CrySettings>,
 }
 
 impl Default for EffortSettings {
@@ -53,6 +56,7 @@ impl Default for EffortSettings {
             sigh_every: 0,
             sigh_factor: 2.5,
             hiccup: None,
+            cry: None,
         }
     }
 }
@@ -70,6 +74,9 @@ impl EffortSettings {
         within("effort.sigh_factor", self.sigh_factor, 1.0, 10.0)?;
         if let Some(hiccup) = &self.hiccup {
             hiccup.check()?;
+        }
+        if let Some(cry) = &self.cry {
+            cry.check()?;
         }
         self.apnoea.check("effort.apnoea")
     }
@@ -119,6 +126,8 @@ pub(crate) struct Effort {
     next: Option<f64>,
     count: u32,
     now: Option<Pulse>,
+    /// Crying, where the latest effort began in it.
+    cry: Option<CrySettings>,
     hiccups: Hiccups,
 }
 
@@ -132,6 +141,7 @@ impl Effort {
             next: Some(settings.first),
             count: 0,
             now: None,
+            cry: None,
             hiccups: Hiccups::new(settings.hiccup, hiccups),
         }
     }
@@ -144,9 +154,11 @@ impl Effort {
 
     /// The effort or hiccup that starts at this time, if one does.
     pub(crate) fn begin(&mut self, seconds: f64) -> Option<Pulse> {
-        let busy = self.now.is_some_and(|pulse| seconds < pulse.end());
+        let presses = self.cry.map_or(0.0, |cry| cry.duration);
+        let busy = self.now.is_some_and(|pulse| seconds < pulse.end() + presses);
         if let Some((duration, amplitude)) = self.hiccups.begin(seconds, busy) {
             self.now = Some(Pulse { start: seconds, duration, amplitude, hiccup: true });
+            self.cry = None;
             return self.now;
         }
         self.begin_breath(seconds, busy)
@@ -171,7 +183,9 @@ impl Effort {
         }
         self.count = self.count.wrapping_add(1);
         let sigh = self.count.checked_rem(self.settings.sigh_every) == Some(0);
-        let factor = if sigh { self.settings.sigh_factor } else { 1.0 };
+        self.cry = self.settings.cry.filter(|cry| cry.when.contains(seconds));
+        let depth = self.cry.map_or(1.0, |cry| cry.depth);
+        let factor = if sigh { self.settings.sigh_factor } else { 1.0 } * depth;
         let pulse = Pulse {
             start: seconds,
             duration: self.settings.duration * self.spread(self.settings.duration_jitter),
@@ -182,9 +196,13 @@ impl Effort {
         Some(pulse)
     }
 
-    /// Muscle pressure at a time, cmH2O.
+    /// Muscle pressure at a time, cmH2O; below zero where the infant presses out.
     pub(crate) fn pressure(&self, seconds: f64) -> f64 {
-        self.now.map_or(0.0, |pulse| pulse.pressure(seconds))
+        let Some(pulse) = self.now else { return 0.0 };
+        match self.cry {
+            Some(cry) if seconds > pulse.end() => -cry.pressure(seconds - pulse.end()),
+            Some(_) | None => pulse.pressure(seconds),
+        }
     }
 
     fn interval(&mut self) -> f64 {
@@ -254,6 +272,36 @@ mod tests {
         // The rhythm of breathing draws the same numbers as without.
         let size = |p: &Pulse| p.amplitude.to_bits();
         assert!(breaths.iter().zip(&bare).all(|(a, b)| size(a) == size(b)));
+    }
+
+    #[test]
+    fn crying_is_deep_and_presses_between_efforts() {
+        // 0.35 s of effort and 0.85 s of pressing: 1.2 s each, so 25 within 30 s of a rate that asks for 30.
+        let steady = EffortSettings {
+            rate: Schedule::constant(60.0),
+            rate_jitter: 0.0,
+            amplitude_jitter: 0.0,
+            duration_jitter: 0.0,
+            ..EffortSettings::default()
+        };
+        let when = Windows::none().and(20.0, 50.0);
+        let cry = CrySettings { when, depth: 2.0, press: 20.0, duration: 0.85 };
+        let all = starts(&EffortSettings { cry: Some(cry), ..steady }, 60);
+        let deep = all.iter().filter(|p| p.amplitude == 6.0).count();
+        assert!((24..=26).contains(&deep), "{deep}");
+        assert!(all.iter().all(|p| (p.amplitude == 6.0) == (20.0..50.0).contains(&p.start)));
+
+        let mut effort = Effort::new(
+            &EffortSettings { cry: Some(cry), ..steady },
+            Noise::new(1, 0),
+            Noise::new(1, 4),
+        );
+        effort.refresh(20.0);
+        let start = effort.begin(20.0).unwrap().start;
+        // 62 % of 0.35 s is 0.217; half of 0.85 s after 0.35 is 0.775; gone after 1.2 s.
+        assert!((effort.pressure(start + 0.217) - 6.0).abs() < 0.02);
+        assert!((effort.pressure(start + 0.775) + 20.0).abs() < 0.05);
+        assert_eq!(effort.pressure(start + 1.21), 0.0);
     }
 
     #[test]

@@ -19,6 +19,7 @@
 //! | `position` | a leak that is another with the head turned |
 //! | `lung` | one or two compartments filled through tube and leak |
 //! | `effort` | the infant's own muscle pressure |
+//! | `cry` | deep breaths in, long ones pressed out |
 //! | `hiccup` | short, sudden pulls beside the infant's own rhythm |
 //! | `machine` | settings of the machine |
 //! | `backup` | inflations by the clock while no trigger comes |
@@ -68,6 +69,7 @@ mod bubbles;
 mod cause;
 mod check;
 mod control;
+mod cry;
 pub mod demo;
 mod effort;
 mod error;
@@ -91,6 +93,7 @@ mod truth;
 mod tube;
 
 pub use backup::BackupSettings;
+pub use cry::CrySettings;
 pub use effort::EffortSettings;
 pub use error::{Problem, ScenarioError};
 pub use hiccup::HiccupSettings;

@@ -74,3 +74,29 @@ fn a_hiccup_is_an_effort_with_an_outcome_of_its_own() {
         assert!(served.abs_diff(all.causes(Cause::Effort)) <= 1);
     }
 }
+
+#[test]
+fn crying_presses_gas_out_below_rest_and_the_next_breath_brings_it_back() {
+    // 10 cmH2O pressed for 2 s on 2 mL/cmH2O at 40 ms: the lung falls to 20 mL below rest at the middle of it,
+    // so each breath moves nearly that; the infant's 3 cmH2O alone, half more by chance, bring in less than 9.
+    let mut scenario = waiting();
+    scenario.machine.pattern = Schedule::constant(Pattern::Timed);
+    scenario.lung = LungSettings::single(20.0, 2.0);
+    scenario.effort.rate = Schedule::constant(20.0);
+    let when = Windows::none().and(20.0, 40.0);
+    scenario.effort.cry = Some(CrySettings { when, depth: 1.0, press: 10.0, duration: 2.0 });
+    let all = run(&scenario, 60);
+    let at = |b: &TruthBreath| b.onset_us as f64 / 1e6;
+    let least = |from: f64, to: f64| {
+        let some = all.breaths.iter().filter(|b| at(b) > from && at(b) < to);
+        some.map(|b| b.lung_expired).fold(f64::INFINITY, f64::min)
+    };
+    assert!(least(20.0, 38.0) > 19.0, "{}", least(20.0, 38.0));
+    let calm = all.breaths.iter().filter(|b| at(b) < 19.0);
+    assert!(calm.map(|b| b.lung_inspired).fold(0.0, f64::max) < 9.0);
+    // Nothing is lost: what is pressed out comes back.
+    let net = |b: &TruthBreath| b.lung_inspired - b.lung_expired;
+    assert!(all.breaths.iter().map(net).sum::<f64>().abs() < 1.0);
+    // Pressing is no effort to breathe in.
+    assert!(all.efforts.iter().all(|e| e.end_us - e.start_us < 500_000 && !e.hiccup));
+}
