@@ -1,5 +1,6 @@
 //! When the machine inflates, and with what pressure.
 
+use crate::adapting::Adapting;
 use crate::backup::Backup;
 use crate::cause::Seen;
 use crate::machine::{Pattern, VentilatorSettings};
@@ -70,6 +71,7 @@ pub(crate) struct Control {
     pending: Option<(f64, Command)>,
     deaf_until: f64,
     backup: Backup,
+    adapting: Adapting,
     mean_flow: f64,
     mean_pressure: f64,
 }
@@ -87,6 +89,7 @@ impl Control {
             pending: None,
             deaf_until: 0.0,
             backup: Backup::new(settings.backup),
+            adapting: Adapting::new(settings.adapting),
             mean_flow: 0.0,
             mean_pressure: live.baseline,
         }
@@ -110,6 +113,7 @@ impl Control {
         let leak = self.leak_estimate(dt, seen);
         let flow = seen.flow() - leak;
         let ended = self.end_if_over(now, flow);
+        self.adapting.see(dt, flow, self.live.threshold);
         let command = match self.phase {
             Phase::Waiting => self.choose(now, flow, seen, leak),
             Phase::Inflating { .. } | Phase::Supporting { .. } => None,
@@ -119,7 +123,7 @@ impl Control {
         }
         let target = match self.phase {
             Phase::Waiting => self.live.baseline,
-            Phase::Inflating { .. } => self.live.peak,
+            Phase::Inflating { .. } => self.adapting.peak(self.live.baseline, self.live.peak),
             Phase::Supporting { .. } => self.live.baseline + self.live.support,
         };
         if let Some((frequency, damping)) = self.settings.ringing {
@@ -159,6 +163,7 @@ impl Control {
         };
         if over {
             self.phase = Phase::Waiting;
+            self.adapting.ended();
             self.deaf_until = now + self.settings.refractory - SLACK;
         }
         over
@@ -216,6 +221,7 @@ impl Control {
     }
 
     fn start(&mut self, now: f64, command: Command) {
+        self.adapting.begins(command.full, self.live.baseline, self.live.peak);
         if !command.full {
             self.phase = Phase::Supporting { since: now, largest: 0.0 };
             return;

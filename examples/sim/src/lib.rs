@@ -22,6 +22,7 @@
 //! | `cry` | deep breaths in, long ones pressed out |
 //! | `hiccup` | short, sudden pulls beside the infant's own rhythm |
 //! | `machine` | settings of the machine |
+//! | `adapting` | a peak pressure that follows a volume from breath to breath |
 //! | `backup` | inflations by the clock while no trigger comes |
 //! | `control` | when the machine inflates, and with what pressure |
 //! | `bubbles` | pressure that swings by gas bubbling through water |
@@ -64,6 +65,7 @@
 #[cfg(test)]
 extern crate std;
 
+mod adapting;
 mod backup;
 mod bubbles;
 mod cause;
@@ -92,6 +94,7 @@ mod time;
 mod truth;
 mod tube;
 
+pub use adapting::AdaptingSettings;
 pub use backup::BackupSettings;
 pub use cry::CrySettings;
 pub use effort::EffortSettings;

@@ -1,5 +1,6 @@
 //! Settings of the machine.
 
+use crate::adapting::AdaptingSettings;
 use crate::backup::BackupSettings;
 use crate::check::{positive, within};
 use crate::error::{Problem, ScenarioError};
@@ -58,6 +59,8 @@ pub struct VentilatorSettings {
     pub support_limit: f64,
     /// Inflations by the clock while no trigger comes, beside the set rate and in every pattern.
     pub backup: Option<BackupSettings>,
+    /// A peak that follows a volume, below the one set.
+    pub adapting: Option<AdaptingSettings>,
 }
 
 impl Default for VentilatorSettings {
@@ -82,6 +85,7 @@ impl Default for VentilatorSettings {
             support_ends_at: 0.15,
             support_limit: 0.5,
             backup: None,
+            adapting: None,
         }
     }
 }
@@ -115,6 +119,9 @@ impl VentilatorSettings {
         self.support.check("machine.support", 0.0, 40.0)?;
         within("machine.support_ends_at", self.support_ends_at, 0.01, 0.9)?;
         within("machine.support_limit", self.support_limit, 0.1, 5.0)?;
+        if let Some(adapting) = &self.adapting {
+            adapting.check()?;
+        }
         if let Some(backup) = &self.backup {
             backup.check()?;
             if backup.rate * self.inspiratory_time >= 60.0 {

@@ -100,3 +100,28 @@ fn crying_presses_gas_out_below_rest_and_the_next_breath_brings_it_back() {
     // Pressing is no effort to breathe in.
     assert!(all.efforts.iter().all(|e| e.end_us - e.start_us < 500_000 && !e.hiccup));
 }
+
+#[test]
+fn an_adapting_machine_brings_the_volume_wanted_and_follows_a_stiffening_lung() {
+    // Textbook closed form: 0.35 s is 3.5 τ of 0.1 s, so 2 mL/cmH2O × 0.9698 = 1.940 mL for each cmH2O: 12 mL
+    // take 6.19 over 5; from 60 s on half of the compliance at the same τ takes 12.37.
+    let mut scenario = bench();
+    scenario.lung = LungSettings {
+        compliance_factor: Schedule::constant(1.0).then(60.2, 0.5),
+        resistance_factor: Schedule::constant(1.0).then(60.2, 2.0),
+        ..LungSettings::single(50.0, 2.0)
+    };
+    scenario.machine.peak = Schedule::constant(25.0);
+    scenario.machine.adapting = Some(AdaptingSettings { volume: 12.0, step: 2.0, least: 4.0 });
+    let all = run(&scenario, 120);
+    let last = |before: f64| {
+        all.breaths.iter().rfind(|b| b.onset_us as f64 / 1e6 < before).copied().unwrap()
+    };
+    for (breath, rise) in [(last(58.0), 6.187), (last(118.0), 12.374)] {
+        assert!((breath.lung_expired - 12.0).abs() < 0.02, "{breath:?}");
+        assert!((breath.peak - 5.0 - rise).abs() < 0.02, "{breath:?}");
+    }
+    // The first is at the ceiling, and none moves by more than its step from the one before.
+    assert!((all.breaths[0].peak - 25.0).abs() < 1e-9);
+    assert!(all.breaths.windows(2).all(|p| (p[1].peak - p[0].peak).abs() < 2.0 + 1e-9));
+}
