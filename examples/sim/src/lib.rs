@@ -17,6 +17,7 @@
 //! | `tube` | pressure lost in the tube, and its inverse |
 //! | `leak` | flow lost past the tube |
 //! | `position` | a leak that is another with the head turned |
+//! | `suction` | gas drawn out by a catheter through the tube |
 //! | `lung` | one or two compartments filled through tube and leak |
 //! | `effort` | the infant's own muscle pressure |
 //! | `cry` | deep breaths in, long ones pressed out |
@@ -88,6 +89,7 @@ mod scenario;
 mod schedule;
 mod sensor;
 mod simulator;
+mod suction;
 #[cfg(test)]
 mod tests;
 mod time;
@@ -108,5 +110,6 @@ pub use scenario::Scenario;
 pub use schedule::{Schedule, Windows};
 pub use sensor::{SensorSettings, SimSample};
 pub use simulator::{Inside, Output, Simulator};
+pub use suction::SuctionSettings;
 pub use truth::{Cause, Kind, Outcome, TruthBreath, TruthEffort};
 pub use tube::TubeSettings;

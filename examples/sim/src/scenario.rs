@@ -7,6 +7,7 @@ use crate::leak::LeakSettings;
 use crate::lung::LungSettings;
 use crate::machine::VentilatorSettings;
 use crate::sensor::SensorSettings;
+use crate::suction::SuctionSettings;
 use crate::tube::TubeSettings;
 
 /// Shortest and longest sampling period, µs: 1 000 to 50 Hz.
@@ -28,6 +29,8 @@ pub struct Scenario {
     pub tube: TubeSettings,
     /// The leak.
     pub leak: LeakSettings,
+    /// Suction through the tube.
+    pub suction: Option<SuctionSettings>,
     /// The infant's own efforts.
     pub effort: EffortSettings,
     /// The machine.
@@ -46,6 +49,7 @@ impl Default for Scenario {
             lung: LungSettings::default(),
             tube: TubeSettings::default(),
             leak: LeakSettings::default(),
+            suction: None,
             effort: EffortSettings::default(),
             machine: VentilatorSettings::default(),
             sensor: SensorSettings::default(),
@@ -69,6 +73,9 @@ impl Scenario {
         self.lung.check()?;
         self.tube.check()?;
         self.leak.check()?;
+        if let Some(suction) = &self.suction {
+            suction.check()?;
+        }
         self.effort.check()?;
         self.machine.check()?;
         self.sensor.check()

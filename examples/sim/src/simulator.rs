@@ -12,6 +12,7 @@ use crate::outcome::Outcomes;
 use crate::position::Position;
 use crate::scenario::Scenario;
 use crate::sensor::{Sensor, SimSample};
+use crate::suction::SuctionSettings;
 use crate::truth::{TruthBreath, TruthEffort};
 use heapless::Deque;
 
@@ -38,7 +39,7 @@ pub struct Output {
 pub struct Inside {
     /// Flow into the lung, mL/s.
     pub lung_flow: f64,
-    /// Flow lost through the leak, mL/s.
+    /// Flow lost through the leak and into a catheter, mL/s.
     pub leak_flow: f64,
     /// Airway pressure, cmH2O.
     pub airway: f64,
@@ -110,6 +111,9 @@ impl Simulator {
         if reading.faulty {
             self.ledger.fault();
         }
+        if self.lung.has_catheter() {
+            self.ledger.handled();
+        }
         Output {
             at_us: us,
             sample: reading.sample,
@@ -127,6 +131,7 @@ impl Simulator {
     /// Takes the values that all schedules have at a sample.
     fn refresh(&mut self, seconds: f64) {
         self.lung.refresh(&self.scenario.lung, seconds);
+        self.lung.suction(SuctionSettings::at(self.scenario.suction, seconds));
         self.leak.size = self.scenario.leak.size.at(seconds) * self.position.factor(seconds);
         self.effort.refresh(seconds);
         self.control.refresh(seconds);

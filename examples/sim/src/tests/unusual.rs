@@ -125,3 +125,33 @@ fn an_adapting_machine_brings_the_volume_wanted_and_follows_a_stiffening_lung() 
     assert!((all.breaths[0].peak - 25.0).abs() < 1e-9);
     assert!(all.breaths.windows(2).all(|p| (p[1].peak - p[0].peak).abs() < 2.0 + 1e-9));
 }
+
+#[test]
+fn suction_takes_gas_that_goes_in_and_does_not_come_back() {
+    // 50 mL/s by 100 cmH2O into a still lung without a tube: at 5 cmH2O 52.5 mL/s, at 15 57.5. A breath of 1.5 s
+    // with 0.35 s at 15: 57.5 × 0.35 + 52.5 × 1.15 = 80.5 mL. The lung feels none of it.
+    let mut scenario = bench();
+    let when = Windows::none().and(20.0, 40.0);
+    scenario.suction = Some(SuctionSettings { when, vacuum: 100.0, flow: 50.0, narrowing: 3.0 });
+    let all = run(&scenario, 60);
+    let drawn: Vec<_> = all.breaths.iter().filter(|b| b.handled).collect();
+    // 13 from 21 to 40.5 s, the one from 19.5 s in part
+    assert_eq!(drawn.len(), 14);
+    for b in &drawn[1..12] {
+        assert!((b.leak - 80.5).abs() < 0.01, "{b:?}");
+        assert!((b.sensor_inspired - b.sensor_expired - b.leak).abs() < 1e-6, "{b:?}");
+    }
+    let same = |b: &TruthBreath| (b.lung_inspired - all.breaths[5].lung_inspired).abs() < 1e-6;
+    assert!(all.breaths.iter().skip(5).all(same));
+    assert!(all.breaths.iter().filter(|b| !b.handled).all(|b| b.leak == 0.0));
+    // Through a tube it takes pressure from the lung: its end of expiration falls.
+    scenario.tube = TubeSettings::default();
+    let all = run(&scenario, 60);
+    // At −2.9 cmH2O behind the tube 48.6 mL/s are drawn, for which it loses thrice 0.025 × 48.6 + 0.0006 × 2 358
+    // = 7.9 of 5: 0.5 mL/cmH2O give up 3.9 mL and get them back at the end.
+    let net = |b: &TruthBreath| b.lung_expired - b.lung_inspired;
+    let (given, back) = all.breaths.iter().map(net).fold((0.0, 0.0), |(given, back), net| {
+        if net > 0.5 { (given + net, back) } else { (given, back + (-net).max(0.0)) }
+    });
+    assert!((3.6..4.2).contains(&given) && (given - back).abs() < 0.3, "{given} {back}");
+}
