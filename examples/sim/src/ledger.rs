@@ -134,7 +134,7 @@ impl Ledger {
         self.totals.faults = self.totals.faults.saturating_add(1);
     }
 
-    /// A sample was taken with a catheter in.
+    /// A sample was taken with a catheter in or the circuit open.
     pub(crate) fn handled(&mut self) {
         self.totals.handled = self.totals.handled.saturating_add(1);
     }

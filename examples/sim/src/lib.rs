@@ -17,6 +17,7 @@
 //! | `tube` | pressure lost in the tube, and its inverse |
 //! | `leak` | flow lost past the tube |
 //! | `position` | a leak that is another with the head turned |
+//! | `opening` | a circuit that has come apart |
 //! | `suction` | gas drawn out by a catheter through the tube |
 //! | `lung` | one or two compartments filled through tube and leak |
 //! | `effort` | the infant's own muscle pressure |
@@ -82,6 +83,7 @@ mod ledger;
 mod lung;
 mod machine;
 mod noise;
+mod opening;
 mod outcome;
 mod position;
 mod root;
@@ -105,6 +107,7 @@ pub use hiccup::HiccupSettings;
 pub use leak::{LeakModel, LeakSettings, LeakSite};
 pub use lung::{Compartment, LungSettings};
 pub use machine::{Pattern, VentilatorSettings};
+pub use opening::{OpenAt, OpeningSettings};
 pub use position::PositionSettings;
 pub use scenario::Scenario;
 pub use schedule::{Schedule, Windows};

@@ -6,6 +6,7 @@ use crate::error::{Problem, ScenarioError};
 use crate::leak::LeakSettings;
 use crate::lung::LungSettings;
 use crate::machine::VentilatorSettings;
+use crate::opening::OpeningSettings;
 use crate::sensor::SensorSettings;
 use crate::suction::SuctionSettings;
 use crate::tube::TubeSettings;
@@ -31,6 +32,8 @@ pub struct Scenario {
     pub leak: LeakSettings,
     /// Suction through the tube.
     pub suction: Option<SuctionSettings>,
+    /// A circuit that comes apart.
+    pub opening: Option<OpeningSettings>,
     /// The infant's own efforts.
     pub effort: EffortSettings,
     /// The machine.
@@ -50,6 +53,7 @@ impl Default for Scenario {
             tube: TubeSettings::default(),
             leak: LeakSettings::default(),
             suction: None,
+            opening: None,
             effort: EffortSettings::default(),
             machine: VentilatorSettings::default(),
             sensor: SensorSettings::default(),
@@ -75,6 +79,9 @@ impl Scenario {
         self.leak.check()?;
         if let Some(suction) = &self.suction {
             suction.check()?;
+        }
+        if let Some(opening) = &self.opening {
+            opening.check()?;
         }
         self.effort.check()?;
         self.machine.check()?;

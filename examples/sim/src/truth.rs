@@ -57,7 +57,8 @@ pub struct TruthBreath {
     /// What came back of that by the end, mL; before a pause of more than 2 s the most that had. Never
     /// below zero.
     pub sensor_out: f64,
-    /// Volume lost through the leak, and into a catheter, from onset to end, mL.
+    /// Volume lost from onset to end, mL: through the leak, into a catheter, and all that passed the sensor but
+    /// did not enter the lung where the circuit is open toward the infant.
     pub leak: f64,
     /// Leak over inspired volume at the sensor; 0 where that is not above zero.
     pub leak_share: f64,
@@ -71,7 +72,7 @@ pub struct TruthBreath {
     pub resistance: f64,
     /// Whether a sensor fault (missing, stuck, clipped or water) fell into the breath.
     pub touched_by_fault: bool,
-    /// Whether suction fell into the breath.
+    /// Whether suction or an open circuit fell into the breath.
     pub handled: bool,
 }
 

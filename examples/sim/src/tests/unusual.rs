@@ -155,3 +155,59 @@ fn suction_takes_gas_that_goes_in_and_does_not_come_back() {
     });
     assert!((3.6..4.2).contains(&given) && (given - back).abs() < 0.3, "{given} {back}");
 }
+
+#[test]
+fn an_open_circuit_leaves_the_infant_to_itself() {
+    // A straight leak of 0.2 mL/s/cmH2O. Still infant, open from 20 to 40 s: the lung of 0.5 mL/cmH2O falls by 5
+    // cmH2O, 2.5 mL, and stays there; no breath but the one that was under way.
+    let mut scenario = bench();
+    scenario.leak.model = LeakModel::Laminar;
+    scenario.leak.size = Schedule::constant(0.2);
+    let when = Windows::none().and(20.0, 40.0);
+    for at in [OpenAt::Machine, OpenAt::Infant] {
+        scenario.opening = Some(OpeningSettings { when, at });
+        let all = run(&scenario, 60);
+        let handled: Vec<_> = all.breaths.iter().filter(|b| b.handled).collect();
+        assert!(handled.len() <= 2 && !handled.is_empty(), "{handled:?}");
+        let net: f64 = handled.iter().map(|b| b.lung_expired - b.lung_inspired).sum();
+        assert!(net.abs() < 2.6, "{net}");
+        let lowest = handled.iter().map(|b| b.lung_expired - b.lung_inspired).fold(0.0, f64::max);
+        assert!((lowest - 2.5).abs() < 0.01, "{lowest}");
+        let during = all.samples[2_100..3_900].iter().flatten();
+        for sample in during {
+            assert!(sample.pressure.abs() < 1e-3, "{sample:?}");
+            // 5 and 15 cmH2O over 0.05, square
+            let seen = sample.flow;
+            assert!(match at {
+                OpenAt::Machine => seen.abs() < 1e-3,
+                OpenAt::Infant => (seen - 100.0).abs() < 1e-3 || (seen - 300.0).abs() < 1e-3,
+            });
+        }
+        // Gas is kept: sensor in − out = lung in − out + lost.
+        for b in &all.breaths {
+            let lung = b.lung_inspired - b.lung_expired;
+            assert!((b.sensor_inspired - b.sensor_expired - lung - b.leak).abs() < 1e-6, "{b:?}");
+        }
+    }
+}
+
+#[test]
+fn a_breath_at_ambient_pressure_is_seen_by_a_sensor_on_the_tube_alone() {
+    // No breath is the machine's while it is open, though its clock inflates the room.
+    let mut scenario = Scenario { effort: EffortSettings::default(), ..bench() };
+    scenario.tube = TubeSettings::default();
+    let when = Windows::none().and(20.0, 40.0);
+    scenario.opening = Some(OpeningSettings { when, at: OpenAt::Machine });
+    let all = run(&scenario, 60);
+    let open = |b: &&TruthBreath| b.onset_us > 20_500_000 && b.end_us < 39_500_000;
+    let breaths: Vec<_> = all.breaths.iter().filter(open).collect();
+    assert!(breaths.len() > 10, "{}", breaths.len());
+    assert!(breaths.iter().all(|b| b.handled && b.peak == 0.0 && b.baseline == 0.0));
+    assert!(breaths.iter().all(|b| b.kind == Kind::Own && b.command_us.is_none()), "{breaths:?}");
+    assert!(breaths.iter().all(|b| (b.sensor_inspired - b.lung_inspired).abs() < 1e-9));
+    let during = |e: &&TruthEffort| e.start_us > 20_500_000 && e.end_us < 39_500_000;
+    let efforts: Vec<_> = all.efforts.iter().filter(during).collect();
+    assert!(efforts.iter().all(|e| matches!(e.outcome, Outcome::OwnBreath | Outcome::Missed)));
+    // 3 cmH2O, half more by chance, on 0.5 mL/cmH2O
+    assert!(breaths.iter().all(|b| b.lung_inspired < 2.3));
+}
