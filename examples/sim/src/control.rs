@@ -4,6 +4,7 @@ use crate::adapting::Adapting;
 use crate::backup::Backup;
 use crate::cause::Seen;
 use crate::machine::{Pattern, VentilatorSettings};
+use crate::trigger::Ear;
 use crate::truth::Cause;
 
 /// Slack for comparing times that are sums of steps, s.
@@ -70,6 +71,7 @@ pub(crate) struct Control {
     anchor: f64,
     pending: Option<(f64, Command)>,
     deaf_until: f64,
+    ear: Ear,
     backup: Backup,
     adapting: Adapting,
     mean_flow: f64,
@@ -88,6 +90,7 @@ impl Control {
             anchor: 0.0,
             pending: None,
             deaf_until: 0.0,
+            ear: Ear::new(settings.trigger, settings.supply),
             backup: Backup::new(settings.backup),
             adapting: Adapting::new(settings.adapting),
             mean_flow: 0.0,
@@ -111,11 +114,12 @@ impl Control {
     /// Decides at a step's start and moves the pressure to the step's end.
     pub(crate) fn step(&mut self, now: f64, dt: f64, seen: &Seen) -> Change {
         let leak = self.leak_estimate(dt, seen);
+        self.ear.step(dt, seen);
         let flow = seen.flow() - leak;
         let ended = self.end_if_over(now, flow);
         self.adapting.see(dt, flow, self.live.threshold);
         let command = match self.phase {
-            Phase::Waiting => self.choose(now, flow, seen, leak),
+            Phase::Waiting => self.choose(now, leak),
             Phase::Inflating { .. } | Phase::Supporting { .. } => None,
         };
         if let Some(command) = command {
@@ -173,7 +177,7 @@ impl Control {
         (self.live.rate > 0.0).then(|| 60.0 / self.live.rate)
     }
 
-    fn choose(&mut self, now: f64, flow: f64, seen: &Seen, leak: f64) -> Option<Command> {
+    fn choose(&mut self, now: f64, leak: f64) -> Option<Command> {
         if let Some((at, command)) = self.pending {
             if now < at - SLACK {
                 return None;
@@ -196,9 +200,10 @@ impl Control {
         if now >= due - SLACK {
             return Some(Command { cause: Cause::Timed, full: true });
         }
-        if now < self.deaf_until || flow <= self.live.threshold {
+        if now < self.deaf_until {
             return None;
         }
+        let cause = self.ear.hears(self.live.threshold, self.live.baseline, leak)?;
         self.backup.heard(now);
         let full = match self.live.pattern {
             Pattern::Timed => return None,
@@ -212,7 +217,7 @@ impl Control {
                 full
             }
         };
-        let command = Command { cause: seen.cause(self.live.threshold, leak), full };
+        let command = Command { cause, full };
         if self.settings.trigger_delay <= 0.0 {
             return Some(command);
         }

@@ -26,6 +26,8 @@
 //! | `machine` | settings of the machine |
 //! | `adapting` | a peak pressure that follows a volume from breath to breath |
 //! | `backup` | inflations by the clock while no trigger comes |
+//! | `supply` | hoses that yield between the machine and the sensor |
+//! | `trigger` | what the machine listens to |
 //! | `control` | when the machine inflates, and with what pressure |
 //! | `bubbles` | pressure that swings by gas bubbling through water |
 //! | `cause` | what set an inflation off |
@@ -92,9 +94,11 @@ mod schedule;
 mod sensor;
 mod simulator;
 mod suction;
+mod supply;
 #[cfg(test)]
 mod tests;
 mod time;
+mod trigger;
 mod truth;
 mod tube;
 
@@ -114,5 +118,7 @@ pub use schedule::{Schedule, Windows};
 pub use sensor::{SensorSettings, SimSample};
 pub use simulator::{Inside, Output, Simulator};
 pub use suction::SuctionSettings;
+pub use supply::SupplySettings;
+pub use trigger::Trigger;
 pub use truth::{Cause, Kind, Outcome, TruthBreath, TruthEffort};
 pub use tube::TubeSettings;

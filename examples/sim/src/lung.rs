@@ -51,6 +51,17 @@ impl LungSettings {
         }
     }
 
+    /// The least factor that ever lies on a resistance.
+    fn widest(&self) -> f64 {
+        least(&self.resistance_factor) * self.outward.min(1.0)
+    }
+
+    /// The most flow that ever goes in for a pressure without a tube, (mL/s)/cmH2O.
+    pub(crate) fn conductance(&self) -> f64 {
+        let parts = [Some(self.main), self.second].into_iter().flatten();
+        parts.fold(0.0, |sum, part| sum + 1_000.0 / (part.resistance * self.widest()))
+    }
+
     pub(crate) fn check(&self) -> Result<(), ScenarioError> {
         for part in [Some(self.main), self.second].into_iter().flatten() {
             positive("lung.resistance", part.resistance, 1_000.0)?;
@@ -61,9 +72,7 @@ impl LungSettings {
         within("lung.outward", self.outward, 0.2, 5.0)?;
         within("lung.yielding", self.yielding.0, 0.0, 1.0)?;
         within("lung.yielding", self.yielding.1, 0.05, 10.0)?;
-        let least = |s: &Schedule| s.values().fold(f64::INFINITY, f64::min);
-        let narrow = least(&self.resistance_factor) * self.outward.min(1.0);
-        let factor = least(&self.compliance_factor) * narrow;
+        let factor = least(&self.compliance_factor) * self.widest();
         for part in [Some(self.main), self.second].into_iter().flatten() {
             // cmH2O/(L/s) × mL/cmH2O = ms
             if part.resistance * part.compliance * factor < LEAST_TIME_CONSTANT {
@@ -72,6 +81,11 @@ impl LungSettings {
         }
         Ok(())
     }
+}
+
+/// The least value that a schedule takes.
+fn least(schedule: &Schedule) -> f64 {
+    schedule.values().fold(f64::INFINITY, f64::min)
 }
 
 impl Default for LungSettings {

@@ -9,6 +9,7 @@ use crate::machine::VentilatorSettings;
 use crate::opening::OpeningSettings;
 use crate::sensor::SensorSettings;
 use crate::suction::SuctionSettings;
+use crate::time::INNER_US;
 use crate::tube::TubeSettings;
 
 /// Shortest and longest sampling period, µs: 1 000 to 50 Hz.
@@ -85,7 +86,17 @@ impl Scenario {
         }
         self.effort.check()?;
         self.machine.check()?;
+        self.check_supply()?;
         self.sensor.check()
+    }
+
+    /// Hoses that give their gas up within an inner step would ring against the lung.
+    fn check_supply(&self) -> Result<(), ScenarioError> {
+        let Some(supply) = self.machine.supply else { return Ok(()) };
+        if self.lung.conductance() * f64::from(INNER_US) / 1e6 > supply.compliance {
+            return Err(ScenarioError::new("machine.supply.compliance", Problem::Contradiction));
+        }
+        Ok(())
     }
 }
 
@@ -94,6 +105,10 @@ mod tests {
     use super::*;
     use crate::leak::LeakModel;
     use crate::schedule::{Schedule, Windows};
+    use crate::supply::SupplySettings;
+    use crate::trigger::Trigger;
+
+    const HOSES: SupplySettings = SupplySettings { resistance: 0.05, compliance: 0.4 };
 
     #[test]
     fn each_wrong_setting_is_named() {
@@ -104,7 +119,7 @@ mod tests {
             change(&mut scenario);
             scenario.validate().map_err(|e| (e.parameter, e.problem))
         };
-        let cases: [(fn(&mut Scenario), _, _); 13] = [
+        let cases: [(fn(&mut Scenario), _, _); 16] = [
             (|s| s.period_us = 999, "period_us", Problem::TooSmall),
             (|s| s.period_us = 20_001, "period_us", Problem::TooLarge),
             (|s| s.smallest_breath = 0.0, "smallest_breath", Problem::TooSmall),
@@ -131,6 +146,29 @@ mod tests {
                     s.machine.set_rate = Schedule::constant(150.0);
                 },
                 "machine.set_rate",
+                Problem::Contradiction,
+            ),
+            (
+                |s| s.machine.trigger = Trigger::Pressure(0.5),
+                "machine.trigger",
+                Problem::Contradiction,
+            ),
+            (
+                |s| {
+                    s.machine.trigger = Trigger::Pressure(0.5);
+                    s.machine.supply = Some(HOSES);
+                    s.machine.bubbles = Schedule::constant(0.0).then(9.0, 1.0);
+                },
+                "machine.trigger",
+                Problem::Contradiction,
+            ),
+            // 1 cmH2O/(L/s): 1 000 (mL/s)/cmH2O × 0.5 ms = 0.5 mL/cmH2O
+            (
+                |s| {
+                    s.lung = LungSettings::single(1.0, 40.0);
+                    s.machine.supply = Some(HOSES);
+                },
+                "machine.supply.compliance",
                 Problem::Contradiction,
             ),
             (|s| s.sensor.gain = 0.0, "sensor.gain", Problem::TooSmall),

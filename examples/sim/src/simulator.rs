@@ -14,11 +14,11 @@ use crate::position::Position;
 use crate::scenario::Scenario;
 use crate::sensor::{Sensor, SimSample};
 use crate::suction::SuctionSettings;
+use crate::supply::Supply;
+use crate::time::INNER_US;
 use crate::truth::{TruthBreath, TruthEffort};
 use heapless::Deque;
 
-/// Longest inner step, µs.
-const INNER_US: u32 = 500;
 /// Breaths or efforts that may wait for their turn to be given.
 const WAITING: usize = 4;
 
@@ -64,6 +64,7 @@ pub struct Simulator {
     withheld: Option<Command>,
     effort: Effort,
     control: Control,
+    supply: Supply,
     bubbles: Bubbles,
     sensor: Sensor,
     ledger: Ledger,
@@ -95,6 +96,7 @@ impl Simulator {
             withheld: None,
             effort: Effort::new(&scenario.effort, noise(0), noise(4)),
             control: Control::new(&scenario.machine),
+            supply: Supply::new(scenario.machine.supply, airway),
             bubbles: Bubbles::new(scenario.machine.bubbles, noise(2)),
             sensor: Sensor::new(&scenario.sensor, noise(1), leak_flow, airway),
             ledger: Ledger::new(scenario.smallest_breath),
@@ -189,7 +191,12 @@ impl Simulator {
             self.ledger.command(now, command);
             self.outcomes.command(now, command);
         }
-        let given = self.control.pressure() + self.bubbles.step(now, dt);
+        let given = if self.open.is_some() {
+            self.supply.empty();
+            self.control.pressure()
+        } else {
+            self.supply.step(dt, self.control.pressure(), seen.flow())
+        } + self.bubbles.step(now, dt);
         let airway = if self.open.is_some() { 0.0 } else { given };
         let mut flows = self.lung.step(dt, Drive { airway, muscle }, self.leak);
         if self.open == Some(OpenAt::Infant) {
