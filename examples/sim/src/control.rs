@@ -1,7 +1,10 @@
 //! When the machine inflates, and with what pressure.
 
+use crate::adapting::Adapting;
+use crate::backup::Backup;
 use crate::cause::Seen;
 use crate::machine::{Pattern, VentilatorSettings};
+use crate::trigger::Ear;
 use crate::truth::Cause;
 
 /// Slack for comparing times that are sums of steps, s.
@@ -68,6 +71,9 @@ pub(crate) struct Control {
     anchor: f64,
     pending: Option<(f64, Command)>,
     deaf_until: f64,
+    ear: Ear,
+    backup: Backup,
+    adapting: Adapting,
     mean_flow: f64,
     mean_pressure: f64,
 }
@@ -84,6 +90,9 @@ impl Control {
             anchor: 0.0,
             pending: None,
             deaf_until: 0.0,
+            ear: Ear::new(settings.trigger, settings.supply),
+            backup: Backup::new(settings.backup),
+            adapting: Adapting::new(settings.adapting),
             mean_flow: 0.0,
             mean_pressure: live.baseline,
         }
@@ -105,10 +114,12 @@ impl Control {
     /// Decides at a step's start and moves the pressure to the step's end.
     pub(crate) fn step(&mut self, now: f64, dt: f64, seen: &Seen) -> Change {
         let leak = self.leak_estimate(dt, seen);
+        self.ear.step(dt, seen);
         let flow = seen.flow() - leak;
         let ended = self.end_if_over(now, flow);
+        self.adapting.see(dt, flow, self.live.threshold);
         let command = match self.phase {
-            Phase::Waiting => self.choose(now, flow, seen, leak),
+            Phase::Waiting => self.choose(now, leak),
             Phase::Inflating { .. } | Phase::Supporting { .. } => None,
         };
         if let Some(command) = command {
@@ -116,7 +127,7 @@ impl Control {
         }
         let target = match self.phase {
             Phase::Waiting => self.live.baseline,
-            Phase::Inflating { .. } => self.live.peak,
+            Phase::Inflating { .. } => self.adapting.peak(self.live.baseline, self.live.peak),
             Phase::Supporting { .. } => self.live.baseline + self.live.support,
         };
         if let Some((frequency, damping)) = self.settings.ringing {
@@ -156,6 +167,7 @@ impl Control {
         };
         if over {
             self.phase = Phase::Waiting;
+            self.adapting.ended();
             self.deaf_until = now + self.settings.refractory - SLACK;
         }
         over
@@ -165,7 +177,7 @@ impl Control {
         (self.live.rate > 0.0).then(|| 60.0 / self.live.rate)
     }
 
-    fn choose(&mut self, now: f64, flow: f64, seen: &Seen, leak: f64) -> Option<Command> {
+    fn choose(&mut self, now: f64, leak: f64) -> Option<Command> {
         if let Some((at, command)) = self.pending {
             if now < at - SLACK {
                 return None;
@@ -180,12 +192,19 @@ impl Control {
                 f64::INFINITY
             }
         };
+        if self.backup.gives(now) {
+            // The clock of the set rate starts anew from here.
+            self.anchor = now - self.period().unwrap_or(0.0);
+            return Some(Command { cause: Cause::Timed, full: true });
+        }
         if now >= due - SLACK {
             return Some(Command { cause: Cause::Timed, full: true });
         }
-        if now < self.deaf_until || flow <= self.live.threshold {
+        if now < self.deaf_until {
             return None;
         }
+        let cause = self.ear.hears(self.live.threshold, self.live.baseline, leak)?;
+        self.backup.heard(now);
         let full = match self.live.pattern {
             Pattern::Timed => return None,
             Pattern::EveryBreath => true,
@@ -198,7 +217,7 @@ impl Control {
                 full
             }
         };
-        let command = Command { cause: seen.cause(self.live.threshold, leak), full };
+        let command = Command { cause, full };
         if self.settings.trigger_delay <= 0.0 {
             return Some(command);
         }
@@ -207,6 +226,7 @@ impl Control {
     }
 
     fn start(&mut self, now: f64, command: Command) {
+        self.adapting.begins(command.full, self.live.baseline, self.live.peak);
         if !command.full {
             self.phase = Phase::Supporting { since: now, largest: 0.0 };
             return;

@@ -2,6 +2,7 @@
 
 use crate::check::within;
 use crate::error::ScenarioError;
+use crate::position::PositionSettings;
 use crate::root::root;
 use crate::schedule::Schedule;
 
@@ -37,18 +38,28 @@ pub struct LeakSettings {
     pub site: LeakSite,
     /// Size over time, 0 to 50, in the model's unit.
     pub size: Schedule,
+    /// A size that is another with the head turned.
+    pub position: Option<PositionSettings>,
 }
 
 impl Default for LeakSettings {
     /// An orifice of size zero, driven by the airway pressure.
     fn default() -> Self {
-        Self { model: LeakModel::Orifice, site: LeakSite::Sensor, size: Schedule::constant(0.0) }
+        Self {
+            model: LeakModel::Orifice,
+            site: LeakSite::Sensor,
+            size: Schedule::constant(0.0),
+            position: None,
+        }
     }
 }
 
 impl LeakSettings {
     pub(crate) fn check(&self) -> Result<(), ScenarioError> {
         self.size.check("leak.size", 0.0, 50.0)?;
+        if let Some(position) = &self.position {
+            position.check()?;
+        }
         match self.model {
             LeakModel::OpensAbove(p) => within("leak.model", p, 0.0, 60.0),
             LeakModel::Snaps(opens, shuts) => {

@@ -17,6 +17,7 @@ struct Totals {
     loss: f64,
     square: f64,
     faults: u32,
+    handled: u32,
 }
 
 /// Inward flow that may become a breath, or a breath's beginning.
@@ -133,6 +134,11 @@ impl Ledger {
         self.totals.faults = self.totals.faults.saturating_add(1);
     }
 
+    /// A sample was taken with a catheter in or the circuit open.
+    pub(crate) fn handled(&mut self) {
+        self.totals.handled = self.totals.handled.saturating_add(1);
+    }
+
     /// Books the flows of a step from `now` on.
     pub(crate) fn step(
         &mut self,
@@ -235,6 +241,7 @@ fn close(open: &Open, next: &Start, compliance: f64) -> Option<TruthBreath> {
         compliance,
         resistance: if square > 0.0 { 1_000.0 * (middle.loss - first.loss) / square } else { 0.0 },
         touched_by_fault: last.faults > first.faults,
+        handled: last.handled > first.handled,
     })
 }
 

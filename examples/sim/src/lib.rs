@@ -16,9 +16,18 @@
 //! | `root` | the square root, bit for bit the same everywhere |
 //! | `tube` | pressure lost in the tube, and its inverse |
 //! | `leak` | flow lost past the tube |
+//! | `position` | a leak that is another with the head turned |
+//! | `opening` | a circuit that has come apart |
+//! | `suction` | gas drawn out by a catheter through the tube |
 //! | `lung` | one or two compartments filled through tube and leak |
 //! | `effort` | the infant's own muscle pressure |
+//! | `cry` | deep breaths in, long ones pressed out |
+//! | `hiccup` | short, sudden pulls beside the infant's own rhythm |
 //! | `machine` | settings of the machine |
+//! | `adapting` | a peak pressure that follows a volume from breath to breath |
+//! | `backup` | inflations by the clock while no trigger comes |
+//! | `supply` | hoses that yield between the machine and the sensor |
+//! | `trigger` | what the machine listens to |
 //! | `control` | when the machine inflates, and with what pressure |
 //! | `bubbles` | pressure that swings by gas bubbling through water |
 //! | `cause` | what set an inflation off |
@@ -60,38 +69,56 @@
 #[cfg(test)]
 extern crate std;
 
+mod adapting;
+mod backup;
 mod bubbles;
 mod cause;
 mod check;
 mod control;
+mod cry;
 pub mod demo;
 mod effort;
 mod error;
+mod hiccup;
 mod leak;
 mod ledger;
 mod lung;
 mod machine;
 mod noise;
+mod opening;
 mod outcome;
+mod position;
 mod root;
 mod scenario;
 mod schedule;
 mod sensor;
 mod simulator;
+mod suction;
+mod supply;
 #[cfg(test)]
 mod tests;
 mod time;
+mod trigger;
 mod truth;
 mod tube;
 
+pub use adapting::AdaptingSettings;
+pub use backup::BackupSettings;
+pub use cry::CrySettings;
 pub use effort::EffortSettings;
 pub use error::{Problem, ScenarioError};
+pub use hiccup::HiccupSettings;
 pub use leak::{LeakModel, LeakSettings, LeakSite};
 pub use lung::{Compartment, LungSettings};
 pub use machine::{Pattern, VentilatorSettings};
+pub use opening::{OpenAt, OpeningSettings};
+pub use position::PositionSettings;
 pub use scenario::Scenario;
 pub use schedule::{Schedule, Windows};
 pub use sensor::{SensorSettings, SimSample};
 pub use simulator::{Inside, Output, Simulator};
+pub use suction::SuctionSettings;
+pub use supply::SupplySettings;
+pub use trigger::Trigger;
 pub use truth::{Cause, Kind, Outcome, TruthBreath, TruthEffort};
 pub use tube::TubeSettings;

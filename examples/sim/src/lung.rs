@@ -4,6 +4,7 @@ use crate::check::{positive, within};
 use crate::error::{Problem, ScenarioError};
 use crate::leak::{LeakModel, LeakSite};
 use crate::schedule::Schedule;
+use crate::suction::Catheter;
 use crate::tube::{TubeSettings, flow_for};
 
 /// Shortest time constant of a compartment, ms: one inner step, so that it never rings.
@@ -50,6 +51,17 @@ impl LungSettings {
         }
     }
 
+    /// The least factor that ever lies on a resistance.
+    fn widest(&self) -> f64 {
+        least(&self.resistance_factor) * self.outward.min(1.0)
+    }
+
+    /// The most flow that ever goes in for a pressure without a tube, (mL/s)/cmH2O.
+    pub(crate) fn conductance(&self) -> f64 {
+        let parts = [Some(self.main), self.second].into_iter().flatten();
+        parts.fold(0.0, |sum, part| sum + 1_000.0 / (part.resistance * self.widest()))
+    }
+
     pub(crate) fn check(&self) -> Result<(), ScenarioError> {
         for part in [Some(self.main), self.second].into_iter().flatten() {
             positive("lung.resistance", part.resistance, 1_000.0)?;
@@ -60,9 +72,7 @@ impl LungSettings {
         within("lung.outward", self.outward, 0.2, 5.0)?;
         within("lung.yielding", self.yielding.0, 0.0, 1.0)?;
         within("lung.yielding", self.yielding.1, 0.05, 10.0)?;
-        let least = |s: &Schedule| s.values().fold(f64::INFINITY, f64::min);
-        let narrow = least(&self.resistance_factor) * self.outward.min(1.0);
-        let factor = least(&self.compliance_factor) * narrow;
+        let factor = least(&self.compliance_factor) * self.widest();
         for part in [Some(self.main), self.second].into_iter().flatten() {
             // cmH2O/(L/s) × mL/cmH2O = ms
             if part.resistance * part.compliance * factor < LEAST_TIME_CONSTANT {
@@ -71,6 +81,11 @@ impl LungSettings {
         }
         Ok(())
     }
+}
+
+/// The least value that a schedule takes.
+fn least(schedule: &Schedule) -> f64 {
+    schedule.values().fold(f64::INFINITY, f64::min)
 }
 
 impl Default for LungSettings {
@@ -124,6 +139,7 @@ pub(crate) struct Lung {
     tube_flow: f64,
     lung_flow: f64,
     leaks: bool,
+    catheter: Catheter,
 }
 
 impl Lung {
@@ -142,6 +158,7 @@ impl Lung {
             tube_flow: 0.0,
             lung_flow: 0.0,
             leaks: leak.is_open(false, rest),
+            catheter: Catheter::NONE,
         };
         lung.refresh(settings, 0.0);
         for part in &mut lung.parts {
@@ -163,6 +180,16 @@ impl Lung {
         }
     }
 
+    /// Takes the catheter of a time.
+    pub(crate) fn suction(&mut self, catheter: Catheter) {
+        self.catheter = catheter;
+    }
+
+    /// Whether gas is drawn out by a catheter.
+    pub(crate) fn has_catheter(&self) -> bool {
+        self.catheter.is_in()
+    }
+
     /// Sum of compliances, mL/cmH2O.
     pub(crate) fn compliance(&self) -> f64 {
         self.parts.iter().fold(0.0, |c, part| c + part.compliance)
@@ -177,7 +204,12 @@ impl Lung {
     /// one more pressure.
     pub(crate) fn step(&mut self, dt: f64, drive: Drive, leak: LeakNow) -> Flows {
         let inertia = self.tube.inertance / dt;
-        let tube = TubeSettings { linear: self.tube.linear + inertia, ..self.tube };
+        let (catheter, narrow) = (self.catheter, self.catheter.narrowing);
+        let tube = TubeSettings {
+            linear: self.tube.linear * narrow + inertia,
+            square: self.tube.square * narrow,
+            ..self.tube
+        };
         let pushed = Drive { airway: drive.airway + inertia * self.tube_flow, ..drive };
         let leak = LeakNow { size: if self.leaks { leak.size } else { 0.0 }, ..leak };
         // Lung flow is conductance × tracheal pressure + pull.
@@ -187,6 +219,9 @@ impl Lung {
             conductance += 1.0 / stiff;
             pull += (drive.muscle - part.recoil()) / stiff;
         }
+        // So is what goes into a catheter: all that leaves the trachea but the leak.
+        conductance += catheter.conductance;
+        pull += catheter.conductance * catheter.vacuum;
         let trachea = match leak.site {
             LeakSite::Trachea if leak.size > 0.0 => {
                 trachea(tube, pushed, leak, (conductance, pull))
@@ -218,10 +253,13 @@ impl Lung {
         };
         flows.leak = leak.model.flow(leak.size, driving);
         self.leaks = leak.model.is_open(self.leaks, driving);
-        let through = match leak.site {
-            LeakSite::Sensor => flows.lung,
-            LeakSite::Trachea => flows.lung + flows.leak,
-        };
+        let drawn = catheter.flow(trachea);
+        let through = drawn
+            + match leak.site {
+                LeakSite::Sensor => flows.lung,
+                LeakSite::Trachea => flows.lung + flows.leak,
+            };
+        flows.leak += drawn;
         let lost = drive.airway - trachea - inertia * (through - self.tube_flow);
         flows.loss += lost * flows.lung;
         (self.tube_flow, self.lung_flow) = (through, flows.lung);
@@ -378,6 +416,22 @@ mod tests {
             (into - 17.293).abs() < 0.01 && (out + 17.293 * 0.632).abs() < 0.05,
             "{into} {out}"
         );
+    }
+
+    #[test]
+    fn suction_balances_what_comes_through_a_narrowed_tube() {
+        // At rest all tube flow goes into the catheter, 0.2 × (P + 100) at P = 0: 20 mL/s; through a tube of
+        // thrice 0.025 × 20 + 0.0006 × 400 = 2.22 cmH2O. With a leak of √1 × 5 behind it at P = 1: 20.2 + 5 =
+        // 25.2 mL/s, 1 + 3 × (0.63 + 0.381 024) = 4.033 072.
+        let catheter = Catheter { conductance: 0.2, vacuum: 100.0, narrowing: 3.0 };
+        for (rest, size, airway, drawn) in [(0.0, 0.0, 2.22, 20.0), (1.0, 5.0, 4.033_072, 25.2)] {
+            let (settings, tube) = (LungSettings::default(), TubeSettings::default());
+            let mut lung = Lung::new(&settings, tube, LeakModel::Orifice, rest);
+            lung.suction(catheter);
+            let leak = LeakNow { model: LeakModel::Orifice, site: LeakSite::Trachea, size };
+            let flows = lung.step(0.000_5, Drive { airway, muscle: 0.0 }, leak);
+            assert!((flows.leak - drawn).abs() < 1e-6 && flows.lung.abs() < 1e-6, "{flows:?}");
+        }
     }
 
     #[test]

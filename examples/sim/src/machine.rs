@@ -1,8 +1,12 @@
 //! Settings of the machine.
 
+use crate::adapting::AdaptingSettings;
+use crate::backup::BackupSettings;
 use crate::check::{positive, within};
 use crate::error::{Problem, ScenarioError};
 use crate::schedule::Schedule;
+use crate::supply::SupplySettings;
+use crate::trigger::Trigger;
 
 /// When the machine inflates.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
@@ -16,7 +20,7 @@ pub enum Pattern {
     SetRate,
 }
 
-/// A pressure-controlled machine with a flow trigger.
+/// A pressure-controlled machine.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct VentilatorSettings {
     /// When the machine inflates, over time.
@@ -36,6 +40,10 @@ pub struct VentilatorSettings {
     pub ringing: Option<(f64, f64)>,
     /// How far bubbles move the pressure in cmH2O over time, 0 to 5: 5 to 11 swings a second.
     pub bubbles: Schedule,
+    /// What the machine listens to.
+    pub trigger: Trigger,
+    /// Hoses that yield between its valve and the sensor.
+    pub supply: Option<SupplySettings>,
     /// Trigger threshold in mL/s of flow at the sensor over time, 0.1 to 200.
     pub threshold: Schedule,
     /// From passing the threshold to the inflation in s, 0 to 0.5.
@@ -55,6 +63,10 @@ pub struct VentilatorSettings {
     pub support_ends_at: f64,
     /// Support ends after this time in s at the latest, 0.1 to 5.
     pub support_limit: f64,
+    /// Inflations by the clock while no trigger comes, beside the set rate and in every pattern.
+    pub backup: Option<BackupSettings>,
+    /// A peak that follows a volume, below the one set.
+    pub adapting: Option<AdaptingSettings>,
 }
 
 impl Default for VentilatorSettings {
@@ -69,6 +81,8 @@ impl Default for VentilatorSettings {
             rise_time: 0.025,
             ringing: None,
             bubbles: Schedule::constant(0.0),
+            trigger: Trigger::Flow,
+            supply: None,
             threshold: Schedule::constant(4.0),
             trigger_delay: 0.02,
             refractory: 0.2,
@@ -78,6 +92,8 @@ impl Default for VentilatorSettings {
             support: Schedule::constant(0.0),
             support_ends_at: 0.15,
             support_limit: 0.5,
+            backup: None,
+            adapting: None,
         }
     }
 }
@@ -101,6 +117,14 @@ impl VentilatorSettings {
             within("machine.ringing", damping, 0.2, 1.0)?;
         }
         self.bubbles.check("machine.bubbles", 0.0, 5.0)?;
+        self.trigger.check()?;
+        if let Some(supply) = &self.supply {
+            supply.check()?;
+        }
+        let bubbling = self.bubbles.values().any(|p| p > 0.0);
+        if matches!(self.trigger, Trigger::Pressure(_)) && (self.supply.is_none() || bubbling) {
+            return Err(ScenarioError::new("machine.trigger", Problem::Contradiction));
+        }
         self.threshold.check("machine.threshold", 0.1, 200.0)?;
         within("machine.trigger_delay", self.trigger_delay, 0.0, 0.5)?;
         within("machine.refractory", self.refractory, 0.0, 2.0)?;
@@ -110,6 +134,16 @@ impl VentilatorSettings {
         within("machine.window", self.window, 0.0, 1.0)?;
         self.support.check("machine.support", 0.0, 40.0)?;
         within("machine.support_ends_at", self.support_ends_at, 0.01, 0.9)?;
-        within("machine.support_limit", self.support_limit, 0.1, 5.0)
+        within("machine.support_limit", self.support_limit, 0.1, 5.0)?;
+        if let Some(adapting) = &self.adapting {
+            adapting.check()?;
+        }
+        if let Some(backup) = &self.backup {
+            backup.check()?;
+            if backup.rate * self.inspiratory_time >= 60.0 {
+                return Err(ScenarioError::new("machine.backup.rate", Problem::Contradiction));
+            }
+        }
+        Ok(())
     }
 }

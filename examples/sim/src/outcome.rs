@@ -25,6 +25,7 @@ impl Watch {
             peak_us: micros(self.pulse.peak()),
             end_us: micros(self.pulse.end()),
             amplitude: self.pulse.amplitude,
+            hiccup: self.pulse.hiccup,
             outcome: if self.triggered {
                 Outcome::Triggered
             } else if self.timed {
@@ -89,7 +90,7 @@ mod tests {
 
     fn outcome(during: bool, events: &[(f64, Cause, bool)], own: bool) -> Outcome {
         let mut outcomes = Outcomes::new(0.02);
-        let pulse = Pulse { start: 1.0, duration: 0.4, amplitude: 3.0 };
+        let pulse = Pulse { start: 1.0, duration: 0.4, amplitude: 3.0, hiccup: true };
         assert!(outcomes.begin(pulse, during).is_none());
         for (at, cause, full) in events {
             outcomes.command(*at, Command { cause: *cause, full: *full });
@@ -100,6 +101,7 @@ mod tests {
         assert!(outcomes.step(1.4).is_none());
         let effort = outcomes.step(1.5).unwrap();
         assert_eq!(effort.peak_us, 1_248_000); // 62 % of 0.4 s
+        assert!(effort.hiccup);
         effort.outcome
     }
 
@@ -121,7 +123,7 @@ mod tests {
     #[test]
     fn a_breath_before_the_effort_is_not_its_own() {
         let mut outcomes = Outcomes::new(0.02);
-        outcomes.begin(Pulse { start: 1.0, duration: 0.4, amplitude: 3.0 }, false);
+        outcomes.begin(Pulse { start: 1.0, duration: 0.4, amplitude: 3.0, hiccup: false }, false);
         outcomes.breath(&Found { onset: 0.99, commanded: false, closed: None });
         outcomes.breath(&Found { onset: 1.2, commanded: true, closed: None });
         outcomes.breath(&Found { onset: 1.41, commanded: false, closed: None });

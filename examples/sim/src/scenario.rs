@@ -6,7 +6,10 @@ use crate::error::{Problem, ScenarioError};
 use crate::leak::LeakSettings;
 use crate::lung::LungSettings;
 use crate::machine::VentilatorSettings;
+use crate::opening::OpeningSettings;
 use crate::sensor::SensorSettings;
+use crate::suction::SuctionSettings;
+use crate::time::INNER_US;
 use crate::tube::TubeSettings;
 
 /// Shortest and longest sampling period, µs: 1 000 to 50 Hz.
@@ -28,6 +31,10 @@ pub struct Scenario {
     pub tube: TubeSettings,
     /// The leak.
     pub leak: LeakSettings,
+    /// Suction through the tube.
+    pub suction: Option<SuctionSettings>,
+    /// A circuit that comes apart.
+    pub opening: Option<OpeningSettings>,
     /// The infant's own efforts.
     pub effort: EffortSettings,
     /// The machine.
@@ -46,6 +53,8 @@ impl Default for Scenario {
             lung: LungSettings::default(),
             tube: TubeSettings::default(),
             leak: LeakSettings::default(),
+            suction: None,
+            opening: None,
             effort: EffortSettings::default(),
             machine: VentilatorSettings::default(),
             sensor: SensorSettings::default(),
@@ -69,9 +78,25 @@ impl Scenario {
         self.lung.check()?;
         self.tube.check()?;
         self.leak.check()?;
+        if let Some(suction) = &self.suction {
+            suction.check()?;
+        }
+        if let Some(opening) = &self.opening {
+            opening.check()?;
+        }
         self.effort.check()?;
         self.machine.check()?;
+        self.check_supply()?;
         self.sensor.check()
+    }
+
+    /// Hoses that give their gas up within an inner step would ring against the lung.
+    fn check_supply(&self) -> Result<(), ScenarioError> {
+        let Some(supply) = self.machine.supply else { return Ok(()) };
+        if self.lung.conductance() * f64::from(INNER_US) / 1e6 > supply.compliance {
+            return Err(ScenarioError::new("machine.supply.compliance", Problem::Contradiction));
+        }
+        Ok(())
     }
 }
 
@@ -80,6 +105,10 @@ mod tests {
     use super::*;
     use crate::leak::LeakModel;
     use crate::schedule::{Schedule, Windows};
+    use crate::supply::SupplySettings;
+    use crate::trigger::Trigger;
+
+    const HOSES: SupplySettings = SupplySettings { resistance: 0.05, compliance: 0.4 };
 
     #[test]
     fn each_wrong_setting_is_named() {
@@ -90,7 +119,7 @@ mod tests {
             change(&mut scenario);
             scenario.validate().map_err(|e| (e.parameter, e.problem))
         };
-        let cases: [(fn(&mut Scenario), _, _); 13] = [
+        let cases: [(fn(&mut Scenario), _, _); 16] = [
             (|s| s.period_us = 999, "period_us", Problem::TooSmall),
             (|s| s.period_us = 20_001, "period_us", Problem::TooLarge),
             (|s| s.smallest_breath = 0.0, "smallest_breath", Problem::TooSmall),
@@ -117,6 +146,29 @@ mod tests {
                     s.machine.set_rate = Schedule::constant(150.0);
                 },
                 "machine.set_rate",
+                Problem::Contradiction,
+            ),
+            (
+                |s| s.machine.trigger = Trigger::Pressure(0.5),
+                "machine.trigger",
+                Problem::Contradiction,
+            ),
+            (
+                |s| {
+                    s.machine.trigger = Trigger::Pressure(0.5);
+                    s.machine.supply = Some(HOSES);
+                    s.machine.bubbles = Schedule::constant(0.0).then(9.0, 1.0);
+                },
+                "machine.trigger",
+                Problem::Contradiction,
+            ),
+            // 1 cmH2O/(L/s): 1 000 (mL/s)/cmH2O × 0.5 ms = 0.5 mL/cmH2O
+            (
+                |s| {
+                    s.lung = LungSettings::single(1.0, 40.0);
+                    s.machine.supply = Some(HOSES);
+                },
+                "machine.supply.compliance",
                 Problem::Contradiction,
             ),
             (|s| s.sensor.gain = 0.0, "sensor.gain", Problem::TooSmall),

@@ -2,20 +2,23 @@
 
 use crate::bubbles::Bubbles;
 use crate::cause::Seen;
-use crate::control::Control;
+use crate::control::{Command, Control};
 use crate::effort::Effort;
 use crate::error::ScenarioError;
 use crate::ledger::Ledger;
 use crate::lung::{Drive, LeakNow, Lung};
 use crate::noise::Noise;
+use crate::opening::{OpenAt, into_the_room, opening};
 use crate::outcome::Outcomes;
+use crate::position::Position;
 use crate::scenario::Scenario;
 use crate::sensor::{Sensor, SimSample};
+use crate::suction::SuctionSettings;
+use crate::supply::Supply;
+use crate::time::INNER_US;
 use crate::truth::{TruthBreath, TruthEffort};
 use heapless::Deque;
 
-/// Longest inner step, µs.
-const INNER_US: u32 = 500;
 /// Breaths or efforts that may wait for their turn to be given.
 const WAITING: usize = 4;
 
@@ -37,7 +40,8 @@ pub struct Output {
 pub struct Inside {
     /// Flow into the lung, mL/s.
     pub lung_flow: f64,
-    /// Flow lost through the leak, mL/s.
+    /// Flow through the sensor that does not go into the lung, mL/s: the leak, what a catheter draws, and what a
+    /// circuit open toward the infant loses, less lung flow.
     pub leak_flow: f64,
     /// Airway pressure, cmH2O.
     pub airway: f64,
@@ -54,8 +58,13 @@ pub struct Simulator {
     samples: u64,
     lung: Lung,
     leak: LeakNow,
+    position: Position,
+    open: Option<OpenAt>,
+    /// An inflation that is on its way to nobody while the circuit is open.
+    withheld: Option<Command>,
     effort: Effort,
     control: Control,
+    supply: Supply,
     bubbles: Bubbles,
     sensor: Sensor,
     ledger: Ledger,
@@ -82,8 +91,12 @@ impl Simulator {
             samples: 0,
             lung: Lung::new(&scenario.lung, scenario.tube, leak.model, airway),
             leak,
-            effort: Effort::new(&scenario.effort, noise(0)),
+            position: Position::new(scenario.leak.position, noise(3)),
+            open: None,
+            withheld: None,
+            effort: Effort::new(&scenario.effort, noise(0), noise(4)),
             control: Control::new(&scenario.machine),
+            supply: Supply::new(scenario.machine.supply, airway),
             bubbles: Bubbles::new(scenario.machine.bubbles, noise(2)),
             sensor: Sensor::new(&scenario.sensor, noise(1), leak_flow, airway),
             ledger: Ledger::new(scenario.smallest_breath),
@@ -107,6 +120,9 @@ impl Simulator {
         if reading.faulty {
             self.ledger.fault();
         }
+        if self.lung.has_catheter() || self.open.is_some() {
+            self.ledger.handled();
+        }
         Output {
             at_us: us,
             sample: reading.sample,
@@ -124,7 +140,13 @@ impl Simulator {
     /// Takes the values that all schedules have at a sample.
     fn refresh(&mut self, seconds: f64) {
         self.lung.refresh(&self.scenario.lung, seconds);
-        self.leak.size = self.scenario.leak.size.at(seconds);
+        self.lung.suction(SuctionSettings::at(self.scenario.suction, seconds));
+        let was_open = self.open.is_some();
+        self.open = opening(self.scenario.opening, seconds);
+        if self.open.is_some() && !was_open {
+            self.ledger.inflation_ended();
+        }
+        self.leak.size = self.scenario.leak.size.at(seconds) * self.position.factor(seconds);
         self.effort.refresh(seconds);
         self.control.refresh(seconds);
         self.sensor.refresh(seconds);
@@ -148,6 +170,8 @@ impl Simulator {
         }
         let muscle = self.effort.pressure(now + 0.5 * dt);
         let (ripple, water) = self.sensor.disturb(now, dt);
+        // The heart moves the gas of the lung: not what a sensor away from it sees.
+        let ripple = if self.open == Some(OpenAt::Infant) { 0.0 } else { ripple };
         let seen = Seen {
             lung: self.inside.lung_flow,
             leak: self.inside.leak_flow,
@@ -158,14 +182,27 @@ impl Simulator {
         };
         let change = self.control.step(now, dt, &seen);
         if change.ended {
+            self.withheld = None;
             self.ledger.inflation_ended();
         }
-        if let Some(command) = change.command {
+        self.withheld = change.command.or(self.withheld);
+        if let (None, Some(command)) = (self.open, self.withheld) {
+            self.withheld = None;
             self.ledger.command(now, command);
             self.outcomes.command(now, command);
         }
-        let airway = self.control.pressure() + self.bubbles.step(now, dt);
-        let flows = self.lung.step(dt, Drive { airway, muscle }, self.leak);
+        let given = if self.open.is_some() {
+            self.supply.empty();
+            self.control.pressure()
+        } else {
+            self.supply.step(dt, self.control.pressure(), seen.flow())
+        } + self.bubbles.step(now, dt);
+        let airway = if self.open.is_some() { 0.0 } else { given };
+        let mut flows = self.lung.step(dt, Drive { airway, muscle }, self.leak);
+        if self.open == Some(OpenAt::Infant) {
+            // All that passes the sensor is lost, and lung and leak pass it by.
+            flows.leak = into_the_room(given) - flows.lung;
+        }
         if let Some(found) = self.ledger.step(now, dt, flows, airway, self.lung.compliance()) {
             self.outcomes.breath(&found);
             if let Some(breath) = found.closed {

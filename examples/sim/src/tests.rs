@@ -5,6 +5,8 @@
 use super::*;
 use std::vec::Vec;
 
+mod unusual;
+
 struct Run {
     samples: Vec<Option<SimSample>>,
     breaths: Vec<TruthBreath>,
@@ -125,7 +127,7 @@ fn what_does_not_come_back_has_leaked() {
     for site in [LeakSite::Sensor, LeakSite::Trachea] {
         for model in [LeakModel::Orifice, LeakModel::Laminar, LeakModel::OpensAbove(10.0)] {
             let scenario = Scenario {
-                leak: LeakSettings { model, site, size: Schedule::constant(0.5) },
+                leak: LeakSettings { model, site, size: Schedule::constant(0.5), position: None },
                 tube: TubeSettings::default(),
                 ..bench()
             };

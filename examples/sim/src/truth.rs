@@ -7,7 +7,7 @@ pub enum Cause {
     Timed,
     /// The infant's effort.
     Effort,
-    /// Leak flow alone lay above the threshold: the machine set itself off.
+    /// Leak flow alone, with what a catheter drew, lay above the threshold: the machine set itself off.
     SelfLeak,
     /// The heartbeat's ripple was needed to pass the threshold.
     SelfRipple,
@@ -57,7 +57,8 @@ pub struct TruthBreath {
     /// What came back of that by the end, mL; before a pause of more than 2 s the most that had. Never
     /// below zero.
     pub sensor_out: f64,
-    /// Volume lost through the leak from onset to end, mL.
+    /// Volume lost from onset to end, mL: through the leak, into a catheter, and all that passed the sensor but
+    /// did not enter the lung where the circuit is open toward the infant.
     pub leak: f64,
     /// Leak over inspired volume at the sensor; 0 where that is not above zero.
     pub leak_share: f64,
@@ -71,6 +72,8 @@ pub struct TruthBreath {
     pub resistance: f64,
     /// Whether a sensor fault (missing, stuck, clipped or water) fell into the breath.
     pub touched_by_fault: bool,
+    /// Whether suction or an open circuit fell into the breath.
+    pub handled: bool,
 }
 
 /// What became of an effort.
@@ -99,6 +102,8 @@ pub struct TruthEffort {
     pub end_us: u64,
     /// Largest muscle pressure, cmH2O.
     pub amplitude: f64,
+    /// Whether it was a hiccup, not an effort to breathe.
+    pub hiccup: bool,
     /// What became of it.
     pub outcome: Outcome,
 }

@@ -149,6 +149,7 @@ pub fn elsewhere(seed: u64) -> Drawn {
         model,
         site: LeakSite::Trachea,
         size: Schedule::constant((lost / drive).min(50.0)),
+        position: None,
     };
     sensor.flow_lag = draw.between(0.0, 15.0);
     sensor.pressure_lag = 0.0;
