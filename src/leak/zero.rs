@@ -120,17 +120,23 @@ impl ZeroDriftDetector {
         if !breath.is_measured() {
             return;
         }
-        let Some(quiet) = breath.quiet.filter(|quiet| is_over(breath, quiet)) else { return };
+        let Some(quiet) = breath.quiet.filter(|quiet| quiet.span >= LONG_ENOUGH) else { return };
         let moved = state.change.step(breath, &quiet);
-        if moved == Moved::Leak {
-            state.restart();
+        match moved {
+            Moved::Leak => state.restart(),
+            Moved::Zero(by) => state.fit = LeakConsistency::Drift(by),
+            Moved::No => {}
+        }
+        if !is_over(breath, &quiet) {
+            return;
         }
         let Some(now) = TypicalBreath::of(breath, &quiet) else { return };
         state.usual = Some(state.usual.map_or(now, |usual| usual.toward(&now)));
         state.breaths = state.breaths.saturating_add(1);
-        if let Moved::Zero(by) = moved {
-            state.fit = LeakConsistency::Drift(by);
-        } else if state.breaths >= LEAST_BREATHS {
+        if matches!(moved, Moved::Zero(_)) {
+            return;
+        }
+        if state.breaths >= LEAST_BREATHS {
             state.fit = state.usual.map_or(LeakConsistency::Unknown, |usual| self.fit(&usual));
         } else if matches!(state.fit, LeakConsistency::Drift(_)) {
             state.fit = LeakConsistency::Unknown;
@@ -179,7 +185,7 @@ impl ZeroDriftState {
 }
 
 /// Whether an expiration was over in its quiet end.
-fn is_over(breath: &Breath, quiet: &EndExpiration) -> bool {
+pub(super) fn is_over(breath: &Breath, quiet: &EndExpiration) -> bool {
     let least = Flow::from_milli(500).value;
     let part = Flow::from_bits(breath.inspired.value.halved(5).to_bits());
     quiet.span >= LONG_ENOUGH && quiet.tail <= least.max(part)
@@ -353,16 +359,16 @@ mod tests {
         let (closed, open) = (breath((15, 5), (1_732, 1_000)), breath((15, 5), (6_928, 4_000)));
         (0..12).for_each(|_| detector.learn(&mut state, &closed));
         assert_eq!(state.fit(), LeakConsistency::Good);
-        // Two breaths until it is told from a drift, and seven more of the eight.
+        // One breath until it is told from a drift by the second, and seven more of the eight.
         let fits: std::vec::Vec<_> = (0..11)
             .map(|_| {
                 detector.learn(&mut state, &open);
                 state.fit()
             })
             .collect();
-        assert_eq!(fits[2], LeakConsistency::Unknown, "{fits:?}");
+        assert_eq!(fits[1], LeakConsistency::Unknown, "{fits:?}");
         assert_eq!(
-            (fits[8], fits[9]),
+            (fits[7], fits[8]),
             (LeakConsistency::Unknown, LeakConsistency::Good),
             "{fits:?}"
         );

@@ -5,8 +5,10 @@
 //! where it is shown.
 
 mod bars;
+mod faulted;
 mod table;
 
+use faulted::Faulted;
 use table::Table;
 use tidevane::monitor::{BreathReport, Event, Monitor, Settings};
 use tidevane::quantity::{Flow, Instant, Rate};
@@ -22,6 +24,8 @@ const SETTLED: Instant = Instant::from_us(10_000_000);
 const SEEDS: u64 = 512;
 /// Of the other physics.
 const SEEDS_ELSEWHERE: u64 = 256;
+/// With faults.
+const FAULTED: u64 = 64;
 /// Where the table is shown.
 const PAGES: [&str; 2] = ["README.md", "src/guide/evidence.md"];
 
@@ -33,7 +37,8 @@ struct Run {
     efforts: Vec<TruthEffort>,
 }
 
-fn run(drawn: Drawn) -> Run {
+/// A scenario heard through a sensor whose zero is off by so many mL/s at a time in µs.
+fn run(drawn: Drawn, zero: impl Fn(u64) -> f64) -> Run {
     let mut simulator = Simulator::new(&drawn.scenario).unwrap();
     let settings = Settings::builder()
         .threshold(Threshold::new(Flow::from_milli((drawn.threshold * 1e3) as i32).value).unwrap())
@@ -50,7 +55,10 @@ fn run(drawn: Drawn) -> Run {
         truth.extend(output.breath);
         efforts.extend(output.effort);
         if let Some(s) = output.sample {
-            let report = monitor.push_at(at(&output), reading(&s));
+            let mut read = reading(&s);
+            let off = Flow::from_milli((zero(output.at_us) * 1e3) as i32).value;
+            read.flow = read.flow.saturating_add(off).value;
+            let report = monitor.push_at(at(&output), read);
             found.extend(report.breath);
             events.extend(report.events);
         }
@@ -63,7 +71,7 @@ fn counted(scenarios: fn(u64) -> Drawn, seeds: u64, mode: &str) -> Table {
     let parity = u64::from(!mode.contains("even"));
     let mut table = Table::default();
     for seed in (0..seeds).filter(|seed| seed % 2 == parity) {
-        let line = table.take(&run(scenarios(seed)));
+        let line = table.take(&run(scenarios(seed), |_| 0.0));
         if mode.contains("each") {
             println!("{seed:>3} {line}");
         }
@@ -115,5 +123,13 @@ fn published_quantities_keep_their_bars() {
         } else {
             assert!(text.contains(&rows), "{page} has another table: ACCURACY=save writes it");
         }
+    }
+}
+
+#[test]
+fn what_faults_leave_is_what_is_printed() {
+    let [here, there] = [drawn, elsewhere].map(|scenarios| Faulted::counted(scenarios, FAULTED));
+    for ((name, reached, bar), (_, other, _)) in here.rows().into_iter().zip(there.rows()) {
+        println!("| {name} | {reached} | {other} | {bar} |");
     }
 }
