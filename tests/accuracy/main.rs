@@ -12,8 +12,8 @@ use faulted::Faulted;
 use table::Table;
 use tidevane::monitor::{BreathReport, Event, Monitor, Settings};
 use tidevane::quantity::{Flow, Instant, Rate};
-use tidevane::trigger::Threshold;
-use tidevane_sim::{Simulator, TruthBreath, TruthEffort};
+use tidevane::trigger::{Threshold, TriggerKind};
+use tidevane_sim::{Simulator, Trigger, TruthBreath, TruthEffort};
 use tidevane_support::scenario::{Drawn, drawn, elsewhere};
 use tidevane_support::simulated::{at, reading};
 
@@ -40,11 +40,15 @@ struct Run {
 /// A scenario heard through a sensor whose zero is off by so many mL/s at a time in µs.
 fn run(drawn: Drawn, zero: impl Fn(u64) -> f64) -> Run {
     let mut simulator = Simulator::new(&drawn.scenario).unwrap();
-    let settings = Settings::builder()
-        .threshold(Threshold::new(Flow::from_milli((drawn.threshold * 1e3) as i32).value).unwrap())
-        .set_rate(Rate::from_milli((drawn.set_rate * 1e3) as i32).value)
-        .build()
-        .unwrap();
+    let threshold = Threshold::new(Flow::from_milli((drawn.threshold * 1e3) as i32).value).unwrap();
+    let settings =
+        Settings::builder().set_rate(Rate::from_milli((drawn.set_rate * 1e3) as i32).value);
+    let settings = match drawn.scenario.machine.trigger {
+        Trigger::Flow => settings.threshold(threshold),
+        Trigger::Pressure(_) => settings.trigger(TriggerKind::Pressure),
+    }
+    .build()
+    .unwrap();
     let mut monitor = Monitor::new(settings);
     let (mut found, mut events, mut truth, mut efforts) = (vec![], vec![], vec![], vec![]);
     loop {

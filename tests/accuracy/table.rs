@@ -85,16 +85,23 @@ fn mean(values: impl Iterator<Item = f64>) -> f64 {
 /// Breaths on which opinions may differ: an own breath of less than 15 % of the usual inflation (a
 /// breath, or an effort that moved too little?), and one that breathes out less than a twentieth
 /// before an inflation comes on top, with that inflation (two breaths, or one?). They are neither
-/// demanded nor held against whoever finds them.
+/// demanded nor held against whoever finds them; nor are those into which suction or an open circuit fell.
 fn is_debatable(truth: &[TruthBreath], usual: f64) -> Vec<bool> {
     let tiny = |t: &TruthBreath| !is_inflation(t) && t.lung_inspired < 0.15 * usual;
     let on_top = |t: &TruthBreath| !is_inflation(t) && t.lung_expired < 0.05 * usual;
     (0..truth.len())
         .map(|i| {
             let before = i.checked_sub(1).is_some_and(|j| on_top(&truth[j]));
-            tiny(&truth[i]) || on_top(&truth[i]) || before
+            truth[i].handled || tiny(&truth[i]) || on_top(&truth[i]) || before
         })
         .collect()
+}
+
+/// Whether suction was under way or the circuit was open at a time in µs, or a second before.
+fn is_handled(scenario: &sim::Scenario, us: u64) -> bool {
+    let windows = [scenario.suction.map(|s| s.when), scenario.opening.map(|s| s.when)];
+    let at = us as f64 / 1e6;
+    windows.into_iter().flatten().any(|when| when.contains(at) || when.contains(at - 1.0))
 }
 
 fn is_inflation(t: &TruthBreath) -> bool {
@@ -126,7 +133,11 @@ impl Table {
             .found
             .iter()
             .filter(|b| b.breath.onset >= SETTLED && b.breath.onset < last)
-            .filter(|b| truth.iter().any(|t| near(b, t)) || !open.iter().any(|(t, _)| near(b, t)))
+            .filter(|b| {
+                let excused = is_handled(&run.drawn.scenario, b.breath.onset.to_us())
+                    || open.iter().any(|(t, _)| near(b, t));
+                !excused || truth.iter().any(|t| near(b, t))
+            })
             .collect();
         self.take_efforts(run, last, usual);
         let before = (self.matched, self.truth, self.found);
@@ -197,12 +208,14 @@ impl Table {
     /// Efforts that got nothing, each to be met by an event (that a timed inflation brought one about is
     /// another name for the same, where efforts come at nearly the set rate) while it lasts or 150 ms after.
     fn take_efforts(&mut self, run: &Run, last: Instant, usual: f64) {
+        let clear = |us: &u64| !is_handled(&run.drawn.scenario, *us);
         let seen: Vec<_> = run
             .events
             .iter()
             .filter(|e| matches!(e.what, EventKind::MissedEffort(_) | EventKind::ReverseTrigger(_)))
             .filter(|e| e.at >= SETTLED && e.at < last)
             .map(|e| e.at.to_us())
+            .filter(clear)
             .collect();
         let (settled, last) = (SETTLED.to_us(), last.to_us());
         let wasted = |e: &&TruthEffort| {
@@ -215,6 +228,9 @@ impl Table {
         for effort in
             run.efforts.iter().filter(|e| e.start_us >= settled && e.end_us < last).filter(wasted)
         {
+            if !clear(&effort.start_us) || !clear(&effort.end_us) {
+                continue;
+            }
             let met = seen.iter().any(|at| meets(effort, *at));
             let kind = usize::from(effort.outcome == sim::Outcome::DuringInflation);
             self.missed[kind].1 += 1;
@@ -222,8 +238,10 @@ impl Table {
         }
         // An own breath of almost no gas is an effort without one: either answer is right.
         let small = |t: &TruthBreath| !is_inflation(t) && t.lung_inspired < 0.15 * usual;
-        let whole =
-            run.truth.iter().filter(|t| t.onset_us >= settled && t.end_us <= last && !small(t));
+        let whole = run
+            .truth
+            .iter()
+            .filter(|t| t.onset_us >= settled && t.end_us <= last && !small(t) && !t.handled);
         for breath in whole {
             if run
                 .efforts

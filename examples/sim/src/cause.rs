@@ -25,11 +25,12 @@ impl Seen {
     /// The cause of a trigger by this flow, of which the machine took `compensated` for leak.
     ///
     /// Flow into the lung that is enough by itself is the infant's, even where the muscle has just
-    /// let go; so is any of an active infant where the rest would not have been enough. Otherwise the leak, if it is enough alone;
-    /// otherwise the larger of ripple and water, without which nothing would have happened.
+    /// let go; so is any of an active infant, also one that lets go after it has pressed, where the
+    /// rest would not have been enough. Otherwise the leak, if it is enough alone; otherwise the larger
+    /// of ripple and water, without which nothing would have happened.
     pub(crate) fn cause(&self, threshold: f64, compensated: f64) -> Cause {
         let leak = self.leak - compensated;
-        let active = self.muscle > ACTIVE && self.lung > 0.0;
+        let active = self.muscle.abs() > ACTIVE && self.lung > 0.0;
         if self.lung >= threshold || (active && leak + self.ripple + self.water <= threshold) {
             Cause::Effort
         } else if leak > threshold {
@@ -56,6 +57,7 @@ mod tests {
             (Seen { lung: 3.5, muscle: 1.0, ..quiet }, Cause::Effort),
             (Seen { lung: 3.5, ..quiet }, Cause::Effort),
             (Seen { lung: 2.0, leak: 2.0, muscle: 1.0, ..quiet }, Cause::Effort),
+            (Seen { lung: 2.0, ripple: 2.0, muscle: -1.0, ..quiet }, Cause::Effort),
             (Seen { lung: 0.2, leak: 4.0, muscle: 0.3, ..quiet }, Cause::SelfLeak),
             (Seen { lung: -0.5, leak: 4.0, ..quiet }, Cause::SelfLeak),
             (Seen { leak: 2.0, ripple: 1.5, ..quiet }, Cause::SelfRipple),

@@ -1,8 +1,11 @@
 //! Seeded scenarios that cross what a bedside can bring.
 
+use std::fmt::Write;
 use tidevane_sim::{
-    Compartment, EffortSettings, LeakModel, LeakSettings, LeakSite, LungSettings, Pattern,
-    Scenario, Schedule, SensorSettings, TubeSettings, VentilatorSettings,
+    AdaptingSettings, BackupSettings, Compartment, CrySettings, EffortSettings, HiccupSettings,
+    LeakModel, LeakSettings, LeakSite, LungSettings, OpenAt, OpeningSettings, Pattern,
+    PositionSettings, Scenario, Schedule, SensorSettings, SuctionSettings, SupplySettings, Trigger,
+    TubeSettings, VentilatorSettings, Windows,
 };
 
 /// What was drawn.
@@ -31,6 +34,10 @@ impl Draw {
 
     fn between(&mut self, low: f64, high: f64) -> f64 {
         low + (high - low) * self.unit()
+    }
+
+    fn one_in(&mut self, n: f64) -> bool {
+        self.unit() * n < 1.0
     }
 
     fn pick<T: Copy>(&mut self, from: &[T]) -> T {
@@ -120,7 +127,8 @@ pub fn drawn(seed: u64) -> Drawn {
 
 /// The same infant under other physics: a valve that overshoots, gas with mass, a lung that yields, another
 /// resistance outward, a leak behind the tube that is straight, a root, or snaps open under the inflation,
-/// mostly a machine that takes its leak off, a flow that lags alone, a gain off by up to 1 %.
+/// mostly a machine that takes its leak off, a flow that lags alone, a gain off by up to 1 %; and now and then
+/// what [`now_and_then`] draws.
 pub fn elsewhere(seed: u64) -> Drawn {
     let mut drawn = drawn(seed);
     let mut draw = Draw((seed + 1).wrapping_mul(0xD1B5_4A32_D192_ED03));
@@ -162,7 +170,89 @@ pub fn elsewhere(seed: u64) -> Drawn {
         lung.outward,
         sensor.flow_lag
     );
+    now_and_then(&mut drawn, &mut draw);
     drawn
+}
+
+/// A head that turns, a trigger by pressure behind hoses, a peak that follows a volume, a pause with a backup
+/// rate, hiccups, crying, suction and a circuit that comes apart: each in one of four to eight. Sizes are those of
+/// a small infant; of triggers by pressure texts have 0.3 to 1 cmH2O; the rest is chosen here, no source.
+fn now_and_then(drawn: &mut Drawn, draw: &mut Draw) {
+    let Drawn { scenario, text, set_rate, .. } = drawn;
+    let Scenario { lung, leak, effort, machine, suction, opening, .. } = scenario;
+    let breathes = effort.amplitude.at(0.0) > 0.0;
+    let mut say = |words: &str| write!(text, " {words}").expect("a string takes all");
+    if draw.one_in(4.0) && leak.size.at(0.0) > 0.0 {
+        leak.position = Some(PositionSettings {
+            factor: draw.between(0.3, 1.7),
+            stays: draw.between(15.0, 40.0),
+            takes: draw.between(0.3, 2.0),
+        });
+        say("turns");
+    }
+    if draw.one_in(4.0) {
+        let (resistance, compliance) = (draw.between(0.02, 0.05), draw.between(0.3, 0.8));
+        machine.supply = Some(SupplySettings { resistance, compliance });
+        machine.trigger = Trigger::Pressure(draw.between(0.3, 1.0));
+        say("by pressure");
+    }
+    if draw.one_in(4.0) {
+        let compliance = lung.main.compliance + lung.second.map_or(0.0, |part| part.compliance);
+        let tau = lung.main.resistance * lung.main.compliance / 1_000.0;
+        let rise = machine.peak.at(0.0) - machine.baseline.at(0.0);
+        let most = compliance * rise * (1.0 - (-machine.inspiratory_time / tau).exp());
+        machine.adapting = Some(AdaptingSettings {
+            volume: most * draw.between(0.5, 0.95),
+            step: draw.between(1.0, 3.0),
+            least: 4.0,
+        });
+        say("adapts");
+    }
+    if draw.one_in(4.0) && breathes {
+        // Own breaths with support alone; the one rate that is set is the one behind them.
+        let rate = draw.between(25.0, 45.0);
+        let rise = machine.peak.at(0.0) - machine.baseline.at(0.0);
+        machine.pattern = Schedule::constant(Pattern::SetRate);
+        machine.set_rate = Schedule::constant(0.0);
+        machine.support = Schedule::constant(rise * draw.between(0.6, 1.0));
+        machine.backup = Some(BackupSettings { after: draw.between(4.0, 8.0), rate });
+        effort.apnoea = Windows::none().and(20.0, 20.0 + draw.between(8.0, 18.0));
+        *set_rate = rate;
+        say("pauses");
+    }
+    if draw.one_in(6.0) && breathes {
+        effort.hiccup = Some(HiccupSettings {
+            when: Windows::none().and(15.0, 45.0),
+            rate: draw.between(6.0, 20.0),
+            amplitude: draw.between(5.0, 12.0),
+            duration: draw.between(0.08, 0.15),
+        });
+        say("hiccups");
+    }
+    if draw.one_in(6.0) && breathes {
+        effort.cry = Some(CrySettings {
+            when: Windows::none().and(40.0, 52.0),
+            depth: draw.between(1.2, 2.0),
+            press: draw.between(4.0, 12.0),
+            duration: draw.between(0.3, 0.8),
+        });
+        say("cries");
+    }
+    if draw.one_in(8.0) {
+        *suction = Some(SuctionSettings {
+            when: Windows::none().and(55.0, 55.0 + draw.between(3.0, 6.0)),
+            vacuum: draw.between(109.0, 136.0),
+            flow: draw.between(20.0, 60.0),
+            narrowing: draw.between(2.0, 5.0),
+        });
+        say("suction");
+    }
+    if draw.one_in(8.0) {
+        let when = Windows::none().and(35.0, 35.0 + draw.between(2.0, 6.0));
+        let at = draw.pick(&[OpenAt::Machine, OpenAt::Infant]);
+        *opening = Some(OpeningSettings { when, at });
+        say("open");
+    }
 }
 
 /// A passive infant under a timer, without tube and leak: compliance in mL/cmH2O, resistance in
