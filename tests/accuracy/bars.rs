@@ -96,14 +96,15 @@ impl Table {
     }
 
     /// Each row of that page's table: its name, what was reached, the bar.
-    fn rows(&self) -> [(&'static str, String, &'static str); 11] {
+    fn rows(&self) -> Vec<(&'static str, String, &'static str)> {
         let share = |(a, b): (usize, usize)| a as f64 / b.max(1) as f64;
         let both = |name| {
             let (sensitivity, specificity) = self.cause(name);
             format!("{sensitivity:.2} / {specificity:.2}")
         };
         let [expiration, inflation] = self.missed.map(share);
-        [
+        let percent = |share: f64| format!("{:.1} %", 100.0 * share);
+        vec![
             ("breaths found, F1", format!("{:.3}", self.f1()), "0.99"),
             (
                 "inspired / expired volume, rms",
@@ -116,6 +117,12 @@ impl Table {
                 format!("{:.1} %", self.lung.relative()),
                 "4 %",
             ),
+            ("the same at 40 to 60 % leak", format!("{:.1} %", self.leaky_lung.relative()), "8 %"),
+            (
+                "no volume in the lung / a flag, without a fault",
+                format!("{} / {}", percent(share(self.refused)), percent(share(self.remarked))),
+                "5 %",
+            ),
             (
                 "compliance / resistance, passive, median error",
                 format!(
@@ -125,6 +132,8 @@ impl Table {
                 ),
                 "3 % / 8 %",
             ),
+            ("of passive inflations, with a compliance", percent(share(self.fitted)), "80 %"),
+            ("of these, more than 20 % off", percent(self.compliance.beyond(0.2)), "5 %"),
             ("timed, sensitivity / specificity", both("timed"), "0.95"),
             ("effort", both("effort"), "0.95"),
             ("self-cycled by leak", both("self-leak"), "0.95"),
@@ -143,18 +152,29 @@ impl Table {
     }
 }
 
+/// The heads of the tables.
+pub(crate) const HEAD: &str = "| quantity | reached | other physics | bar |\n|---|---|---|---|\n";
+pub(crate) const FAULTED_HEAD: &str =
+    "| with a fault | reached | other physics | bar |\n|---|---|---|---|\n";
+
 /// The table as pages show it: one physics beside the other.
 pub(crate) fn rows(table: &Table, other: &Table) -> String {
-    let rows = table.rows().into_iter().zip(other.rows());
+    beside(table.rows(), other.rows())
+}
+
+type Row = (&'static str, String, &'static str);
+
+/// Rows of two worlds beside each other.
+pub(crate) fn beside(here: Vec<Row>, there: Vec<Row>) -> String {
+    let rows = here.into_iter().zip(there);
     rows.map(|((name, here, bar), (_, there, _))| format!("| {name} | {here} | {there} | {bar} |"))
         .collect::<Vec<_>>()
         .join("\n")
 }
 
 /// A page with these rows below the head of the table, in place of those that stood there.
-pub(crate) fn with_rows(page: &str, rows: &str) -> String {
-    const HEAD: &str = "| quantity | reached | other physics | bar |\n|---|---|---|---|\n";
-    let (before, below) = page.split_once(HEAD).expect("the head of the table");
+pub(crate) fn with_rows(page: &str, head: &str, rows: &str) -> String {
+    let (before, below) = page.split_once(head).expect("the head of the table");
     let (_, after) = below.split_once("\n\n").expect("an end of the table");
-    format!("{before}{HEAD}{rows}\n\n{after}")
+    format!("{before}{head}{rows}\n\n{after}")
 }

@@ -82,6 +82,7 @@ fn seconds(us: u64) -> f64 {
 fn with(mut drawn: Drawn, fault: Fault) -> Drawn {
     let when = Windows::none().and(FROM, UNTIL);
     let scenario = &mut drawn.scenario;
+    (scenario.opening, scenario.suction) = (None, None);
     match fault {
         Fault::Open(at) => scenario.opening = Some(OpeningSettings { when, at }),
         Fault::Suction => {

@@ -37,6 +37,12 @@ impl Quantity {
         100.0 * self.errors.iter().sum::<f64>() / self.scale.iter().sum::<f64>()
     }
 
+    /// The share of those off by more than that.
+    pub(crate) fn beyond(&self, most: f64) -> f64 {
+        let off = self.errors.iter().filter(|error| error.abs() > most).count();
+        off as f64 / self.errors.len().max(1) as f64
+    }
+
     pub(crate) fn median_absolute(&self) -> f64 {
         let mut each: Vec<_> = self.errors.iter().map(|e| e.abs()).collect();
         each.sort_by(f64::total_cmp);
@@ -55,7 +61,14 @@ pub(crate) struct Table {
     pub(crate) share: Quantity,
     pub(crate) lung: Quantity,
     pub(crate) covered: usize,
-    pub(crate) refused: usize,
+    /// At 40 to 60 % leak.
+    pub(crate) leaky_lung: Quantity,
+    /// Of inflations that were trusted, those without a lung volume.
+    pub(crate) refused: (usize, usize),
+    /// Of breaths that were found, those with a flag.
+    pub(crate) remarked: (usize, usize),
+    /// Of passive inflations, those with a compliance.
+    pub(crate) fitted: (usize, usize),
     pub(crate) kind_right: usize,
     pub(crate) compliance: Quantity,
     pub(crate) resistance: Quantity,
@@ -161,7 +174,9 @@ impl Table {
             for name in b.breath.flags.names() {
                 *self.flagged.entry(name).or_default() += 1;
             }
+            self.remarked.1 += 1;
             if !b.breath.is_trusted() {
+                self.remarked.0 += 1;
                 continue;
             }
             self.inspired.put(inspired(&b.breath), t.sensor_in);
@@ -174,23 +189,34 @@ impl Table {
             // One compartment and no effort of its own: only then is there one C and one R.
             let passive = run.drawn.scenario.lung.second.is_none()
                 && run.drawn.scenario.effort.amplitude.at(0.0) == 0.0;
-            if let (true, FitOutcome::Known { compliance, resistance, .. }) = (passive, b.mechanics)
+            let is_passive = passive && is_inflation(t);
+            self.fitted.1 += usize::from(is_passive);
+            if let (true, FitOutcome::Known { compliance, resistance, .. }) =
+                (is_passive, b.mechanics)
             {
+                self.fitted.0 += 1;
                 // Any between the dynamic and the static one will do where the lung yields.
                 let got = float(compliance.to_bits()) / t.compliance;
                 let least = 1.0 / (1.0 + run.drawn.scenario.lung.yielding.0);
                 self.compliance.put(got, got.clamp(least, 1.0));
                 self.resistance.put(float(resistance.to_bits()) / t.resistance, 1.0);
             }
+            if !is_inflation(t) {
+                continue;
+            }
+            self.refused.1 += 1;
             match b.lung {
-                LungVolume::Known { volume, sd } if t.leak_share <= 0.4 && is_inflation(t) => {
+                LungVolume::Known { volume, sd } if t.leak_share <= 0.4 => {
                     let (volume, sd) = (float(volume.to_bits()), float(sd.to_bits()));
                     self.lung.put(volume, t.lung_inspired);
                     local_lung.put(volume, t.lung_inspired);
                     self.covered += usize::from((volume - t.lung_inspired).abs() <= 2.0 * sd);
                 }
+                LungVolume::Known { volume, .. } if t.leak_share <= 0.6 => {
+                    self.leaky_lung.put(float(volume.to_bits()), t.lung_inspired);
+                }
                 LungVolume::Known { .. } => {}
-                LungVolume::Unknown(_) => self.refused += 1,
+                LungVolume::Unknown(_) => self.refused.0 += 1,
             }
         }
         format!(
