@@ -200,6 +200,13 @@ proptest! {
             prop_assert_eq!(outcome, FitOutcome::Unknown(NoFit::TooCoarse));
             return Ok(());
         }
+        // 20 ms each
+        let seen = n * 0.02;
+        prop_assume!((slope / e / seen - 1.0).abs() > 0.05);
+        if slope / e > seen {
+            prop_assert_eq!(outcome, FitOutcome::Unknown(NoFit::TooSlow));
+            return Ok(());
+        }
         let FitOutcome::Known { baseline, compliance, resistance, goodness, .. } = outcome else {
             return Err(TestCaseError::fail(format!("{outcome:?}")));
         };

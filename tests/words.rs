@@ -61,6 +61,7 @@ fn why_a_number_is_missing() {
         (NoFit::OutOfRange, "outside the range of lungs"),
         (NoFit::Flagged, "the breath carries a flag"),
         (NoFit::NotAsked, "not asked for"),
+        (NoFit::TooSlow, "the time constant is longer than the breath"),
     ]);
     all(&[
         (NoC20::NoVolume, "no tidal volume"),

@@ -255,6 +255,9 @@ impl Fit {
         if arith::is_within_three(time_constant.to_us(), sums.span.to_us(), sums.count) {
             return Err(NoFit::TooCoarse);
         }
+        if time_constant > sums.span {
+            return Err(NoFit::TooSlow);
+        }
         let elastance = ratio(m.elastic, m.both, 1, 21_i32.saturating_add(v_to_p))?;
         let per_flow = ratio(m.resistive, m.both, 1, 21_i32.saturating_add(q_to_p))?;
         let volume = arith::mean_finer(sums.v, sums.count, 4);

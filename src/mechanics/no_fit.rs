@@ -27,6 +27,9 @@ record! {
         Flagged = 5,
         /// The fit was not told to look for it.
         NotAsked = 6,
+        /// The time constant is longer than what was seen: hardly any volume came back, and gas that leaks
+        /// passes for compliance with an R² that shows nothing.
+        TooSlow = 7,
     }
 }
 
@@ -40,6 +43,7 @@ impl fmt::Display for NoFit {
             Self::OutOfRange => "outside the range of lungs",
             Self::Flagged => "the breath carries a flag",
             Self::NotAsked => "not asked for",
+            Self::TooSlow => "the time constant is longer than the breath",
         })
     }
 }

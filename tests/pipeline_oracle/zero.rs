@@ -19,6 +19,8 @@ type TypicalBreath = [f64; 4];
 #[derive(Debug, Clone, Copy, Default)]
 struct Change {
     quiet: f64,
+    /// What is always left of the expiration.
+    tail: f64,
     escaped: f64,
     pressed: f64,
     spread: f64,
@@ -41,17 +43,19 @@ impl Zero {
         self.usual = None;
     }
 
-    /// A breath, with the quiet end before it where its expiration was over: 150 ms and more, moving by
-    /// less than 0.5 mL/s or a 32nd of the inspired volume a second.
+    /// A breath, with the quiet end of 150 ms and more before it. How the quiet flow moved is weighed each time; the
+    /// line is of those in which the expiration was over: moving by less than 0.5 mL/s or a 32nd of the inspired
+    /// volume a second.
     pub(crate) fn learn(&mut self, shape: &Shape) {
         let Some(q) = shape.quiet.filter(|q| q.span >= 150_000.0) else { return };
         let beyond = q.tail - (shape.inspired / 32.0).max(0.5);
         self.is_unsure |= beyond.abs() < CUT;
-        if beyond > 0.0 {
-            return;
-        }
-        if self.step(shape, &q) {
+        let is_over = beyond <= 0.0;
+        if self.step(shape, &q, is_over) {
             self.usual = None;
+        }
+        if !is_over {
+            return;
         }
         let [flow, time] = [shape.all[0], shape.all[3]];
         let now =
@@ -70,10 +74,11 @@ impl Zero {
     }
 
     /// Weighs a drift against a leak; whether it was a leak.
-    fn step(&mut self, shape: &Shape, q: &EndExpiration) -> bool {
+    fn step(&mut self, shape: &Shape, q: &EndExpiration, is_over: bool) -> bool {
         let time = shape.all[3];
         let (escaped, pressed) = (shape.all[0] - q.flow * time, shape.all[2] - q.pressure * time);
-        let first = Change { quiet: q.flow, escaped, pressed, spread: 0.3, ..Change::default() };
+        let (quiet, tail) = (q.flow, q.tail);
+        let first = Change { quiet, tail, escaped, pressed, spread: 0.3, ..Change::default() };
         let Some(c) = &mut self.change else {
             self.change = Some(first);
             return false;
@@ -82,9 +87,10 @@ impl Zero {
         let by = q.flow - c.quiet;
         let expected = if c.pressed == 0.0 { c.escaped } else { c.escaped * pressed / c.pressed };
         let rest = escaped - expected;
-        if by.abs() < (shape.inspired / 16.0).max(0.6) + q.tail {
+        if by.abs() < (shape.inspired / 16.0).max(0.6) + (q.tail - c.tail).abs() {
             (c.evidence, c.told) = (0.0, false);
             c.quiet = toward(c.quiet, q.flow);
+            c.tail = toward(c.tail, q.tail);
             let near = rest.clamp(-2.0 * c.spread, 2.0 * c.spread);
             c.escaped = toward(c.escaped, expected + near);
             c.pressed = toward(c.pressed, pressed);
@@ -102,10 +108,12 @@ impl Zero {
             ((rest / sd).clamp(-30.0, 30.0) * sign, (leak / sd).clamp(-30.0, 30.0) * sign);
         let nearer = rest.min(leak);
         let said = ((leak - nearer).powi(2) - nearer.powi(2)) / 2.0;
-        c.evidence += said.clamp(-2.4, 2.4);
-        if q.flow + q.tail < -0.8 && q.pressure > 1.0 {
-            c.evidence += 2.4;
+        // An expiration that was not over speaks for neither where flow and balance move against each other.
+        let mut said = if rest < -1.0 && !is_over { 0.0 } else { said.clamp(-2.6, 2.6) };
+        if q.flow + q.tail < -0.8 && q.pressure > 1.0 && (said > 0.0 || is_over) {
+            said = (said + 2.6).min(2.6);
         }
+        c.evidence += said;
         if c.evidence < -5.0 {
             *c = Change { breaths: 5, ..first };
             return true;

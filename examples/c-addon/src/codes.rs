@@ -244,6 +244,8 @@ pub const TV_NO_FIT_OUT_OF_RANGE: u8 = 4;
 pub const TV_NO_FIT_FLAGGED: u8 = 5;
 /// An own breath: it was not asked for.
 pub const TV_NO_FIT_NOT_ASKED: u8 = 6;
+/// The time constant is longer than the breath.
+pub const TV_NO_FIT_TOO_SLOW: u8 = 7;
 
 /// Why a cause is not known.
 /// The breath carries a flag.

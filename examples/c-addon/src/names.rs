@@ -113,6 +113,7 @@ mod tests {
             (code(&NoLeak::NoBreath), TV_NO_LEAK_NO_BREATH),
             (code(&NoLungVolume::TooUncertain), TV_NO_LUNG_TOO_UNCERTAIN),
             (code(&NoFit::NotAsked), TV_NO_FIT_NOT_ASKED),
+            (code(&NoFit::TooSlow), TV_NO_FIT_TOO_SLOW),
             (code(&NoCause::NoFloor), TV_NO_CAUSE_NO_FLOOR),
             (code(&NoVerdict::Implausible), TV_NO_VERDICT_IMPLAUSIBLE),
             (code(&Cause::SelfRipple), TV_CAUSE_RIPPLE),

@@ -2,7 +2,7 @@
 
 use super::*;
 use crate::mechanics::fit::tests::{Q, V, bits, float};
-use crate::quantity::{Pressure, Volume};
+use crate::quantity::{Duration, Pressure, Volume};
 
 fn fit() -> Fit {
     Fit::new(8, Share::from_percent(95)).unwrap().with_bend()
@@ -82,7 +82,9 @@ fn what_cannot_be_told_is_said() {
     assert_eq!(fit().solve_bend(&sums(two)), NonlinearElastance::Unknown(NoFit::Degenerate));
     // 182 mL is beyond the sums of the curve, though not of the line.
     let large = V.into_iter().zip(Q).map(|(v, q)| (18.2 * v, q, 5.0 + v + 0.1 * q));
-    let large = sums(large);
+    let mut large = sums(large);
+    // R·C of 1.8 s.
+    large.span = Duration::from_millis(3_000);
     assert_eq!(fit().solve_bend(&large), NonlinearElastance::Unknown(NoFit::OutOfRange));
     assert!(matches!(fit().solve(&large), crate::mechanics::FitOutcome::Known { .. }));
     let mut flagged = fit().begin();

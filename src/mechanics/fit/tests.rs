@@ -24,8 +24,16 @@ fn sums(points: impl IntoIterator<Item = (f64, f64, f64)>) -> FitSums {
     sums
 }
 
+/// Eight samples over 0.15 s.
 fn eight(p: [f64; 8]) -> FitSums {
-    sums(V.into_iter().zip(Q).zip(p).map(|((v, q), p)| (v, q, p)))
+    lasting(0.15, V.into_iter().zip(Q).zip(p).map(|((v, q), p)| (v, q, p)))
+}
+
+/// Points seen over so many seconds.
+pub(crate) fn lasting(seconds: f64, points: impl IntoIterator<Item = (f64, f64, f64)>) -> FitSums {
+    let mut sums = sums(points);
+    sums.span = Duration::from_us((seconds * 1e6) as u64);
+    sums
 }
 
 /// P0, C, R, R², τ in s.
@@ -95,7 +103,7 @@ fn inertance_left_out_reads_compliance_high() {
         let turn = 10.0 * w * w * (w * t).cos();
         (v, q, 5.0 + v / 4.0 + 0.05 * q + 0.000_3 * turn)
     });
-    let got = known(Fit::default().solve(&sums(points)));
+    let got = known(Fit::default().solve(&lasting(1.0, points)));
     assert!((got[1] - 4.199).abs() < 0.001, "{got:?}");
     assert!((got[1] / 4.0 - 1.05).abs() < 0.002);
     assert!((got[2] - 50.0).abs() < 0.01, "{got:?}");
@@ -108,7 +116,9 @@ fn time_constants_of_bench_models() {
     // 0.060 s.
     for (r, c) in [(100.0, 2.0), (50.0, 5.0), (30.0, 10.0), (40.0, 1.5)] {
         let p: [f64; 8] = core::array::from_fn(|i| 5.0 + V[i] / c + Q[i] * r / 1_000.0);
-        let got = known(short().solve(&eight(p)));
+        // Seen for one and a half times as long.
+        let points = V.into_iter().zip(Q).zip(p).map(|((v, q), p)| (v, q, p));
+        let got = known(short().solve(&lasting(1.5 * r * c / 1_000.0, points)));
         close(
             got,
             [5.0, c, r, 1.0, r * c / 1_000.0],
@@ -165,9 +175,20 @@ fn extreme_sizes_do_not_lose_the_line() {
             let (v, q) = (size * t.sin(), size * t.cos());
             (v, q, v / c + q * r / 1_000.0)
         });
-        let got = known(Fit::default().solve(&sums(points)));
+        let got = known(Fit::default().solve(&lasting(2.0, points)));
         assert!((got[1] / c - 1.0).abs() < 2e-3 && (got[2] / r - 1.0).abs() < 2e-2, "{got:?}");
     }
+}
+
+#[test]
+fn a_lung_slower_than_what_was_seen_is_not_told() {
+    // R·C of 0.1 s: seen for as long it is told, for less it is not.
+    let told = |seconds: f64| {
+        let p = V.into_iter().zip(Q).map(|(v, q)| (v, q, 5.0 + v + 0.1 * q));
+        short().solve(&lasting(seconds, p))
+    };
+    assert!(matches!(told(0.1001), FitOutcome::Known { .. }), "{:?}", told(0.1001));
+    assert_eq!(told(0.0999), FitOutcome::Unknown(NoFit::TooSlow));
 }
 
 #[test]
@@ -183,7 +204,8 @@ fn a_compliance_beyond_the_range_is_not_told() {
     let most = f64::from(MOST_COMPLIANCE.to_bits()) / 65_536.0;
     let solved = |c: f64| {
         let p = V.into_iter().zip(Q).map(|(v, q)| (25.0 * v, q, 5.0 + 25.0 * v / c + 0.1 * q));
-        short().solve(&sums(p))
+        // R·C of 10 s where C is half of the most.
+        short().solve(&lasting(15.0, p))
     };
     assert!(matches!(solved(most / 2.0), FitOutcome::Known { .. }));
     assert_eq!(solved(most * 2.0), FitOutcome::Unknown(NoFit::OutOfRange));
