@@ -29,6 +29,22 @@ fn a_ratio_is_exact_up_to_the_largest() {
 }
 
 #[test]
+fn the_smallest_ratio_is_in_range() {
+    // -32 768 is -2^31 steps, the smallest there is: reached, not clamped. One step of the numerator more is beyond
+    // where the denominator is one.
+    for (top, bottom, clamped) in [
+        (-(1 << 31), 65_536, false),
+        (1 << 31, -65_536, false),
+        (-(1_i64 << 46), 1 << 31, false),
+        (-(1 << 31) - 1, 65_536, true),
+        (-(1_i64 << 46), (1 << 31) - 1, true),
+    ] {
+        let ratio = arith::ratio_q16(top, bottom).unwrap();
+        assert_eq!((ratio.value, ratio.saturated), (i32::MIN, clamped), "{top} / {bottom}");
+    }
+}
+
+#[test]
 fn weights_stay_between_none_and_one() {
     for (weight, want) in
         [(-5, 0), (0, 0), (LINE_ONE / 2, ONE / 2), (LINE_ONE, ONE), (LINE_ONE + 1, ONE)]

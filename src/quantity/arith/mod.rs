@@ -158,12 +158,9 @@ pub(crate) const fn ratio_q16(numerator: i64, denominator: i64) -> Option<Satura
     if d == 0 {
         return Some(Saturated::new(if negative { i32::MIN } else { i32::MAX }, true));
     }
-    let quotient = (n << 16) / d;
-    if quotient > i32::MAX as u64 {
-        return Some(Saturated::new(if negative { i32::MIN } else { i32::MAX }, true));
-    }
-    let signed = quotient as i32;
-    Some(Saturated::exact(if negative { signed.wrapping_neg() } else { signed }))
+    // Below 2^63.
+    let quotient = ((n << 16) / d) as i64;
+    Some(clamp(if negative { quotient.wrapping_neg() } else { quotient }))
 }
 
 /// Twice the area under a straight line from `a` to `b` over `span_us`, exact: in steps of

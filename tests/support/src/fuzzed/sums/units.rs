@@ -47,8 +47,7 @@ pub(super) fn numbers(bytes: &mut Bytes<'_>) -> Option<()> {
     exactly(plain(p.times(Share::from_bits(b))), (wide * other + (1 << 15)) >> 16);
     let share = p.share_of(q);
     assert_eq!(share.is_some(), b != 0);
-    // Missed: exactly −32 768 is in range, and is called clamped.
-    if let Some(share) = share.filter(|share| share.value > Share::MIN) {
+    if let Some(share) = share {
         exactly(share.map(Share::to_bits), (wide << 16) / other);
     }
     let percent = Share::from_bits(a).to_percent();
