@@ -18,7 +18,7 @@ const PER_LOG: i32 = 36_700;
 /// 2.4 mL/kg at term).
 #[must_use]
 pub fn anatomical_dead_space(mass: Mass, age: Duration) -> Volume {
-    let years = age.ratio(YEAR).map_or(0, |r| r.to_bits());
+    let years = age.ratio(YEAR).map_or(0, |r| r.value.to_bits());
     let log = arith::ln_q16(arith::add(arith::ONE, years).value).unwrap_or(0);
     let less = arith::mul_q16(PER_LOG, log).value;
     let per_kg = arith::sub(AT_BIRTH, less).value;

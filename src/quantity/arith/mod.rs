@@ -22,7 +22,8 @@
 //! | [`between`], [`crossing`], [`along`] | points of a line | Q16 | half up; toward zero; down | clamps to the line |
 //! | [`halved`], [`fraction`] | Q16 or `i64` | same | toward negative infinity | cannot |
 //! | [`part_of_tau`] | µs, 2⁻³²/µs | Q16 | down | clamps |
-//! | [`count_share`], [`span_ratio_q16`] | counts, spans | Q16 | toward zero | `None` at zero or beyond 2⁴⁶ |
+//! | [`count_share`] | counts | Q16 | toward zero | clamps; `None` at zero or beyond 2⁴⁶ |
+//! | [`span_ratio_q16`], [`exact_ratio_q16`] | `u64` ÷ `u64` | Q16 | toward zero | clamps, reported; `None` at zero |
 //! | [`short_share_q16`] | µs, µs | Q16, 0 to 1 | toward zero | 1 where the part is no smaller |
 //! | [`parts_of`], [`parts_in`] | Q16, 1/10 000 | Q16; 1/10 000 | half away from zero; nearest | cannot; `None` |
 //! | [`on_grid`] | Q16, step in thousandths | Q16 | half up, one step of slack | clamps, reported |
