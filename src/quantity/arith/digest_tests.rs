@@ -157,7 +157,7 @@ fn no_operation_changes_unnoticed() {
             log2_q24, log_bin, log_edge, millis_to_us, minute_over, nearest_whole,
             per_litre, per_minute, percent_parts, q16_to_area, q30_to_q16, root_q16,
             seconds_and_millis, short_us, split_hundred, square_apart, square_per_ml, square_weight,
-            square_q16, square_q8, thrice, twentieth_u64, whole_and_milli, whole_to_bits,
+            square_q16, square_q8, twentieth_u64, whole_and_milli, whole_to_bits,
             widen, widen_u32, wrapping_millis;
         two: accumulate, add, add_bounded, add_q8, add_us, away, coarse,
             count_a_minute, count_share, decay_q30, drop_per_litre, finer, five_times_rest,
@@ -247,7 +247,6 @@ const KNOWN: &[(&str, u32)] = &[
     ("square_per_ml", 0xa4f0_c9c6),
     ("square_q16", 0xf608_6bea),
     ("square_q8", 0x83e6_ef9a),
-    ("thrice", 0xdd24_65e9),
     ("twentieth_u64", 0x19e8_586b),
     ("whole_and_milli", 0xcc8e_b8dd),
     ("whole_to_bits", 0xe5e6_4bea),
