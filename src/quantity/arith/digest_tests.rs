@@ -282,7 +282,7 @@ const KNOWN: &[(&str, u32)] = &[
     ("part_of_tau", 0x22ca_1693),
     ("parts_in", 0x31c1_fbc9),
     ("parts_of", 0xc658_e747),
-    ("per_hour_q16", 0x4cdf_2287),
+    ("per_hour_q16", 0x57b6_3674),
     ("per_litre_ratio", 0xfbdd_ec77),
     ("percent_of", 0x4a02_1ddd),
     ("poiseuille_q16", 0x22fd_5848),
