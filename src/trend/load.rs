@@ -294,7 +294,7 @@ impl LoadCriteria {
     fn by_weight(&self, now: &Tally, then: &Tally, before: Option<&Tally>) -> LoadSigns {
         let Some(mass) = self.mass else { return LoadSigns::NONE };
         let each = |volume: Volume| volume.for_each_kg(mass).value;
-        let dead_space = anatomical_dead_space(mass, Duration::ZERO);
+        let dead_space = anatomical_dead_space(mass, Duration::ZERO).value;
         let beyond = |t: &Tally| t.alveolar_volume(dead_space);
         let fallen = |was: Option<Volume>, by: Share| {
             beyond(now).zip(was).is_some_and(|(is, was)| was > Volume::ZERO && is_less(is, was, by))

@@ -162,5 +162,5 @@ impl Run {
 
 /// The dead space of a newborn of this weight, against which breaths are held.
 fn dead_space(mass: Mass) -> Volume {
-    tidevane::bedside::anatomical_dead_space(mass, Duration::ZERO)
+    tidevane::bedside::anatomical_dead_space(mass, Duration::ZERO).value
 }
