@@ -8,6 +8,7 @@ mod load;
 mod minutes;
 mod readiness;
 mod sums;
+mod window;
 
 use super::arguments::mass;
 use super::bytes::Bytes;
