@@ -48,7 +48,7 @@ record! {
         Known {
             /// Pressure at no flow and the volume of the first sample: total end-expiratory pressure.
             baseline: Pressure,
-            /// Dynamic compliance, lung and chest wall together; above 0 to 200 mL/cmH2O.
+            /// Dynamic compliance, lung and chest wall together; 1/128 to 200 mL/cmH2O.
             compliance: Compliance,
             /// Resistance of tube, airways and tissue together; 0 to 2 000 cmH2O·s/L.
             resistance: Resistance,
