@@ -4,10 +4,10 @@
 use std::collections::BTreeMap;
 use std::fs;
 use std::path::PathBuf;
-use tidevane::alarm::Change;
+use tidevane::alarm::{Change, SensorAlarm};
 use tidevane::leak::LungVolume;
 use tidevane::monitor::{BreathReport, EventKind, Monitor, Report, Settings};
-use tidevane::quantity::{Flow, Instant, Mass, Pressure};
+use tidevane::quantity::{Duration, Flow, Instant, Mass, Pressure};
 use tidevane::signal::Reading;
 use tidevane::trigger::{Cause, Threshold};
 use tidevane_sim::{LeakSettings, Scenario, Schedule, Simulator};
@@ -309,17 +309,98 @@ fn row(fault: &Fault) -> String {
 const HEAD: &str = "| fault | event, after | alarm, after | flags | not flagged meanwhile | not given of flagged breaths | trusted again, \
                     after its end | more of it |\n|---|---|---|---|---|---|---|---|\n";
 
+fn root() -> PathBuf {
+    PathBuf::from(env!("CARGO_MANIFEST_DIR"))
+}
+
+fn page() -> PathBuf {
+    root().join("src/guide/hazards.md")
+}
+
+/// The words are written into the table, and nothing of what is measured tells whether they are true.
+#[test]
+fn each_fault_does_what_its_words_say() {
+    /// Flow and pressure, within how much, and how many seconds it is moved by.
+    type Becomes = (f64, f64, f64, i64);
+    // A reading of 100 mL/s at 20 cmH2O, 200 s after the clock began; what it becomes, and for how many seconds: 150 to
+    // the end.
+    const ALL: [(&str, Option<Becomes>, f64); 16] = [
+        ("30 samples lost", None, 0.3), // of 100 a second
+        ("every sample lost for 15 s", None, 15.0),
+        ("no sample for 15 s, a timer alone", None, 15.0),
+        ("both readings stand still for 5 s", Some((3.0, 6.0, 0.0, 0)), 5.0),
+        ("flow beyond the sensor's range for 5 s", Some((6_000.0, 20.0, 0.0, 0)), 5.0),
+        ("pressure beyond the sensor's range for 5 s", Some((100.0, 300.0, 0.0, 0)), 5.0),
+        ("flow clipped at 25 mL/s for 10 s", Some((25.0, 20.0, 0.0, 0)), 10.0),
+        ("noise of 16 mL/s for 10 s", Some((100.0, 20.0, 16.0, 0)), 10.0),
+        ("each sample sent twice for 10 s", Some((100.0, 20.0, 0.0, 0)), 10.0),
+        ("the clock set back by 50 s", Some((100.0, 20.0, 0.0, -50)), 150.0),
+        ("the clock set ahead by an hour", Some((100.0, 20.0, 0.0, 3_600)), 150.0),
+        (
+            "the zero of the flow off by 6 mL/s from one moment on",
+            Some((106.0, 20.0, 0.0, 0)),
+            150.0,
+        ),
+        // Give or take a part of a mL/s and of a cmH2O.
+        ("the circuit open: 70 mL/s at 0.5 cmH2O for 10 s", Some((70.0, 0.5, 1.0, 0)), 10.0),
+        ("nobody breathes and nothing inflates for 30 s", Some((1.0, 5.0, 1.0, 0)), 30.0),
+        ("flow in L/min, taken for mL/s", Some((6.0, 20.0, 0.001, 0)), 150.0), // 100 × 60 ÷ 1 000
+        ("the flow sensor turned round", Some((-100.0, 20.0, 0.0, 0)), 150.0),
+    ];
+    let plain = Reading { flow: Flow::from_int(100), pressure: Pressure::from_int(20) };
+    for (fault, (says, want, lasts)) in FAULTS.iter().zip(ALL) {
+        assert_eq!((fault.says, fault.lasts as f64 / 1e6), (says, lasts));
+        let got = match (fault.turns)(0, 200_000_000, plain) {
+            Input::Reading(at, reading) => {
+                let float = |bits: i32| f64::from(bits) / 65_536.0;
+                let (flow, pressure) =
+                    (float(reading.flow.to_bits()), float(reading.pressure.to_bits()));
+                Some((flow, pressure, at as i64 / 1_000_000 - 200))
+            }
+            Input::Lost | Input::Nothing => None,
+        };
+        let near = match (got, want) {
+            (Some((flow, pressure, by)), Some((q, p, within, s))) => {
+                (flow - q).abs() <= within && (pressure - p).abs() <= within && by == s
+            }
+            (got, want) => got.is_none() && want.is_none(),
+        };
+        assert!(near, "{says}: {got:?}, not {want:?}");
+    }
+    // The one before, every other time.
+    let twice = FAULTS.iter().find(|fault| fault.says.starts_with("each sample")).unwrap();
+    let Input::Reading(at, _) = (twice.turns)(10_000, 200_010_000, plain) else {
+        panic!("a reading")
+    };
+    assert_eq!(at, 200_000_000);
+}
+
+/// What the page tells of limits is what they are where nobody sets them.
+#[test]
+fn the_page_tells_the_limits_that_are() {
+    let page = fs::read_to_string(page()).unwrap();
+    let between = |from: &str, to: &str| {
+        let (_, rest) = page.split_once(from).unwrap_or_else(|| panic!("nothing of {from:?}"));
+        rest.split_once(to).map(|(text, _)| text.to_owned()).unwrap()
+    };
+    let (alarm, whole) = (SensorAlarm::default(), |span: Duration| span.to_us() / 1_000_000);
+    let (fault, none) = (whole(alarm.fault()), whole(alarm.no_input()));
+    let told = between("a sensor fault after ", " ring, from power-up on");
+    assert_eq!(told, format!("{fault} s and no input after {none} s"));
+    let targets = fs::read_dir(root().join("fuzz/fuzz_targets")).unwrap().count();
+    assert_eq!((between("which ", "\nfuzz targets hold").as_str(), targets), ("fourteen", 14));
+}
+
 #[test]
 fn every_fault_is_told_as_the_table_says() {
     let rows: String = FAULTS.iter().map(|fault| row(fault) + "\n").collect();
     let table = format!("{HEAD}{rows}");
     println!("{table}");
-    let root = PathBuf::from(env!("CARGO_MANIFEST_DIR"));
     for Fault { test: (file, test), .. } in &FAULTS {
-        let text = fs::read_to_string(root.join(format!("tests/{file}.rs"))).unwrap();
+        let text = fs::read_to_string(root().join(format!("tests/{file}.rs"))).unwrap();
         assert!(text.contains(&format!("fn {test}(")), "no test {file}::{test}");
     }
-    let path = root.join("src/guide/hazards.md");
+    let path = page();
     let page = fs::read_to_string(&path).unwrap();
     let (before, rest) = page.split_once("<!-- faults -->\n\n").expect("where the table stands");
     let (known, after) = rest.split_once("<!-- end of faults -->").expect("where it ends");

@@ -39,7 +39,7 @@ fn run(scenario: &Scenario, seconds: u64) -> (Vec<BreathReport>, Vec<EventKind>,
 }
 
 /// Every breath with the flag overlaps a window (or the half second after, when a fault is told
-/// late), and every window holds at least one.
+/// late), every window has one, and no breath that overlaps a window is without it.
 fn flags_follow(flag: Flags, windows: &[(f64, f64)], sensor: SensorSettings) -> Vec<BreathReport> {
     let (breaths, _, _) = run(&scenario(sensor, 0.3), 120);
     let seconds = |at: Instant| at.to_us() as f64 / 1e6;
@@ -58,6 +58,15 @@ fn flags_follow(flag: Flags, windows: &[(f64, f64)], sensor: SensorSettings) -> 
         assert!(
             breaths.iter().any(|b| b.breath.flags.has(flag) && touches(b, *window)),
             "nothing flagged in {window:?}"
+        );
+    }
+    for b in &breaths {
+        let (from, to) = (seconds(b.breath.onset), seconds(b.breath.end));
+        let lies = windows.iter().find(|(begin, end)| from < *end && to > *begin);
+        let flags = b.breath.flags;
+        assert!(
+            lies.is_none() || flags.has(flag),
+            "{flags:?} from {from:.2} to {to:.2} s in {lies:?}"
         );
     }
     breaths
@@ -93,7 +102,11 @@ fn clipped_flow_is_flagged_and_unclipped_is_not() {
     assert!(clipped * 10 >= breaths.len() * 8, "{clipped} of {} clipped", breaths.len());
     assert!(events.contains(&EventKind::Clipped));
     let (breaths, _, _) = run(&scenario(SensorSettings::default(), 0.0), 60);
-    assert!(breaths.iter().all(|b| b.breath.is_trusted() || b.breath.flags.has(Flags::CUT)));
+    // More than 40 breaths a minute.
+    assert!(breaths.len() > 40, "{} breaths", breaths.len());
+    let flagged: Vec<_> =
+        breaths.iter().map(|b| b.breath.flags).filter(|f| !f.is_empty()).collect();
+    assert!(flagged.iter().all(|flags| flags.has(Flags::CUT)) && flagged.len() <= 1, "{flagged:?}");
 }
 
 #[test]
@@ -105,10 +118,16 @@ fn water_in_the_line_is_noise() {
     let inside = |b: &&BreathReport| {
         b.breath.onset > Instant::from_us(40_000_000) && b.breath.end < Instant::from_us(46_000_000)
     };
-    let noisy = breaths.iter().filter(inside).filter(|b| b.breath.flags.has(Flags::NOISY)).count();
-    assert!(noisy >= 1, "no noisy breath among {}", breaths.iter().filter(inside).count());
+    let count = |is: &dyn Fn(&&BreathReport) -> bool| breaths.iter().filter(is).count();
+    let noisy = count(&|b| inside(b) && b.breath.flags.has(Flags::NOISY));
+    let (all, trusted) = (count(&inside), count(&|b| inside(b) && b.breath.is_trusted()));
+    // Missed: each of the 21 that the water makes should be flagged; 3 are noisy, most others cannot be, and 9 of the
+    // first twelve are trusted.
+    assert!(noisy >= 3 && all <= 21 && trusted <= 9, "{noisy} noisy, {trusted} trusted of {all}");
     let before = |b: &&BreathReport| b.breath.end < Instant::from_us(40_000_000);
-    assert!(breaths.iter().filter(before).all(|b| !b.breath.flags.has(Flags::NOISY)));
+    assert!(count(&before) > 20, "{} before", count(&before));
+    let early = count(&|b| before(b) && b.breath.flags.has(Flags::NOISY));
+    assert_eq!(early, 0, "noisy before there was water");
 }
 
 #[test]
@@ -126,7 +145,12 @@ fn a_drifting_zero_is_told_from_a_leak() {
         assert!(last.breath.flags.has(Flags::ZERO_DRIFT), "{}", last.breath.flags);
         // The first half minute, up to 1 mL/s off, is not called drift.
         let early = |b: &&BreathReport| b.breath.end < Instant::from_us(25_000_000);
-        assert!(breaths.iter().filter(early).all(|b| !b.breath.flags.has(Flags::ZERO_DRIFT)));
+        let drifts = |b: &&BreathReport| b.breath.flags.has(Flags::ZERO_DRIFT);
+        let (all, drifting) = (
+            breaths.iter().filter(early).count(),
+            breaths.iter().filter(early).filter(drifts).count(),
+        );
+        assert!(all > 10 && drifting == 0, "{drifting} of {all}");
     }
 }
 
@@ -139,7 +163,8 @@ fn a_leak_is_no_drift() {
             "{leak}: {}",
             monitor.leak_fit()
         );
-        assert!(breaths.iter().all(|b| !b.breath.flags.has(Flags::ZERO_DRIFT)), "{leak}");
+        let drifts = breaths.iter().filter(|b| b.breath.flags.has(Flags::ZERO_DRIFT)).count();
+        assert!(breaths.len() > 80 && drifts == 0, "{leak}: {drifts} of {}", breaths.len());
     }
 }
 

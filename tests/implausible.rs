@@ -67,7 +67,9 @@ fn a_slip_of_units_is_told_and_feeds_nothing() {
             assert!(!closed.breath.is_trusted() && !closed.breath.is_drawn(), "{name}");
         }
     }
-    assert!(told(infant(), 90, usual).iter().all(|closed| closed.implausible.is_none()));
+    let seen = told(infant(), 90, usual);
+    let implausible = seen.iter().filter(|closed| closed.implausible.is_some()).count();
+    assert!(seen.len() > 80 && implausible == 0, "{implausible} of {}", seen.len());
 }
 
 #[test]

@@ -355,6 +355,23 @@ fn what_an_alarm_says() {
             ),
             "leak high at 45 %, low priority",
         ),
+        // 327 steps below zero are 0.499 %, 328 are 0.5005.
+        (
+            event(
+                Condition::Disconnection,
+                Priority::High,
+                Some(AlarmValue::Share(Share::from_bits(-327))),
+            ),
+            "disconnection at 0 %, high priority",
+        ),
+        (
+            event(
+                Condition::Disconnection,
+                Priority::High,
+                Some(AlarmValue::Share(Share::from_bits(-328))),
+            ),
+            "disconnection at -1 %, high priority",
+        ),
         (
             event(
                 Condition::Apnoea,

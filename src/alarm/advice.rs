@@ -241,7 +241,7 @@ mod tests {
 
     fn newborn() -> LevelAdvice {
         // 1 kg: 3.28 mL (Numa & Newth 1996, J Appl Physiol 80:1485-1489).
-        let floor = anatomical_dead_space(Mass::from_grams(1_000).unwrap(), Duration::ZERO);
+        let floor = anatomical_dead_space(Mass::from_grams(1_000).unwrap(), Duration::ZERO).value;
         LevelAdvice::new(floor, 95).unwrap()
     }
 

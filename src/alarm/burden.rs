@@ -88,6 +88,22 @@ mod tests {
     }
 
     #[test]
+    fn the_time_watched_counts_to_its_last_microsecond() {
+        // 3.6·10⁹ µs an hour. One alarm in 109 863 µs: 32 768.084, beyond; in 109 865 µs: 32 767.487 37, which is
+        // 2 147 450 052.3 steps of 1/65 536; 109 864 µs would make 19 546 more. None in 1 µs is none.
+        let alarms = |rung, us| {
+            let burden = Burden { rung, ..Burden::default() };
+            burden.per_hour(Duration::from_us(us)).map(I16F16::to_bits)
+        };
+        assert_eq!(alarms(1, 109_863), Some(i32::MAX));
+        assert_eq!(alarms(1, 109_865), Some(2_147_450_052));
+        assert_eq!(alarms(0, 1), Some(0));
+        assert_eq!(alarms(1, 1), Some(i32::MAX));
+        // 2³² − 1 alarms in the longest span there is: 3.6·10⁹ × (2³² − 1) ÷ (2⁶⁴ − 1) = 0.838 19, 54 931.6 steps.
+        assert_eq!(alarms(u32::MAX, u64::MAX), Some(54_931));
+    }
+
+    #[test]
     fn lengths_are_told_apart() {
         let mut burden = Burden::default();
         let mut event = |us, change| {

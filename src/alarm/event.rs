@@ -2,7 +2,7 @@
 
 use super::{BreathKind, Change, Condition, Measure, Priority};
 use crate::breath::Breath;
-use crate::quantity::{Duration, Instant, Pressure, Rate, Share, Volume};
+use crate::quantity::{Duration, Instant, Pressure, Rate, Share, Volume, shown};
 use crate::record;
 use core::fmt;
 
@@ -125,7 +125,7 @@ impl fmt::Display for AlarmEvent {
             Some(AlarmValue::Pressure(p)) => write!(f, " at {p:.1}")?,
             Some(AlarmValue::Rate(r)) => write!(f, " at {r:.0}")?,
             Some(AlarmValue::Share(s)) => {
-                write!(f, " at {:.0} %", s.to_percent().value)?;
+                write!(f, " at {:.0} %", shown(s.to_percent().value, 0))?;
             }
             Some(AlarmValue::Span(t)) => write!(f, " for {t}")?,
             None => {}

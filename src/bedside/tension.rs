@@ -162,7 +162,7 @@ mod tests {
         assert_eq!(breath, ms(820));
         let rate = Rate::of_period(breath).unwrap().within().unwrap();
         assert!((f64::from(rate.to_bits()) / 65_536.0 - 73.17).abs() < 0.005, "{rate}");
-        let duty = ms(340).ratio(breath).unwrap();
+        let duty = ms(340).ratio(breath).unwrap().value;
         assert!((f64::from(duty.to_bits()) / 65_536.0 - 0.414_6).abs() < 1e-4, "{duty}");
         // A mean as large as the largest gives just that part of the time.
         assert!((index(40, 40, 340, 820).unwrap() - 0.414_634).abs() < 1e-5);

@@ -173,11 +173,12 @@ impl Breath {
         Rate::of_period(self.end.since(self.onset))
     }
 
-    /// Inspiratory to expiratory time (I:E); `None` where either is zero.
+    /// Inspiratory to expiratory time (I:E); `None` where either is zero, or 32 768 times the other.
     #[must_use]
     pub fn ratio(&self) -> Option<Ratio> {
         let (i, e) = (self.insp_time(), self.exp_time());
-        if i <= e { e.ratio(i).map(Ratio::OneTo) } else { i.ratio(e).map(Ratio::ToOne) }
+        let of = |long: Duration, short| long.ratio(short).and_then(Saturated::within);
+        if i <= e { of(e, i).map(Ratio::OneTo) } else { of(i, e).map(Ratio::ToOne) }
     }
 
     /// Whether nothing was wrong with the measurement, whatever its leak: it may teach the leak's own

@@ -53,9 +53,11 @@ impl Emptying {
     /// Of an expiration of `exp_time` under the time constant of a fit. One wide divide.
     #[must_use]
     pub fn of(exp_time: Duration, tau: Duration) -> Self {
+        // Three that overflow are longer than any span.
+        let three = tau.to_us().checked_mul(3);
         match arith::decay_q30(exp_time.to_us(), tau.to_us()) {
             None => Self::Unknown,
-            Some(_) if exp_time.to_us() >= arith::thrice(tau.to_us()) => Self::Complete,
+            Some(_) if three.is_some_and(|three| exp_time.to_us() >= three) => Self::Complete,
             Some(left) => Self::Short { left: Share::from_bits(arith::q30_to_q16(left)) },
         }
     }
@@ -166,6 +168,20 @@ mod tests {
         };
         assert!((float(left.to_bits()) - 0.050_04).abs() < 2e-5, "{left}");
         assert_eq!(Emptying::of(tau, Duration::ZERO), Emptying::Unknown);
+    }
+
+    #[test]
+    fn three_time_constants_beyond_the_longest_span_are_never_over() {
+        // 2^64 − 1 = 3 × 6 148 914 691 236 517 205: the longest span is just three of them, and less than three of
+        // one microsecond more, whose share left is e^−3 too: 0.049 787.
+        let (longest, tau) = (Duration::from_us(u64::MAX), u64::MAX / 3);
+        assert_eq!(Emptying::of(longest, Duration::from_us(tau)), Emptying::Complete);
+        // One time constant of the longest: e^−1 = 0.367 879.
+        for (tau, want) in [(tau + 1, 0.049_787), (u64::MAX, 0.367_879)] {
+            let emptying = Emptying::of(longest, Duration::from_us(tau));
+            let Emptying::Short { left } = emptying else { panic!("{tau}: {emptying:?}") };
+            assert!((float(left.to_bits()) - want).abs() < 2e-5, "{tau}: {left:?}, not {want}");
+        }
     }
 
     #[test]

@@ -48,7 +48,7 @@ record! {
         Known {
             /// Pressure at no flow and the volume of the first sample: total end-expiratory pressure.
             baseline: Pressure,
-            /// Dynamic compliance, lung and chest wall together; above 0 to 200 mL/cmH2O.
+            /// Dynamic compliance, lung and chest wall together; 1/128 to 200 mL/cmH2O.
             compliance: Compliance,
             /// Resistance of tube, airways and tissue together; 0 to 2 000 cmH2O·s/L.
             resistance: Resistance,
@@ -255,7 +255,8 @@ impl Fit {
         if arith::is_within_three(time_constant.to_us(), sums.span.to_us(), sums.count) {
             return Err(NoFit::TooCoarse);
         }
-        if time_constant > sums.span {
+        // Points without times say nothing of how long they were seen.
+        if sums.span > Duration::ZERO && time_constant > sums.span {
             return Err(NoFit::TooSlow);
         }
         let elastance = ratio(m.elastic, m.both, 1, 21_i32.saturating_add(v_to_p))?;

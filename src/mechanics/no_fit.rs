@@ -20,8 +20,8 @@ record! {
         /// The time constant is shorter than three samples: the trapezoidal rule then misses part of the
         /// volume, and R can be wrong by half with an R² that shows nothing.
         TooCoarse = 3,
-        /// A sample beyond the bounds of the sums, or a result outside the range of lungs (C not above
-        /// 0 or above 200 mL/cmH2O, R below 0 or above 2 000 cmH2O·s/L).
+        /// A sample beyond the bounds of the sums, or a result outside the range of lungs (C below
+        /// 1/128 or above 200 mL/cmH2O, R below 0 or above 2 000 cmH2O·s/L).
         OutOfRange = 4,
         /// The breath, or an interval of it, carries a flag.
         Flagged = 5,

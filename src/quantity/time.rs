@@ -131,12 +131,12 @@ impl Duration {
         Self(self.0.saturating_sub(other.0))
     }
 
-    /// This span as a multiple of another, toward zero and clamped at 32 768; `None` where either
-    /// is zero.
+    /// This span as a multiple of another, exact for any two and rounded toward zero; clamps below 32 768. `None`
+    /// where either is zero. One wide divide, two above nine years.
     #[must_use]
-    pub const fn ratio(self, other: Self) -> Option<Share> {
+    pub const fn ratio(self, other: Self) -> Option<Saturated<Share>> {
         match arith::span_ratio_q16(self.0, other.0) {
-            Some(bits) => Some(Share::from_bits(bits)),
+            Some(ratio) => Some(Share::limited(ratio)),
             None => None,
         }
     }
@@ -178,6 +178,27 @@ mod tests {
         // exactly half a turn: neither is after the other
         assert!(!Tick::from_us(1 << 31).is_after(Tick::from_us(0)));
         assert!(!Tick::from_us(0).is_after(Tick::from_us(1 << 31)));
+    }
+
+    #[test]
+    fn a_ratio_is_exact_for_the_longest_spans() {
+        let ratio = |a, b| {
+            let ratio = Duration::from_us(a).ratio(Duration::from_us(b)).unwrap();
+            (ratio.value.to_bits(), ratio.saturated)
+        };
+        // 2⁶² of 140 739 635 871 745 µs is 32 767.499 999 999 88: 2 147 450 879.99 steps.
+        assert_eq!(ratio(1 << 62, 140_739_635_871_745), (2_147_450_879, false));
+        // 2⁶² of 2⁴⁷ + 2¹⁴: 32 768 × (1 − 2⁻³³), 0.25 of a step below what is beyond.
+        assert_eq!(ratio(1 << 62, (1 << 47) + (1 << 14)), (i32::MAX, false));
+        // Beyond 2⁶³: one more than half is more than half.
+        assert_eq!(ratio(u64::MAX, u64::MAX), (65_536, false));
+        assert_eq!(ratio(1 << 63, u64::MAX), (32_768, false));
+        assert_eq!(ratio((1 << 63) - 1, u64::MAX), (32_767, false));
+        // What is beyond is clamped and said to be: 32 768 times as long, and 2⁶² of 2⁴⁷ just so.
+        assert_eq!(ratio(32_768, 1), (i32::MAX, true));
+        assert_eq!(ratio(1 << 62, 1 << 47), (i32::MAX, true));
+        assert_eq!(Duration::ZERO.ratio(Duration::from_us(1)), None);
+        assert_eq!(Duration::from_us(1).ratio(Duration::ZERO), None);
     }
 
     #[test]

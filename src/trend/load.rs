@@ -55,7 +55,8 @@ record! {
 
 record! {
     #[const_default(TooSoon)]
-    /// Why it cannot be told.
+    /// Why it cannot be told, of three minutes or of the step's beginning. Where several hold, the first of: too young,
+    /// implausible, too little known, self-cycling, not breathing, no volume.
     #[derive(Debug, Clone, Copy, PartialEq, Eq)]
     #[cfg_attr(feature = "defmt", derive(defmt::Format))]
     #[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
@@ -63,9 +64,9 @@ record! {
     pub enum NoVerdict {
         /// The step is too young for a baseline and three minutes after it.
         TooSoon = 0,
-        /// More than half of the time lies in flagged breaths.
+        /// Half of the time or more lies in flagged breaths.
         TooLittleKnown = 1,
-        /// Fewer than half of the breaths have a volume that can be believed.
+        /// Fewer than half of the breaths have a volume that can be believed, or a minute of them has none.
         NoVolume = 2,
         /// The machine sets itself off five times a minute or more (that many triggered breaths in a
         /// paralysed patient are self-cycling: Imanaka 2000, Crit Care Med 28:402-407).
@@ -74,7 +75,7 @@ record! {
         NotBreathing = 4,
         /// Nothing usable comes from the sensor now, whatever was made of the time before.
         NoInput = 5,
-        /// Most breaths have numbers that no breath has.
+        /// More breaths have numbers that no breath has than are trusted.
         Implausible = 6,
     }
 }
@@ -266,8 +267,7 @@ impl LoadCriteria {
         if own_now.max(own_then) < FEW {
             return Err(NoVerdict::NotBreathing);
         }
-        let fewer = own_then >= FEW && own_now <= own_then.halved(1);
-        let mut signs = LoadSigns::when(LoadSigns::FEWER_OWN, fewer);
+        let mut signs = LoadSigns::when(LoadSigns::FEWER_OWN, own_now <= own_then.halved(1));
         let more = |count: fn(&Tally) -> u16, by: i16| {
             let limit = rate(then, count(then)).saturating_add(Rate::from_int(by)).value;
             rate(now, count(now)) >= limit
@@ -294,7 +294,7 @@ impl LoadCriteria {
     fn by_weight(&self, now: &Tally, then: &Tally, before: Option<&Tally>) -> LoadSigns {
         let Some(mass) = self.mass else { return LoadSigns::NONE };
         let each = |volume: Volume| volume.for_each_kg(mass).value;
-        let dead_space = anatomical_dead_space(mass, Duration::ZERO);
+        let dead_space = anatomical_dead_space(mass, Duration::ZERO).value;
         let beyond = |t: &Tally| t.alveolar_volume(dead_space);
         let fallen = |was: Option<Volume>, by: Share| {
             beyond(now).zip(was).is_some_and(|(is, was)| was > Volume::ZERO && is_less(is, was, by))
@@ -416,5 +416,7 @@ setting! {
     }
 }
 
+#[cfg(test)]
+mod limit_tests;
 #[cfg(test)]
 mod tests;

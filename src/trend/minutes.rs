@@ -95,7 +95,7 @@ impl Trend {
     /// one of a newborn.
     #[must_use]
     pub fn with_weight(mut self, mass: Mass) -> Self {
-        self.dead_space = Some(anatomical_dead_space(mass, Duration::ZERO));
+        self.dead_space = Some(anatomical_dead_space(mass, Duration::ZERO).value);
         self
     }
 

@@ -6,24 +6,27 @@ use core::fmt;
 bitset! {
     /// Signs that the load is too much.
     pub struct LoadSigns(u16) {
-        /// Breaths have become more frequent and smaller than at the beginning of the step.
+        /// Breaths have become more frequent and smaller than at the beginning of the step, both by the
+        /// [change](super::LoadCriteria::change) that counts. Volumes are of those that the machine does not assure
+        /// where then and now have ten of them, else of all.
         RAPID_SHALLOW = 0: "faster and smaller breaths";
-        /// Minute volume has fallen against the beginning of the step, or far against the step before.
+        /// Minute volume has fallen against the beginning of the step or the step before, by twice the change.
         LESS_VOLUME = 1: "less minute volume";
         /// The infant breathes or triggers half as often as at the beginning of the step.
         FEWER_OWN = 2: "the infant breathes less";
-        /// More pauses than at the beginning of the step.
+        /// A pause a minute more than at the beginning of the step, or two in all.
         PAUSES = 3: "more pauses";
-        /// More efforts without an inflation.
+        /// Five efforts a minute more without an inflation.
         MISSED = 4: "more missed efforts";
-        /// The infant draws harder through the tube: more pressure is lost in it.
+        /// The infant draws harder through the tube: half a cmH2O more is lost in it, and a quarter more.
         TUBE_LOSS = 5: "more pressure lost in the tube";
-        /// Against the step before, breaths are faster and smaller than a loss of support explains.
+        /// Against the step before, breaths are faster and smaller than a loss of support explains: by twice the
+        /// change.
         COSTLY_STEP = 6: "too large a step";
         /// Minute volume is under 125 mL/kg.
         LITTLE_VOLUME = 7: "little minute volume";
-        /// What of the minute volume goes beyond the dead space has fallen by far more than the whole,
-        /// or is hardly there.
+        /// What of the minute volume goes beyond the dead space is under 30 mL/kg, or has fallen by twice the
+        /// change against the beginning of the step or by half against the step before.
         LESS_ALVEOLAR = 8: "less volume beyond the dead space";
         /// Most breaths are under the dead space, or their mean is under 2.5 mL/kg.
         SMALL = 9: "small breaths";

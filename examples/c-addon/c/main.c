@@ -100,9 +100,31 @@ static int wrong(const char *what) {
     return 1;
 }
 
+/* Whether a call returned another number than it should; both are said. */
+static int differs(int32_t got, int32_t want, const char *what) {
+    if (got == want) return 0;
+    door_print("returned");
+    print_number(got, 10);
+    door_print(", not");
+    print_number(want, 10);
+    door_print("; ");
+    return wrong(what);
+}
+
 static int same_text(const char *one, const char *other) {
     while (*one && *one == *other) one++, other++;
     return *one == *other;
+}
+
+/* Whether a text is another than it should be; both are said. */
+static int reads(const char *got, const char *want) {
+    if (same_text(got, want)) return 0;
+    door_print("reads \"");
+    door_print(got);
+    door_print("\", not \"");
+    door_print(want);
+    door_print("\"; ");
+    return wrong("a text");
 }
 
 /* The infant of the recording, with limits to ring. */
@@ -136,57 +158,60 @@ static int refusals(void) {
     heavy.weight_g = 0xffffffff;
     slower.set_rate_q16 = 30 * Q16;
     hasty.limits[TV_LEAK].delay_ms = 0xffffffff;
-    if (tv_version() != TV_VERSION) return wrong("the version");
+    if (differs(tv_version(), TV_VERSION, "the version")) return 1;
     if (size > sizeof memory.bytes || tv_alignment() > 8) return wrong("a monitor too large");
-    if (tv_start(NULL, size, &good, each) != TV_NULL) return wrong("no memory");
-    if (tv_start(odd, size, &good, each) != TV_MISALIGNED) return wrong("memory askew");
-    if (tv_start(&memory, size - 1, &good, each) != TV_WRONG_SIZE) return wrong("short memory");
-    if (tv_start(&memory, size, NULL, each) != TV_NULL) return wrong("no settings");
-    if (tv_start(&memory, size, odd_settings, each) != TV_MISALIGNED) return wrong("settings askew");
-    if (tv_start(&memory, size, &good, each - 4) != TV_WRONG_SIZE) return wrong("older settings");
-    if (tv_start(&memory, size, &good, each + 4) != TV_WRONG_SIZE) return wrong("newer settings");
-    if (tv_start(&memory, sizeof memory, (TvSettings *)(void *)memory.bytes, each) != TV_OVERLAP)
-        return wrong("settings in the monitor's memory");
-    if (tv_start(&memory, size, &heavy, each) != TV_BAD_SETTING) return wrong("a weight of 4295 t");
-    if (tv_refusal(&heavy, each, why, sizeof why) != TV_OK ||
-        !same_text(why, "weight_g is above the largest allowed value"))
-        return wrong(why);
-    if (tv_refusal(&hasty, each, why, 8) != TV_OK || !same_text(why, "limits["))
-        return wrong(why);
-    if (tv_refusal(&good, each, why, sizeof why) != TV_OK || why[0]) return wrong(why);
-    if (tv_push(&memory, sample, &outcome, out) != TV_NOT_STARTED) return wrong("not started");
-    if (tv_lost(NULL, &outcome, out) != TV_NULL) return wrong("a loss of nothing");
-    if (tv_tick(NULL, 0, &outcome, out) != TV_NULL) return wrong("time for nothing");
-    if (tv_acknowledge(&memory) != TV_NOT_STARTED) return wrong("nothing to acknowledge");
-    if (tv_resume(&memory, 0) != TV_NOT_STARTED) return wrong("nothing to resume");
-    if (tv_vital_signs(&memory, 150, 92) != TV_NOT_STARTED) return wrong("signs of nobody");
-    if (tv_change(&memory, &good, each, &outcome, out) != TV_NOT_STARTED) return wrong("a change of nothing");
-    if (tv_start(&memory, size, &good, each) != TV_OK) return wrong("what is right");
-    if (tv_change(&memory, NULL, each, &outcome, out) != TV_NULL) return wrong("no change");
-    if (tv_change(&memory, &heavy, each, &outcome, out) != TV_BAD_SETTING) return wrong("a change to 4295 t");
+    if (differs(tv_start(NULL, size, &good, each), TV_NULL, "no memory")) return 1;
+    if (differs(tv_start(odd, size, &good, each), TV_MISALIGNED, "memory askew")) return 1;
+    if (differs(tv_start(&memory, size - 1, &good, each), TV_WRONG_SIZE, "short memory")) return 1;
+    if (differs(tv_start(&memory, size, NULL, each), TV_NULL, "no settings")) return 1;
+    if (differs(tv_start(&memory, size, odd_settings, each), TV_MISALIGNED, "settings askew")) return 1;
+    if (differs(tv_start(&memory, size, &good, each - 4), TV_WRONG_SIZE, "older settings")) return 1;
+    if (differs(tv_start(&memory, size, &good, each + 4), TV_WRONG_SIZE, "newer settings")) return 1;
+    if (differs(tv_start(&memory, sizeof memory, (TvSettings *)(void *)memory.bytes, each), TV_OVERLAP,
+                "settings in the monitor's memory"))
+        return 1;
+    if (differs(tv_start(&memory, size, &heavy, each), TV_BAD_SETTING, "a weight of 4295 t")) return 1;
+    if (differs(tv_refusal(&heavy, each, why, sizeof why), TV_OK, "a refusal") ||
+        reads(why, "weight_g is above the largest allowed value"))
+        return 1;
+    if (differs(tv_refusal(&hasty, each, why, 8), TV_OK, "a refusal cut short") || reads(why, "limits["))
+        return 1;
+    if (differs(tv_refusal(&good, each, why, sizeof why), TV_OK, "no refusal") || reads(why, "")) return 1;
+    if (differs(tv_push(&memory, sample, &outcome, out), TV_NOT_STARTED, "not started")) return 1;
+    if (differs(tv_lost(NULL, &outcome, out), TV_NULL, "a loss of nothing")) return 1;
+    if (differs(tv_tick(NULL, 0, &outcome, out), TV_NULL, "time for nothing")) return 1;
+    if (differs(tv_acknowledge(&memory), TV_NOT_STARTED, "nothing to acknowledge")) return 1;
+    if (differs(tv_resume(&memory, 0), TV_NOT_STARTED, "nothing to resume")) return 1;
+    if (differs(tv_vital_signs(&memory, 150, 92), TV_NOT_STARTED, "signs of nobody")) return 1;
+    if (differs(tv_change(&memory, &good, each, &outcome, out), TV_NOT_STARTED, "a change of nothing")) return 1;
+    if (differs(tv_start(&memory, size, &good, each), TV_OK, "what is right")) return 1;
+    if (differs(tv_change(&memory, NULL, each, &outcome, out), TV_NULL, "no change")) return 1;
+    if (differs(tv_change(&memory, &heavy, each, &outcome, out), TV_BAD_SETTING, "a change to 4295 t")) return 1;
     if (tv_change(&memory, &slower, each, &outcome, out) != TV_OK || outcome.event_count != 1 ||
         outcome.events[0].what != TV_EVENT_WEAN_STEP)
         return wrong("a change that is right");
     if (tv_settings(&memory, &heavy, each) != TV_OK || heavy.set_rate_q16 != 30 * Q16 || heavy.weight_g != 980 ||
         heavy.limits[TV_RATE].high_q16 != 80 * Q16 || heavy.peak_q16 != 17 * Q16)
         return wrong("settings read back");
-    if (tv_vital_signs(&memory, 150, 92) != TV_OK) return wrong("signs");
-    if (tv_acknowledge(&memory) != TV_OK) return wrong("an acknowledgement");
-    if (tv_push(NULL, sample, &outcome, out) != TV_NULL) return wrong("no monitor");
-    if (tv_push(odd, sample, &outcome, out) != TV_MISALIGNED) return wrong("a monitor askew");
-    if (tv_push(&memory, sample, NULL, out) != TV_NULL) return wrong("no outcome");
-    if (tv_push(&memory, sample, (TvOutcome *)(void *)(kept + 1), out) != TV_MISALIGNED)
-        return wrong("an outcome askew");
-    if (tv_push(&memory, sample, &outcome, out - 8) != TV_WRONG_SIZE) return wrong("a short outcome");
-    if (tv_push(&memory, sample, (TvOutcome *)(void *)memory.bytes, out) != TV_OVERLAP)
-        return wrong("an outcome in the monitor's memory");
-    if (tv_push_block(&memory, &sample, 1, NULL, &outcome, out) != TV_NULL) return wrong("nowhere to count");
-    if (tv_push_block(&memory, NULL, 1, &used, &outcome, out) != TV_NULL) return wrong("no block");
-    if (tv_snapshot(&memory, kept, 10, &used) != TV_WRONG_SIZE) return wrong("a short snapshot");
-    if (tv_snapshot(&memory, memory.bytes, 100, &used) != TV_OVERLAP) return wrong("a snapshot of itself");
-    if (tv_snapshot(&memory, kept, sizeof kept, &used) != TV_OK) return wrong("a snapshot");
+    if (differs(tv_vital_signs(&memory, 150, 92), TV_OK, "signs")) return 1;
+    if (differs(tv_acknowledge(&memory), TV_OK, "an acknowledgement")) return 1;
+    if (differs(tv_push(NULL, sample, &outcome, out), TV_NULL, "no monitor")) return 1;
+    if (differs(tv_push(odd, sample, &outcome, out), TV_MISALIGNED, "a monitor askew")) return 1;
+    if (differs(tv_push(&memory, sample, NULL, out), TV_NULL, "no outcome")) return 1;
+    if (differs(tv_push(&memory, sample, (TvOutcome *)(void *)(kept + 1), out), TV_MISALIGNED,
+                "an outcome askew"))
+        return 1;
+    if (differs(tv_push(&memory, sample, &outcome, out - 8), TV_WRONG_SIZE, "a short outcome")) return 1;
+    if (differs(tv_push(&memory, sample, (TvOutcome *)(void *)memory.bytes, out), TV_OVERLAP,
+                "an outcome in the monitor's memory"))
+        return 1;
+    if (differs(tv_push_block(&memory, &sample, 1, NULL, &outcome, out), TV_NULL, "nowhere to count")) return 1;
+    if (differs(tv_push_block(&memory, NULL, 1, &used, &outcome, out), TV_NULL, "no block")) return 1;
+    if (differs(tv_snapshot(&memory, kept, 10, &used), TV_WRONG_SIZE, "a short snapshot")) return 1;
+    if (differs(tv_snapshot(&memory, memory.bytes, 100, &used), TV_OVERLAP, "a snapshot of itself")) return 1;
+    if (differs(tv_snapshot(&memory, kept, sizeof kept, &used), TV_OK, "a snapshot")) return 1;
     kept[20] ^= 1;
-    if (tv_restore(&memory, kept, used) != TV_BAD_SNAPSHOT) return wrong("a damaged snapshot");
+    if (differs(tv_restore(&memory, kept, used), TV_BAD_SNAPSHOT, "a damaged snapshot")) return 1;
     door_print("refused: null, askew, short, overlapping, out of range, not started, damaged\n");
     return 0;
 }

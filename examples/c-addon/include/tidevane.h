@@ -573,7 +573,7 @@
 #define TV_NO_VERDICT_TOO_SOON 0
 
 /*
- More than half of the time lies in flagged breaths.
+ Half of the time or more lies in flagged breaths.
  */
 #define TV_NO_VERDICT_TOO_LITTLE_KNOWN 1
 
@@ -598,7 +598,7 @@
 #define TV_NO_VERDICT_NO_INPUT 5
 
 /*
- Most breaths have numbers that no breath has.
+ More breaths have numbers that no breath has than are trusted.
  */
 #define TV_NO_VERDICT_IMPLAUSIBLE 6
 

@@ -258,7 +258,7 @@ pub const TV_NO_CAUSE_NO_FLOOR: u8 = 2;
 /// Why there is no verdict on the load.
 /// The step is too young.
 pub const TV_NO_VERDICT_TOO_SOON: u8 = 0;
-/// More than half of the time lies in flagged breaths.
+/// Half of the time or more lies in flagged breaths.
 pub const TV_NO_VERDICT_TOO_LITTLE_KNOWN: u8 = 1;
 /// Too few volumes can be believed.
 pub const TV_NO_VERDICT_NO_VOLUME: u8 = 2;
@@ -268,5 +268,5 @@ pub const TV_NO_VERDICT_SELF_CYCLING: u8 = 3;
 pub const TV_NO_VERDICT_NOT_BREATHING: u8 = 4;
 /// Nothing usable comes from the sensor.
 pub const TV_NO_VERDICT_NO_INPUT: u8 = 5;
-/// Most breaths have numbers that no breath has.
+/// More breaths have numbers that no breath has than are trusted.
 pub const TV_NO_VERDICT_IMPLAUSIBLE: u8 = 6;

@@ -80,13 +80,49 @@ mod tests {
     use crate::codes::*;
     use crate::memory::{bits, code};
     use std::string::ToString;
-    use tidevane::alarm::{BreathKind, Condition, Measure, Priority};
+    use tidevane::alarm::{AlarmEvent, BreathKind, Change, Condition, Measure, Priority};
+    use tidevane::breath::{Implausible, Phase};
     use tidevane::leak::{NoLeak, NoLungVolume};
-    use tidevane::mechanics::NoFit;
-    use tidevane::monitor::EventKind;
-    use tidevane::signal::Flags;
+    use tidevane::mechanics::{Jump, NoFit};
+    use tidevane::monitor::{EventKind, MachineSettings};
+    use tidevane::quantity::{Compliance, Flow, Instant, Pressure, Saturated, Volume};
+    use tidevane::signal::{Flags, Refusal};
     use tidevane::trend::{LoadSigns, LoadVerdict, NoVerdict};
-    use tidevane::trigger::{Cause, NoCause, ThresholdVerdict};
+    use tidevane::trigger::{Cause, Effort, NoCause, ThresholdVerdict};
+
+    /// Every event, and the number that stands for it.
+    fn events() -> [(EventKind, u8); 19] {
+        let (at, during, size) = (Instant::default(), Phase::Expiration, Pressure::ZERO);
+        let effort = Effort { at, size, during, after: None };
+        let stiff = Compliance::ZERO;
+        let (condition, priority, change) = (Condition::Apnoea, Priority::High, Change::On);
+        let alarm = AlarmEvent { at, condition, priority, change, value: None };
+        let machine = MachineSettings::default();
+        [
+            (EventKind::Gap { since: at, cut: false }, TV_EVENT_GAP),
+            (EventKind::Stuck, TV_EVENT_STUCK),
+            (EventKind::Clipped, TV_EVENT_CLIPPED),
+            (EventKind::Refused(Refusal::NotLater), TV_EVENT_REFUSED),
+            (EventKind::ClockReset { since: at }, TV_EVENT_CLOCK_RESET),
+            (EventKind::MissedEffort(effort), TV_EVENT_MISSED_EFFORT),
+            (EventKind::ZeroDrift(Flow::ZERO), TV_EVENT_ZERO_DRIFT),
+            (EventKind::SettingsChanged(machine), TV_EVENT_SETTINGS),
+            (EventKind::WeanStep(machine), TV_EVENT_WEAN_STEP),
+            (EventKind::Load(LoadVerdict::NoSign), TV_EVENT_LOAD),
+            (EventKind::Alarm(alarm), TV_EVENT_ALARM),
+            (EventKind::DoubleTrigger, TV_EVENT_DOUBLE_TRIGGER),
+            (EventKind::LimitReached(Saturated::exact(Volume::ZERO)), TV_EVENT_LIMIT_REACHED),
+            (EventKind::LimitUnknown, TV_EVENT_LIMIT_UNKNOWN),
+            (EventKind::Implausible(Implausible::TooMuch), TV_EVENT_IMPLAUSIBLE),
+            (EventKind::Tiring(LoadSigns::NONE), TV_EVENT_TIRING),
+            (EventKind::OpenCircuit, TV_EVENT_OPEN_CIRCUIT),
+            (
+                EventKind::LungChanged(Jump::Compliance { since: at, before: stiff, after: stiff }),
+                TV_EVENT_LUNG_CHANGED,
+            ),
+            (EventKind::ReverseTrigger(effort), TV_EVENT_REVERSE_TRIGGER),
+        ]
+    }
 
     #[test]
     fn the_words_are_the_library_s() {
@@ -96,48 +132,128 @@ mod tests {
         for priority in Priority::ALL {
             assert_eq!(said(PRIORITIES[usize::from(code(&priority))]), priority.name());
         }
-        for event in [
-            EventKind::Stuck,
-            EventKind::DoubleTrigger,
-            EventKind::OpenCircuit,
-            EventKind::LimitUnknown,
-        ] {
-            assert_eq!(said(EVENTS[usize::from(code(&event))]), event.name());
+        for (event, code) in events() {
+            // One word for both kinds of refusal, and for an alarm that begins or ends.
+            let word = match event {
+                EventKind::Refused(_) => "refused",
+                EventKind::Alarm(_) => "alarm",
+                _ => event.name(),
+            };
+            assert_eq!(said(EVENTS[usize::from(code)]), word);
         }
     }
 
-    /// The numbers of the header are the stable codes of the library.
+    /// The numbers of the header are the stable codes of the library, each of them.
     #[test]
     fn the_codes_are_the_library_s() {
-        for (told, written) in [
-            (code(&NoLeak::NoBreath), TV_NO_LEAK_NO_BREATH),
-            (code(&NoLungVolume::TooUncertain), TV_NO_LUNG_TOO_UNCERTAIN),
-            (code(&NoFit::NotAsked), TV_NO_FIT_NOT_ASKED),
-            (code(&NoFit::TooSlow), TV_NO_FIT_TOO_SLOW),
-            (code(&NoCause::NoFloor), TV_NO_CAUSE_NO_FLOOR),
-            (code(&NoVerdict::Implausible), TV_NO_VERDICT_IMPLAUSIBLE),
-            (code(&Cause::SelfRipple), TV_CAUSE_RIPPLE),
-            (code(&ThresholdVerdict::BelowLeak), TV_THRESHOLD_BELOW_LEAK),
-            (code(&LoadVerdict::NoSign), TV_LOAD_NO_SIGN),
-            (code(&LoadVerdict::CannotTell(NoVerdict::NoInput)), TV_LOAD_CANNOT_TELL),
-            (code(&BreathKind::Assured), TV_BREATH_ASSURED),
-            (code(&Priority::High), TV_PRIORITY_HIGH),
-        ] {
-            assert_eq!(told, written);
+        for (event, written) in events() {
+            assert_eq!(code(&event), written, "{event:?}");
         }
-        for (told, written) in [
-            (bits(&Flags::OPEN), TV_FLAG_OPEN),
-            (bits(&Flags::BEGUN_BEFORE), TV_FLAG_BEGUN_BEFORE),
-            (bits(&LoadSigns::LOW_SATURATION), TV_SIGN_LOW_SATURATION),
-            (bits(&LoadSigns::COSTLY_STEP), TV_SIGN_COSTLY_STEP),
-        ] {
-            assert_eq!(told, written);
+        macro_rules! same {
+            ($of:ident: $($what:expr => $written:ident),+) => {
+                $(assert_eq!($of(&$what), $written, "{}", stringify!($written));)+
+            };
         }
+        same!(code:
+            NoLeak::NothingInspired => TV_NO_LEAK_NOTHING_INSPIRED,
+            NoLeak::OutOfRange => TV_NO_LEAK_OUT_OF_RANGE,
+            NoLeak::Flagged => TV_NO_LEAK_FLAGGED,
+            NoLeak::NoBreath => TV_NO_LEAK_NO_BREATH,
+            NoLungVolume::Flagged => TV_NO_LUNG_FLAGGED,
+            NoLungVolume::NoLeakPath => TV_NO_LUNG_NO_LEAK_PATH,
+            NoLungVolume::TooUncertain => TV_NO_LUNG_TOO_UNCERTAIN,
+            NoLungVolume::OutOfRange => TV_NO_LUNG_OUT_OF_RANGE,
+            NoFit::TooFewSamples => TV_NO_FIT_TOO_FEW_SAMPLES,
+            NoFit::NotPassive => TV_NO_FIT_NOT_PASSIVE,
+            NoFit::Degenerate => TV_NO_FIT_DEGENERATE,
+            NoFit::TooCoarse => TV_NO_FIT_TOO_COARSE,
+            NoFit::OutOfRange => TV_NO_FIT_OUT_OF_RANGE,
+            NoFit::Flagged => TV_NO_FIT_FLAGGED,
+            NoFit::NotAsked => TV_NO_FIT_NOT_ASKED,
+            NoFit::TooSlow => TV_NO_FIT_TOO_SLOW,
+            NoCause::Flagged => TV_NO_CAUSE_FLAGGED,
+            NoCause::NoThreshold => TV_NO_CAUSE_NO_THRESHOLD,
+            NoCause::NoFloor => TV_NO_CAUSE_NO_FLOOR,
+            NoVerdict::TooSoon => TV_NO_VERDICT_TOO_SOON,
+            NoVerdict::TooLittleKnown => TV_NO_VERDICT_TOO_LITTLE_KNOWN,
+            NoVerdict::NoVolume => TV_NO_VERDICT_NO_VOLUME,
+            NoVerdict::SelfCycling => TV_NO_VERDICT_SELF_CYCLING,
+            NoVerdict::NotBreathing => TV_NO_VERDICT_NOT_BREATHING,
+            NoVerdict::NoInput => TV_NO_VERDICT_NO_INPUT,
+            NoVerdict::Implausible => TV_NO_VERDICT_IMPLAUSIBLE,
+            Cause::Timed => TV_CAUSE_TIMED,
+            Cause::Effort => TV_CAUSE_EFFORT,
+            Cause::SelfLeak => TV_CAUSE_LEAK,
+            Cause::SelfRipple => TV_CAUSE_RIPPLE,
+            Cause::Unknown(NoCause::NoFloor) => TV_CAUSE_UNKNOWN,
+            ThresholdVerdict::Clear => TV_THRESHOLD_CLEAR,
+            ThresholdVerdict::InNoise => TV_THRESHOLD_IN_NOISE,
+            ThresholdVerdict::AboveLeak => TV_THRESHOLD_ABOVE_LEAK,
+            ThresholdVerdict::BelowLeak => TV_THRESHOLD_BELOW_LEAK,
+            ThresholdVerdict::Unknown => TV_THRESHOLD_UNKNOWN,
+            LoadVerdict::NoSign => TV_LOAD_NO_SIGN,
+            LoadVerdict::Hold(LoadSigns::NONE) => TV_LOAD_HOLD,
+            LoadVerdict::StepBack(LoadSigns::NONE) => TV_LOAD_STEP_BACK,
+            LoadVerdict::CannotTell(NoVerdict::NoInput) => TV_LOAD_CANNOT_TELL,
+            BreathKind::Own => TV_BREATH_OWN,
+            BreathKind::Supported => TV_BREATH_SUPPORTED,
+            BreathKind::Assured => TV_BREATH_ASSURED,
+            Priority::Low => TV_PRIORITY_LOW,
+            Priority::Medium => TV_PRIORITY_MEDIUM,
+            Priority::High => TV_PRIORITY_HIGH
+        );
+        same!(bits:
+            Flags::GAP => TV_FLAG_GAP,
+            Flags::OUT_OF_RANGE => TV_FLAG_OUT_OF_RANGE,
+            Flags::DISORDER => TV_FLAG_DISORDER,
+            Flags::STUCK => TV_FLAG_STUCK,
+            Flags::CLIPPED => TV_FLAG_CLIPPED,
+            Flags::SATURATED => TV_FLAG_SATURATED,
+            Flags::BEGUN_BEFORE => TV_FLAG_BEGUN_BEFORE,
+            Flags::CUT => TV_FLAG_CUT,
+            Flags::NOISY => TV_FLAG_NOISY,
+            Flags::ZERO_DRIFT => TV_FLAG_ZERO_DRIFT,
+            Flags::UNSETTLED => TV_FLAG_UNSETTLED,
+            Flags::IMPLAUSIBLE => TV_FLAG_IMPLAUSIBLE,
+            Flags::OPEN => TV_FLAG_OPEN,
+            LoadSigns::RAPID_SHALLOW => TV_SIGN_RAPID_SHALLOW,
+            LoadSigns::LESS_VOLUME => TV_SIGN_LESS_VOLUME,
+            LoadSigns::FEWER_OWN => TV_SIGN_FEWER_OWN,
+            LoadSigns::PAUSES => TV_SIGN_PAUSES,
+            LoadSigns::MISSED => TV_SIGN_MISSED,
+            LoadSigns::TUBE_LOSS => TV_SIGN_TUBE_LOSS,
+            LoadSigns::COSTLY_STEP => TV_SIGN_COSTLY_STEP,
+            LoadSigns::LITTLE_VOLUME => TV_SIGN_LITTLE_VOLUME,
+            LoadSigns::LESS_ALVEOLAR => TV_SIGN_LESS_ALVEOLAR,
+            LoadSigns::SMALL => TV_SIGN_SMALL,
+            LoadSigns::SLOW_HEART => TV_SIGN_SLOW_HEART,
+            LoadSigns::LOW_SATURATION => TV_SIGN_LOW_SATURATION
+        );
         let place = |condition: Condition| u32::try_from(condition.index()).unwrap();
-        assert_eq!(place(Condition::Low(Measure::Leak)), TV_ALARM_LOW + TV_LEAK);
-        assert_eq!(place(Condition::High(Measure::Rate)), TV_ALARM_HIGH + TV_RATE);
-        let unknown = Condition::CannotKnow(Measure::MinuteVolume);
-        assert_eq!(place(unknown), TV_ALARM_CANNOT_KNOW + TV_MINUTE_VOLUME);
-        assert_eq!(place(Condition::NoInput), TV_ALARM_NO_INPUT);
+        for (measure, limits) in [
+            (Measure::Volume(BreathKind::Own), TV_VOLUME_OWN),
+            (Measure::Volume(BreathKind::Supported), TV_VOLUME_SUPPORTED),
+            (Measure::Volume(BreathKind::Assured), TV_VOLUME_ASSURED),
+            (Measure::MinuteVolume, TV_MINUTE_VOLUME),
+            (Measure::Rate, TV_RATE),
+            (Measure::Pressure, TV_PRESSURE),
+            (Measure::Leak, TV_LEAK),
+        ] {
+            for (condition, written) in [
+                (Condition::Low(measure), TV_ALARM_LOW),
+                (Condition::High(measure), TV_ALARM_HIGH),
+                (Condition::CannotKnow(measure), TV_ALARM_CANNOT_KNOW),
+            ] {
+                assert_eq!(place(condition), written + limits, "{condition}");
+            }
+        }
+        for (condition, written) in [
+            (Condition::Apnoea, TV_ALARM_APNOEA),
+            (Condition::Disconnection, TV_ALARM_DISCONNECTION),
+            (Condition::SensorFault, TV_ALARM_SENSOR_FAULT),
+            (Condition::NoInput, TV_ALARM_NO_INPUT),
+        ] {
+            assert_eq!(place(condition), written, "{condition}");
+        }
     }
 }

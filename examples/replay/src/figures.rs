@@ -263,7 +263,7 @@ impl Summary {
     /// The whole anatomical dead space at birth in mL, where the weight is known.
     pub(crate) fn dead_space_ml(&self) -> Option<f64> {
         let weight = self.settings.weight()?;
-        Some(anatomical_dead_space(weight, Duration::ZERO).get().to_num())
+        Some(anatomical_dead_space(weight, Duration::ZERO).value.get().to_num())
     }
 
     /// When the last breath began that told compliance and resistance.

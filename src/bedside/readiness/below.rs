@@ -5,7 +5,7 @@
 //! birth weight, 11 failed). The share above which the authors expected failure could not be
 //! checked, so nothing is judged by it: the share stands beside the medians of the two groups.
 
-use crate::quantity::{Duration, MinuteVolumePerKg, Problem, Rate, SettingError, Share};
+use crate::quantity::{Duration, MinuteVolumePerKg, Problem, Rate, Saturated, SettingError, Share};
 use core::fmt;
 
 /// Threshold, length of the recording, and how much of it must be known.
@@ -164,7 +164,8 @@ impl TimeBelow {
 
 /// A part of a span, toward zero; `None` where there is no whole.
 fn share_of(part: Duration, whole: Duration) -> Option<Share> {
-    if part.is_zero() && !whole.is_zero() { Some(Share::ZERO) } else { part.ratio(whole) }
+    let none = part.is_zero() && !whole.is_zero();
+    if none { Some(Share::ZERO) } else { part.ratio(whole).and_then(Saturated::within) }
 }
 
 impl TimeBelowState {

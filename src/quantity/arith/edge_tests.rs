@@ -29,6 +29,22 @@ fn a_ratio_is_exact_up_to_the_largest() {
 }
 
 #[test]
+fn the_smallest_ratio_is_in_range() {
+    // -32 768 is -2^31 steps, the smallest there is: reached, not clamped. One step of the numerator more is beyond
+    // where the denominator is one.
+    for (top, bottom, clamped) in [
+        (-(1 << 31), 65_536, false),
+        (1 << 31, -65_536, false),
+        (-(1_i64 << 46), 1 << 31, false),
+        (-(1 << 31) - 1, 65_536, true),
+        (-(1_i64 << 46), (1 << 31) - 1, true),
+    ] {
+        let ratio = arith::ratio_q16(top, bottom).unwrap();
+        assert_eq!((ratio.value, ratio.saturated), (i32::MIN, clamped), "{top} / {bottom}");
+    }
+}
+
+#[test]
 fn weights_stay_between_none_and_one() {
     for (weight, want) in
         [(-5, 0), (0, 0), (LINE_ONE / 2, ONE / 2), (LINE_ONE, ONE), (LINE_ONE + 1, ONE)]
@@ -129,13 +145,19 @@ fn powers_and_logarithms_hold_to_their_ends() {
 
 #[test]
 fn spans_shares_and_counts_hold_to_their_ends() {
-    let most = i64::MAX as u64;
-    assert_eq!(arith::span_ratio_q16(1 << 62, most), Some(32_768));
-    assert_eq!(arith::span_ratio_q16(most, most), Some(ONE));
-    assert_eq!(
-        (arith::span_ratio_q16(most + 1, 1), arith::span_ratio_q16(1, most + 1)),
-        (None, None)
-    );
+    // By one divide below 2⁴⁸, bit by bit from there on. 2⁴⁸ over 2³³ is 32 768, which is beyond; one less above, or
+    // one more below, is within.
+    for (n, d, want, clamped) in [
+        ((1_u64 << 48) - 1, 1 << 33, i32::MAX, false),
+        (1 << 48, 1 << 33, i32::MAX, true),
+        (1 << 48, (1 << 33) + 1, i32::MAX, false),
+        (u64::MAX, 1, i32::MAX, true),
+        (1, u64::MAX, 0, false),
+        (u64::MAX, (1 << 63) + 1, 131_071, false),
+    ] {
+        let got = arith::span_ratio_q16(n, d).unwrap();
+        assert_eq!((got.value, got.saturated), (want, clamped), "{n} of {d}");
+    }
     let all = 1 << 46;
     assert_eq!((arith::count_share(all, all), arith::count_share(all + 1, all)), (Some(ONE), None));
     assert_eq!(arith::count_share(all, all + 1), None);

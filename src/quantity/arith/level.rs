@@ -1,6 +1,6 @@
 //! Logarithms, percents and periods, for alarms.
 
-use super::ratio_q16;
+use super::exact_ratio_q16;
 
 /// Whole percents of a span, toward zero; the product stays below 2⁶⁴ for spans below 2⁵⁶ µs.
 #[must_use]
@@ -17,8 +17,7 @@ pub(crate) const fn within_period(us: u64, period_us: u64) -> u64 {
 /// Events an hour in Q16, toward zero, clamped; `None` for no time. 2³² × 3.6·10⁹ fits `u64`.
 #[must_use]
 pub(crate) const fn per_hour_q16(count: u32, span_us: u64) -> Option<i32> {
-    let (events, halves) = (count as u64 * 1_800_000_000, span_us >> 1);
-    match ratio_q16(events as i64, halves as i64) {
+    match exact_ratio_q16(count as u64 * 3_600_000_000, span_us) {
         Some(r) => Some(r.value),
         None => None,
     }

@@ -22,7 +22,8 @@
 //! | [`between`], [`crossing`], [`along`] | points of a line | Q16 | half up; toward zero; down | clamps to the line |
 //! | [`halved`], [`fraction`] | Q16 or `i64` | same | toward negative infinity | cannot |
 //! | [`part_of_tau`] | µs, 2⁻³²/µs | Q16 | down | clamps |
-//! | [`count_share`], [`span_ratio_q16`] | counts, spans | Q16 | toward zero | `None` at zero or beyond 2⁴⁶ |
+//! | [`count_share`] | counts | Q16 | toward zero | clamps; `None` at zero or beyond 2⁴⁶ |
+//! | [`span_ratio_q16`], [`exact_ratio_q16`] | `u64` ÷ `u64` | Q16 | toward zero | clamps, reported; `None` at zero |
 //! | [`short_share_q16`] | µs, µs | Q16, 0 to 1 | toward zero | 1 where the part is no smaller |
 //! | [`parts_of`], [`parts_in`] | Q16, 1/10 000 | Q16; 1/10 000 | half away from zero; nearest | cannot; `None` |
 //! | [`on_grid`] | Q16, step in thousandths | Q16 | half up, one step of slack | clamps, reported |
@@ -158,12 +159,9 @@ pub(crate) const fn ratio_q16(numerator: i64, denominator: i64) -> Option<Satura
     if d == 0 {
         return Some(Saturated::new(if negative { i32::MIN } else { i32::MAX }, true));
     }
-    let quotient = (n << 16) / d;
-    if quotient > i32::MAX as u64 {
-        return Some(Saturated::new(if negative { i32::MIN } else { i32::MAX }, true));
-    }
-    let signed = quotient as i32;
-    Some(Saturated::exact(if negative { signed.wrapping_neg() } else { signed }))
+    // Below 2^63.
+    let quotient = ((n << 16) / d) as i64;
+    Some(clamp(if negative { quotient.wrapping_neg() } else { quotient }))
 }
 
 /// Twice the area under a straight line from `a` to `b` over `span_us`, exact: in steps of

@@ -458,12 +458,6 @@ pub(crate) const fn four_fifths(a: i32, b: i32) -> i32 {
     clamp(a as i64 + divide_rounded(4 * (b as i64 - a as i64), 5)).value
 }
 
-/// Three times a span; clamps.
-#[must_use]
-pub(crate) const fn thrice(us: u64) -> u64 {
-    us.saturating_mul(3)
-}
-
 /// Whether `tau_us` is shorter than three of `count` − 1 equal intervals that make up `whole_us`;
 /// clamps instead of wrapping. No divide.
 #[must_use]

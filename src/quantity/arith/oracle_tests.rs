@@ -72,12 +72,23 @@ proptest! {
             None => prop_assert_eq!(b, 0),
             Some(ratio) => {
                 let wanted = (i128::from(a) << 16) / i128::from(b);
-                if ratio.saturated {
-                    prop_assert!(wanted.abs() > i128::from(i32::MAX), "{wanted}");
-                } else {
-                    prop_assert_eq!(i128::from(ratio.value), wanted);
-                }
+                let clamped = wanted.clamp(i128::from(i32::MIN), i128::from(i32::MAX));
+                prop_assert_eq!(i128::from(ratio.value), clamped);
+                prop_assert_eq!(ratio.saturated, clamped != wanted);
             }
+        }
+    }
+
+    /// Of spans of any length, and of such as lie within a ratio of 32 768.
+    #[test]
+    fn ratios_of_spans_are_exact(a in any::<u64>(), b in any::<u64>(), shift in 0..64_u32) {
+        for (n, d) in [(a, b), (a, b >> (shift % 20)), (a >> shift, b), (a >> shift, b >> shift)] {
+            let wanted = (u128::from(n) << 16).checked_div(u128::from(d));
+            let clamped = wanted.map(|bits| bits.min(i32::MAX as u128));
+            let got = arith::exact_ratio_q16(n, d);
+            prop_assert_eq!(got.map(|ratio| ratio.value as u128), clamped, "{} of {}", n, d);
+            prop_assert_eq!(got.is_some_and(|ratio| ratio.saturated), wanted != clamped);
+            prop_assert_eq!(arith::span_ratio_q16(n, d), got.filter(|_| n > 0));
         }
     }
 

@@ -1,6 +1,6 @@
 //! Spans, rates and counts.
 
-use super::{LONGEST_US, SECOND_US, Saturated, clamp, ratio_q16};
+use super::{LONGEST_US, SECOND_US, Saturated, clamp};
 
 /// `per_minute` in Q16 from a period; `None` for zero. 60 s ÷ 1 µs clamps.
 #[must_use]
@@ -43,16 +43,45 @@ pub(crate) const fn minute_over(rate_q16: i32) -> u64 {
     if rate_q16 <= 0 { u64::MAX } else { ((60 * SECOND_US as u64) << 16) / rate_q16 as u64 }
 }
 
-/// Ratio of two spans in Q16, clamped; `None` where either is zero.
+/// Ratio of two spans in Q16, exact, toward zero; clamps and says so; `None` where either is zero.
 #[must_use]
-pub(crate) const fn span_ratio_q16(numerator_us: u64, denominator_us: u64) -> Option<i32> {
-    if numerator_us == 0 || numerator_us > i64::MAX as u64 || denominator_us > i64::MAX as u64 {
+pub(crate) const fn span_ratio_q16(
+    numerator_us: u64,
+    denominator_us: u64,
+) -> Option<Saturated<i32>> {
+    if numerator_us == 0 { None } else { exact_ratio_q16(numerator_us, denominator_us) }
+}
+
+/// Ratio of two numbers in Q16, toward zero; clamps and says so; `None` where the denominator is zero. Two wide
+/// divides and a round for each bit of the fraction where the numerator is no smaller than 2⁴⁸, else one.
+#[must_use]
+pub(crate) const fn exact_ratio_q16(numerator: u64, denominator: u64) -> Option<Saturated<i32>> {
+    if denominator == 0 {
         return None;
     }
-    match ratio_q16(numerator_us as i64, denominator_us as i64) {
-        Some(r) => Some(r.value),
-        None => None,
-    }
+    let bits = if numerator < 1 << 48 {
+        (numerator << 16) / denominator
+    } else {
+        let whole = numerator / denominator;
+        if whole > i16::MAX as u64 {
+            return Some(Saturated::new(i32::MAX, true));
+        }
+        let (mut bits, mut rest, mut places) = (whole, numerator % denominator, 16_u32);
+        while places > 0 {
+            // Doubled, the rest may not fit; less the denominator it does.
+            let carries = rest > u64::MAX >> 1;
+            (rest, bits, places) = (rest << 1, bits << 1, places - 1);
+            if carries || rest >= denominator {
+                (rest, bits) = (rest.wrapping_sub(denominator), bits | 1);
+            }
+        }
+        bits
+    };
+    Some(if bits > i32::MAX as u64 {
+        Saturated::new(i32::MAX, true)
+    } else {
+        Saturated::exact(bits as i32)
+    })
 }
 
 /// The share in Q16 that a part is of a whole span, toward zero: by a 32-bit divide below 65 ms. All of it
@@ -67,7 +96,7 @@ pub(crate) const fn short_share_q16(part_us: u64, whole_us: u64) -> i32 {
         return (((part_us as u32) << 16) / whole_us as u32) as i32;
     }
     match span_ratio_q16(part_us, whole_us) {
-        Some(share) => share,
+        Some(share) => share.value,
         None => 0,
     }
 }

@@ -351,7 +351,7 @@ fn what_just_reaches_a_limit_by_weight_is_no_sign() {
     let mass = Mass::from_grams(3_125).unwrap();
     let load = LoadCriteria::default().with_weight(mass);
     let signs = |tally: &Tally| load.by_weight(tally, &Tally::default(), None);
-    let (step, space) = (Volume::from_bits(256), anatomical_dead_space(mass, Duration::ZERO));
+    let (step, space) = (Volume::from_bits(256), anatomical_dead_space(mass, Duration::ZERO).value);
     // 60/min of 11.812 5 mL: (11.812 5 - 10.25) x 60 = 93.75 beyond.
     let exact = Volume::from_bits(118_125 / 625 * 16 * 256);
     let beyond = alike(60, 1_000, exact).alveolar_volume(space);

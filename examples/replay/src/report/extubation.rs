@@ -224,7 +224,8 @@ fn shallow(trial: &Trial) -> Option<String> {
 
 /// How many of its breaths were no larger than the dead space.
 fn small(summary: &Summary, trial: &Trial) -> Option<String> {
-    let space = float(anatomical_dead_space(summary.settings.weight()?, Duration::ZERO).to_bits());
+    let weight = summary.settings.weight()?;
+    let space = float(anatomical_dead_space(weight, Duration::ZERO).value.to_bits());
     let (from, to) = (trial.from_s, trial.from_s + seconds(trial.state.lasted()));
     let rows = || summary.trusted_between(from, to);
     let all = rows().filter(|row| row.lung_ml.is_some()).count();

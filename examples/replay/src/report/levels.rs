@@ -75,7 +75,7 @@ pub(super) fn write(doc: &mut Doc, summary: &Summary, bedside: &Bedside) {
          recommended, the whole anatomical dead space at 3.28 mL/kg, upper airway included (Numa and \
          Newth 1996, J Appl Physiol); a tube bypasses part of it, and sensor and connector add to it.",
         need(summary, bedside, weight).1,
-        decimals(float(anatomical_dead_space(weight, Duration::ZERO).to_bits()), 1)
+        decimals(float(anatomical_dead_space(weight, Duration::ZERO).value.to_bits()), 1)
     ));
 }
 
@@ -100,7 +100,7 @@ pub(crate) fn advice(
     bedside: &Bedside,
     weight: Mass,
 ) -> Result<LevelAdvice, tidevane::quantity::SettingError> {
-    let advice = LevelAdvice::new(anatomical_dead_space(weight, Duration::ZERO), 95)?;
+    let advice = LevelAdvice::new(anatomical_dead_space(weight, Duration::ZERO).value, 95)?;
     Ok(match need(summary, bedside, weight).0 {
         Some(most) => advice.with_most(most),
         None => advice,

@@ -65,10 +65,9 @@ fn alone(closed: &BreathReport) {
     let length = b.end.since(b.onset);
     assert_eq!(b.rate(), Rate::of_period(length));
     let (insp, exp) = (b.insp_time(), b.exp_time());
-    match b.ratio() {
-        Some(Ratio::OneTo(share)) => assert!(exp >= insp && share >= Share::ONE),
-        Some(Ratio::ToOne(share)) => assert!(insp > exp && share >= Share::ONE),
-        None => assert!(insp.is_zero() || exp.is_zero()),
-    }
+    let (i, e) = (u128::from(insp.to_us()), u128::from(exp.to_us()));
+    let times = (i.max(e) << 16).checked_div(i.min(e)).and_then(|bits| i32::try_from(bits).ok());
+    let want = times.map(Share::from_bits).map(if i > e { Ratio::ToOne } else { Ratio::OneTo });
+    assert_eq!(b.ratio(), want, "{insp} to {exp}");
     assert!(b.is_ended_by_infant(Flow::MIN) || !b.is_ended_by_infant(Flow::MAX));
 }

@@ -5,9 +5,12 @@ mod advice;
 mod burden;
 mod c20;
 mod emptying;
+mod fits;
 mod gas;
 mod geometry;
+mod jumps;
 mod leak;
+mod limit;
 mod shown;
 mod tube;
 mod units;
@@ -21,7 +24,7 @@ use super::bytes::Bytes;
 pub fn check(data: &[u8]) {
     let mut bytes = Bytes(data);
     while let Some(what) = bytes.u8() {
-        let done = match what % 12 {
+        let done = match what % 15 {
             0 => units::numbers(&mut bytes),
             1 => units::times(&mut bytes),
             2 => gas::states(&mut bytes),
@@ -33,7 +36,10 @@ pub fn check(data: &[u8]) {
             8 => leak::check(&mut bytes),
             9 => shown::check(&mut bytes),
             10 => burden::check(&mut bytes),
-            _ => advice::check(&mut bytes),
+            11 => advice::check(&mut bytes),
+            12 => jumps::check(&mut bytes),
+            13 => fits::check(&mut bytes),
+            _ => limit::check(&mut bytes),
         };
         if done.is_none() {
             return;

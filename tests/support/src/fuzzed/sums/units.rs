@@ -47,8 +47,7 @@ pub(super) fn numbers(bytes: &mut Bytes<'_>) -> Option<()> {
     exactly(plain(p.times(Share::from_bits(b))), (wide * other + (1 << 15)) >> 16);
     let share = p.share_of(q);
     assert_eq!(share.is_some(), b != 0);
-    // Missed: exactly −32 768 is in range, and is called clamped.
-    if let Some(share) = share.filter(|share| share.value > Share::MIN) {
+    if let Some(share) = share {
         exactly(share.map(Share::to_bits), (wide << 16) / other);
     }
     let percent = Share::from_bits(a).to_percent();
@@ -87,10 +86,10 @@ pub(super) fn times(bytes: &mut Bytes<'_>) -> Option<()> {
     assert_eq!(wide(begin.since(Instant::from_us(b.to_us()))), x.saturating_sub(y));
     let short = a.to_short_us();
     assert_eq!((u128::from(short.value), short.saturated), (x.min(0x7fff_ffff), x > 0x7fff_ffff));
-    // Up to two years; a longer one keeps fewer bits.
-    if x < 1 << 46 && y < 1 << 46 {
-        let want = (x << 16).checked_div(y).filter(|_| x > 0).map(|bits| bits.min(0x7fff_ffff));
-        assert_eq!(a.ratio(b).map(|share| share.to_bits() as u128), want, "{a} of {b}");
+    let (ratio, want) = (a.ratio(b), (x << 16).checked_div(y).filter(|_| x > 0));
+    assert_eq!(ratio.is_some(), want.is_some(), "{a} of {b}");
+    if let Some((ratio, want)) = ratio.zip(want) {
+        exactly(ratio.map(Share::to_bits), want as i128);
     }
     let minute = 60_000_000_u128 << 16;
     let of_period = Rate::of_period(a);

@@ -1,15 +1,16 @@
-//! The verdict on the load against signs counted again in `f64`.
+//! The verdict on the load against signs told from the breaths themselves, by their documents, in `f64`.
 //!
-//! Where a comparison is nearer than its rounding, or its limit is not in the documents, a sign may be there or
-//! not: each has two counts, one as if it never were, one as if it always were, and the verdict lies between.
+//! Where a comparison is nearer than its rounding a sign may be there or not: each has two counts, one as if it
+//! never were, one as if it always were, and the verdict lies between.
 
 use super::dead_space;
 use super::minutes::Kept;
+use super::window::{Range, Told, Window};
 use crate::fuzzed::arguments::{STEP, float};
 use crate::fuzzed::words::said;
 use tidevane::alarm::VitalSigns;
 use tidevane::mechanics::TubeResistance;
-use tidevane::quantity::{Mass, Volume};
+use tidevane::quantity::Mass;
 use tidevane::trend::{LoadCriteria, LoadSigns, LoadState, LoadVerdict, NoVerdict, Tally};
 
 /// Those of which one alone speaks for a step back.
@@ -31,6 +32,16 @@ struct Signs {
 }
 
 impl Signs {
+    /// As each sign is told.
+    fn of(told: impl Fn(LoadSigns) -> Told) -> Self {
+        let mut signs = Self::default();
+        for &(sign, _) in LoadSigns::ALL {
+            let Told { sure, maybe } = told(sign);
+            signs.add(sign, sure, maybe);
+        }
+        signs
+    }
+
     fn add(&mut self, sign: LoadSigns, sure: bool, maybe: bool) {
         self.sure = self.sure.with(LoadSigns::when(sign, sure));
         self.maybe = self.maybe.with(LoadSigns::when(sign, sure || maybe));
@@ -138,128 +149,137 @@ impl Judged {
         assert!(!verdict.is_tiring() || matches!(verdict, LoadVerdict::StepBack(_)));
     }
 
+    /// What speaks against the step in the window that ended last, or why nothing can be said.
     fn present(&self, kept: &Kept) -> Result<Signs, NoVerdict> {
-        let recent = kept.state.recent().filter(|_| kept.is_past_baseline());
-        let (now, then) = (&recent.ok_or(NoVerdict::TooSoon)?, kept.state.baseline());
-        let both = [now, then];
-        if both.iter().any(|t| t.implausible() > t.breaths()) {
-            return Err(NoVerdict::Implausible);
+        let now = kept.now().filter(|_| kept.is_past_baseline()).ok_or(NoVerdict::TooSoon)?;
+        let (then, before) = (kept.then(), kept.before());
+        let either = |is: &dyn Fn(&Window) -> bool| is(&now) || is(&then);
+        let infants = |w: &Window| w.of(|breath| breath.by_infant);
+        let breathes = |w: &Window| w.is_often(infants(w), 5);
+        let cycled = now.of(|breath| breath.self_cycled);
+        for (is, why) in [
+            (either(&|w| w.implausible() > w.count()), NoVerdict::Implausible),
+            (either(&|w| w.known_us() <= w.unknown_us()), NoVerdict::TooLittleKnown),
+            (now.is_often(cycled, 5), NoVerdict::SelfCycling),
+            (!either(&breathes), NoVerdict::NotBreathing),
+        ] {
+            if is {
+                return Err(why);
+            }
         }
-        if both.iter().any(|t| t.known() <= t.unknown()) {
-            return Err(NoVerdict::TooLittleKnown);
+        let known = has_volume(&now) & has_volume(&then);
+        // Where a minute volume lies at the end of the range, rounding decides.
+        let asked = [kept.state.recent(), Some(*kept.state.baseline())];
+        let has = |tally: Option<Tally>| tally.is_some_and(|tally| tally.minute_volume().is_some());
+        let is_known = known.sure || (known.maybe && asked.into_iter().all(has));
+        if !is_known {
+            return Err(NoVerdict::NoVolume);
         }
-        // In millionths of an event, so that nothing is rounded: at least n a minute.
-        let often =
-            |t: &Tally, count: u16, n: u64| u64::from(count) * 60_000_000 >= n * t.known().to_us();
-        if often(now, now.self_cycled(), 5) {
-            return Err(NoVerdict::SelfCycling);
-        }
-        if !often(now, now.by_infant(), 5) && !often(then, then.by_infant(), 5) {
-            return Err(NoVerdict::NotBreathing);
-        }
-        let usual = Comparison::of(now, then).ok_or(NoVerdict::NoVolume)?;
-        let mut signs = Signs::default();
-        let rate = |t: &Tally, count: u16| f64::from(count) * 6e7 / t.known().to_us() as f64;
-        let (own, owned) = (rate(now, now.by_infant()), rate(then, then.by_infant()));
-        let fewer = owned >= 5.0;
-        let half = 2.0 * STEP;
-        let (sure, maybe) = (own <= owned / 2.0 - half, own <= owned / 2.0 + half);
-        signs.add(LoadSigns::FEWER_OWN, fewer && sure, fewer && maybe);
-        let many = often(now, now.pauses(), 2);
-        let more = rate(now, now.pauses()) > rate(then, then.pauses());
-        signs.add(LoadSigns::PAUSES, many, more);
-        let more = rate(now, now.missed()) > rate(then, then.missed());
-        signs.add(LoadSigns::MISSED, false, more);
-        let (sure, maybe) = self.draws_harder(now, then);
-        signs.add(LoadSigns::TUBE_LOSS, sure, maybe);
-        let (sure, maybe) = usual.is_rapid_shallow(self.change);
-        signs.add(LoadSigns::RAPID_SHALLOW, sure, maybe);
-        let (mut sure, mut maybe) = usual.has_less(2.0 * self.change);
-        if let Some(step) = kept.state.before().and_then(|before| Comparison::of(now, before)) {
-            let (costly, or) = step.is_rapid_shallow(2.0 * self.change);
-            signs.add(LoadSigns::COSTLY_STEP, costly, or);
-            let far = step.has_less(2.0 * self.change);
-            (sure, maybe) = (sure || far.0, maybe || far.1);
-        }
-        signs.add(LoadSigns::LESS_VOLUME, sure, maybe);
-        self.by_weight(now, [Some(then), kept.state.before()], &mut signs);
-        Ok(signs)
+        Ok(Signs::of(|sign| match sign {
+            LoadSigns::RAPID_SHALLOW => rapid_shallow(&now, &then, self.change),
+            LoadSigns::LESS_VOLUME => {
+                let far = |was: &Window| fallen(&now, was, 0.0, 2.0 * self.change);
+                far(&then) | before.as_ref().map_or(NO, |was| has_volume(was) & far(was))
+            }
+            LoadSigns::FEWER_OWN => {
+                let own = |w: &Window| w.a_minute(infants(w));
+                let half = own(&then).times(Range::about(0.5, 0.0));
+                Told::from(breathes(&then)) & half.is_least(own(&now))
+            }
+            LoadSigns::PAUSES => {
+                let pauses = |w: &Window| w.of(|breath| breath.expiration.to_us() >= 5_000_000);
+                let many = now.is_often(pauses(&now), 2);
+                Told::from(many) | is_more(&now, &then, pauses, 1.0)
+            }
+            LoadSigns::MISSED => is_more(&now, &then, |w| w.missed, 5.0),
+            LoadSigns::TUBE_LOSS => self.draws_harder(&now, &then),
+            LoadSigns::COSTLY_STEP => before
+                .as_ref()
+                .map_or(NO, |was| has_volume(was) & rapid_shallow(&now, was, 2.0 * self.change)),
+            _ => self.mass.map_or(NO, |mass| {
+                self.by_weight(sign, &now, [Some(&then), before.as_ref()], mass)
+            }),
+        }))
     }
 
-    fn draws_harder(&self, now: &Tally, then: &Tally) -> (bool, bool) {
-        let Some(tube) = self.tube else { return (false, false) };
+    /// Half a cmH2O more lost in the tube, and a quarter of what was lost.
+    fn draws_harder(&self, now: &Window, then: &Window) -> Told {
+        let Some(tube) = self.tube else { return NO };
         let (k1, k2) = tube.coefficients();
-        let loss = |t: &Tally| {
-            let flow = float(t.peak_flow()?.to_bits()) / 1_000.0;
-            Some(flow * (float(k1.to_bits()) + float(k2.to_bits()) * flow.abs()))
+        let (k1, k2) = (float(k1.to_bits()), float(k2.to_bits()));
+        let constant = |x: f64| Range::about(x, 0.0);
+        let loss = |w: &Window| {
+            let flow = w.peak_flow()?.times(constant(1e-3));
+            Some(flow.times(constant(k1).plus(flow.times(constant(k2)))))
         };
-        let Some((now, then)) = loss(now).zip(loss(then)) else { return (false, false) };
-        let (more, slack) = (now - then, 4.0 * STEP + now.abs() * 1e-5);
-        let by = |limit: f64| more >= limit;
-        let harder = |slack: f64| by(0.5 + slack) && by(then / 4.0 + slack);
-        (harder(slack), harder(-slack))
+        let Some((now, then)) = loss(now).zip(loss(then)) else { return NO };
+        let more = now.less(then);
+        more.is_least(constant(0.5)) & more.is_least(then.times(constant(0.25)))
     }
 
-    fn by_weight(&self, now: &Tally, then: [Option<&Tally>; 2], signs: &mut Signs) {
-        let Some(mass) = self.mass else { return };
-        let space = dead_space(mass);
+    /// Signs that need the weight.
+    fn by_weight(
+        &self,
+        sign: LoadSigns,
+        now: &Window,
+        [then, before]: [Option<&Window>; 2],
+        mass: Mass,
+    ) -> Told {
         let kg = f64::from(mass.grams()) / 1_000.0;
-        let under = |got: Option<Volume>, least: f64| {
-            let got = got.map(|v| float(v.to_bits()));
-            let by = |slack: f64| got.is_some_and(|got| got < least * kg + slack);
-            (by(-STEP), by(STEP))
+        let space = float(dead_space(mass).to_bits());
+        let under = |got: Option<Range>, per_kg: f64| {
+            let limit = Range::about(per_kg * kg, STEP);
+            got.map_or(NO, |got| got.fits() & limit.is_above(got))
         };
-        let (sure, maybe) = under(now.minute_volume(), 125.0);
-        signs.add(LoadSigns::LITTLE_VOLUME, sure, maybe);
-        let (sure, maybe) = under(now.mean_volume(), 2.5);
-        let most = u32::from(now.shallow()) * 2 > u32::from(now.breaths());
-        signs.add(LoadSigns::SMALL, sure || most, maybe || most);
-        let beyond = now.alveolar_volume(space);
-        let (sure, maybe) = under(beyond, 30.0);
-        // By far more than the whole: how far is not in the documents.
-        let fallen = then
-            .into_iter()
-            .flatten()
-            .any(|then| then.alveolar_volume(space).zip(beyond).is_some_and(|(was, is)| is < was));
-        signs.add(LoadSigns::LESS_ALVEOLAR, sure, maybe || fallen);
+        match sign {
+            LoadSigns::LITTLE_VOLUME => under(now.minute_volume(0.0), 125.0),
+            LoadSigns::SMALL => {
+                let shallow = now.of(|breath| breath.shallow);
+                under(now.mean_volume(), 2.5) | (shallow * 2 > now.count()).into()
+            }
+            LoadSigns::LESS_ALVEOLAR => {
+                let far = |was: Option<&Window>, by: f64| {
+                    was.map_or(NO, |was| fallen(now, was, space, by))
+                };
+                under(now.minute_volume(space), 30.0)
+                    | far(then, 2.0 * self.change)
+                    | far(before, 0.5)
+            }
+            _ => NO,
+        }
     }
 }
 
-/// Now and then, in `f64`.
-struct Comparison {
-    rate: (f64, f64),
-    volume: (f64, f64),
-    minute: (f64, f64),
+const NO: Told = Told { sure: false, maybe: false };
+
+/// Half of the breaths have a volume, and what they make a minute is one.
+fn has_volume(window: &Window) -> Told {
+    window.minute_volume(0.0).map_or(NO, Range::fits)
 }
 
-impl Comparison {
-    fn of(now: &Tally, then: &Tally) -> Option<Self> {
-        let free = |t: &Tally| t.free_volume().filter(|(_, n)| *n >= 10).map(|(volume, _)| volume);
-        let volume = free(now).zip(free(then)).or(now.mean_volume().zip(then.mean_volume()))?;
-        let of = |(a, b): (Volume, Volume)| (float(a.to_bits()), float(b.to_bits()));
-        let rate = now.rate().zip(then.rate())?;
-        Some(Self {
-            rate: (float(rate.0.to_bits()), float(rate.1.to_bits())),
-            volume: of(volume),
-            minute: of(now.minute_volume().zip(then.minute_volume())?),
-        })
-    }
-
-    fn is_rapid_shallow(&self, by: f64) -> (bool, bool) {
-        let slack = self.rate.1 * 2.0 * STEP + 2.0 * STEP;
-        let faster = |slack: f64| self.rate.0 >= self.rate.1 * (1.0 + by) + slack;
-        let (sure, maybe) = is_less(self.volume, by);
-        (faster(slack) && sure, faster(-slack) && maybe)
-    }
-
-    fn has_less(&self, by: f64) -> (bool, bool) {
-        is_less(self.minute, by)
-    }
+/// A share of 1 more or less by so much, in its steps.
+fn part(of_one: f64) -> Range {
+    Range::about(of_one, STEP)
 }
 
-/// Surely, and maybe: a share has steps of 1/65 536.
-fn is_less((now, then): (f64, f64), by: f64) -> (bool, bool) {
-    let slack = then.abs() * 2.0 * STEP + 2.0 * STEP;
-    let limit = then * (1.0 - by);
-    (now <= limit - slack, now <= limit + slack)
+/// Breaths have become more frequent, and smaller: those that the machine does not assure where both windows
+/// have ten of them with a volume, else all.
+fn rapid_shallow(now: &Window, then: &Window, by: f64) -> Told {
+    let free = now.free_volume().zip(then.free_volume());
+    let Some((is, was)) = free.or(now.mean_volume().zip(then.mean_volume())) else { return NO };
+    now.rate().is_least(then.rate().times(part(1.0 + by))) & was.times(part(1.0 - by)).is_least(is)
+}
+
+/// What goes beyond a volume of each breath has fallen so far from what was more than nothing.
+fn fallen(now: &Window, then: &Window, beyond: f64, by: f64) -> Told {
+    let both = now.minute_volume(beyond).zip(then.minute_volume(beyond));
+    let Some((is, was)) = both else { return NO };
+    let is_some = if beyond > 0.0 { was.is_above(Range::about(0.0, 0.0)) } else { true.into() };
+    is.fits() & was.fits() & is_some & was.times(part(1.0 - by)).is_least(is)
+}
+
+/// So many a minute more than then.
+fn is_more(now: &Window, then: &Window, count: impl Fn(&Window) -> u64, by: f64) -> Told {
+    let limit = then.a_minute(count(then)).plus(Range::about(by, 0.0));
+    now.a_minute(count(now)).is_least(limit)
 }

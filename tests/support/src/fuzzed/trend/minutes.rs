@@ -7,6 +7,7 @@
 
 use super::dead_space;
 use super::sums::Sums;
+use super::window::Window;
 use tidevane::quantity::{Duration, Instant, Mass, Volume};
 use tidevane::trend::{Tally, Trend, TrendBreath, TrendState};
 
@@ -23,6 +24,10 @@ pub(super) struct Kept {
     latest: Instant,
     minute: Tally,
     closed: Vec<Tally>,
+    /// The breaths of each closed minute, those of the one under way, and those of before the step.
+    windows: Vec<Window>,
+    window: Window,
+    recent_before: Option<Window>,
     usual: [Option<i32>; 3],
     before: Option<Tally>,
     /// What was counted in the minute under way, breath by breath.
@@ -42,6 +47,9 @@ impl Kept {
             latest: Instant::default(),
             minute: Tally::default(),
             closed: Vec::new(),
+            windows: Vec::new(),
+            window: Window::default(),
+            recent_before: None,
             usual: [None; 3],
             before: None,
             sums: Sums::default(),
@@ -52,6 +60,8 @@ impl Kept {
         (self.step, self.since, self.latest) = (Some(at), at, at);
         (self.minute, self.sums) = (Tally::default(), Sums::default());
         self.closed.clear();
+        self.window = Window::default();
+        self.windows.clear();
     }
 
     /// Whether a minute ended.
@@ -63,12 +73,13 @@ impl Kept {
         }
         if self.step.is_none() || at.since(self.latest).to_us() > 5 * MINUTE_US {
             self.anew(at);
-            (self.usual, self.before) = ([None; 3], None);
+            (self.usual, self.before, self.recent_before) = ([None; 3], None, None);
         }
         self.latest = at;
         let counted = self.counted(breath);
         self.minute.take(&counted);
         self.sums.take(&counted);
+        self.window.breaths.push(counted);
         let is_full = at.since(self.since).to_us() >= MINUTE_US;
         assert_eq!(ended, is_full);
         if is_full {
@@ -76,6 +87,7 @@ impl Kept {
             self.sums.holds(&self.minute);
             self.sums = Sums::default();
             self.closed.push(std::mem::take(&mut self.minute));
+            self.windows.push(std::mem::take(&mut self.window));
         }
         self.holds();
         ended
@@ -101,11 +113,12 @@ impl Kept {
         self.trend.missed(&mut self.state);
         self.minute.miss();
         self.sums.missed += 1;
+        self.window.missed += 1;
     }
 
     pub(super) fn rebase(&mut self, at: Instant) {
         self.trend.rebase(&mut self.state, at);
-        self.before = self.recent();
+        (self.before, self.recent_before) = (self.recent(), self.now());
         let latest = self.latest.max(at);
         self.anew(at);
         self.latest = latest;
@@ -118,6 +131,22 @@ impl Kept {
 
     fn recent(&self) -> Option<Tally> {
         self.closed.len().checked_sub(3).map(|first| Self::joined(&self.closed[first..]))
+    }
+
+    /// The last three minutes.
+    pub(super) fn now(&self) -> Option<Window> {
+        self.windows.len().checked_sub(3).map(|first| Window::joined(&self.windows[first..]))
+    }
+
+    /// The beginning of the step.
+    pub(super) fn then(&self) -> Window {
+        let minutes = self.windows.iter().skip(self.settle).take(self.baseline);
+        Window::joined(&minutes.cloned().collect::<Vec<_>>())
+    }
+
+    /// The end of the step before, where it has a breath that is trusted.
+    pub(super) fn before(&self) -> Option<Window> {
+        self.recent_before.clone().filter(|before| before.count() > 0)
     }
 
     /// The minutes that a baseline and a window after it take.

@@ -8,6 +8,7 @@ mod load;
 mod minutes;
 mod readiness;
 mod sums;
+mod window;
 
 use super::arguments::mass;
 use super::bytes::Bytes;
@@ -162,5 +163,5 @@ impl Run {
 
 /// The dead space of a newborn of this weight, against which breaths are held.
 fn dead_space(mass: Mass) -> Volume {
-    tidevane::bedside::anatomical_dead_space(mass, Duration::ZERO)
+    tidevane::bedside::anatomical_dead_space(mass, Duration::ZERO).value
 }
