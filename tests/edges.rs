@@ -9,10 +9,8 @@ use tidevane::leak::{
     Leak, LeakOfExpired, LeakPath, LeakPathState, LeakWindowState, LungVolume, NoLeak,
     NoLungVolume, VolumeCredibility,
 };
-use tidevane::mechanics::{C20OverC, c20_over_c};
 use tidevane::monitor::{Breathing, Breaths, EventKind, Monitor, Report, Settings};
 use tidevane::quantity::{Duration, Flow, Instant, Mass, Pressure, Rate, Saturated, Share, Volume};
-use tidevane::signal::gas::{Celsius, GasState};
 use tidevane::signal::{End, Interval, Reading};
 use tidevane::trigger::{Cause, Threshold};
 use tidevane::volume::Limiter;
@@ -226,16 +224,6 @@ fn a_share_out_of_range_is_none_and_one_of_nothing_is_zero() {
 }
 
 #[test]
-fn a_loop_may_take_all_or_nothing_in_its_last_fifth() {
-    // 5 x (10 - 0) / 10 and 5 x (10 - 10) / 10.
-    for (at_level, ratio) in [(0, 5), (10, 0)] {
-        let told = c20_over_c(Volume::from_int(10), Volume::from_int(at_level));
-        let known = C20OverC::Known { ratio: Share::from_int(ratio), bends: ratio == 0 };
-        assert_eq!(told, known, "{at_level} of 10 mL at four fifths of the rise");
-    }
-}
-
-#[test]
 fn limits_of_their_own_hold_to_their_ends() {
     // Each setting at its end, and a step beyond.
     let ms = Duration::from_millis;
@@ -261,11 +249,6 @@ fn limits_of_their_own_hold_to_their_ends() {
     let fast = Rate::from_int(150);
     assert!(set(fast, 20_000) && !set(fast, 20_001));
     assert!(!set(fast.saturating_add(Rate::from_bits(1)).value, 20_000));
-    // Saturated vapour of 100 cmH2O.
-    let gas =
-        |vapour: Pressure| GasState::new(Pressure::from_int(1_033), Celsius::BODY, vapour).is_ok();
-    let vapour = Pressure::from_int(100);
-    assert!(gas(vapour) && !gas(vapour.saturating_add(Pressure::from_bits(1)).value));
 }
 
 #[test]

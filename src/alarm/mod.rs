@@ -3,7 +3,6 @@
 //! Nothing here replaces the alarms of the machine or of a patient monitor. The room imports
 //! [`quantity`](crate::quantity) and [`breath`](crate::breath) only.
 
-mod accuracy;
 mod active_set;
 mod advice;
 #[cfg(feature = "embedded-hal")]
@@ -24,7 +23,6 @@ mod sound;
 mod state;
 mod vital_signs;
 
-pub use accuracy::Accuracy;
 pub use advice::{Level, LevelAdvice, LevelBy, NoLevel, Rehearsal};
 #[cfg(feature = "embedded-hal")]
 pub use annunciator::{AlarmLamp, AlarmSounder};

@@ -7,20 +7,15 @@
 mod dead_space;
 mod grid;
 mod index;
-mod levels;
 mod plan;
 mod published;
 mod rate_split;
 mod readiness;
 mod support;
-mod tension;
 
 pub use dead_space::anatomical_dead_space;
 pub use grid::{Inflation, PressureGrid};
 pub use index::{CutoffSide, Form, NoIndex, RapidShallow, SHALLOW_CUTOFFS, ShallowCutoff};
-pub use levels::{
-    PUBLISHED_BANDS, PUBLISHED_SUPPORT, PublishedBand, PublishedSupport, SupportMeasure,
-};
 pub use plan::{
     Assured, MOST_PLAN_STEPS, Measurements, NoSufficiency, Plan, PlanStep, PlanSteps, Present,
     StepSizes, Stopping, Sufficiency, SupportShare, WeaningPath,
@@ -34,4 +29,3 @@ pub use readiness::{
     TrialState, TrialTotals,
 };
 pub use support::{NoShare, ShareOfPeak, ShareOfRise, Support, SupportBound};
-pub use tension::{NoTensionTime, TENSION_CUTOFFS, TensionCutoff, occlusion_mean, tension_time};

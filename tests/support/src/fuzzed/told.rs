@@ -7,7 +7,7 @@ use super::words::said;
 use tidevane::breath::Ratio;
 use tidevane::mechanics::FitOutcome;
 use tidevane::monitor::{BreathReport, Report};
-use tidevane::quantity::{Flow, Rate, Share};
+use tidevane::quantity::{Duration, Flow, Rate, Saturated, Share};
 use tidevane::trigger::CountAccuracy;
 
 pub(crate) fn check(report: &Report) {
@@ -63,12 +63,19 @@ fn alone(closed: &BreathReport) {
         assert!((low - 1..=high + 1).contains(&mean.to_bits()), "{mean} of {first} and {second}");
     }
     let length = b.end.since(b.onset);
-    assert_eq!(b.rate(), Rate::of_period(length));
+    assert_eq!(b.rate(), per_minute(length));
     let (insp, exp) = (b.insp_time(), b.exp_time());
     match b.ratio() {
         Some(Ratio::OneTo(share)) => assert!(exp >= insp && share >= Share::ONE),
         Some(Ratio::ToOne(share)) => assert!(insp > exp && share >= Share::ONE),
-        None => assert!(insp.is_zero() || exp.is_zero()),
+        None => assert!(insp == Duration::ZERO || exp == Duration::ZERO),
     }
     assert!(b.is_ended_by_infant(Flow::MIN) || !b.is_ended_by_infant(Flow::MAX));
+}
+
+/// Toward zero, or clamped and said to be.
+fn per_minute(period: Duration) -> Option<Saturated<Rate>> {
+    let bits = (60_000_000_u64 << 16).checked_div(period.to_us())?;
+    let (value, saturated) = i32::try_from(bits).map_or((i32::MAX, true), |bits| (bits, false));
+    Some(Saturated { value: Rate::from_bits(value), saturated })
 }

@@ -208,14 +208,12 @@ fn tube(support: &Support, (k1, k2): (u8, u8), flow: Flow) {
     let drop = cut * (f64::from(k1) + f64::from(k2) * 8.0 * cut.abs());
     let share = support.tube_share(&tube, flow);
     assert_eq!(share.is_some(), support.is_left());
-    let rest = support.beyond_tube(&tube, flow);
     let is_cut = q.abs() > 3.0;
-    assert!(!is_cut || (rest.saturated && share.is_none_or(|share| share.saturated)));
+    assert!(!is_cut || share.is_none_or(|share| share.saturated));
     if is_cut {
         return;
     }
     let slack = 2.0 * STEP + drop.abs() * 1e-6;
-    near(rest.map(Pressure::to_bits), above - drop, slack);
     if let Some(share) = share {
         let share = share.map(|share| share.to_bits());
         near(share, drop / above, 2.0 * STEP + slack / above);

@@ -165,7 +165,7 @@ fn rehearsed(history: &VolumeHistory, kind: BreathKind, seen: &[Volume], low: i3
         let counts = [told.breaths, told.below, told.runs].map(|n| n as usize);
         let under = below.iter().filter(|is| **is).count();
         assert_eq!(counts, [latest.len(), under, runs]);
-        let plain = delay.is_zero() && hysteresis == 0;
+        let plain = delay == Duration::ZERO && hysteresis == 0;
         assert!(told.rang <= told.runs && (!plain || told.rang == told.runs), "{told:?}");
     }
 }

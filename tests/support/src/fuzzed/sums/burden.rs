@@ -1,17 +1,15 @@
-//! How much alarms ring, against a list of all; priorities by condition; the band of an accuracy.
+//! How much alarms ring, against a list of all; priorities by condition.
 
-use crate::fuzzed::arguments::{number, span};
+use crate::fuzzed::arguments::span;
 use crate::fuzzed::bytes::Bytes;
-use crate::fuzzed::refused::held;
-use crate::fuzzed::whole::{exactly, rounded};
 use crate::fuzzed::words::said;
 use std::collections::BTreeMap;
-use tidevane::alarm::{Accuracy, AlarmEvent, Burden, Change, Condition, Priorities, Priority};
-use tidevane::quantity::{Instant, Share, Volume};
+use tidevane::alarm::{AlarmEvent, Burden, Change, Condition, Priorities, Priority};
+use tidevane::quantity::{Instant, Share};
 
 pub(super) fn check(bytes: &mut Bytes<'_>) -> Option<()> {
     let watched = span(bytes)?;
-    let (patients, changed) = (u32::from(bytes.u8()?), bytes.u8()?);
+    let (_, changed) = (bytes.u8()?, bytes.u8()?);
     let all: Vec<_> = Condition::all().collect();
     for (index, condition) in all.iter().enumerate() {
         assert_eq!(condition.index(), index);
@@ -56,8 +54,6 @@ pub(super) fn check(bytes: &mut Bytes<'_>) -> Option<()> {
         bits(burden.brief_share().map(Share::to_bits)),
         part(burden.brief.into(), burden.ended.into())
     );
-    let each = burden.per_patient(patients).map(|n| n.to_bits());
-    assert_eq!(bits(each), part(rung, patients.into()));
     let hour = burden.per_hour(watched);
     assert_eq!(hour.is_none(), watched.to_us() < 2);
     if let Some(hour) = hour {
@@ -67,15 +63,5 @@ pub(super) fn check(bytes: &mut Bytes<'_>) -> Option<()> {
         let slack = 1.0 / 65_536.0 + want / watched.to_us() as f64 * 1.01;
         assert!((got - want.min(32_768.0)).abs() <= slack, "{got}, not {want}");
     }
-    accuracy(bytes)
-}
-
-fn accuracy(bytes: &mut Bytes<'_>) -> Option<()> {
-    let (fixed, percent, actual) = (number(bytes)?, bytes.u8()?, number(bytes)?);
-    let made = Accuracy::new(Volume::from_bits(fixed), percent);
-    held(&made, &[("fixed", fixed < 0), ("percent", percent > 100)]);
-    let Ok(accuracy) = made else { return Some(()) };
-    let part = rounded(i128::from(actual).abs() * i128::from(percent), 100);
-    exactly(accuracy.at(Volume::from_bits(actual)).map(Volume::to_bits), i128::from(fixed) + part);
     Some(())
 }

@@ -3,7 +3,6 @@
 
 mod advice;
 mod burden;
-mod c20;
 mod emptying;
 mod gas;
 mod geometry;
@@ -26,8 +25,7 @@ pub fn check(data: &[u8]) {
             1 => units::times(&mut bytes),
             2 => gas::states(&mut bytes),
             3 => gas::zero(&mut bytes),
-            4 => emptying::check(&mut bytes),
-            5 => c20::check(&mut bytes),
+            4 | 5 => emptying::check(&mut bytes),
             6 => tube::check(&mut bytes),
             7 => geometry::check(&mut bytes),
             8 => leak::check(&mut bytes),
