@@ -448,7 +448,7 @@ fn what_an_event_says() {
         (EventKind::WeanStep(nothing), "wean-step", "nothing given"),
         (EventKind::Load(tiring), "step-back", "step back: more pauses"),
         (
-            EventKind::Tiring(LoadSigns::TIRING),
+            EventKind::Tiring(LoadSigns::RAPID_SHALLOW.with(LoadSigns::COSTLY_STEP)),
             "tiring",
             "faster and smaller breaths, too large a step",
         ),

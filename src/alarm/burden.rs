@@ -16,13 +16,13 @@ record! {
     #[cfg_attr(feature = "defmt", derive(defmt::Format))]
     pub struct Burden {
         /// Alarms that began.
-        pub rung: u32,
+        pub(crate) rung: u32,
         /// Alarms that ended.
-        pub ended: u32,
+        pub(crate) ended: u32,
         /// Those that ended within less than a minute.
-        pub brief: u32,
+        pub(crate) brief: u32,
         /// The longest that ended.
-        pub longest: Duration,
+        pub(crate) longest: Duration,
         began: [Option<Instant>; CONDITIONS],
     }
 }

@@ -103,7 +103,7 @@ impl<Q: Measured> Limits<Q> {
 
     /// Whether there is no limit.
     #[must_use]
-    pub const fn is_open(&self) -> bool {
+    pub(crate) const fn is_open(&self) -> bool {
         self.low.is_none() && self.high.is_none()
     }
 }

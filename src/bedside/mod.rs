@@ -23,9 +23,9 @@ pub use plan::{
 pub use published::{Figures, LoadEvidence, PUBLISHED_TESTS, PublishedTest, TwoByTwo};
 pub use rate_split::{RateSplit, Supported};
 pub use readiness::{
-    BELOW_THRESHOLD_GROUPS, BelowShare, BelowSpans, BreathingTrial, Entry, EntryLimits,
-    EntryReport, FailReason, GroupMedian, Met, MinuteVolumeRatio, NoBelowShare, NoRatio,
-    NoTrialOutcome, OwnRun, RatioOutcome, TimeBelow, TimeBelowState, TrialEvent, TrialOutcome,
-    TrialState, TrialTotals,
+    BELOW_THRESHOLD_GROUPS, BelowShare, BelowSpans, BreathingTrial, Entry, EntryReport, FailReason,
+    GroupMedian, Met, NoBelowShare, NoRatio, NoTrialOutcome, RatioOutcome, TrialEvent,
+    TrialOutcome, TrialState, TrialTotals,
 };
+pub(crate) use readiness::{EntryLimits, MinuteVolumeRatio, OwnRun, TimeBelow, TimeBelowState};
 pub use support::{NoShare, ShareOfPeak, ShareOfRise, Support, SupportBound};

@@ -3,7 +3,7 @@
 use super::Settings;
 use super::sample_stage::{SampleStage, SampleState};
 use crate::breath::Breath;
-use crate::leak::{LeakConsistency, LeakPathState, LungVolume};
+use crate::leak::LungVolume;
 use crate::quantity::Instant;
 use crate::signal::{Clock, Flags, GateOutcome, Reading, Refusal, Sample};
 
@@ -147,18 +147,6 @@ impl Breaths {
     /// The volume of a breath that it has just closed that reached the lung. About six wide divides.
     pub fn lung_volume(&self, breath: &Breath) -> LungVolume {
         self.stage.lung_volume(&self.state, breath)
-    }
-
-    /// The learned leak path.
-    #[must_use]
-    pub const fn leak_path(&self) -> &LeakPathState {
-        &self.state.leak_path
-    }
-
-    /// Whether the learned leak explains the flow, or the sensor's zero has drifted.
-    #[must_use]
-    pub const fn leak_fit(&self) -> LeakConsistency {
-        self.state.zero.fit()
     }
 
     /// A breath is closed, if there is one.

@@ -369,7 +369,7 @@ impl LoadState {
 impl LoadVerdict {
     /// Whether it asks for the step before because of the pattern of tiring.
     #[must_use]
-    pub const fn is_tiring(&self) -> bool {
+    pub(crate) const fn is_tiring(&self) -> bool {
         matches!(self, Self::StepBack(signs) if !signs.and(LoadSigns::TIRING).is_empty())
     }
 

@@ -164,7 +164,7 @@ fn no_operation_changes_unnoticed() {
               fraction, halved,   is_within_span,
             mean_of, mean_q16, mean_q8, mean_us, mul_q16, mul_wide,
             on_grid, part_of_tau, parts_in, parts_of, per_hour_q16, per_litre_ratio,
-            percent_of, poiseuille_q16, portion_u32, product, push_bit, ratio_q16,
+             poiseuille_q16, portion_u32, product, push_bit, ratio_q16,
             resistive_drop, reynolds_q16, scaled_down,   short_share_q16, span_ratio_q16, steady, sub, sub_bounded,
               weighted, within_period;
         three: bend_share, between, blasius_q16, centi_pascal_to_q16, crossing,
@@ -280,7 +280,6 @@ const KNOWN: &[(&str, u32)] = &[
     ("parts_of", 0xc658_e747),
     ("per_hour_q16", 0x4cdf_2287),
     ("per_litre_ratio", 0xfbdd_ec77),
-    ("percent_of", 0x4a02_1ddd),
     ("poiseuille_q16", 0x22fd_5848),
     ("portion_u32", 0x0c5e_5bd6),
     ("product", 0xfc1b_7380),

@@ -14,9 +14,9 @@ pub(super) fn shallow(bytes: &mut Bytes<'_>) -> Option<()> {
     let (r, v) = (float(rate.to_bits()), float(tidal.to_bits()));
     let kg = f64::from(mass.grams()) / 1_000.0;
     for (index, form, want) in [
-        (RapidShallow::per_ml(rate, tidal), Form::PerMl, r / v),
-        (RapidShallow::per_ml_per_kg(rate, tidal, mass), Form::PerMlPerKg, r * kg / v),
-        (RapidShallow::per_litre(rate, tidal), Form::PerLitre, r * 1_000.0 / v),
+        (RapidShallow::of(Form::PerMl, rate, tidal, mass), Form::PerMl, r / v),
+        (RapidShallow::of(Form::PerMlPerKg, rate, tidal, mass), Form::PerMlPerKg, r * kg / v),
+        (RapidShallow::of(Form::PerLitre, rate, tidal, mass), Form::PerLitre, r * 1_000.0 / v),
     ] {
         match index {
             Err(why) => {

@@ -7,7 +7,6 @@ mod emptying;
 mod gas;
 mod geometry;
 mod leak;
-mod shown;
 mod tube;
 mod units;
 
@@ -29,8 +28,7 @@ pub fn check(data: &[u8]) {
             6 => tube::check(&mut bytes),
             7 => geometry::check(&mut bytes),
             8 => leak::check(&mut bytes),
-            9 => shown::check(&mut bytes),
-            10 => burden::check(&mut bytes),
+            9 | 10 => burden::check(&mut bytes),
             _ => advice::check(&mut bytes),
         };
         if done.is_none() {

@@ -10,7 +10,8 @@ use tidevane::quantity::{Flow, Pressure, Resistance, SettingError};
 pub(super) fn check(bytes: &mut Bytes<'_>) -> Option<()> {
     let (k1, k2) = (number(bytes)?, number(bytes)?);
     let (flow, airway) = (number(bytes)?, number(bytes)?);
-    (bytes.u8()?, bytes.u16()?);
+    // No longer asked; read, so that a seed keeps its meaning.
+    let _ = (bytes.u8()?, bytes.u16()?);
     let made = TubeResistance::new(Resistance::from_bits(k1), I16F16::from_bits(k2));
     coefficients(&made, k1.into(), k2.into());
     points([flow, airway, k1, k2].map(|bits| bits.saturating_abs()));
