@@ -318,10 +318,10 @@ fn breaths_alone_are_cut_out_by_their_settings() {
         let mut out = Vec::new();
         for (us, reading) in pattern(12, 0.0) {
             let flow = reading.flow.saturating_add(Flow::from_int(off)).value;
-            out.extend(breaths.push_at(Instant::from_us(us), Reading { flow, ..reading }).breath);
+            out.extend(breaths.push_at(Instant::from_us(us), Reading { flow, ..reading }));
         }
         // What is told by the samples after it is told where these are lost, too.
-        out.extend((0..4).filter_map(|_| breaths.lost().breath));
+        out.extend((0..4).filter_map(|_| breaths.lost()));
         out
     };
     let known = Settings::builder().flow_offset(Flow::from_int(3)).build().unwrap();
