@@ -135,7 +135,7 @@ impl Condition {
 
     /// The one of an [index](Self::index).
     #[must_use]
-    pub const fn at(index: usize) -> Option<Self> {
+    pub(crate) const fn at(index: usize) -> Option<Self> {
         Some(match index {
             0 => Self::Apnoea,
             1 => Self::Disconnection,

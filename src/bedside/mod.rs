@@ -17,8 +17,8 @@ pub use dead_space::anatomical_dead_space;
 pub use grid::{Inflation, PressureGrid};
 pub use index::{CutoffSide, Form, NoIndex, RapidShallow, SHALLOW_CUTOFFS, ShallowCutoff};
 pub use plan::{
-    Assured, MOST_PLAN_STEPS, Measurements, NoSufficiency, Plan, PlanStep, PlanSteps, Present,
-    StepSizes, Stopping, Sufficiency, SupportShare, WeaningPath,
+    Assured, Measurements, NoSufficiency, Plan, PlanStep, Present, StepSizes, Stopping,
+    Sufficiency, SupportShare, WeaningPath,
 };
 pub use published::{Figures, LoadEvidence, PUBLISHED_TESTS, PublishedTest, TwoByTwo};
 pub use rate_split::{RateSplit, Supported};

@@ -3,7 +3,9 @@
 //! Data to print beside a result, never advice: each figure belongs to its own infants, unit and
 //! definition of failure.
 
-use crate::quantity::{Share, arith};
+use crate::quantity::Share;
+#[cfg(test)]
+use crate::quantity::arith;
 use core::fmt;
 
 /// How the figures of a publication were come by.
@@ -72,13 +74,14 @@ impl TwoByTwo {
     /// From the counts of true positive, false positive, false negative and true negative, in this
     /// order.
     #[must_use]
-    pub const fn new(tp: u32, fp: u32, miss: u32, tn: u32) -> Self {
+    pub(crate) const fn new(tp: u32, fp: u32, miss: u32, tn: u32) -> Self {
         Self { true_positive: tp, false_positive: fp, false_negative: miss, true_negative: tn }
     }
 
     /// All of them; clamps.
     #[must_use]
-    pub const fn total(&self) -> u32 {
+    #[cfg(test)]
+    const fn total(&self) -> u32 {
         self.true_positive
             .saturating_add(self.false_positive)
             .saturating_add(self.false_negative)
@@ -87,7 +90,8 @@ impl TwoByTwo {
 
     /// The four figures, toward zero. Four wide divides.
     #[must_use]
-    pub fn figures(&self) -> Figures {
+    #[cfg(test)]
+    fn figures(&self) -> Figures {
         let of = |part: u32, rest: u32| {
             let (part, rest) = (u64::from(part), u64::from(rest));
             arith::count_share(part, part.saturating_add(rest)).map(Share::from_bits)

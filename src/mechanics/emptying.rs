@@ -32,7 +32,7 @@ record! {
 impl Emptying {
     /// Of an expiration of `exp_time` under the time constant of a fit. One wide divide.
     #[must_use]
-    pub fn of(exp_time: Duration, tau: Duration) -> Self {
+    pub(crate) fn of(exp_time: Duration, tau: Duration) -> Self {
         match arith::decay_q30(exp_time.to_us(), tau.to_us()) {
             None => Self::Unknown,
             Some(_) if exp_time.to_us() >= arith::thrice(tau.to_us()) => Self::Complete,

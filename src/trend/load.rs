@@ -135,7 +135,7 @@ impl LoadCriteria {
 
     /// The tube, where it was given.
     #[must_use]
-    pub const fn tube(&self) -> Option<TubeResistance> {
+    pub(crate) const fn tube(&self) -> Option<TubeResistance> {
         self.tube
     }
 
@@ -167,7 +167,7 @@ impl LoadCriteria {
 
     /// With the patient's weight, so that volumes are held against limits of their own too.
     #[must_use]
-    pub const fn with_weight(mut self, mass: Mass) -> Self {
+    pub(crate) const fn with_weight(mut self, mass: Mass) -> Self {
         self.mass = Some(mass);
         self
     }

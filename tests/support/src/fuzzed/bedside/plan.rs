@@ -11,8 +11,8 @@ use crate::fuzzed::bytes::Bytes;
 use crate::fuzzed::refused::held;
 use crate::fuzzed::words::said;
 use tidevane::bedside::{
-    MOST_PLAN_STEPS, Measurements, NoSufficiency, Plan, PlanStep, Present, PressureGrid,
-    ShareOfPeak, ShareOfRise, StepSizes, Stopping, Sufficiency, SupportShare, WeaningPath,
+    Measurements, NoSufficiency, Plan, PlanStep, Present, PressureGrid, ShareOfPeak, ShareOfRise,
+    StepSizes, Stopping, Sufficiency, SupportShare, WeaningPath,
 };
 use tidevane::quantity::{MinuteVolumePerKg, Pressure, Rate, Volume};
 
@@ -42,7 +42,7 @@ pub(super) fn check(bytes: &mut Bytes<'_>) -> Option<()> {
     for step in made.plan.steps() {
         steps += 1;
         assert_eq!(step.number, steps);
-        assert!(steps <= MOST_PLAN_STEPS);
+        assert!(steps <= 310);
         turns.push(made.lowered(&before, &step, &mut share));
         made.numbers(&step, share);
         made.mark(&now, &step);

@@ -2,7 +2,7 @@
 
 use crate::fuzzed::arguments::{STEP, float, number, seconds, span};
 use crate::fuzzed::bytes::Bytes;
-use tidevane::mechanics::{Emptying, exhaled_share};
+use tidevane::mechanics::exhaled_share;
 use tidevane::quantity::Duration;
 
 pub(super) fn check(bytes: &mut Bytes<'_>) -> Option<()> {
@@ -14,26 +14,17 @@ pub(super) fn check(bytes: &mut Bytes<'_>) -> Option<()> {
     Some(())
 }
 
-/// 1 − e^(−t/τ), and whether three time constants have passed; of times up to 97 000 years, whose triple is one.
+/// 1 − e^(−t/τ) of times up to 97 000 years.
 fn shares(span: Duration, tau: Duration) {
     if tau.to_us() > u64::MAX / 6 {
         return;
     }
-    let (share, emptying) = (exhaled_share(span, tau), Emptying::of(span, tau));
+    let share = exhaled_share(span, tau);
     if tau == Duration::ZERO {
-        assert_eq!((share, emptying), (None, Emptying::Unknown));
+        assert_eq!(share, None);
         return;
     }
     let left = (-seconds(span) / seconds(tau)).exp();
     let got = float(share.unwrap().to_bits());
     assert!((got - (1.0 - left)).abs() <= 1.01 * STEP, "{got} for {left}");
-    match emptying {
-        Emptying::Complete => assert!(u128::from(span.to_us()) >= 3 * u128::from(tau.to_us())),
-        Emptying::Short { left: got } => {
-            assert!(u128::from(span.to_us()) < 3 * u128::from(tau.to_us()));
-            let got = float(got.to_bits());
-            assert!((got - left).abs() <= STEP, "{got} for {left}");
-        }
-        Emptying::Unknown => panic!("a time constant of {tau} is known"),
-    }
 }
