@@ -339,7 +339,10 @@ proptest! {
                 let full = Inflation::new(Pressure::from_int(made.peak), baseline).unwrap();
                 let grid = PressureGrid::from_milli(made.step).unwrap();
                 let share = made.share(made.shares.0.min(made.shares.1));
-                prop_assert_eq!(last.support, Some(share.support(&full, grid)));
+                prop_assert_eq!(last.support, Some(match share {
+                    SupportShare::OfPeak(share) => share.support(&full, grid),
+                    SupportShare::OfRise(share) => share.support(&full, grid),
+                }));
                 let count = made.shares.0.saturating_sub(made.shares.1).div_ceil(made.sizes.2);
                 prop_assert_eq!(steps.len(), usize::from(count));
             }
