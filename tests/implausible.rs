@@ -64,7 +64,7 @@ fn a_slip_of_units_is_told_and_feeds_nothing() {
         for closed in late {
             assert_eq!(closed.implausible, Some(why), "{name}");
             assert!(closed.breath.flags.has(Flags::IMPLAUSIBLE), "{name}");
-            assert!(!closed.breath.is_trusted() && !closed.breath.is_drawn(), "{name}");
+            assert!(!closed.breath.is_trusted() && !closed.view().drawn, "{name}");
         }
     }
     let seen = told(infant(), 90, usual);
@@ -109,7 +109,7 @@ fn an_open_circuit_is_one_breath_that_counts_for_nothing_and_breaths_are_found_a
     for closed in &seen {
         let open = closed.breath.flags.has(Flags::OPEN);
         assert_eq!(is_giant(&closed.breath), open, "{closed:?}");
-        assert!(!open || !closed.breath.is_drawn(), "{closed:?}");
+        assert!(!open || !closed.view().drawn, "{closed:?}");
     }
     let after = seen.iter().filter(|b| b.breath.onset.to_us() > 45_000_000).count();
     assert!(after >= 23, "{after} of 25");

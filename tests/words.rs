@@ -4,7 +4,7 @@ use std::fmt::Display;
 use tidevane::alarm::{AlarmEvent, AlarmValue, BreathKind, Change, Condition, Measure, Priority};
 use tidevane::bedside::{
     BelowShare, FailReason, Form, Met, NoBelowShare, NoIndex, NoRatio, NoShare, NoSufficiency,
-    NoTensionTime, NoTrialOutcome, RatioOutcome, Sufficiency, TrialOutcome,
+    NoTrialOutcome, RatioOutcome, Sufficiency, TrialOutcome,
 };
 use tidevane::breath::{Implausible, Phase};
 use tidevane::leak::{Leak, LeakConsistency, NoLungVolume, VolumeCredibility};
@@ -73,10 +73,6 @@ fn why_a_number_is_missing() {
         (NoCause::NoFloor, "no quiet flow was seen yet"),
     ]);
     all(&[(NoIndex::NoRate, "no rate"), (NoIndex::NoVolume, "no tidal volume")]);
-    all(&[
-        (NoTensionTime::NoPressure, "no pressure to compare with"),
-        (NoTensionTime::NoTime, "no inspiration within a breath"),
-    ]);
     all(&[(NoShare::None, "not above zero"), (NoShare::AboveFull, "above the full peak")]);
 }
 
@@ -470,7 +466,7 @@ fn what_an_event_says() {
         (EventKind::WeanStep(nothing), "wean-step", "nothing given"),
         (EventKind::Load(tiring), "step-back", "step back: more pauses"),
         (
-            EventKind::Tiring(LoadSigns::TIRING),
+            EventKind::Tiring(LoadSigns::RAPID_SHALLOW.with(LoadSigns::COSTLY_STEP)),
             "tiring",
             "faster and smaller breaths, too large a step",
         ),

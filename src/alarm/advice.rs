@@ -85,7 +85,7 @@ record! {
     #[cfg_attr(feature = "defmt", derive(defmt::Format))]
     #[non_exhaustive]
     pub struct Rehearsal {
-        /// Breaths looked at, at most [`HISTORY`](super::HISTORY).
+        /// Breaths looked at, at most 128.
         pub breaths: u32,
         /// Those under the lower limit.
         pub below: u32,

@@ -4,7 +4,9 @@
 //! time between two of them, so tick at least every few milliseconds. The pitch is that of the
 //! output, which the caller sets: 150 to 1000 Hz by IEC 60601-1-8, from memory.
 
-use super::{Burst, Flash, Priority};
+use super::Priority;
+use super::priority::Flash;
+use super::sound::Burst;
 use crate::quantity::{Instant, Problem, SettingError};
 use embedded_hal::digital::OutputPin;
 use embedded_hal::pwm::SetDutyCycle;
@@ -43,32 +45,18 @@ impl Shown {
 #[cfg_attr(feature = "defmt", derive(defmt::Format))]
 pub struct AlarmLamp<P> {
     pin: P,
-    high: Flash,
-    medium: Flash,
     shown: Shown,
 }
 
 impl<P: OutputPin> AlarmLamp<P> {
-    /// A lamp on a pin, dark at first, with the usual flashes.
+    /// A lamp on a pin, dark at first: 500 ms (2 Hz) at high, 1.7 s (0.59 Hz) at medium priority, lit for 40 %.
     ///
     /// # Errors
     /// Whatever the pin says when it cannot be set.
     pub fn new(mut pin: P) -> Result<Self, P::Error> {
         pin.set_low()?;
         let shown = Shown { on: Some(false), ..Shown::default() };
-        let (high, medium) = (Flash::usual(Priority::High), Flash::usual(Priority::Medium));
-        Ok(Self { pin, high, medium, shown })
-    }
-
-    /// Takes a flash in place of the usual one of its priority.
-    #[must_use]
-    pub fn with_flash(mut self, flash: Flash) -> Self {
-        match flash.priority() {
-            Priority::High => self.high = flash,
-            Priority::Medium => self.medium = flash,
-            Priority::Low => {}
-        }
-        self
+        Ok(Self { pin, shown })
     }
 
     /// What to show from the next tick on. The same priority again does not restart the pattern.
@@ -84,12 +72,7 @@ impl<P: OutputPin> AlarmLamp<P> {
     pub fn tick(&mut self, at: Instant) -> Result<(), P::Error> {
         let Some(since) = self.shown.tick(at) else { return Ok(()) };
         let elapsed = at.since(since);
-        let lit = match self.shown.priority {
-            Some(Priority::High) => self.high.is_lit(elapsed),
-            Some(Priority::Medium) => self.medium.is_lit(elapsed),
-            Some(Priority::Low) => true,
-            None => false,
-        };
+        let lit = self.shown.priority.is_some_and(|priority| Flash::of(priority).is_lit(elapsed));
         if self.shown.on == Some(lit) {
             return Ok(());
         }
@@ -102,12 +85,6 @@ impl<P: OutputPin> AlarmLamp<P> {
         self.shown.on = Some(lit);
         Ok(())
     }
-
-    /// Gives the pin back.
-    #[must_use]
-    pub fn release(self) -> P {
-        self.pin
-    }
 }
 
 /// An alarm sounder: bursts of pulses by priority.
@@ -116,12 +93,12 @@ impl<P: OutputPin> AlarmLamp<P> {
 pub struct AlarmSounder<S> {
     output: S,
     duty_percent: u8,
-    bursts: [Burst; 3],
     shown: Shown,
 }
 
 impl<S: SetDutyCycle> AlarmSounder<S> {
-    /// A sounder, silent from the first tick on, with the usual bursts. It sounds at a duty cycle
+    /// A sounder, silent from the first tick on: ten pulses of 150 ms (three, two, a pause; three, two) every 8.3 s at high priority, three
+    /// of 200 ms every 11 s at medium, one of 200 ms, once, at low. It sounds at a duty cycle
     /// of 1 to 50 percent, the louder the higher.
     ///
     /// # Errors
@@ -133,19 +110,7 @@ impl<S: SetDutyCycle> AlarmSounder<S> {
         if duty_percent > 50 {
             return Err(SettingError::new("duty_percent", Problem::TooLarge));
         }
-        let bursts = Priority::ALL.map(Burst::usual);
-        Ok(Self { output, duty_percent, bursts, shown: Shown::default() })
-    }
-
-    /// Takes a burst in place of the usual one of its priority.
-    #[must_use]
-    pub fn with_burst(mut self, burst: Burst) -> Self {
-        for place in &mut self.bursts {
-            if place.priority() == burst.priority() {
-                *place = burst;
-            }
-        }
-        self
+        Ok(Self { output, duty_percent, shown: Shown::default() })
     }
 
     /// What to sound from the next tick on. The same priority again does not restart the pattern.
@@ -162,8 +127,7 @@ impl<S: SetDutyCycle> AlarmSounder<S> {
         let Some(since) = self.shown.tick(at) else { return Ok(()) };
         let elapsed = at.since(since);
         let priority = self.shown.priority;
-        let burst = self.bursts.iter().find(|burst| Some(burst.priority()) == priority);
-        let sounds = burst.is_some_and(|burst| burst.is_sounding(elapsed));
+        let sounds = priority.is_some_and(|priority| Burst::of(priority).is_sounding(elapsed));
         if self.shown.on == Some(sounds) {
             return Ok(());
         }
@@ -172,11 +136,5 @@ impl<S: SetDutyCycle> AlarmSounder<S> {
         self.output.set_duty_cycle_percent(duty)?;
         self.shown.on = Some(sounds);
         Ok(())
-    }
-
-    /// Gives the output back.
-    #[must_use]
-    pub fn release(self) -> S {
-        self.output
     }
 }

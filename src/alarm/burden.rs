@@ -16,13 +16,13 @@ record! {
     #[cfg_attr(feature = "defmt", derive(defmt::Format))]
     pub struct Burden {
         /// Alarms that began.
-        pub rung: u32,
+        pub(crate) rung: u32,
         /// Alarms that ended.
-        pub ended: u32,
+        pub(crate) ended: u32,
         /// Those that ended within less than a minute.
-        pub brief: u32,
+        pub(crate) brief: u32,
         /// The longest that ended.
-        pub longest: Duration,
+        pub(crate) longest: Duration,
         began: [Option<Instant>; CONDITIONS],
     }
 }
@@ -55,12 +55,6 @@ impl Burden {
         }
     }
 
-    /// Alarms a patient, toward zero, at most 32 768; `None` for no patient.
-    #[must_use]
-    pub fn per_patient(&self, patients: u32) -> Option<I16F16> {
-        arith::count_share(self.rung.into(), patients.into()).map(I16F16::from_bits)
-    }
-
     /// The share of ended alarms that were brief, toward zero; `None` where none ended.
     #[must_use]
     pub fn brief_share(&self) -> Option<Share> {
@@ -77,11 +71,10 @@ mod tests {
     fn a_published_burden() {
         // Belteki & Morley 2018, Arch Dis Child Fetal Neonatal Ed 103:F307-F311: 27 751
         // alarms of 46 infants in 116 days, 26 106 of them under a minute.
-        // 27 751 ÷ 46 = 603.28; 27 751 ÷ (116 × 24 h) = 9.968; 26 106 ÷ 27 751 = 94.07 %.
+        // 27 751 ÷ (116 × 24 h) = 9.968; 26 106 ÷ 27 751 = 94.07 %.
         let burden = Burden { rung: 27_751, ended: 27_751, brief: 26_106, ..Burden::default() };
         let near = |bits: i32, exact: f64| (f64::from(bits) / 65_536.0 - exact).abs() < 0.005;
         let days = Duration::from_us(116 * 86_400_000_000);
-        assert!(near(burden.per_patient(46).unwrap().to_bits(), 603.283));
         assert!(near(burden.per_hour(days).unwrap().to_bits(), 9.968));
         let brief = burden.brief_share().unwrap().to_percent().value;
         assert!(near(brief.to_bits(), 94.072), "{brief}");

@@ -91,10 +91,6 @@ pub(super) const CONDITIONS: usize = 25;
 pub(super) const MEASURES: usize = 7;
 
 impl Measure {
-    /// All, in the order of the tables.
-    pub const ALL: [Self; MEASURES] =
-        [Self::at(0), Self::at(1), Self::at(2), Self::at(3), Self::at(4), Self::at(5), Self::at(6)];
-
     /// The one of an [index](Self::index); the last for one beyond.
     const fn at(index: usize) -> Self {
         match index {
@@ -139,7 +135,7 @@ impl Condition {
 
     /// The one of an [index](Self::index).
     #[must_use]
-    pub const fn at(index: usize) -> Option<Self> {
+    pub(crate) const fn at(index: usize) -> Option<Self> {
         Some(match index {
             0 => Self::Apnoea,
             1 => Self::Disconnection,
@@ -150,12 +146,6 @@ impl Condition {
             24 => Self::NoInput,
             _ => return None,
         })
-    }
-
-    /// Whether it is about the measuring and not about the patient.
-    #[must_use]
-    pub const fn is_technical(self) -> bool {
-        matches!(self, Self::SensorFault | Self::NoInput | Self::CannotKnow(_))
     }
 
     /// Its place among [all](Self::all): a number for tables, which never changes.
@@ -207,6 +197,5 @@ mod tests {
         assert_eq!(BreathKind::of(Kind::Inflation, false), BreathKind::Supported);
         let low = Condition::Low(Measure::Volume(BreathKind::Own));
         assert_eq!(low.to_string(), "volume of own breaths low");
-        assert!(!low.is_technical() && Condition::CannotKnow(Measure::Leak).is_technical());
     }
 }

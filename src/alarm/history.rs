@@ -5,7 +5,7 @@ use crate::quantity::{Duration, Instant, Ring, Volume, arith};
 use crate::record;
 
 /// How many of the latest breaths of a kind are kept one by one.
-pub const HISTORY: usize = 128;
+pub(crate) const HISTORY: usize = 128;
 
 record! {
     #[const_default]

@@ -7,21 +7,21 @@ use crate::quantity::{
 use crate::record;
 
 mod sealed {
-    pub trait Sealed {}
+    pub trait Sealed: Sized {
+        /// Raw bits: one step is 1/65 536 of the unit.
+        fn bits(self) -> i32;
+        /// From raw bits.
+        fn of_bits(bits: i32) -> Self;
+    }
 }
 
 /// A quantity that limits can be set on: volume, pressure, rate or share.
-pub trait Measured: Copy + Ord + sealed::Sealed {
-    /// Raw bits: one step is 1/65 536 of the unit.
-    fn bits(self) -> i32;
-    /// From raw bits.
-    fn of_bits(bits: i32) -> Self;
-}
+pub trait Measured: Copy + Ord + sealed::Sealed {}
 
 macro_rules! measured {
     ($($name:ident),*) => {$(
-        impl sealed::Sealed for $name {}
-        impl Measured for $name {
+        impl Measured for $name {}
+        impl sealed::Sealed for $name {
             fn bits(self) -> i32 {
                 self.to_bits()
             }
@@ -103,7 +103,7 @@ impl<Q: Measured> Limits<Q> {
 
     /// Whether there is no limit.
     #[must_use]
-    pub const fn is_open(&self) -> bool {
+    pub(crate) const fn is_open(&self) -> bool {
         self.low.is_none() && self.high.is_none()
     }
 }

@@ -3,7 +3,6 @@
 //! Nothing here replaces the alarms of the machine or of a patient monitor. The room imports
 //! [`quantity`](crate::quantity) and [`breath`](crate::breath) only.
 
-mod accuracy;
 mod active_set;
 mod advice;
 #[cfg(feature = "embedded-hal")]
@@ -20,11 +19,11 @@ mod priorities;
 mod priority;
 mod sensor;
 mod settings;
+#[cfg(feature = "embedded-hal")]
 mod sound;
 mod state;
 mod vital_signs;
 
-pub use accuracy::Accuracy;
 pub use advice::{Level, LevelAdvice, LevelBy, NoLevel, Rehearsal};
 #[cfg(feature = "embedded-hal")]
 pub use annunciator::{AlarmLamp, AlarmSounder};
@@ -34,12 +33,11 @@ pub use condition::{BreathKind, Condition, Measure};
 pub use condition_timer::Change;
 pub use disconnection::{Disconnection, DisconnectionState};
 pub use event::{AlarmEvent, AlarmValue, BreathView};
-pub use history::{HISTORY, VolumeHistory};
+pub use history::VolumeHistory;
 pub use limits::{Changes, LimitAlarm, LimitState, Limits, Measured};
 pub use priorities::Priorities;
-pub use priority::{Bands, Colour, Flash, Priority};
+pub use priority::Priority;
 pub use sensor::SensorAlarm;
 pub use settings::Alarms;
-pub use sound::Burst;
 pub use state::{AlarmEvents, AlarmsState};
 pub use vital_signs::{ShortApnoea, VitalSigns};

@@ -1,15 +1,12 @@
 //! Bursts of pulses.
 
 use super::Priority;
-use super::priority::check;
-use crate::quantity::{Duration, SettingError, arith};
+use crate::quantity::{Duration, arith};
 
 /// A burst of pulses, again and again: ten (three, two; a pause; three, two), three, or one to two
 /// by priority. The gap between the third pulse of five and the fourth is as if one were left out:
 /// twice the spacing and a pulse.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-#[cfg_attr(feature = "defmt", derive(defmt::Format))]
-pub struct Burst {
+pub(super) struct Burst {
     priority: Priority,
     pulses: u8,
     pulse: Duration,
@@ -19,38 +16,10 @@ pub struct Burst {
 }
 
 impl Burst {
-    /// A burst within the [bands](super::Bands) of its priority; `pause` counts at high priority
-    /// only. Without an `interval` it sounds once, which low priority alone may.
-    ///
-    /// # Errors
-    /// Names the parameter outside its band.
-    pub fn new(
-        priority: Priority,
-        pulses: u8,
-        pulse: Duration,
-        spacing: Duration,
-        pause: Duration,
-        interval: Option<Duration>,
-    ) -> Result<Self, SettingError> {
-        let bands = priority.bands();
-        check("pulses", &pulses, &bands.pulses)?;
-        check("pulse", &pulse, &bands.pulse)?;
-        check("spacing", &spacing, &bands.spacing)?;
-        let pause = if priority == Priority::High { pause } else { Duration::ZERO };
-        check("pause", &pause, &bands.pause)?;
-        match interval {
-            Some(interval) => check("interval", &interval, &bands.interval)?,
-            None if priority == Priority::Low => {}
-            None => check("interval", &Duration::ZERO, &bands.interval)?,
-        }
-        Ok(Self { priority, pulses, pulse, spacing, pause, interval })
-    }
-
     /// Well inside the bands: pulses of 150 ms 100 ms apart, a pause of 0.5 s and 5 s between
     /// bursts at high priority; of 200 ms 200 ms apart every 10 s at medium; one of 200 ms, once,
     /// at low.
-    #[must_use]
-    pub const fn usual(priority: Priority) -> Self {
+    pub(super) const fn of(priority: Priority) -> Self {
         let ms = Duration::from_millis;
         let (pulses, pulse, spacing, pause, interval) = match priority {
             Priority::High => (10, ms(150), ms(100), ms(500), Some(ms(5_000))),
@@ -58,12 +27,6 @@ impl Burst {
             Priority::Low => (1, ms(200), ms(200), Duration::ZERO, None),
         };
         Self { priority, pulses, pulse, spacing, pause, interval }
-    }
-
-    /// The priority it stands for.
-    #[must_use]
-    pub const fn priority(&self) -> Priority {
-        self.priority
     }
 
     /// The silence after pulse number `n`, counted from one; none after the last.
@@ -79,16 +42,14 @@ impl Burst {
     }
 
     /// From the start of the first pulse to the end of the last.
-    #[must_use]
-    pub fn length(&self) -> Duration {
+    fn length(&self) -> Duration {
         (1..=self.pulses).fold(Duration::ZERO, |sum, n| {
             sum.saturating_add(self.pulse).saturating_add(self.gap(n))
         })
     }
 
     /// Whether it sounds this long after the alarm began. One wide divide.
-    #[must_use]
-    pub fn is_sounding(&self, elapsed: Duration) -> bool {
+    pub(super) fn is_sounding(&self, elapsed: Duration) -> bool {
         let mut left = match self.interval {
             Some(interval) => {
                 let period = self.length().saturating_add(interval);
@@ -137,7 +98,7 @@ mod tests {
         // Pulses of 150 ms with x = 100: starts 0, 250, 500; then 2x + td = 350 after the third
         // ends at 650: 1000, 1250, ending at 1400; a pause of 500: 1900, 2150, 2400; 2900, 3150,
         // ending at 3300; then 5 s: 8300.
-        let burst = Burst::usual(Priority::High);
+        let burst = Burst::of(Priority::High);
         let starts: Vec<_> = pulses(&burst, 8_400).iter().map(|p| p.0).collect();
         assert_eq!(starts, [0, 250, 500, 1_000, 1_250, 1_900, 2_150, 2_400, 2_900, 3_150, 8_300]);
         assert_eq!(burst.length(), Duration::from_millis(3_300));
@@ -146,33 +107,26 @@ mod tests {
     #[test]
     fn medium_and_low() {
         // Three of 200 ms every 400: the burst ends at 1000, the next begins 10 s later.
-        let medium = pulses(&Burst::usual(Priority::Medium), 11_200);
+        let medium = pulses(&Burst::of(Priority::Medium), 11_200);
         assert_eq!(medium, [(0, 200), (400, 200), (800, 200), (11_000, 200)]);
-        assert_eq!(pulses(&Burst::usual(Priority::Low), 60_000), [(0, 200)]);
+        assert_eq!(pulses(&Burst::of(Priority::Low), 60_000), [(0, 200)]);
     }
 
     #[test]
-    fn bursts_are_held_to_the_bands() {
-        // IEC 60601-1-8, from memory.
-        for p in Priority::ALL {
-            let b = Burst::usual(p);
-            let made = Burst::new(p, b.pulses, b.pulse, b.spacing, b.pause, b.interval);
-            assert_eq!(made, Ok(b));
-            let name = |pulses, pulse, spacing, pause, interval| {
-                Burst::new(p, pulses, pulse, spacing, pause, interval).unwrap_err().parameter
-            };
-            let (short, long) = (Duration::from_us(1), Duration::from_millis(700_000));
-            assert_eq!(name(11, b.pulse, b.spacing, b.pause, b.interval), "pulses");
-            assert_eq!(name(b.pulses, short, b.spacing, b.pause, b.interval), "pulse");
-            assert_eq!(name(b.pulses, b.pulse, long, b.pause, b.interval), "spacing");
-            assert_eq!(name(b.pulses, b.pulse, b.spacing, b.pause, Some(short)), "interval");
-            assert_eq!(name(b.pulses, b.pulse, b.spacing, b.pause, Some(long)), "interval");
-        }
-        let h = Burst::usual(Priority::High);
-        let silent = |pause, interval| {
-            Burst::new(Priority::High, 10, h.pulse, h.spacing, pause, interval).unwrap_err()
-        };
-        assert_eq!(silent(Duration::ZERO, h.interval).parameter, "pause");
-        assert_eq!(silent(h.pause, None).parameter, "interval");
+    fn bursts_lie_in_the_bands_of_the_standard() {
+        // IEC 60601-1-8, from memory, in ms: pulses of 75 to 200 at high and 125 to 250 at the other priorities, 50 to 125
+        // and 125 to 250 apart, a pause of 350 to 1 300, and 2.5 to 15 s or 30 s between bursts; low may sound once.
+        let ms = |from, to| Duration::from_millis(from)..=Duration::from_millis(to);
+        let high = Burst::of(Priority::High);
+        assert!(high.pulses == 10 && ms(75, 200).contains(&high.pulse));
+        assert!(ms(50, 125).contains(&high.spacing) && ms(350, 1_300).contains(&high.pause));
+        assert!(high.interval.is_some_and(|span| ms(2_500, 15_000).contains(&span)));
+        let medium = Burst::of(Priority::Medium);
+        assert!(medium.pulses == 3 && ms(125, 250).contains(&medium.pulse));
+        assert!(ms(125, 250).contains(&medium.spacing));
+        assert!(medium.interval.is_some_and(|span| ms(2_500, 30_000).contains(&span)));
+        let low = Burst::of(Priority::Low);
+        assert!((1..=2).contains(&low.pulses) && ms(125, 250).contains(&low.pulse));
+        assert_eq!(low.interval, None);
     }
 }

@@ -144,7 +144,7 @@ impl Alarms {
 
     /// Whether the circuit stands open by pressure and flow alone; to be told before
     /// [`sensor`](Self::sensor), whose events tell of it. A moment not later than the last is ignored.
-    pub fn circuit(&self, state: &mut AlarmsState, at: Instant, open: bool) {
+    pub(crate) fn circuit(&self, state: &mut AlarmsState, at: Instant, open: bool) {
         let change = self.disconnection.circuit(&mut state.disconnection, at, open);
         state.changed |= change.is_some();
     }

@@ -49,7 +49,7 @@ impl Inflation {
 
     /// Peak less baseline; above zero, cannot clamp.
     #[must_use]
-    pub const fn rise(&self) -> Pressure {
+    pub(crate) const fn rise(&self) -> Pressure {
         self.peak.saturating_sub(self.baseline).value
     }
 }

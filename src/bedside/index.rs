@@ -4,7 +4,6 @@
 //! success from failure no better than chance (area under the curve 0.57: Intensive Care Med 2002),
 //! and in very small infants it can be higher in those who succeed.
 
-use super::LoadEvidence;
 use crate::quantity::{Mass, Rate, Saturated, Volume, arith};
 use core::fmt;
 use fixed::types::I16F16;
@@ -54,12 +53,8 @@ pub struct ShallowCutoff {
     /// At or below it the authors expected success.
     #[cfg_attr(feature = "defmt", defmt(Debug2Format))]
     pub at: I16F16,
-    /// Whom it was found in.
-    pub population: &'static str,
     /// Where.
     pub source: &'static str,
-    /// How the figure was come by.
-    pub evidence: LoadEvidence,
 }
 
 /// An index beside a cut-off.
@@ -74,50 +69,31 @@ pub enum CutoffSide {
     OtherForm,
 }
 
-/// Published cut-offs. That of 2024 (below 6.7 in children) stands with the published tests, as its
+/// Published cut-offs, the first two of children, the last of adults, all from memory. That of 2024 (below 6.7 in children) stands with the published tests, as its
 /// form was not read.
 pub const SHALLOW_CUTOFFS: [ShallowCutoff; 3] = [
-    cutoff(Form::PerMlPerKg, 8, "children", "Thiagarajan 1999, Am J Respir Crit Care Med 160:1562"),
-    cutoff(Form::PerMlPerKg, 11, "children", "Baumeister 1997"),
-    cutoff(Form::PerLitre, 105, "adults", "Yang & Tobin 1991, N Engl J Med 324:1445"),
+    cutoff(Form::PerMlPerKg, 8, "Thiagarajan 1999, Am J Respir Crit Care Med 160:1562"),
+    cutoff(Form::PerMlPerKg, 11, "Baumeister 1997"),
+    cutoff(Form::PerLitre, 105, "Yang & Tobin 1991, N Engl J Med 324:1445"),
 ];
 
-const fn cutoff(
-    form: Form,
-    at: i16,
-    population: &'static str,
-    source: &'static str,
-) -> ShallowCutoff {
+const fn cutoff(form: Form, at: i16, source: &'static str) -> ShallowCutoff {
     let at = I16F16::from_bits(arith::whole_to_bits(at));
-    ShallowCutoff { form, at, population, source, evidence: LoadEvidence::FromMemory }
+    ShallowCutoff { form, at, source }
 }
 
 impl RapidShallow {
-    /// Rate ÷ tidal volume in mL. One wide divide.
+    /// Rate ÷ tidal volume, in mL, mL for each kilogram of body mass, or litres; of the mass the others know nothing. One
+    /// wide divide.
     ///
     /// # Errors
     /// Rate or volume not above zero.
-    pub fn per_ml(rate: Rate, tidal: Volume) -> Result<Self, NoIndex> {
-        Self::of(Form::PerMl, rate, tidal, 1, 1)
-    }
-
-    /// Rate ÷ (tidal volume in mL ÷ body mass in kg). One wide divide.
-    ///
-    /// # Errors
-    /// Rate or volume not above zero.
-    pub fn per_ml_per_kg(rate: Rate, tidal: Volume, mass: Mass) -> Result<Self, NoIndex> {
-        Self::of(Form::PerMlPerKg, rate, tidal, mass.grams(), 1_000)
-    }
-
-    /// Rate ÷ tidal volume in litres. One wide divide.
-    ///
-    /// # Errors
-    /// Rate or volume not above zero.
-    pub fn per_litre(rate: Rate, tidal: Volume) -> Result<Self, NoIndex> {
-        Self::of(Form::PerLitre, rate, tidal, 1_000, 1)
-    }
-
-    fn of(form: Form, rate: Rate, tidal: Volume, top: u32, bottom: u32) -> Result<Self, NoIndex> {
+    pub fn of(form: Form, rate: Rate, tidal: Volume, mass: Mass) -> Result<Self, NoIndex> {
+        let (top, bottom) = match form {
+            Form::PerMl => (1, 1),
+            Form::PerMlPerKg => (mass.grams(), 1_000),
+            Form::PerLitre => (1_000, 1),
+        };
         if rate <= Rate::ZERO {
             return Err(NoIndex::NoRate);
         }
@@ -183,9 +159,9 @@ mod tests {
         let (rate, tidal) = (Rate::from_int(rate), Volume::from_milli(milli_ml).value);
         let mass = Mass::from_grams(grams).unwrap();
         [
-            RapidShallow::per_ml(rate, tidal).unwrap(),
-            RapidShallow::per_ml_per_kg(rate, tidal, mass).unwrap(),
-            RapidShallow::per_litre(rate, tidal).unwrap(),
+            RapidShallow::of(Form::PerMl, rate, tidal, mass).unwrap(),
+            RapidShallow::of(Form::PerMlPerKg, rate, tidal, mass).unwrap(),
+            RapidShallow::of(Form::PerLitre, rate, tidal, mass).unwrap(),
         ]
     }
 
@@ -212,8 +188,11 @@ mod tests {
         assert_eq!(per_litre.to_string(), "more than 32768.00 breaths/min/L");
         assert_eq!(SHALLOW_CUTOFFS[2].beside(&per_litre), CutoffSide::Above);
         let mass = Mass::from_grams(900).unwrap();
-        assert_eq!(RapidShallow::per_ml(Rate::ZERO, Volume::MAX), Err(NoIndex::NoRate));
-        let none = RapidShallow::per_ml_per_kg(Rate::MAX, Volume::ZERO, mass);
+        assert_eq!(
+            RapidShallow::of(Form::PerMl, Rate::ZERO, Volume::MAX, mass),
+            Err(NoIndex::NoRate)
+        );
+        let none = RapidShallow::of(Form::PerMlPerKg, Rate::MAX, Volume::ZERO, mass);
         assert_eq!(none, Err(NoIndex::NoVolume));
     }
 

@@ -7,31 +7,25 @@
 mod dead_space;
 mod grid;
 mod index;
-mod levels;
 mod plan;
 mod published;
 mod rate_split;
 mod readiness;
 mod support;
-mod tension;
 
 pub use dead_space::anatomical_dead_space;
 pub use grid::{Inflation, PressureGrid};
 pub use index::{CutoffSide, Form, NoIndex, RapidShallow, SHALLOW_CUTOFFS, ShallowCutoff};
-pub use levels::{
-    PUBLISHED_BANDS, PUBLISHED_SUPPORT, PublishedBand, PublishedSupport, SupportMeasure,
-};
 pub use plan::{
-    Assured, MOST_PLAN_STEPS, Measurements, NoSufficiency, Plan, PlanStep, PlanSteps, Present,
-    StepSizes, Stopping, Sufficiency, SupportShare, WeaningPath,
+    Assured, Measurements, NoSufficiency, Plan, PlanStep, Present, StepSizes, Stopping,
+    Sufficiency, SupportShare, WeaningPath,
 };
 pub use published::{Figures, LoadEvidence, PUBLISHED_TESTS, PublishedTest, TwoByTwo};
 pub use rate_split::{RateSplit, Supported};
 pub use readiness::{
-    BELOW_THRESHOLD_GROUPS, BelowShare, BelowSpans, BreathingTrial, Entry, EntryLimits,
-    EntryReport, FailReason, GroupMedian, Met, MinuteVolumeRatio, NoBelowShare, NoRatio,
-    NoTrialOutcome, OwnRun, RatioOutcome, TimeBelow, TimeBelowState, TrialEvent, TrialOutcome,
-    TrialState, TrialTotals,
+    BELOW_THRESHOLD_GROUPS, BelowShare, BelowSpans, BreathingTrial, Entry, EntryReport, FailReason,
+    GroupMedian, Met, NoBelowShare, NoRatio, NoTrialOutcome, RatioOutcome, TrialEvent,
+    TrialOutcome, TrialState, TrialTotals,
 };
+pub(crate) use readiness::{EntryLimits, MinuteVolumeRatio, OwnRun, TimeBelow, TimeBelowState};
 pub use support::{NoShare, ShareOfPeak, ShareOfRise, Support, SupportBound};
-pub use tension::{NoTensionTime, TENSION_CUTOFFS, TensionCutoff, occlusion_mean, tension_time};

@@ -3,7 +3,9 @@
 //! Data to print beside a result, never advice: each figure belongs to its own infants, unit and
 //! definition of failure.
 
-use crate::quantity::{Share, arith};
+use crate::quantity::Share;
+#[cfg(test)]
+use crate::quantity::arith;
 use core::fmt;
 
 /// How the figures of a publication were come by.
@@ -58,8 +60,6 @@ pub struct PublishedTest {
     pub population: &'static str,
     /// How many; `None` where not known.
     pub n: Option<u16>,
-    /// When it was published.
-    pub year: u16,
     /// The figures as printed there.
     pub figures: Figures,
     /// Counts, worked back from `n` and the figures where the publication does not print them.
@@ -74,13 +74,14 @@ impl TwoByTwo {
     /// From the counts of true positive, false positive, false negative and true negative, in this
     /// order.
     #[must_use]
-    pub const fn new(tp: u32, fp: u32, miss: u32, tn: u32) -> Self {
+    pub(crate) const fn new(tp: u32, fp: u32, miss: u32, tn: u32) -> Self {
         Self { true_positive: tp, false_positive: fp, false_negative: miss, true_negative: tn }
     }
 
     /// All of them; clamps.
     #[must_use]
-    pub const fn total(&self) -> u32 {
+    #[cfg(test)]
+    const fn total(&self) -> u32 {
         self.true_positive
             .saturating_add(self.false_positive)
             .saturating_add(self.false_negative)
@@ -89,7 +90,8 @@ impl TwoByTwo {
 
     /// The four figures, toward zero. Four wide divides.
     #[must_use]
-    pub fn figures(&self) -> Figures {
+    #[cfg(test)]
+    fn figures(&self) -> Figures {
         let of = |part: u32, rest: u32| {
             let (part, rest) = (u64::from(part), u64::from(rest));
             arith::count_share(part, part.saturating_add(rest)).map(Share::from_bits)
@@ -147,7 +149,6 @@ pub const PUBLISHED_TESTS: [PublishedTest; 12] = [
         foretells: "72 h without the tube",
         population: "under 1250 g",
         n: Some(50),
-        year: 2006,
         figures: figures(970, 730, 930, 890),
         counts: Some(TwoByTwo::new(38, 3, 1, 8)),
         source: "Kamlin 2006, Arch Dis Child Fetal Neonatal Ed 91:F180-183",
@@ -158,7 +159,6 @@ pub const PUBLISHED_TESTS: [PublishedTest; 12] = [
         foretells: "success without the tube",
         population: "under 32 weeks",
         n: Some(119),
-        year: 2022,
         figures: figures(980, 833, 971, 882),
         counts: Some(TwoByTwo::new(99, 3, 2, 15)),
         source: "BMC Pediatr 2022, DOI 10.1186/s12887-022-03642-2",
@@ -169,7 +169,6 @@ pub const PUBLISHED_TESTS: [PublishedTest; 12] = [
         foretells: "success without the tube",
         population: "preterm infants",
         n: Some(49),
-        year: 2013,
         figures: figures(920, 500, 880, 630),
         counts: Some(TwoByTwo::new(36, 5, 3, 5)),
         source: "Chawla 2013, Pediatr Pulmonol 48:443-448",
@@ -180,7 +179,6 @@ pub const PUBLISHED_TESTS: [PublishedTest; 12] = [
         foretells: "success without the tube",
         population: "preterm infants",
         n: None,
-        year: 2021,
         figures: figures(950, 620, 0, 0),
         counts: None,
         source: "Teixeira 2021, review",
@@ -191,7 +189,6 @@ pub const PUBLISHED_TESTS: [PublishedTest; 12] = [
         foretells: "success without the tube",
         population: "extremely preterm infants",
         n: Some(259),
-        year: 2020,
         figures: figures(930, 390, 0, 0),
         counts: None,
         source: "Shalish 2020, JAMA Pediatr 174:178-185",
@@ -202,7 +199,6 @@ pub const PUBLISHED_TESTS: [PublishedTest; 12] = [
         foretells: "24 h without the tube",
         population: "infants who passed it",
         n: Some(35),
-        year: 1998,
         figures: figures(0, 0, 860, 0),
         counts: None,
         source: RATIO,
@@ -213,7 +209,6 @@ pub const PUBLISHED_TESTS: [PublishedTest; 12] = [
         foretells: "24 h without the tube",
         population: "above 1250 g",
         n: None,
-        year: 1998,
         figures: figures(0, 0, 890, 0),
         counts: None,
         source: RATIO,
@@ -224,7 +219,6 @@ pub const PUBLISHED_TESTS: [PublishedTest; 12] = [
         foretells: "24 h without the tube",
         population: "below 1250 g",
         n: None,
-        year: 1998,
         figures: figures(0, 0, 830, 0),
         counts: None,
         source: RATIO,
@@ -235,7 +229,6 @@ pub const PUBLISHED_TESTS: [PublishedTest; 12] = [
         foretells: "failure without the tube",
         population: "infants",
         n: Some(20),
-        year: 2011,
         figures: figures(1_000, 1_000, 0, 0),
         counts: Some(TwoByTwo::new(5, 0, 0, 15)),
         source: "Currie 2011, Arch Dis Child Fetal Neonatal Ed 96:F265",
@@ -246,7 +239,6 @@ pub const PUBLISHED_TESTS: [PublishedTest; 12] = [
         foretells: "success without the tube",
         population: "term infants of 44 infants",
         n: None,
-        year: 2014,
         figures: figures(940, 0, 0, 0),
         counts: None,
         source: "Eur Respir J 2014, 44 suppl 58:277",
@@ -257,7 +249,6 @@ pub const PUBLISHED_TESTS: [PublishedTest; 12] = [
         foretells: "success without the tube",
         population: "preterm infants of 44 infants",
         n: None,
-        year: 2014,
         figures: figures(720, 0, 0, 0),
         counts: None,
         source: "Eur Respir J 2014, 44 suppl 58:277",
@@ -268,7 +259,6 @@ pub const PUBLISHED_TESTS: [PublishedTest; 12] = [
         foretells: "success without the tube",
         population: "children",
         n: Some(75),
-        year: 2024,
         figures: figures(971, 857, 985, 750),
         counts: Some(TwoByTwo::new(66, 1, 2, 6)),
         source: "JSTMU 2024 (view/321)",

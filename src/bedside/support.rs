@@ -216,12 +216,6 @@ impl Support {
     pub fn tube_share(&self, tube: &TubeResistance, peak_flow: Flow) -> Option<Saturated<Share>> {
         tube.share_of_support(self.above, peak_flow)
     }
-
-    /// The support that a tube leaves at an infant's peak flow; below zero, the infant carries part
-    /// of the tube.
-    pub fn beyond_tube(&self, tube: &TubeResistance, peak_flow: Flow) -> Saturated<Pressure> {
-        tube.tracheal(self.above, peak_flow)
-    }
 }
 
 impl fmt::Display for Support {
@@ -352,14 +346,12 @@ mod tests {
     #[test]
     fn a_tube_takes_its_part() {
         // Rohrer 1915 with K1 30, K2 250: 5.5 cmH2O at 0.1 L/s; of 5 above the baseline that is
-        // 110 %, and 0.5 lies with the infant. Reached: two steps of 1/65 536.
+        // 110 %. Reached: two steps of 1/65 536.
         let tube = TubeResistance::new(Resistance::from_int(30), I16F16::from_num(250)).unwrap();
         let support = of_peak(50, &full(20_000, 5_000), 1_000);
         let flow = Flow::from_int(100);
         let share = support.tube_share(&tube, flow).unwrap().within().unwrap();
         assert!((share.to_bits() - 72_090).abs() <= 2, "{share}"); // 1.1 × 65 536 = 72 089.6
-        let rest = support.beyond_tube(&tube, flow).within().unwrap();
-        assert!((rest.to_bits() + 32_768).abs() <= 2, "{rest}");
         assert_eq!(of_peak(10, &full(20_000, 5_000), 1_000).tube_share(&tube, flow), None);
     }
 

@@ -50,14 +50,8 @@ impl Segmenter {
         self.open(state, at, quiet);
     }
 
-    /// Closes the breath under way, if any, as one that was cut: at the end of a recording or
-    /// before a long gap.
-    pub fn finish(&self, state: &mut SegmenterState, why: Flags) -> Option<Breath> {
-        let mut closed = Breath::default();
-        self.cut(state, why, &mut closed).then_some(closed)
-    }
-
-    /// As [`finish`](Self::finish); whether a breath was under way.
+    /// Closes the breath under way, if any, as one that was cut: at the end of a recording or before a long gap. Whether
+    /// there was one.
     #[inline(never)]
     pub(crate) fn cut(&self, state: &mut SegmenterState, why: Flags, closed: &mut Breath) -> bool {
         self.rest(state);

@@ -184,14 +184,14 @@ impl Breath {
     /// Whether nothing was wrong with the measurement, whatever its leak: it may teach the leak's own
     /// learners.
     #[must_use]
-    pub const fn is_measured(&self) -> bool {
+    pub(crate) const fn is_measured(&self) -> bool {
         Flags::is_empty(self.flags.and(Flags::MEASUREMENT))
     }
 
     /// Whether breath was drawn for certain, whatever its numbers are worth: it is not noise, not cut,
     /// not of a sensor that stands still, and none of its numbers is one that no breath has.
     #[must_use]
-    pub const fn is_drawn(&self) -> bool {
+    pub(crate) const fn is_drawn(&self) -> bool {
         Flags::is_empty(self.flags.and(Flags::NO_BREATH))
     }
 

@@ -84,7 +84,7 @@ impl PhaseIntegrals {
 
     /// Mean flow, positive into the patient, as [`mean_pressure`](Self::mean_pressure). One wide divide.
     #[must_use]
-    pub const fn mean_flow(&self) -> Option<Flow> {
+    pub(crate) const fn mean_flow(&self) -> Option<Flow> {
         match self.mean(self.flow) {
             Some(bits) => Some(Flow::from_bits(bits)),
             None => None,

@@ -178,7 +178,7 @@ impl<const N: usize> LeakWindowState<N> {
             inspired = inspired.saturating_add(arith::widen(i.to_bits()));
             expired = expired.saturating_add(arith::widen(e.to_bits()));
         }
-        if self.is_empty() {
+        if self.len() == 0 {
             Leak::Unknown(NoLeak::NoBreath)
         } else {
             Leak::of_areas(inspired, expired)
@@ -186,15 +186,8 @@ impl<const N: usize> LeakWindowState<N> {
     }
 
     /// How many breaths the window holds.
-    #[must_use]
-    pub const fn len(&self) -> usize {
+    const fn len(&self) -> usize {
         self.volumes.len()
-    }
-
-    /// Whether it holds none.
-    #[must_use]
-    pub const fn is_empty(&self) -> bool {
-        self.volumes.is_empty()
     }
 }
 

@@ -109,7 +109,7 @@ impl LeakPath {
     /// 500 cmH2O/(L/s)² below 1.8 kg, 12 and 200 up to 6 kg (from memory, no source; by Poiseuille's law
     /// tubes of 2.5 and 3.0 mm and 14 cm lose 27 and 13 cmH2O/(L/s) at least). None above 6 kg.
     #[must_use]
-    pub fn with_weight(self, weight: Mass) -> Self {
+    pub(crate) fn with_weight(self, weight: Mass) -> Self {
         let (k1, k2) = match weight.grams() {
             ..1_800 => (22, 500),
             1_800..=6_000 => (12, 200),

@@ -49,7 +49,11 @@ record! {
 /// E2·V ÷ (E1 + E2·V): the share of the elastance at a volume that came with volume (%E2). `None`
 /// where the elastance there is not above zero. Half away from zero; one wide divide.
 #[must_use]
-pub fn bend_share(elastance: Elastance, curvature: Curvature, volume: Volume) -> Option<Share> {
+pub(crate) fn bend_share(
+    elastance: Elastance,
+    curvature: Curvature,
+    volume: Volume,
+) -> Option<Share> {
     arith::bend_share(elastance.to_bits(), curvature.to_bits(), volume.to_bits())
         .and_then(Saturated::within)
         .map(Share::from_bits)
@@ -132,30 +136,9 @@ impl BendCurve {
 }
 
 impl Fit {
-    /// Fits the curve to the sums of a passive breath that were begun by a fit
-    /// [`with_bend`](Self::with_bend). Twelve wide divides and some thirty 128-bit products, once a
+    /// The first half of a fit of the curve to the sums of a breath that looks passive before any fit; they were begun
+    /// [`with_bend`](Self::with_bend). Twelve wide divides and some thirty 128-bit products in all, once a
     /// breath; rounded half away from zero.
-    pub fn solve_bend(&self, sums: &FitSums) -> NonlinearElastance {
-        self.attempt_bend(sums).unwrap_or_else(NonlinearElastance::Unknown)
-    }
-
-    /// As [`solve_bend`](Self::solve_bend), for a breath that also looks passive before any fit, as
-    /// in [`solve_breath`](Self::solve_breath).
-    pub fn solve_breath_bend(
-        &self,
-        sums: &FitSums,
-        breath: &Breath,
-        noise: Flow,
-        at_work: bool,
-    ) -> NonlinearElastance {
-        let mut curve = BendCurve::default();
-        match self.begin_bend(sums, breath, noise, at_work, &mut curve) {
-            Ok(()) => self.end_bend(sums, &curve),
-            Err(why) => NonlinearElastance::Unknown(why),
-        }
-    }
-
-    /// The first half of [`solve_breath_bend`](Self::solve_breath_bend).
     #[inline(never)]
     pub(crate) fn begin_bend(
         &self,
@@ -176,8 +159,11 @@ impl Fit {
         self.along(sums, curve).unwrap_or_else(NonlinearElastance::Unknown)
     }
 
-    fn attempt_bend(&self, sums: &FitSums) -> Result<NonlinearElastance, NoFit> {
-        self.along(sums, &self.curve(sums)?)
+    /// Fits the curve to sums that were begun by a fit [`with_bend`](Self::with_bend), at once.
+    #[doc(hidden)]
+    pub fn solve_bend(&self, sums: &FitSums) -> NonlinearElastance {
+        let curve = self.curve(sums);
+        curve.map_or_else(NonlinearElastance::Unknown, |curve| self.end_bend(sums, &curve))
     }
 
     fn curve(&self, sums: &FitSums) -> Result<BendCurve, NoFit> {

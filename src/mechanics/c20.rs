@@ -1,6 +1,6 @@
 //! Whether a loop bends at the top: overdistension.
 
-use crate::quantity::{Pressure, Share, Volume, arith};
+use crate::quantity::{Share, arith};
 use crate::record;
 use core::fmt;
 
@@ -53,30 +53,9 @@ impl fmt::Display for NoC20 {
 
 const WARNING: Share = Share::from_percent(80);
 
-/// The pressure at four fifths of the rise, where the volume for [`c20_over_c`] is read.
-#[must_use]
-pub const fn c20_level(baseline: Pressure, peak: Pressure) -> Pressure {
-    Pressure::from_bits(arith::four_fifths(baseline.to_bits(), peak.to_bits()))
-}
-
-/// C20/C of an inflation from its tidal volume and the volume at [`c20_level`]:
-/// ((VT − V80) ÷ 0.2·ΔP) ÷ (VT ÷ ΔP) = 5·(VT − V80) ÷ VT. One wide divide.
-pub fn c20_over_c(tidal: Volume, at_level: Volume) -> C20OverC {
-    if tidal <= Volume::ZERO {
-        return C20OverC::Unknown(NoC20::NoVolume);
-    }
-    if at_level < Volume::ZERO || at_level > tidal {
-        return C20OverC::Unknown(NoC20::NotRising);
-    }
-    match arith::five_times_rest(tidal.to_bits(), at_level.to_bits()) {
-        Some(ratio) => known(ratio.value),
-        None => C20OverC::Unknown(NoC20::NoVolume),
-    }
-}
-
 /// C20/C of a fitted elastic curve from its [share of bend](super::bend_share), within 4·10⁻⁴. One
 /// wide divide.
-pub fn c20_of_curve(share: Share) -> C20OverC {
+pub(crate) fn c20_of_curve(share: Share) -> C20OverC {
     arith::c20_of_bend(share.to_bits()).map_or(C20OverC::Unknown(NoC20::NotRising), known)
 }
 
@@ -87,22 +66,6 @@ const fn known(ratio: i32) -> C20OverC {
 #[cfg(test)]
 mod tests {
     use super::*;
-
-    #[test]
-    fn a_loop_that_bends_is_told() {
-        // Arithmetic after Fisher 1988 (Pediatr Pulmonol 5:10-14): 5 to 20 cmH2O, VT 15.
-        // Level 5 + 0.8 × 15 = 17. V 12.6: (2.4/3)/(15/15) = 0.800, at the level and no warning;
-        // V 14.0: (1/3)/1 = 0.333, warned. Reached: two steps of 1/65 536.
-        let level = c20_level(Pressure::from_int(5), Pressure::from_int(20));
-        assert_eq!(level, Pressure::from_int(17));
-        for (milli, want, warns) in [(12_600, 0.8, false), (14_000, 1.0 / 3.0, true)] {
-            let at = Volume::from_milli(milli).value;
-            let got = c20_over_c(Volume::from_int(15), at);
-            let C20OverC::Known { ratio, bends } = got else { panic!("{got:?}") };
-            assert!((f64::from(ratio.to_bits()) / 65_536.0 - want).abs() < 3.1e-5, "{ratio}");
-            assert_eq!(bends, warns);
-        }
-    }
 
     #[test]
     fn a_curve_bends_as_its_share_says() {
@@ -116,13 +79,5 @@ mod tests {
             assert_eq!(bends, warns);
         }
         assert_eq!(c20_of_curve(Share::from_percent(-100)), C20OverC::Unknown(NoC20::NotRising));
-    }
-
-    #[test]
-    fn no_rise_no_ratio() {
-        let ml = Volume::from_int;
-        assert_eq!(c20_over_c(ml(0), ml(0)), C20OverC::Unknown(NoC20::NoVolume));
-        assert_eq!(c20_over_c(ml(10), ml(11)), C20OverC::Unknown(NoC20::NotRising));
-        assert_eq!(c20_over_c(ml(10), ml(-1)), C20OverC::Unknown(NoC20::NotRising));
     }
 }

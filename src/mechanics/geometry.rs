@@ -4,7 +4,7 @@
 //! Real tubes lose more: about two fifths of the drop does not scale with length (Spaeth 2015,
 //! Paediatr Anaesth 25(4)). Use it to refuse coefficients, never in place of measured ones.
 
-use crate::quantity::{Flow, Pressure, Problem, Resistance, Saturated, SettingError, Share, arith};
+use crate::quantity::{Flow, Pressure, Resistance, Saturated, SettingError, Share, arith};
 
 /// Bore and length of a tracheal tube.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -12,17 +12,6 @@ use crate::quantity::{Flow, Pressure, Problem, Resistance, Saturated, SettingErr
 pub struct TubeGeometry {
     tenths: u8,
     length_mm: u16,
-}
-
-/// Factors by which resistance grows when a bore narrows.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-#[cfg_attr(feature = "defmt", derive(defmt::Format))]
-#[non_exhaustive]
-pub struct Narrowing {
-    /// Laminar flow: fourth power of the bores' ratio.
-    pub laminar: Saturated<Share>,
-    /// Turbulent flow: fifth power.
-    pub turbulent: Saturated<Share>,
 }
 
 /// Reynolds number up to which a straight tube is laminar (textbook).
@@ -46,25 +35,25 @@ impl TubeGeometry {
     /// Laminar resistance of the straight tube, 128·μ·L/(π·d⁴); half up, 10⁻⁵ relative at
     /// least. The lower bound at any flow. One wide divide.
     #[must_use]
-    pub const fn poiseuille(&self) -> Resistance {
+    pub(crate) const fn poiseuille(&self) -> Resistance {
         Resistance::from_bits(arith::poiseuille_q16(self.tenths, self.length_mm))
     }
 
     /// Reynolds number at a flow, 4·ρ·Q/(π·μ·d), to the nearest whole number. One wide divide.
     #[must_use]
-    pub const fn reynolds(&self, flow: Flow) -> u32 {
+    pub(crate) const fn reynolds(&self, flow: Flow) -> u32 {
         arith::nearest_whole(arith::reynolds_q16(flow.to_bits(), self.tenths))
     }
 
     /// Laminar drop of the straight tube, with the flow's sign. Two wide divides.
-    pub const fn laminar_drop(&self, flow: Flow) -> Saturated<Pressure> {
+    pub(crate) const fn laminar_drop(&self, flow: Flow) -> Saturated<Pressure> {
         let drop = arith::drop_per_litre(self.poiseuille().to_bits(), flow.to_bits());
         Saturated { value: Pressure::from_bits(drop.value), saturated: drop.saturated }
     }
 
     /// Turbulent drop of the straight tube by Blasius' friction (0.3164·Re^−1/4), with the flow's
     /// sign; 10⁻⁵ relative and a step. Two integer roots, two wide divides.
-    pub const fn blasius_drop(&self, flow: Flow) -> Saturated<Pressure> {
+    pub(crate) const fn blasius_drop(&self, flow: Flow) -> Saturated<Pressure> {
         let drop = arith::blasius_q16(flow.to_bits(), self.tenths, self.length_mm);
         Saturated { value: Pressure::from_bits(drop.value), saturated: drop.saturated }
     }
@@ -78,7 +67,11 @@ impl TubeGeometry {
     ///
     /// # Errors
     /// `bend_mm` outside its range.
-    pub fn bend_ratio(&self, flow: Flow, bend_mm: u16) -> Result<Saturated<Share>, SettingError> {
+    pub(crate) fn bend_ratio(
+        &self,
+        flow: Flow,
+        bend_mm: u16,
+    ) -> Result<Saturated<Share>, SettingError> {
         SettingError::within("bend_mm", bend_mm, 20, 1_000)?;
         let reynolds = arith::reynolds_q16(flow.to_bits(), self.tenths);
         let dean = arith::dean_q16(reynolds, self.tenths, bend_mm);
@@ -89,7 +82,11 @@ impl TubeGeometry {
     ///
     /// # Errors
     /// As [`bend_ratio`](Self::bend_ratio).
-    pub fn bent_drop(&self, flow: Flow, bend_mm: u16) -> Result<Saturated<Pressure>, SettingError> {
+    pub(crate) fn bent_drop(
+        &self,
+        flow: Flow,
+        bend_mm: u16,
+    ) -> Result<Saturated<Pressure>, SettingError> {
         let ratio = self.bend_ratio(flow, bend_mm)?;
         let straight = self.laminar_drop(flow);
         let drop = straight.value.times(ratio.value);
@@ -97,11 +94,11 @@ impl TubeGeometry {
         Ok(Saturated { value: drop.value, saturated })
     }
 
-    /// The least drop that physics allows the bent tube: laminar up to 3.5 mm; in wider ones the
-    /// smaller of laminar and Blasius above Re 2 000.
+    /// The least drop that physics allows the tube bent to a radius of `bend_mm` (20 to 1 000): laminar up to 3.5 mm; in
+    /// wider ones the smaller of laminar and Blasius above Re 2 000.
     ///
     /// # Errors
-    /// As [`bend_ratio`](Self::bend_ratio).
+    /// `bend_mm` outside its range.
     pub fn least_drop(
         &self,
         flow: Flow,
@@ -115,24 +112,6 @@ impl TubeGeometry {
         let size = |drop: Saturated<Pressure>| drop.value.to_bits().unsigned_abs();
         Ok(if size(turbulent) < size(bent) { turbulent } else { bent })
     }
-
-    /// What deposits that leave a bore of `inner_tenths` (1 to that of the tube) do to its
-    /// resistance; toward zero. Two wide divides.
-    ///
-    /// # Errors
-    /// `inner_tenths` outside its range.
-    pub fn narrowed_to(&self, inner_tenths: u8) -> Result<Narrowing, SettingError> {
-        if inner_tenths > self.tenths {
-            return Err(SettingError::new("inner_tenths", Problem::TooLarge));
-        }
-        match arith::narrowing_q16(self.tenths, inner_tenths) {
-            Some((fourth, fifth)) => Ok(Narrowing {
-                laminar: fourth.map(Share::from_bits),
-                turbulent: fifth.map(Share::from_bits),
-            }),
-            None => Err(SettingError::new("inner_tenths", Problem::NotPositive)),
-        }
-    }
 }
 
 fn check_bore(tenths: u8) -> Result<(), SettingError> {
@@ -142,6 +121,7 @@ fn check_bore(tenths: u8) -> Result<(), SettingError> {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::quantity::Problem;
 
     fn float(bits: i32) -> f64 {
         f64::from(bits) / 65_536.0
@@ -239,20 +219,9 @@ mod tests {
     }
 
     #[test]
-    fn deposits_cost_the_fourth_or_fifth_power() {
-        // Arithmetic: 1.2^4 = 2.0736, 1.2^5 = 2.48832. Reached: one step, 1.6·10^-5.
-        let got = tube(30).narrowed_to(25).unwrap();
-        assert!((float(got.laminar.within().unwrap().to_bits()) - 2.073_6).abs() < 1.6e-5);
-        assert!((float(got.turbulent.within().unwrap().to_bits()) - 2.488_32).abs() < 1.6e-5);
-        assert!(tube(30).narrowed_to(1).unwrap().turbulent.saturated);
-        let same = tube(30).narrowed_to(30).unwrap();
-        assert_eq!(
-            (same.laminar.within(), same.turbulent.within()),
-            (Some(Share::ONE), Some(Share::ONE))
-        );
+    fn a_bend_beyond_its_formula_is_told() {
         // A Dean number beyond 2 000 is told, though the drop is within its range.
         assert!(tube(20).bent_drop(Flow::from_int(5_000), 20).unwrap().saturated);
-        assert!(tube(30).narrowed_to(0).is_err() && tube(30).narrowed_to(31).is_err());
     }
 
     #[test]

@@ -1,7 +1,5 @@
 //! Pressure lost in a tracheal tube, by the user's own coefficients.
 
-use super::TubeGeometry;
-use crate::breath::Breath;
 use crate::quantity::{
     Flow, Pressure, Problem, Resistance, Saturated, SettingError, Share, arith, setting,
 };
@@ -74,16 +72,6 @@ impl TubeResistance {
         Self::new(k1, I16F16::from_bits(k2_bits))
     }
 
-    /// From coefficients per L/min: K1 in cmH2O/(L/min) × 60, K2 in cmH2O/(L/min)² × 3 600.
-    ///
-    /// # Errors
-    /// As [`new`](Self::new), of the converted values.
-    pub fn from_per_minute(k1: I16F16, k2: I16F16) -> Result<Self, SettingError> {
-        let k1 = arith::scale_ratio(k1.to_bits(), 60, 1).value;
-        let k2 = arith::scale_ratio(k2.to_bits(), 3_600, 1).value;
-        Self::new(Resistance::from_bits(k1), I16F16::from_bits(k2))
-    }
-
     /// From the drops at two different flows above zero, the smaller flow first: K2 =
     /// (P2/Q2 − P1/Q1) ÷ (Q2 − Q1), K1 = P1/Q1 − K2·Q1. Exact up to one step in each quotient;
     /// three wide divides.
@@ -121,14 +109,6 @@ impl TubeResistance {
         (self.k1, self.k2)
     }
 
-    /// K1 in cmH2O/(L/min) and K2 in cmH2O/(L/min)², half away from zero.
-    #[must_use]
-    pub const fn per_minute(&self) -> (I16F16, I16F16) {
-        let k1 = arith::scale_ratio(self.k1.to_bits(), 1, 60).value;
-        let k2 = arith::scale_ratio(self.k2.to_bits(), 1, 3_600).value;
-        (I16F16::from_bits(k1), I16F16::from_bits(k2))
-    }
-
     /// Pressure lost at a flow, with the flow's sign; half away from zero, within one step. Flows
     /// beyond ±3 000 mL/s are cut and marked. No divide: two 64-bit products, fit for samples.
     pub fn drop(&self, flow: Flow) -> Saturated<Pressure> {
@@ -137,15 +117,8 @@ impl TubeResistance {
         Saturated { value: Pressure::from_bits(drop.value), saturated: drop.saturated || cut }
     }
 
-    /// Resistance at a flow: K1 + K2·|Q|; half up, cut as [`drop`](Self::drop). No divide.
-    pub fn resistance(&self, flow: Flow) -> Saturated<Resistance> {
-        let (flow, cut) = within(flow);
-        let r = arith::per_litre(self.at(flow));
-        Saturated { value: Resistance::from_bits(r.value), saturated: r.saturated || cut }
-    }
-
     /// The pressure in the trachea: that at the airway opening less the drop.
-    pub fn tracheal(&self, airway: Pressure, flow: Flow) -> Saturated<Pressure> {
+    pub(crate) fn tracheal(&self, airway: Pressure, flow: Flow) -> Saturated<Pressure> {
         let drop = self.drop(flow);
         let rest = airway.saturating_sub(drop.value);
         Saturated { value: rest.value, saturated: rest.saturated || drop.saturated }
@@ -154,20 +127,17 @@ impl TubeResistance {
     /// The share of a support pressure (above baseline) that the tube takes at a flow; `None` where
     /// there is no support. Above 1, the support does not even carry the tube. One wide divide.
     #[must_use]
-    pub fn share_of_support(&self, support: Pressure, flow: Flow) -> Option<Saturated<Share>> {
+    pub(crate) fn share_of_support(
+        &self,
+        support: Pressure,
+        flow: Flow,
+    ) -> Option<Saturated<Share>> {
         if support <= Pressure::ZERO {
             return None;
         }
         let drop = self.drop(flow);
         let share = drop.value.share_of(support)?;
         Some(Saturated { value: share.value, saturated: share.saturated || drop.saturated })
-    }
-
-    /// Whether the tube would lose less at a flow than physics asks of its bore: then the
-    /// coefficients and the size do not belong together.
-    #[must_use]
-    pub fn is_below_physics(&self, geometry: &TubeGeometry, flow: Flow) -> bool {
-        self.resistance(flow).value < geometry.poiseuille()
     }
 
     fn at(&self, flow: Flow) -> i64 {
@@ -178,28 +148,6 @@ impl TubeResistance {
 fn within(flow: Flow) -> (Flow, bool) {
     let lowest = Flow::ZERO.saturating_sub(MOST_FLOW).value;
     (flow.clamp(lowest, MOST_FLOW), flow > MOST_FLOW || flow < lowest)
-}
-
-/// Pressure lost in the tube at a breath's own peak flows, both as positive numbers.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-#[cfg_attr(feature = "defmt", derive(defmt::Format))]
-#[non_exhaustive]
-pub struct TubeLoss {
-    /// At the largest inward flow at the sensor (leak included).
-    pub inspiratory: Saturated<Pressure>,
-    /// At the largest outward flow.
-    pub expiratory: Saturated<Pressure>,
-}
-
-impl TubeLoss {
-    /// Of a closed breath.
-    #[must_use]
-    pub fn of(tube: &TubeResistance, breath: &Breath) -> Self {
-        Self {
-            inspiratory: tube.drop(breath.peak_insp_flow),
-            expiratory: tube.drop(breath.peak_exp_flow),
-        }
-    }
 }
 
 setting! { TubeResistance = of_bits { k1: Resistance, k2_bits: i32 } }
@@ -217,18 +165,16 @@ mod tests {
     }
 
     #[test]
-    fn drops_and_resistances_follow_rohrer() {
+    fn drops_follow_rohrer() {
         // Rohrer 1915: K1 30, K2 250; 0.02, 0.05, 0.1 L/s → 0.6 + 0.1 = 0.700,
-        // 1.5 + 0.625 = 2.125, 3 + 2.5 = 5.500; R 35, 42.5, 55. Reached: one step of 1/65 536.
+        // 1.5 + 0.625 = 2.125, 3 + 2.5 = 5.500. Reached: one step of 1/65 536.
         let tube = whole(30, 250).unwrap();
-        for (ml, drop, r) in [(20, 0.7, 35.0), (50, 2.125, 42.5), (100, 5.5, 55.0)] {
+        for (ml, drop) in [(20, 0.7), (50, 2.125), (100, 5.5)] {
             let flow = Flow::from_int(ml);
             let got = tube.drop(flow).within().unwrap();
             assert!((float(got.to_bits()) - drop).abs() < 1.6e-5, "{got}");
             let back = tube.drop(Flow::from_int(-ml)).within().unwrap();
             assert_eq!(back.to_bits(), -got.to_bits());
-            let got = tube.resistance(flow).within().unwrap();
-            assert!((float(got.to_bits()) - r).abs() < 1.6e-5, "{got}");
         }
         let airway = Pressure::from_int(20);
         let trachea = tube.tracheal(airway, Flow::from_int(-100)).within().unwrap();
@@ -249,18 +195,6 @@ mod tests {
     }
 
     #[test]
-    fn coefficients_change_units() {
-        // Arithmetic: 30/60 = 0.5 exact; 250/3600 = 0.069444, within half a step (8·10^-6).
-        let (k1, k2) = whole(30, 250).unwrap().per_minute();
-        assert_eq!(k1, I16F16::from_num(0.5));
-        assert!((float(k2.to_bits()) - 0.069_444).abs() < 8e-6, "{k2}");
-        // back: half a step × 3 600 = 0.03
-        let (k1, k2) = TubeResistance::from_per_minute(k1, k2).unwrap().coefficients();
-        assert_eq!(k1, Resistance::from_int(30));
-        assert!((float(k2.to_bits()) - 250.0).abs() < 0.03, "{k2}");
-    }
-
-    #[test]
     fn a_tube_eats_its_share_of_support() {
         // Arithmetic on K1 30, K2 250: 5.5 of 10 cmH2O at 0.1 L/s is 55 %.
         let tube = whole(30, 250).unwrap();
@@ -275,27 +209,12 @@ mod tests {
         // 3 L/s: 3 000 + 90 000 cmH2O is beyond the range
         assert!(most.drop(MOST_FLOW).saturated && most.drop(Flow::MIN).saturated);
         assert_eq!(most.drop(MOST_FLOW).value, Pressure::MAX);
-        assert_eq!(most.resistance(MOST_FLOW).within(), Some(Resistance::from_int(31_000)));
         let wrong = |a, b| whole(a, b).map_err(|e| (e.parameter, e.problem));
         assert_eq!(wrong(-1, 0), Err(("k1", Problem::Negative)));
         assert_eq!(wrong(1_001, 0), Err(("k1", Problem::TooLarge)));
         assert_eq!(wrong(0, -1), Err(("k2", Problem::Negative)));
         assert_eq!(wrong(0, 10_001), Err(("k2", Problem::TooLarge)));
         assert_eq!(wrong(0, 0), Err(("k1", Problem::NotPositive)));
-    }
-
-    #[test]
-    fn coefficients_below_what_physics_asks_are_told() {
-        // Poiseuille: 3.0 mm and 140 mm ask for 12.8 or so cmH2O/(L/s); the same is not below it.
-        let geometry = TubeGeometry::new(30, 140).unwrap();
-        let least = geometry.poiseuille();
-        let bit = Resistance::from_bits(1);
-        let below = |k1| {
-            let tube = TubeResistance::new(k1, I16F16::ZERO).unwrap();
-            tube.is_below_physics(&geometry, Flow::from_int(50))
-        };
-        assert!(below(least.saturating_sub(bit).value));
-        assert!(!below(least) && !below(least.saturating_add(bit).value));
     }
 
     #[test]
@@ -309,7 +228,6 @@ mod tests {
         {
             let drop = tube.drop(flow);
             assert_eq!((drop.value.to_bits().abs(), drop.saturated), (2_340 << 16, cut), "{flow}");
-            assert_eq!(tube.resistance(flow).saturated, cut, "{flow}");
             assert_eq!(tube.tracheal(Pressure::from_int(20), flow).saturated, cut, "{flow}");
             let share = tube.share_of_support(Pressure::from_int(10), flow);
             assert_eq!(share.map(|share| share.saturated), Some(cut), "{flow}");

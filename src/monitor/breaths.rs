@@ -3,9 +3,9 @@
 use super::Settings;
 use super::sample_stage::{SampleStage, SampleState};
 use crate::breath::Breath;
-use crate::leak::{LeakConsistency, LeakPathState, LungVolume};
+use crate::leak::LungVolume;
 use crate::quantity::Instant;
-use crate::signal::{Clock, Flags, GateOutcome, Reading, Refusal, Sample};
+use crate::signal::{Clock, Flags, GateOutcome, Reading, Sample};
 
 /// Closed breaths from raw samples: clock, gate, leak path, segmenter and the drift of the zero,
 /// without anything that judges a breath. What a [`Monitor`](super::Monitor) is built on, for whoever
@@ -29,7 +29,7 @@ use crate::signal::{Clock, Flags, GateOutcome, Reading, Refusal, Sample};
 ///     };
 ///     let (flow, pressure) = (Flow::from_int(flow), Pressure::from_int(pressure));
 ///     let sample = Sample { tick: Tick::from_us(n * 10_000), flow, pressure };
-///     if let Some(breath) = breaths.push(sample).breath {
+///     if let Some(breath) = breaths.push(sample) {
 ///         window.learn(&breath);
 ///     }
 /// }
@@ -47,31 +47,6 @@ pub struct Breaths {
     closing: Option<(Breath, u8)>,
 }
 
-/// What a sample brought.
-#[derive(Debug, Clone, Copy, PartialEq, Default)]
-#[must_use]
-#[non_exhaustive]
-pub struct Heard {
-    /// A breath, with all that was wrong with it: told with the third sample after its end was found, lost and
-    /// refused ones counted, or with the end of the next.
-    pub breath: Option<Breath>,
-    /// No usable sample came before it for too long.
-    pub gap: Option<Gap>,
-    /// The sample was not taken.
-    pub refused: Option<Refusal>,
-}
-
-/// A time without a usable sample.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-#[non_exhaustive]
-pub struct Gap {
-    /// The last usable sample before. Not before this one where the clock was set back.
-    pub since: Instant,
-    /// Whether the breath under way was closed and counting began afresh; else the time passed
-    /// without volume.
-    pub cut: bool,
-}
-
 impl Breaths {
     /// Has heard nothing yet. Of the settings gate, zero offset, leak path, weight, segmenter and drift of the zero
     /// count.
@@ -80,24 +55,34 @@ impl Breaths {
         Self { stage: settings.sample, ..Self::default() }
     }
 
-    /// Takes one sample with the hardware's wrapping tick. Never panics, whatever it holds.
-    pub fn push(&mut self, sample: Sample) -> Heard {
+    /// Takes one sample with the hardware's wrapping tick, and tells a breath with all that was wrong with it: with the
+    /// third sample after its end was found, lost and refused ones counted, or with the end of the next. Never panics,
+    /// whatever it holds.
+    #[must_use]
+    pub fn push(&mut self, sample: Sample) -> Option<Breath> {
         let at = self.clock.unwrap_tick(sample.tick);
         let reading = Reading { flow: sample.flow, pressure: sample.pressure };
-        let heard = self.push_at(at, reading);
-        if heard.gap.is_some_and(|gap| gap.since >= at) {
+        let (breath, gap_since) = self.hear(at, reading);
+        if gap_since.is_some_and(|since| since >= at) {
             self.clock.reset_to(sample.tick, at);
         }
-        heard
+        breath
     }
 
     /// Takes one reading at a moment that does not wrap: for recordings. Use one of the two ways,
     /// not both.
-    pub fn push_at(&mut self, at: Instant, reading: Reading) -> Heard {
+    #[must_use]
+    pub fn push_at(&mut self, at: Instant, reading: Reading) -> Option<Breath> {
+        self.hear(at, reading).0
+    }
+
+    /// The breath that is told, and the last usable sample before a gap: not before this one where the clock was set
+    /// back.
+    fn hear(&mut self, at: Instant, reading: Reading) -> (Option<Breath>, Option<Instant>) {
         match self.stage.hear(&mut self.state, at, reading) {
             GateOutcome::Start => {
                 self.stage.start(&mut self.state, at, reading);
-                Heard::default()
+                (None, None)
             }
             GateOutcome::Step(interval) => {
                 let breath = match self.stage.turn(&mut self.state, &interval) {
@@ -110,26 +95,23 @@ impl Breaths {
                     }
                     None => self.slice(),
                 };
-                let gap = Gap { since: interval.start(), cut: false };
-                let gap = interval.flags.has(Flags::GAP).then_some(gap);
-                Heard { breath, gap, refused: None }
+                (breath, interval.flags.has(Flags::GAP).then(|| interval.start()))
             }
             GateOutcome::Cut { since, flags } => {
                 let breath = self.complete();
                 self.begin(|stage, state, closed| stage.cut(state, flags, closed));
                 self.stage.start(&mut self.state, at, reading);
-                Heard { breath, gap: Some(Gap { since, cut: true }), refused: None }
+                (breath, Some(since))
             }
-            GateOutcome::Refused(refusal) => {
-                Heard { breath: self.slice(), refused: Some(refusal), ..Heard::default() }
-            }
+            GateOutcome::Refused(_) => (self.slice(), None),
         }
     }
 
     /// A sample is known to be lost or unreadable: the interval to the next good one is a gap.
-    pub fn lost(&mut self) -> Heard {
+    #[must_use]
+    pub fn lost(&mut self) -> Option<Breath> {
         self.stage.lost(&mut self.state);
-        Heard { breath: self.slice(), ..Heard::default() }
+        self.slice()
     }
 
     /// Closes the breath under way, flagged as cut: at the end of a recording. What comes afterwards
@@ -147,18 +129,6 @@ impl Breaths {
     /// The volume of a breath that it has just closed that reached the lung. About six wide divides.
     pub fn lung_volume(&self, breath: &Breath) -> LungVolume {
         self.stage.lung_volume(&self.state, breath)
-    }
-
-    /// The learned leak path.
-    #[must_use]
-    pub const fn leak_path(&self) -> &LeakPathState {
-        &self.state.leak_path
-    }
-
-    /// Whether the learned leak explains the flow, or the sensor's zero has drifted.
-    #[must_use]
-    pub const fn leak_fit(&self) -> LeakConsistency {
-        self.state.zero.fit()
     }
 
     /// A breath is closed, if there is one.
@@ -214,25 +184,23 @@ mod tests {
     #[test]
     fn it_hears_what_a_monitor_hears() {
         let (mut breaths, mut monitor) = (Breaths::default(), Monitor::new(Settings::default()));
-        let (mut gaps, mut refused) = (std::vec::Vec::new(), 0);
+        let mut gaps = std::vec::Vec::new();
         let (mut ours, mut theirs) = (std::vec::Vec::new(), std::vec::Vec::new());
         for sample in samples() {
             let (heard, report) = (breaths.push(sample), monitor.push(sample));
-            ours.extend(heard.breath.map(|breath| (breath, breaths.lung_volume(&breath))));
+            ours.extend(heard.map(|breath| (breath, breaths.lung_volume(&breath))));
             theirs.extend(report.breath.map(|closed| (closed.breath, closed.lung)));
-            let told = report.events.iter().find_map(|event| match event.what {
-                EventKind::Gap { since, cut } => Some(Gap { since, cut }),
-                EventKind::ClockReset { since } => Some(Gap { since, cut: true }),
-                _ => None,
-            });
-            assert_eq!(heard.gap, told);
-            gaps.extend(heard.gap.map(|gap| gap.cut));
-            refused += u32::from(heard.refused.is_some());
+            for event in &report.events {
+                match event.what {
+                    EventKind::Gap { cut, .. } => gaps.push(cut),
+                    EventKind::ClockReset { .. } => gaps.push(true),
+                    _ => {}
+                }
+            }
         }
         // 0.3 s missing is a gap; 2.01 s cut, and the clock set back does, each once seven samples were
         // refused; one reading of 6 000 mL/s is refused.
         assert_eq!(gaps, [false, true, true]);
-        assert_eq!(refused, 15);
         let flagged = LungVolume::Unknown(NoLungVolume::Flagged);
         ours.extend(std::iter::from_fn(|| breaths.finish()).map(|breath| (breath, flagged)));
         let rest = std::iter::from_fn(|| monitor.finish().breath);

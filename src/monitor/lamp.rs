@@ -37,12 +37,6 @@ impl<P: OutputPin> AdviceLamp<P> {
             | None => self.pin.set_low(),
         }
     }
-
-    /// Gives the pin back.
-    #[must_use]
-    pub fn release(self) -> P {
-        self.pin
-    }
 }
 
 #[cfg(test)]
@@ -85,7 +79,7 @@ mod tests {
         let mut lamp = AdviceLamp::new(pin.clone()).unwrap();
         lamp.show(&last_breath(0.2)).unwrap();
         lamp.show(&last_breath(3.0)).unwrap();
-        let _ = lamp.release();
+        drop(lamp);
         pin.done();
     }
 
@@ -104,7 +98,7 @@ mod tests {
             let mut lamp = AdviceLamp::new(pin.clone()).unwrap();
             breath.trigger.as_mut().unwrap().verdict = verdict;
             lamp.show(&breath).unwrap();
-            let _ = lamp.release();
+            drop(lamp);
             pin.done();
         }
     }

@@ -23,7 +23,7 @@ mod settings;
 pub mod snapshot;
 
 pub use answers::Breathing;
-pub use breaths::{Breaths, Gap, Heard};
+pub use breaths::Breaths;
 pub use event::{Event, EventKind};
 pub use journal::{Journal, JournalEntry};
 #[cfg(feature = "embedded-hal")]

@@ -204,9 +204,9 @@ impl SettingsBuilder {
         self
     }
 
-    /// The trigger threshold set on the machine.
-    pub const fn threshold(mut self, threshold: Threshold) -> Self {
-        self.0.machine.threshold = Some(threshold);
+    /// The trigger threshold set on the machine; `None` where it is not known.
+    pub fn threshold(mut self, threshold: impl Into<Option<Threshold>>) -> Self {
+        self.0.machine.threshold = threshold.into();
         self
     }
 
@@ -234,15 +234,15 @@ impl SettingsBuilder {
         self
     }
 
-    /// A volume limit to hold every inflation against.
-    pub const fn limiter(mut self, limiter: Limiter) -> Self {
-        self.0.limiter = Some(limiter);
+    /// A volume limit to hold every inflation against; `None` for none.
+    pub fn limiter(mut self, limiter: impl Into<Option<Limiter>>) -> Self {
+        self.0.limiter = limiter.into();
         self
     }
 
-    /// A target volume to propose peak pressures for.
-    pub const fn proposal(mut self, proposal: Proposal) -> Self {
-        self.0.proposal = Some(proposal);
+    /// A target volume to propose peak pressures for; `None` for none.
+    pub fn proposal(mut self, proposal: impl Into<Option<Proposal>>) -> Self {
+        self.0.proposal = proposal.into();
         self
     }
 
@@ -258,21 +258,26 @@ impl SettingsBuilder {
         self
     }
 
-    /// The rate set on the machine; 0 where none is assured.
-    pub const fn set_rate(mut self, rate: Rate) -> Self {
-        self.0.machine.set_rate = Some(rate);
+    /// The rate set on the machine; 0 where none is assured, `None` where it is not known.
+    pub fn set_rate(mut self, rate: impl Into<Option<Rate>>) -> Self {
+        self.0.machine.set_rate = rate.into();
         self
     }
 
-    /// The patient's weight.
-    pub const fn weight(mut self, weight: Mass) -> Self {
-        self.0.weight = Some(weight);
+    /// The patient's weight; `None` where it is not known: then what was made of it goes, too.
+    pub fn weight(mut self, weight: impl Into<Option<Mass>>) -> Self {
+        self.0.weight = weight.into();
+        if self.0.weight.is_none() {
+            self.0.sample.leak_path = self.0.sample.leak_path.without_weight();
+            self.0.trend = self.0.trend.without_weight();
+            self.0.load = self.0.load.without_weight();
+        }
         self
     }
 
-    /// The peak pressure set for assured inflations.
-    pub const fn peak(mut self, peak: Pressure) -> Self {
-        self.0.machine.peak = Some(peak);
+    /// The peak pressure set for assured inflations; `None` where it is not known.
+    pub fn peak(mut self, peak: impl Into<Option<Pressure>>) -> Self {
+        self.0.machine.peak = peak.into();
         self
     }
 
@@ -288,61 +293,10 @@ impl SettingsBuilder {
         self
     }
 
-    /// The peak pressure set for supported breaths: tells them from assured ones. Without it every
-    /// inflation counts as assured.
-    pub const fn support_peak(mut self, peak: Pressure) -> Self {
-        self.0.machine.support_peak = Some(peak);
-        self
-    }
-
-    /// No breath is supported.
-    pub const fn no_support(mut self) -> Self {
-        self.0.machine.support_peak = None;
-        self
-    }
-
-    /// What is set on the machine is not known: no threshold, rate or pressure, and a trigger by flow.
-    pub const fn no_machine(mut self) -> Self {
-        self.0.machine = ConstDefault::DEFAULT;
-        self
-    }
-
-    /// No threshold is known.
-    pub const fn no_threshold(mut self) -> Self {
-        self.0.machine.threshold = None;
-        self
-    }
-
-    /// No set rate is known. One of 0 says that none is assured.
-    pub const fn no_set_rate(mut self) -> Self {
-        self.0.machine.set_rate = None;
-        self
-    }
-
-    /// No peak pressure is known.
-    pub const fn no_peak(mut self) -> Self {
-        self.0.machine.peak = None;
-        self
-    }
-
-    /// No weight is known, and nothing that was made of it.
-    pub const fn no_weight(mut self) -> Self {
-        self.0.weight = None;
-        self.0.sample.leak_path = self.0.sample.leak_path.without_weight();
-        self.0.trend = self.0.trend.without_weight();
-        self.0.load = self.0.load.without_weight();
-        self
-    }
-
-    /// No volume limit.
-    pub const fn no_limiter(mut self) -> Self {
-        self.0.limiter = None;
-        self
-    }
-
-    /// No target volume.
-    pub const fn no_proposal(mut self) -> Self {
-        self.0.proposal = None;
+    /// The peak pressure set for supported breaths: tells them from assured ones. Without it (`None`)
+    /// every inflation counts as assured.
+    pub fn support_peak(mut self, peak: impl Into<Option<Pressure>>) -> Self {
+        self.0.machine.support_peak = peak.into();
         self
     }
 
@@ -443,16 +397,13 @@ mod tests {
             .unwrap();
         assert_eq!(full.limiter().map(|limiter| limiter.limit()), Some(Volume::from_int(6)));
         assert_eq!(full.machine().threshold, Some(threshold));
-        let some = full.change().no_weight().no_limiter().no_threshold().no_peak().no_support();
-        let none = some.no_set_rate().no_proposal().build();
+        let some =
+            full.change().weight(None).limiter(None).threshold(None).peak(None).support_peak(None);
+        let none = some.set_rate(None).proposal(None).build();
         assert_eq!(none, Ok(Settings::default()));
         // The tube that a weight made likely goes with it, the one that was given stays.
         let light = Settings::builder().weight(Mass::from_grams(980).unwrap()).build().unwrap();
         assert_ne!(light.leak_path(), LeakPath::default());
-        assert_eq!(light.change().no_weight().build(), Ok(Settings::default()));
-        assert_eq!(
-            full.change().no_machine().build().unwrap().machine(),
-            &MachineSettings::default()
-        );
+        assert_eq!(light.change().weight(None).build(), Ok(Settings::default()));
     }
 }

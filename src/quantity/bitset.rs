@@ -29,7 +29,7 @@ macro_rules! bitset {
 
             /// `member` if `present`, else the empty set.
             #[must_use]
-            pub const fn when(member: Self, present: bool) -> Self {
+            pub(crate) const fn when(member: Self, present: bool) -> Self {
                 if present { member } else { Self::NONE }
             }
 

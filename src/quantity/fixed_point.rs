@@ -100,7 +100,7 @@ impl<U: Unit> Quantity<U> {
 
     /// This value as a share of another, rounded toward zero; `None` where `whole` is zero.
     #[must_use]
-    pub const fn share_of(self, whole: Self) -> Option<Saturated<Share>> {
+    pub(crate) const fn share_of(self, whole: Self) -> Option<Saturated<Share>> {
         match arith::ratio_q16(arith::widen(self.to_bits()), arith::widen(whole.to_bits())) {
             Some(ratio) => Some(Quantity::limited(ratio)),
             None => None,

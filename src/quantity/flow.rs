@@ -1,9 +1,9 @@
 //! Gas flow.
 
 use super::Quantity;
+use super::Saturated;
 use super::arith;
 use super::unit::MlPerS;
-use super::{Duration, Saturated, Volume};
 
 /// Flow in mL/s, positive into the patient. Range ±32 768 mL/s (±1 966 L/min).
 pub type Flow = Quantity<MlPerS>;
@@ -43,14 +43,6 @@ impl Flow {
     pub const fn to_l_per_min(self) -> fixed::types::I16F16 {
         fixed::types::I16F16::from_bits(arith::scale_ratio(self.to_bits(), 3, 50).value)
     }
-
-    /// The volume this flow moves in a span; rounded half away from zero. Spans beyond 35.8 minutes
-    /// are cut and marked. One wide divide.
-    pub const fn over(self, span: Duration) -> Saturated<Volume> {
-        let us = span.to_short_us();
-        let r = arith::area_to_q16(arith::trapezoid(self.to_bits(), self.to_bits(), us.value));
-        Saturated { value: Volume::from_bits(r.value), saturated: r.saturated || us.saturated }
-    }
 }
 
 #[cfg(test)]
@@ -87,15 +79,5 @@ mod tests {
         assert!(Flow::MAX.saturating_add(Flow::from_int(1)).saturated);
         assert!(Flow::MIN.saturating_sub(Flow::from_int(1)).saturated);
         assert!(!Flow::MIN.saturating_add(Flow::MAX).saturated);
-    }
-
-    #[test]
-    fn an_offset_of_a_tenth_of_a_litre_a_minute_is_a_third_of_a_small_breath() {
-        // Arithmetic: 0.1 L/min = 1.6667 mL/s; over 1 s 1.6667 mL.
-        let offset = Flow::from_milli_l_per_min(100).value;
-        let volume = offset.over(Duration::from_millis(1_000)).value;
-        assert!((volume.to_bits() - 109_227).abs() <= 2, "{volume}"); // 1.66667 × 65 536 = 109 227
-        // Two hours are longer than the arithmetic takes: said, not silently cut.
-        assert!(offset.over(Duration::from_millis(7_200_000)).saturated);
     }
 }

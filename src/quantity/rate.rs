@@ -11,7 +11,7 @@ impl Rate {
     /// The rate of one event every `period`; `None` for a zero period. Toward zero; clamps for
     /// periods under 2 ms.
     #[must_use]
-    pub const fn of_period(period: Duration) -> Option<Saturated<Self>> {
+    pub(crate) const fn of_period(period: Duration) -> Option<Saturated<Self>> {
         match arith::per_minute(period.to_us()) {
             Some(r) => Some(Saturated { value: Self::from_bits(r.value), saturated: r.saturated }),
             None => None,
@@ -20,7 +20,7 @@ impl Rate {
 
     /// The time from one event to the next; `None` for zero or negative rates.
     #[must_use]
-    pub const fn period(self) -> Option<Duration> {
+    pub(crate) const fn period(self) -> Option<Duration> {
         if self.to_bits() <= 0 {
             None
         } else {

@@ -15,7 +15,7 @@ impl Share {
     }
 
     /// In percent, clamped at ±32 768 %.
-    pub const fn to_percent(self) -> super::Saturated<fixed::types::I16F16> {
+    pub(crate) const fn to_percent(self) -> super::Saturated<fixed::types::I16F16> {
         let r = arith::scale_ratio(self.to_bits(), 100, 1);
         super::Saturated { value: fixed::types::I16F16::from_bits(r.value), saturated: r.saturated }
     }

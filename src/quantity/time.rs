@@ -8,8 +8,7 @@ record! {
     #[const_default]
     /// A free-running microsecond counter as the hardware gives it; wraps after 71.6 minutes.
     ///
-    /// It has no `Ord`, since order on a wrapping counter is not transitive; ask
-    /// [`is_after`](Self::is_after).
+    /// It has no `Ord`, since order on a wrapping counter is not transitive.
     #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
     #[cfg_attr(feature = "defmt", derive(defmt::Format))]
     pub struct Tick(u32);
@@ -31,14 +30,14 @@ impl Tick {
     /// Whether this tick lies after `earlier`, taking the shorter way round; false when equal or
     /// exactly half a turn apart.
     #[must_use]
-    pub const fn is_after(self, earlier: Self) -> bool {
+    pub(crate) const fn is_after(self, earlier: Self) -> bool {
         let ahead = self.0.wrapping_sub(earlier.0);
         ahead != 0 && ahead <= u32::MAX.wrapping_sub(i32::MIN.unsigned_abs())
     }
 
     /// Microseconds from `earlier` to here, going forward round the counter.
     #[must_use]
-    pub const fn us_since(self, earlier: Self) -> u32 {
+    pub(crate) const fn us_since(self, earlier: Self) -> u32 {
         self.0.wrapping_sub(earlier.0)
     }
 }
@@ -115,7 +114,7 @@ impl Duration {
     }
 
     /// Microseconds, clamped to 35.8 minutes, the longest that the per-sample arithmetic takes.
-    pub const fn to_short_us(self) -> Saturated<u32> {
+    pub(crate) const fn to_short_us(self) -> Saturated<u32> {
         arith::short_us(self.0)
     }
 
@@ -134,7 +133,7 @@ impl Duration {
     /// This span as a multiple of another, exact for any two and rounded toward zero; clamps below 32 768. `None`
     /// where either is zero. One wide divide, two above nine years.
     #[must_use]
-    pub const fn ratio(self, other: Self) -> Option<Saturated<Share>> {
+    pub(crate) const fn ratio(self, other: Self) -> Option<Saturated<Share>> {
         match arith::span_ratio_q16(self.0, other.0) {
             Some(ratio) => Some(Share::limited(ratio)),
             None => None,
@@ -143,13 +142,13 @@ impl Duration {
 
     /// A twentieth, toward zero: the slack that a timer is given. One wide divide.
     #[must_use]
-    pub const fn twentieth(self) -> Self {
+    pub(crate) const fn twentieth(self) -> Self {
         Self(arith::twentieth_u64(self.0))
     }
 
     /// Whether no time passed.
     #[must_use]
-    pub const fn is_zero(self) -> bool {
+    pub(crate) const fn is_zero(self) -> bool {
         self.0 == 0
     }
 }

@@ -14,10 +14,10 @@ mod sealed {
 }
 
 macro_rules! units {
-    ($($(#[$doc:meta])* $name:ident = $symbol:literal,)*) => {$(
+    ($($(#[$doc:meta])* $vis:vis $name:ident = $symbol:literal,)*) => {$(
         $(#[$doc])*
         #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Default)]
-        pub struct $name;
+        $vis struct $name;
 
         impl sealed::Sealed for $name {}
         impl Unit for $name {
@@ -27,29 +27,29 @@ macro_rules! units {
 }
 units! {
     /// mL/s.
-    MlPerS = "mL/s",
+    pub MlPerS = "mL/s",
     /// mL.
-    Ml = "mL",
+    pub Ml = "mL",
     /// mL/min for each kilogram.
-    MlPerMinKg = "mL/min/kg",
+    pub MlPerMinKg = "mL/min/kg",
     /// cmH2O.
-    CmH2O = "cmH2O",
+    pub CmH2O = "cmH2O",
     /// A minute.
-    PerMinute = "/min",
+    pub PerMinute = "/min",
     /// No unit.
-    One = "of 1",
+    pub One = "of 1",
     /// mL/cmH2O.
-    MlPerCmH2O = "mL/cmH2O",
+    pub MlPerCmH2O = "mL/cmH2O",
     /// cmH2O·s/L.
-    CmH2OSecondPerL = "cmH2O*s/L",
+    pub CmH2OSecondPerL = "cmH2O*s/L",
     /// cmH2O/mL.
-    CmH2OPerMl = "cmH2O/mL",
+    pub CmH2OPerMl = "cmH2O/mL",
     /// cmH2O/(mL·L).
-    CmH2OPerMlL = "cmH2O/(mL*L)",
+    pub CmH2OPerMlL = "cmH2O/(mL*L)",
     /// √cmH2O.
-    RootCmH2O = "√cmH2O",
+    pub(crate) RootCmH2O = "√cmH2O",
     /// mL/s/cmH2O.
-    MlPerSCmH2O = "mL/s/cmH2O",
+    pub(crate) MlPerSCmH2O = "mL/s/cmH2O",
     /// mL/s/√cmH2O.
-    MlPerSRootCmH2O = "mL/s/√cmH2O",
+    pub(crate) MlPerSRootCmH2O = "mL/s/√cmH2O",
 }

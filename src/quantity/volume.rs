@@ -2,7 +2,7 @@
 
 use super::Quantity;
 use super::unit::{Ml, MlPerMinKg};
-use super::{Mass, Rate, Saturated, arith};
+use super::{Mass, Saturated, arith};
 
 /// Volume in mL, at the conditions of the flow it came from. Range ±32 768 mL.
 pub type Volume = Quantity<Ml>;
@@ -22,24 +22,6 @@ impl MinuteVolumePerKg {
     pub const fn of(minute: Volume, mass: Mass) -> Saturated<Self> {
         Self::limited(arith::scale_ratio(minute.to_bits(), 1_000, mass.grams()))
     }
-
-    /// From a tidal volume and a rate, so that the minute volume itself need not fit: 2⁻³⁰ relative
-    /// and half a step, clamped. Rates below zero count as zero. One wide divide.
-    pub const fn of_breaths(tidal: Volume, rate: Rate, mass: Mass) -> Saturated<Self> {
-        let rate = if rate.to_bits() < 0 { 0 } else { rate.to_bits().unsigned_abs() };
-        let one = arith::ONE.unsigned_abs();
-        let grams = mass.grams();
-        match arith::scaled_by_products(tidal.to_bits(), (rate, 1_000), (grams, one)) {
-            Some(r) => Saturated { value: Self::from_bits(r.value), saturated: r.saturated },
-            // a mass is above zero
-            None => Saturated::exact(Self::ZERO),
-        }
-    }
-
-    /// The volume in a minute of a whole body; half away from zero, clamped. One wide divide.
-    pub const fn of_body(self, mass: Mass) -> Saturated<Volume> {
-        Volume::limited(arith::scale_ratio(self.to_bits(), mass.grams(), 1_000))
-    }
 }
 
 #[cfg(test)]
@@ -54,12 +36,8 @@ mod tests {
             [(30, 24, 3_000, 240), (30, 36, 3_000, 360), (6, 60, 1_200, 300)]
         {
             let mass = Mass::from_grams(grams).unwrap();
-            let (volume, per_minute) = (Volume::from_int(tidal), Rate::from_int(rate));
             let want = Saturated::exact(MinuteVolumePerKg::from_int(want));
-            assert_eq!(MinuteVolumePerKg::of_breaths(volume, per_minute, mass), want);
-            let minute = Volume::from_int(tidal * rate);
-            assert_eq!(MinuteVolumePerKg::of(minute, mass), want);
-            assert_eq!(want.value.of_body(mass), Saturated::exact(minute));
+            assert_eq!(MinuteVolumePerKg::of(Volume::from_int(tidal * rate), mass), want);
         }
     }
 
@@ -69,16 +47,5 @@ mod tests {
         let of = |grams| Volume::from_int(30).for_each_kg(Mass::from_grams(grams).unwrap());
         assert_eq!(of(980), Volume::from_milli(29_400));
         assert_eq!(of(200_000), Saturated::exact(Volume::from_int(6_000)));
-    }
-
-    #[test]
-    fn an_adult_does_not_overflow_on_the_way() {
-        // 700 mL × 60/min = 42 000 mL/min is beyond a volume; ÷ 70 kg = 600 is not.
-        let adult = Mass::from_grams(70_000).unwrap();
-        let got = MinuteVolumePerKg::of_breaths(Volume::from_int(700), Rate::from_int(60), adult);
-        assert_eq!(got, Saturated::exact(MinuteVolumePerKg::from_int(600)));
-        assert!(MinuteVolumePerKg::from_int(600).of_body(adult).saturated);
-        let backward = MinuteVolumePerKg::of_breaths(Volume::MAX, Rate::from_int(-1), adult);
-        assert_eq!(backward, Saturated::exact(MinuteVolumePerKg::ZERO));
     }
 }

@@ -40,8 +40,9 @@ bitset! {
 
 impl Flags {
     /// Remarks under which what was cut out may be no breath at all.
-    pub const NO_BREATH: Self =
+    pub(crate) const NO_BREATH: Self =
         Self::NOISY.with(Self::CUT).with(Self::STUCK).with(Self::IMPLAUSIBLE).with(Self::OPEN);
+
     /// Those of these that are not in the other set.
     #[must_use]
     pub const fn but(self, other: Self) -> Self {
@@ -49,7 +50,7 @@ impl Flags {
     }
 
     /// Remarks on the measurement: what was measured cannot be relied on, and teaches nobody.
-    pub const MEASUREMENT: Self = Self(!Self::ZERO_DRIFT.with(Self::UNSETTLED).0);
+    pub(crate) const MEASUREMENT: Self = Self(!Self::ZERO_DRIFT.with(Self::UNSETTLED).0);
 }
 
 impl fmt::Display for Flags {

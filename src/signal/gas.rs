@@ -22,7 +22,7 @@ pub struct Celsius(u16);
 
 impl Celsius {
     /// Body temperature.
-    pub const BODY: Self = Self(3_700);
+    const BODY: Self = Self(3_700);
 
     /// From hundredths of a degree.
     ///
@@ -44,7 +44,7 @@ impl Celsius {
     /// Pressure of water vapour over water at this temperature: a straight line between the whole
     /// degrees of the table, within 0.1 % of the Buck (1996) form over 0 to 40 °C.
     #[must_use]
-    pub fn vapour_pressure(self) -> Pressure {
+    fn vapour_pressure(self) -> Pressure {
         let (degree, hundredths) = arith::split_hundred(self.0);
         let low = VAPOUR_CENTI_PA.get(usize::from(degree)).copied().unwrap_or(738_140);
         let next = degree.saturating_add(1);
@@ -62,11 +62,8 @@ pub struct GasState {
 }
 
 impl GasState {
-    /// Gas at an absolute pressure (500 to 1 200 cmH2O) with a stated vapour pressure.
-    ///
-    /// # Errors
-    /// Names the parameter outside its range.
-    pub fn new(
+    /// Gas at an absolute pressure with a stated vapour pressure.
+    fn new(
         absolute: Pressure,
         temperature: Celsius,
         vapour: Pressure,
@@ -86,7 +83,7 @@ impl GasState {
     /// ATPS: ambient temperature and pressure, saturated with vapour.
     ///
     /// # Errors
-    /// As [`new`](Self::new).
+    /// `absolute` outside 500 to 1 200 cmH2O.
     pub fn saturated(absolute: Pressure, temperature: Celsius) -> Result<Self, SettingError> {
         Self::new(absolute, temperature, temperature.vapour_pressure())
     }
@@ -94,7 +91,7 @@ impl GasState {
     /// ATPD: ambient temperature and pressure, dry.
     ///
     /// # Errors
-    /// As [`new`](Self::new).
+    /// `absolute` outside 500 to 1 200 cmH2O.
     pub fn dry(absolute: Pressure, temperature: Celsius) -> Result<Self, SettingError> {
         Self::new(absolute, temperature, Pressure::ZERO)
     }
@@ -102,7 +99,7 @@ impl GasState {
     /// BTPS: body temperature, ambient pressure, saturated.
     ///
     /// # Errors
-    /// As [`new`](Self::new).
+    /// `absolute` outside 500 to 1 200 cmH2O.
     pub fn btps(absolute: Pressure) -> Result<Self, SettingError> {
         Self::saturated(absolute, Celsius::BODY)
     }
@@ -131,12 +128,14 @@ mod tests {
     use super::*;
     use fixed::types::I16F16;
 
-    fn mmhg(whole: i32) -> Pressure {
-        Pressure::from_mmhg(I16F16::from_bits(whole << 16)).value
+    /// 1 mmHg = 133.322387 Pa ÷ 98.0665 Pa = 1.359510 cmH2O (conventional value).
+    fn mmhg(value: f64) -> Pressure {
+        Pressure::new(I16F16::from_num(value * 133.322_387 / 98.066_5))
     }
 
-    fn kpa(milli: i32) -> Pressure {
-        Pressure::from_kpa(I16F16::from_num(f64::from(milli) / 1e3)).value
+    /// 1 kPa = 1 000 ÷ 98.0665 cmH2O.
+    fn kpa(value: f64) -> Pressure {
+        Pressure::new(I16F16::from_num(value * 1_000.0 / 98.066_5))
     }
 
     fn celsius(hundredths: u16) -> Celsius {
@@ -163,8 +162,8 @@ mod tests {
         close(at_37, 6.279_9, 0.000_5);
         close(buck(37.0), 6.279_9, 0.000_05);
         // 20 °C is 17.54 mmHg (CRC table).
-        let at_20 = celsius(2_000).vapour_pressure().to_mmhg();
-        close(f64::from(at_20.to_bits()) / 65_536.0, 17.54, 0.01);
+        let at_20 = f64::from(celsius(2_000).vapour_pressure().to_bits()) / 65_536.0;
+        close(at_20 * 98.066_5 / 133.322_387, 17.54, 0.01);
         // At the table's own degrees within 0.03 %; between them the straight line adds
         // at most an eighth of the second difference, so 0.1 % in all.
         for hundredths in 0..=4_000_u16 {
@@ -177,16 +176,16 @@ mod tests {
 
     #[test]
     fn factors_match_the_published_tables() {
-        let btps = GasState::btps(mmhg(760)).unwrap();
-        let atps = |t| GasState::saturated(mmhg(760), celsius(t)).unwrap();
+        let btps = GasState::btps(mmhg(760.0)).unwrap();
+        let atps = |t| GasState::saturated(mmhg(760.0), celsius(t)).unwrap();
         // 20 °C 1.1017 (table 1.102; ATS 1994 spirometry update, formula with 273/310/47).
         close(value(atps(2_000).factor_to(btps)), 1.101_7, 0.000_5);
         // 25 °C 1.0742 by the same formula (that table: 1.075).
         close(value(atps(2_500).factor_to(btps)), 1.075, 0.001);
         // Saturated gas at body temperature needs no factor: exactly one.
-        assert_eq!(GasState::btps(mmhg(760)).unwrap().factor_to(btps).within(), Some(Share::ONE));
+        assert_eq!(GasState::btps(mmhg(760.0)).unwrap().factor_to(btps).within(), Some(Share::ONE));
         // Dry gas of 25 °C, 1.1088 (ERJ DLCO task-force table's form).
-        let dry = GasState::dry(mmhg(760), celsius(2_500)).unwrap();
+        let dry = GasState::dry(mmhg(760.0), celsius(2_500)).unwrap();
         close(value(dry.factor_to(btps)), 1.108_8, 0.000_5);
         // STPD → BTPS 1.2104 and back 0.8262 (arithmetic from the ATPD form).
         close(value(GasState::stpd().factor_to(btps)), 1.210_4, 1e-4);
@@ -200,17 +199,16 @@ mod tests {
             let from = GasState::saturated(pressure, celsius(2_000)).unwrap();
             value(from.factor_to(GasState::btps(pressure).unwrap()))
         };
-        let usual = factor(kpa(101_300));
-        close((factor(kpa(98_000)) / usual - 1.0) * 100.0, 0.143, 0.005);
-        close((factor(kpa(104_300)) / usual - 1.0) * 100.0, -0.122, 0.005);
+        let usual = factor(kpa(101.3));
+        close((factor(kpa(98.0)) / usual - 1.0) * 100.0, 0.143, 0.005);
+        close((factor(kpa(104.3)) / usual - 1.0) * 100.0, -0.122, 0.005);
     }
 
     #[test]
     fn a_worked_example_with_its_own_vapour_pressure() {
         // A teaching page of mvls.gla.ac.uk gives 9.4 L/min ATPS at 761 mmHg, 25 °C, vapour 20.835 mmHg;
         // (761 − 20.835)/760 × 273/298 × 9.4 = 8.387 L/min STPD.
-        let vapour = Pressure::from_mmhg(I16F16::from_bits(1_365_443)).value; // 20.835 × 65 536
-        let from = GasState::new(mmhg(761), celsius(2_500), vapour).unwrap();
+        let from = GasState::new(mmhg(761.0), celsius(2_500), mmhg(20.835)).unwrap();
         close(value(from.factor_to(GasState::stpd())) * 9.4, 8.387, 0.002);
     }
 
@@ -220,7 +218,11 @@ mod tests {
         assert_eq!(at(499, 0).unwrap_err().parameter, "absolute");
         assert_eq!(at(1_201, 0).unwrap_err().problem, Problem::TooLarge);
         assert_eq!(at(1_033, -1).unwrap_err().parameter, "vapour");
-        assert_eq!(at(1_033, 101).unwrap_err().parameter, "vapour");
+        // 100 cmH2O itself is still one, and a step more is not.
+        let bit = Pressure::from_bits(1);
+        let wet = |vapour| GasState::new(Pressure::from_int(1_033), Celsius::BODY, vapour).is_ok();
+        let most = Pressure::from_int(100);
+        assert!(wet(most) && !wet(most.saturating_add(bit).value));
         assert!(Celsius::from_hundredths(4_001).is_err());
     }
 }

@@ -136,7 +136,7 @@ impl LoadCriteria {
 
     /// The tube, where it was given.
     #[must_use]
-    pub const fn tube(&self) -> Option<TubeResistance> {
+    pub(crate) const fn tube(&self) -> Option<TubeResistance> {
         self.tube
     }
 
@@ -168,7 +168,7 @@ impl LoadCriteria {
 
     /// With the patient's weight, so that volumes are held against limits of their own too.
     #[must_use]
-    pub const fn with_weight(mut self, mass: Mass) -> Self {
+    pub(crate) const fn with_weight(mut self, mass: Mass) -> Self {
         self.mass = Some(mass);
         self
     }
@@ -369,7 +369,7 @@ impl LoadState {
 impl LoadVerdict {
     /// Whether it asks for the step before because of the pattern of tiring.
     #[must_use]
-    pub const fn is_tiring(&self) -> bool {
+    pub(crate) const fn is_tiring(&self) -> bool {
         matches!(self, Self::StepBack(signs) if !signs.and(LoadSigns::TIRING).is_empty())
     }
 

@@ -94,7 +94,7 @@ impl Trend {
     /// With the patient's weight, by which breaths under the dead space are told: the whole anatomical
     /// one of a newborn.
     #[must_use]
-    pub fn with_weight(mut self, mass: Mass) -> Self {
+    pub(crate) fn with_weight(mut self, mass: Mass) -> Self {
         self.dead_space = Some(anatomical_dead_space(mass, Duration::ZERO).value);
         self
     }

@@ -48,7 +48,7 @@ impl LoadSigns {
         .with(Self::LOW_SATURATION);
     /// The pattern of tiring: faster and smaller, within the step or against the one before. Breathing
     /// less is none.
-    pub const TIRING: Self = Self::RAPID_SHALLOW.with(Self::COSTLY_STEP);
+    pub(crate) const TIRING: Self = Self::RAPID_SHALLOW.with(Self::COSTLY_STEP);
 }
 
 impl fmt::Display for LoadSigns {

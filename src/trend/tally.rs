@@ -274,12 +274,7 @@ impl Tally {
     #[must_use]
     pub fn rapid_shallow(&self, form: Form, mass: Mass) -> Option<RapidShallow> {
         let (rate, volume) = (self.rate()?, self.mean_volume()?);
-        match form {
-            Form::PerMl => RapidShallow::per_ml(rate, volume),
-            Form::PerMlPerKg => RapidShallow::per_ml_per_kg(rate, volume, mass),
-            Form::PerLitre => RapidShallow::per_litre(rate, volume),
-        }
-        .ok()
+        RapidShallow::of(form, rate, volume, mass).ok()
     }
 
     /// (inspired − expired) ÷ inspired at the sensor, of sums. One wide divide.

@@ -348,12 +348,6 @@ impl Cause {
         }
     }
 
-    /// Whether the machine started it, by its timer or on its own leak or ripple.
-    #[must_use]
-    pub const fn is_by_machine(self) -> bool {
-        matches!(self, Self::Timed | Self::SelfLeak | Self::SelfRipple)
-    }
-
     /// Whether the machine triggered itself.
     #[must_use]
     pub const fn is_self_cycled(self) -> bool {

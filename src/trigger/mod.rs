@@ -22,6 +22,6 @@ pub use kind::TriggerKind;
 pub use measured::CountAccuracy;
 pub use muscle::{Effort, EffortContext, EffortState, EffortWatch, Pull, SeenEffort};
 pub use noise_floor::{Noise, NoiseFloor, NoiseFloorState};
-pub use synchrony::{Delays, Synchrony, acceptable_delay, asynchrony_index, is_double};
+pub use synchrony::{Delays, Synchrony};
 pub use tally::{TriggerCounts, TriggerTally};
 pub use threshold::{Threshold, ThresholdVerdict, TriggerCheck};

@@ -109,14 +109,14 @@ const OTHERS: u32 = 6;
 /// The longest trigger delay that a bench criterion accepts: an eighth of the inspiratory time
 /// (Vignaux 2014, Respir Care 59(10); year and issue from memory).
 #[must_use]
-pub const fn acceptable_delay(inspiration: Duration) -> Duration {
+pub(crate) const fn acceptable_delay(inspiration: Duration) -> Duration {
     Duration::from_us(arith::eighth_u64(inspiration.to_us()))
 }
 
 /// Whether two inflations are one effort's: the first was the infant's, and less than half the mean
 /// inspiratory time lies between them (Thille's definition as tabulated at Crit Care cc13063).
 #[must_use]
-pub const fn is_double(mean_inspiration: Duration, expiration_between: Duration) -> bool {
+pub(crate) const fn is_double(mean_inspiration: Duration, expiration_between: Duration) -> bool {
     let twice = expiration_between.to_us().saturating_add(expiration_between.to_us());
     twice < mean_inspiration.to_us()
 }
@@ -124,7 +124,7 @@ pub const fn is_double(mean_inspiration: Duration, expiration_between: Duration)
 /// Events per inflation delivered or effort wasted; above a tenth is called severe (Anesthesiology
 /// 2021;134:629). `None` where there was neither.
 #[must_use]
-pub fn asynchrony_index(events: u32, delivered: u32, wasted: u32) -> Option<Share> {
+pub(crate) fn asynchrony_index(events: u32, delivered: u32, wasted: u32) -> Option<Share> {
     let all = u64::from(delivered).saturating_add(u64::from(wasted));
     arith::count_share(u64::from(events), all).map(Share::from_bits)
 }
@@ -181,7 +181,7 @@ impl Synchrony {
     }
 
     /// Takes an effort that set nothing off.
-    pub const fn miss(&mut self, during: Phase) {
+    pub(crate) const fn miss(&mut self, during: Phase) {
         match during {
             Phase::Inspiration => self.overlapped = self.overlapped.saturating_add(1),
             Phase::Expiration | Phase::Unknown => self.missed = self.missed.saturating_add(1),

@@ -64,7 +64,7 @@ impl TriggerCounts {
     /// The share of inflations that the machine set off by itself; `None` for no inflation. One wide
     /// divide.
     #[must_use]
-    pub fn cycled_share(&self) -> Option<Share> {
+    pub(crate) fn cycled_share(&self) -> Option<Share> {
         share(self.self_cycled, self.inflations)
     }
 
@@ -76,7 +76,7 @@ impl TriggerCounts {
 
     /// The share of inflations whose cause cannot be told; `None` for no inflation. One wide divide.
     #[must_use]
-    pub fn unknown_share(&self) -> Option<Share> {
+    pub(crate) fn unknown_share(&self) -> Option<Share> {
         share(self.unknown, self.inflations)
     }
 

@@ -3,9 +3,7 @@
 //! The limiter advises: it computes when a volume limit would end an inflation, so that a second
 //! check can hold that against what the machine did. It steers nothing.
 
-use crate::quantity::{
-    Duration, Flow, Problem, Saturated, SettingError, Share, Volume, arith, setting,
-};
+use crate::quantity::{Duration, Flow, Problem, Saturated, SettingError, Volume, arith, setting};
 use crate::record;
 
 /// A volume limit and the delay of what would act on it.
@@ -95,17 +93,6 @@ impl Limiter {
     #[must_use]
     pub const fn delay(&self) -> Duration {
         Duration::from_us(arith::widen_u32(self.delay_us))
-    }
-
-    /// The limit that is a share (above zero) of a target volume, as 140 % of it.
-    ///
-    /// # Errors
-    /// As [`new`](Self::new), and for a limit beyond the range of a volume.
-    pub fn of_target(target: Volume, share: Share, delay: Duration) -> Result<Self, SettingError> {
-        match target.times(share).within() {
-            Some(limit) => Self::new(limit, delay),
-            None => Err(SettingError::new("limit", Problem::TooLarge)),
-        }
     }
 
     /// The volume at which it stops, delay aside.
@@ -207,15 +194,6 @@ mod tests {
     }
 
     #[test]
-    fn a_limit_of_140_percent() {
-        // 5.0 mL × 1.40 = 7.0 mL: arithmetic.
-        let share = Share::from_percent(140);
-        let limiter = Limiter::of_target(Volume::from_int(5), share, Duration::ZERO).unwrap();
-        let exact = Volume::from_int(7).to_bits();
-        assert!((limiter.limit().to_bits() - exact).abs() <= 5, "{:?}", limiter.limit());
-    }
-
-    #[test]
     fn stops_once_and_never_without_a_beginning() {
         let limiter = Limiter::new(Volume::from_int(1), Duration::ZERO).unwrap();
         let mut state = LimiterState::default();
@@ -253,8 +231,5 @@ mod tests {
     fn settings_are_checked() {
         assert!(Limiter::new(Volume::ZERO, Duration::ZERO).is_err());
         assert!(Limiter::new(Volume::from_int(5), Duration::from_us(500_001)).is_err());
-        let e =
-            Limiter::of_target(Volume::MAX, Share::from_percent(200), Duration::ZERO).unwrap_err();
-        assert_eq!((e.parameter, e.problem), ("limit", Problem::TooLarge));
     }
 }

@@ -4,6 +4,4 @@ mod limiter;
 mod proposal;
 
 pub use limiter::{Limiter, LimiterOutcome, LimiterState};
-pub use proposal::{
-    Bound, Hold, LastBreath, PUBLISHED_TARGETS, Proposal, ProposalState, Proposed, PublishedTarget,
-};
+pub use proposal::{Bound, Hold, LastBreath, Proposal, ProposalState, Proposed};

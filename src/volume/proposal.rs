@@ -247,44 +247,6 @@ impl fmt::Display for Proposed {
     }
 }
 
-/// A range of tidal volumes per kilogram that was published for a group of infants. Data to hold a
-/// setting against, never advice.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-#[cfg_attr(feature = "defmt", derive(defmt::Format))]
-pub struct PublishedTarget {
-    /// Whom it was published for.
-    pub group: &'static str,
-    /// Lower end, µL per g (mL/kg).
-    pub low: Share,
-    /// Upper end, mL/kg.
-    pub high: Share,
-    /// Where.
-    pub source: &'static str,
-}
-
-/// Published ranges, mL/kg.
-pub const PUBLISHED_TARGETS: [PublishedTarget; 4] = [
-    published("usual setting", 4_000, 6_000, "J Perinatol, doi 10.1038/s41372-018-0228-2"),
-    published(
-        "respiratory distress, at the start",
-        4_000,
-        5_000,
-        "Klingenberg 2011, J Perinatol 31:575",
-    ),
-    published("under 800 g, day 1 to 21", 5_150, 6_070, "Keszler 2009, second-hand"),
-    published("diaphragmatic hernia, at the start", 3_500, 5_000, "Keszler, second-hand"),
-];
-
-const fn published(
-    group: &'static str,
-    low: i32,
-    high: i32,
-    source: &'static str,
-) -> PublishedTarget {
-    let (low, high) = (Share::from_milli(low).value, Share::from_milli(high).value);
-    PublishedTarget { group, low, high, source }
-}
-
 setting! {
     Proposal = new {
         target: Volume, pressure_step: Pressure, ceiling: Pressure, least_rise: Pressure, most_leak: Share,

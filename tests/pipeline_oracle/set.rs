@@ -54,7 +54,10 @@ impl Set {
         let leak_path = match tube {
             Known::Nothing => LeakPath::default(),
             Known::Measured => LeakPath::default().with_tube(Tube::Measured(rohrer())),
-            Known::Weight => LeakPath::default().with_weight(Mass::from_grams(1_000).unwrap()),
+            Known::Weight => {
+                let weighed = Settings::builder().weight(Mass::from_grams(1_000).unwrap());
+                weighed.build().unwrap().leak_path()
+            }
         };
         let milli = |x: f64| (x * 1e3).round() as i32;
         let threshold = Flow::from_milli(milli(threshold)).value;

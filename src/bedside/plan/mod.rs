@@ -17,9 +17,6 @@ use crate::quantity::{Pressure, Rate, SettingError};
 use core::fmt;
 use core::iter::FusedIterator;
 
-/// The most steps that a plan can have: a rate of 150/min by 1, and a peak of 80 cmH2O by 0.5.
-pub const MOST_PLAN_STEPS: u16 = 310;
-
 /// A plan: settings now, a way, an end, and what was measured.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 #[cfg_attr(feature = "defmt", derive(defmt::Format))]
@@ -61,7 +58,7 @@ struct At {
 
 /// The steps of a plan, in order.
 #[derive(Debug, Clone, Copy)]
-pub struct PlanSteps<'a> {
+struct PlanSteps<'a> {
     plan: &'a Plan,
     at: At,
     now: PlanStep,
@@ -93,7 +90,7 @@ impl Plan {
         self.step(&self.start(), None)
     }
 
-    /// The steps, at most [`MOST_PLAN_STEPS`]; none where everything that the way moves is at or
+    /// The steps, at most 310; none where everything that the way moves is at or
     /// below its stop. The last one stands at the stops. About ten wide divides a step.
     ///
     /// ```
@@ -126,7 +123,7 @@ impl Plan {
     /// # Ok::<(), tidevane::quantity::SettingError>(())
     /// ```
     #[must_use]
-    pub fn steps(&self) -> PlanSteps<'_> {
+    pub fn steps(&self) -> impl FusedIterator<Item = PlanStep> + '_ {
         PlanSteps { plan: self, at: self.start(), now: self.now() }
     }
 

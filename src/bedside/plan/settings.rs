@@ -1,7 +1,7 @@
 //! Where a plan starts, which way it goes, where it stops and how large its steps are.
 
 use crate::bedside::{Inflation, PressureGrid, ShareOfPeak, ShareOfRise, Support};
-use crate::quantity::{Pressure, Problem, Rate, SettingError, Share};
+use crate::quantity::{Pressure, Problem, Rate, SettingError};
 
 const MOST_RATE: Rate = Rate::from_int(150);
 
@@ -60,19 +60,10 @@ pub struct StepSizes {
 
 impl SupportShare {
     /// What it leaves of a full inflation.
-    pub fn support(self, full: &Inflation, grid: PressureGrid) -> Support {
+    pub(crate) fn support(self, full: &Inflation, grid: PressureGrid) -> Support {
         match self {
             Self::OfPeak(share) => share.support(full, grid),
             Self::OfRise(share) => share.support(full, grid),
-        }
-    }
-
-    /// The share as a plain number, whatever it is of.
-    #[must_use]
-    pub const fn share(self) -> Share {
-        match self {
-            Self::OfPeak(share) => share.share(),
-            Self::OfRise(share) => share.share(),
         }
     }
 

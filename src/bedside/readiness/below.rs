@@ -5,13 +5,13 @@
 //! birth weight, 11 failed). The share above which the authors expected failure could not be
 //! checked, so nothing is judged by it: the share stands beside the medians of the two groups.
 
-use crate::quantity::{Duration, MinuteVolumePerKg, Problem, Rate, Saturated, SettingError, Share};
+use crate::quantity::{Duration, MinuteVolumePerKg, Saturated, Share};
 use core::fmt;
 
 /// Threshold, length of the recording, and how much of it must be known.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 #[cfg_attr(feature = "defmt", derive(defmt::Format))]
-pub struct TimeBelow {
+pub(crate) struct TimeBelow {
     threshold: MinuteVolumePerKg,
     lasting: Duration,
     known: Share,
@@ -20,7 +20,7 @@ pub struct TimeBelow {
 /// The time so far.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
 #[cfg_attr(feature = "defmt", derive(defmt::Format))]
-pub struct TimeBelowState {
+pub(crate) struct TimeBelowState {
     spans: BelowSpans,
 }
 
@@ -70,24 +70,18 @@ pub struct GroupMedian {
     pub low: MinuteVolumePerKg,
     /// Upper end of its spread.
     pub high: MinuteVolumePerKg,
-    /// Breaths a minute.
-    pub rate: Rate,
-    /// Where.
-    pub source: &'static str,
 }
 
-/// The two groups of Vento 2004.
+/// The two groups of Vento 2004, J Matern Fetal Neonatal Med, DOI 10.1080/14767050410001668239.
 pub const BELOW_THRESHOLD_GROUPS: [GroupMedian; 2] =
-    [group("failed", 240, 160, 353, 43), group("succeeded", 309, 223, 434, 53)];
+    [group("failed", 240, 160, 353), group("succeeded", 309, 223, 434)];
 
-const fn group(group: &'static str, median: i16, low: i16, high: i16, rate: i16) -> GroupMedian {
+const fn group(group: &'static str, median: i16, low: i16, high: i16) -> GroupMedian {
     GroupMedian {
         group,
         median: MinuteVolumePerKg::from_int(median),
         low: MinuteVolumePerKg::from_int(low),
         high: MinuteVolumePerKg::from_int(high),
-        rate: Rate::from_int(rate),
-        source: "Vento 2004, J Matern Fetal Neonatal Med, DOI 10.1080/14767050410001668239",
     }
 }
 
@@ -104,32 +98,10 @@ impl Default for TimeBelow {
 }
 
 impl TimeBelow {
-    /// A threshold above zero and at most 1 000 mL/min/kg, a recording of 1 minute to 24 hours, and
-    /// a known share of 10 to 100 %.
-    ///
-    /// # Errors
-    /// Names the parameter outside its range.
-    pub fn new(
-        threshold: MinuteVolumePerKg,
-        lasting: Duration,
-        known: Share,
-    ) -> Result<Self, SettingError> {
-        if threshold <= MinuteVolumePerKg::ZERO {
-            return Err(SettingError::new("threshold", Problem::NotPositive));
-        }
-        if threshold > MinuteVolumePerKg::from_int(1_000) {
-            return Err(SettingError::new("threshold", Problem::TooLarge));
-        }
-        let day = Duration::from_millis(86_400_000);
-        SettingError::within("lasting", lasting, Duration::from_millis(60_000), day)?;
-        SettingError::within("known", known, Share::from_percent(10), Share::ONE)?;
-        Ok(Self { threshold, lasting, known })
-    }
-
     /// Takes a span with the minute volume that it had, `None` where it is not known (below zero
     /// counts as not known). A minute volume at the threshold is not under it. Additions only;
     /// clamps after 584 000 years.
-    pub fn step(
+    pub(crate) fn step(
         &self,
         state: &mut TimeBelowState,
         span: Duration,
@@ -148,7 +120,7 @@ impl TimeBelow {
     }
 
     /// The share of known time under the threshold. Two wide divides.
-    pub fn share(&self, state: &TimeBelowState) -> BelowShare {
+    pub(crate) fn share(&self, state: &TimeBelowState) -> BelowShare {
         let spans = &state.spans;
         let watched = spans.known.saturating_add(spans.unknown);
         if watched < self.lasting {
@@ -171,7 +143,7 @@ fn share_of(part: Duration, whole: Duration) -> Option<Share> {
 impl TimeBelowState {
     /// The times so far.
     #[must_use]
-    pub const fn spans(&self) -> BelowSpans {
+    pub(crate) const fn spans(&self) -> BelowSpans {
         self.spans
     }
 }
@@ -193,6 +165,7 @@ impl fmt::Display for BelowShare {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use proptest::prelude::*;
     use std::string::ToString;
 
     fn minutes(count: u32) -> Duration {
@@ -234,23 +207,39 @@ mod tests {
     }
 
     #[test]
-    fn settings_are_checked() {
-        let new = |threshold, lasting, known| {
-            let threshold = MinuteVolumePerKg::from_int(threshold);
-            TimeBelow::new(threshold, minutes(lasting), Share::from_percent(known))
-                .map_err(|e| e.parameter)
-        };
-        assert_eq!(new(0, 120, 90), Err("threshold"));
-        assert_eq!(new(1_001, 120, 90), Err("threshold"));
-        assert_eq!(new(125, 0, 90), Err("lasting"));
-        assert_eq!(new(125, 1_441, 90), Err("lasting"));
-        assert_eq!(new(125, 120, 9), Err("known"));
-        assert_eq!(new(125, 120, 90), Ok(TimeBelow::default()));
-    }
-
-    #[test]
     fn the_groups_overlap() {
         let [failed, succeeded] = BELOW_THRESHOLD_GROUPS;
         assert!(failed.median < succeeded.median && failed.high > succeeded.low);
+    }
+
+    proptest! {
+        /// Time under the threshold, summed another way.
+        #[test]
+        fn time_below_is_the_sum(
+            parts in prop::collection::vec((0_u64..600_000_000, prop::option::weighted(0.95, 0_i16..400)), 0..60),
+        ) {
+            let (test, mut state) = (TimeBelow::default(), TimeBelowState::default());
+            for &(us, volume) in &parts {
+                test.step(&mut state, Duration::from_us(us), volume.map(MinuteVolumePerKg::from_int));
+            }
+            let sum = |keep: &dyn Fn(Option<i16>) -> bool| {
+                parts.iter().filter(|part| keep(part.1)).map(|part| part.0).sum::<u64>()
+            };
+            let below = sum(&|v| v.is_some_and(|v| v < 125));
+            let (known, all) = (sum(&|v| v.is_some()), sum(&|_| true));
+            let spans = state.spans();
+            prop_assert_eq!((spans.below.to_us(), spans.known.to_us()), (below, known));
+            prop_assert_eq!(spans.unknown.to_us(), all - known);
+            match test.share(&state) {
+                BelowShare::Known(share) => {
+                    let got = f64::from(share.to_bits()) / 65_536.0;
+                    let want = below as f64 / known as f64;
+                    prop_assert!(all >= 7_200_000_000 && (got - want).abs() < 2e-5);
+                }
+                BelowShare::Unknown(_) => {
+                    prop_assert!(all < 7_200_000_000 || (known as f64) < 0.900_01 * all as f64);
+                }
+            }
+        }
     }
 }

@@ -1,12 +1,12 @@
 //! Settings that a test was begun from.
 
-use crate::quantity::{Pressure, Rate, SettingError, Share};
+use crate::quantity::{Pressure, Rate, Share};
 use core::fmt;
 
 /// The highest settings that a test was begun from.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 #[cfg_attr(feature = "defmt", derive(defmt::Format))]
-pub struct EntryLimits {
+pub(crate) struct EntryLimits {
     oxygen: Share,
     peak: Pressure,
     rate: Rate,
@@ -62,20 +62,9 @@ impl Default for EntryLimits {
 }
 
 impl EntryLimits {
-    /// Oxygen 0.21 to 1, peak 1 to 80 cmH2O, rate 0 to 150/min.
-    ///
-    /// # Errors
-    /// Names the parameter outside its range.
-    pub fn new(oxygen: Share, peak: Pressure, rate: Rate) -> Result<Self, SettingError> {
-        SettingError::within("oxygen", oxygen, Share::from_percent(21), Share::ONE)?;
-        SettingError::within("peak", peak, Pressure::from_int(1), Pressure::from_int(80))?;
-        SettingError::within("rate", rate, Rate::ZERO, Rate::from_int(150))?;
-        Ok(Self { oxygen, peak, rate })
-    }
-
     /// Holds settings against the limits; one equal to its limit meets it.
     #[must_use]
-    pub fn check(&self, entry: &Entry) -> EntryReport {
+    pub(crate) fn check(&self, entry: &Entry) -> EntryReport {
         EntryReport {
             oxygen: met(entry.oxygen, Share::from_percent(20), self.oxygen),
             peak: met(entry.peak, Pressure::ZERO, self.peak),
@@ -141,23 +130,5 @@ mod tests {
             (odd(Share::ZERO), odd(Share::from_bits(35 << 16))),
             (Met::NotKnown, Met::NotMet)
         );
-    }
-
-    #[test]
-    fn settings_are_checked() {
-        let new = |oxygen, peak, rate| {
-            EntryLimits::new(
-                Share::from_percent(oxygen),
-                Pressure::from_int(peak),
-                Rate::from_int(rate),
-            )
-            .map_err(|e| e.parameter)
-            .err()
-        };
-        assert_eq!(new(20, 20, 20), Some("oxygen"));
-        assert_eq!(new(101, 20, 20), Some("oxygen"));
-        assert_eq!(new(35, 0, 20), Some("peak"));
-        assert_eq!(new(35, 20, 151), Some("rate"));
-        assert_eq!(new(35, 20, 0), None);
     }
 }

@@ -5,12 +5,12 @@ mod entry;
 mod ratio;
 mod trial;
 
-pub use below::{
-    BELOW_THRESHOLD_GROUPS, BelowShare, BelowSpans, GroupMedian, NoBelowShare, TimeBelow,
-    TimeBelowState,
-};
-pub use entry::{Entry, EntryLimits, EntryReport, Met};
-pub use ratio::{MinuteVolumeRatio, NoRatio, OwnRun, RatioOutcome};
+pub use below::{BELOW_THRESHOLD_GROUPS, BelowShare, BelowSpans, GroupMedian, NoBelowShare};
+pub(crate) use below::{TimeBelow, TimeBelowState};
+pub(crate) use entry::EntryLimits;
+pub use entry::{Entry, EntryReport, Met};
+pub(crate) use ratio::{MinuteVolumeRatio, OwnRun};
+pub use ratio::{NoRatio, RatioOutcome};
 pub use trial::{
     BreathingTrial, FailReason, NoTrialOutcome, TrialEvent, TrialOutcome, TrialState, TrialTotals,
 };

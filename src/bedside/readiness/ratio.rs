@@ -1,6 +1,6 @@
 //! The infant's own minute volume without inflations, as a share of that with them.
 
-use crate::quantity::{Duration, Problem, SettingError, Share, Volume};
+use crate::quantity::{Duration, Share, Volume};
 use core::fmt;
 
 /// What the own minute volume must reach, and for how long it must be seen.
@@ -9,7 +9,7 @@ use core::fmt;
 /// J Perinatol 18:436-439). 30 of the 35 who reached it stayed without the tube for 24 hours.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 #[cfg_attr(feature = "defmt", derive(defmt::Format))]
-pub struct MinuteVolumeRatio {
+pub(crate) struct MinuteVolumeRatio {
     least: Share,
     lasting: Duration,
     breaths: u32,
@@ -18,7 +18,7 @@ pub struct MinuteVolumeRatio {
 /// A run without inflations, beside what was moved with them.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 #[cfg_attr(feature = "defmt", derive(defmt::Format))]
-pub struct OwnRun {
+pub(crate) struct OwnRun {
     /// How long it lasted.
     pub lasted: Duration,
     /// How many trusted breaths were seen.
@@ -72,36 +72,8 @@ impl Default for MinuteVolumeRatio {
 }
 
 impl MinuteVolumeRatio {
-    /// `least` 10 to 150 %, `lasting` 1 to 60 minutes, at least one breath.
-    ///
-    /// # Errors
-    /// Names the parameter outside its range.
-    pub fn new(least: Share, lasting: Duration, breaths: u32) -> Result<Self, SettingError> {
-        SettingError::within("least", least, Share::from_percent(10), Share::from_percent(150))?;
-        let minutes = (Duration::from_millis(60_000), Duration::from_millis(3_600_000));
-        SettingError::within("lasting", lasting, minutes.0, minutes.1)?;
-        if breaths == 0 {
-            return Err(SettingError::new("breaths", Problem::NotPositive));
-        }
-        Ok(Self { least, lasting, breaths })
-    }
-
     /// The share, toward zero, and whether it reaches the least. One wide divide.
-    ///
-    /// ```
-    /// use tidevane::quantity::{Share, Duration, Volume};
-    /// use tidevane::bedside::{MinuteVolumeRatio, OwnRun, RatioOutcome};
-    ///
-    /// let run = OwnRun {
-    ///     lasted: Duration::from_millis(600_000),
-    ///     breaths: 480,
-    ///     own: Some(Volume::from_int(120)),
-    ///     mechanical: Some(Volume::from_int(240)),
-    /// };
-    /// let outcome = MinuteVolumeRatio::default().judge(&run);
-    /// assert_eq!(outcome, RatioOutcome::Reached(Share::from_percent(50)));
-    /// ```
-    pub fn judge(&self, run: &OwnRun) -> RatioOutcome {
+    pub(crate) fn judge(&self, run: &OwnRun) -> RatioOutcome {
         match self.ratio(run) {
             Ok(share) if share >= self.least => RatioOutcome::Reached(share),
             Ok(share) => RatioOutcome::NotReached(share),
@@ -193,20 +165,5 @@ mod tests {
         assert_eq!(why(run(120, 0)), NoRatio::NoMechanical);
         let least = Some(Volume::from_bits(1));
         assert_eq!(why(OwnRun { mechanical: least, ..good }), NoRatio::OutOfRange);
-    }
-
-    #[test]
-    fn settings_are_checked() {
-        let new = |percent, seconds: u32, breaths| {
-            let lasting = Duration::from_millis(seconds * 1_000);
-            MinuteVolumeRatio::new(Share::from_percent(percent), lasting, breaths)
-                .map_err(|e| e.parameter)
-        };
-        assert_eq!(new(9, 600, 100), Err("least"));
-        assert_eq!(new(151, 600, 100), Err("least"));
-        assert_eq!(new(50, 59, 100), Err("lasting"));
-        assert_eq!(new(50, 3_601, 100), Err("lasting"));
-        assert_eq!(new(50, 600, 0), Err("breaths"));
-        assert_eq!(new(50, 600, 100), Ok(MinuteVolumeRatio::default()));
     }
 }

@@ -8,6 +8,10 @@ fn fit() -> Fit {
     Fit::new(8, Share::from_percent(95)).unwrap().with_bend()
 }
 
+fn solved(sums: &FitSums) -> NonlinearElastance {
+    fit().solve_bend(sums)
+}
+
 fn sums(points: impl IntoIterator<Item = (f64, f64, f64)>) -> FitSums {
     let mut sums = fit().begin();
     for (v, q, p) in points {
@@ -46,7 +50,7 @@ fn a_stiffening_lung_is_recovered() {
     // largest volume, 10 mL, %E2 = 0.05 × 10 ÷ (0.5 + 0.05 × 10) = 50 %.
     let p = [9.0, 11.95, 12.8, 14.55, 15.0, 7.95, 5.8, 4.55];
     let points = V.into_iter().zip(Q).zip(p).map(|((v, q), p)| (v, q, p));
-    let got = known(fit().solve_bend(&sums(points)));
+    let got = known(solved(&sums(points)));
     let want = [5.0, 0.5, 0.05, 0.1, 1.0, 0.5];
     for i in 0..6 {
         assert!((got[i] - want[i]).abs() < 5e-5, "{i}: {got:?} against {want:?}");
@@ -68,28 +72,28 @@ fn the_share_that_came_with_volume() {
 #[test]
 fn a_straight_lung_does_not_bend() {
     let points = V.into_iter().zip(Q).map(|(v, q)| (v, q, 5.0 + v + 0.1 * q));
-    let got = known(fit().solve_bend(&sums(points)));
+    let got = known(solved(&sums(points)));
     assert!(got[2].abs() < 1e-5 && got[5].abs() < 1e-4, "{got:?}");
     assert!((got[1] - 1.0).abs() < 1e-4, "{got:?}");
 }
 
 #[test]
 fn what_cannot_be_told_is_said() {
-    assert_eq!(fit().solve_bend(&FitSums::default()), NonlinearElastance::Unknown(NoFit::NotAsked));
-    assert_eq!(fit().solve_bend(&fit().begin()), NonlinearElastance::Unknown(NoFit::TooFewSamples));
+    assert_eq!(solved(&FitSums::default()), NonlinearElastance::Unknown(NoFit::NotAsked));
+    assert_eq!(solved(&fit().begin()), NonlinearElastance::Unknown(NoFit::TooFewSamples));
     // Two volumes only: V² is a straight line of V.
     let two = (0..20).map(|i| (f64::from(i % 2), f64::from(i % 5), 5.0));
-    assert_eq!(fit().solve_bend(&sums(two)), NonlinearElastance::Unknown(NoFit::Degenerate));
+    assert_eq!(solved(&sums(two)), NonlinearElastance::Unknown(NoFit::Degenerate));
     // 182 mL is beyond the sums of the curve, though not of the line.
     let large = V.into_iter().zip(Q).map(|(v, q)| (18.2 * v, q, 5.0 + v + 0.1 * q));
     let mut large = sums(large);
     // R·C of 1.8 s.
     large.span = Duration::from_millis(3_000);
-    assert_eq!(fit().solve_bend(&large), NonlinearElastance::Unknown(NoFit::OutOfRange));
+    assert_eq!(solved(&large), NonlinearElastance::Unknown(NoFit::OutOfRange));
     assert!(matches!(fit().solve(&large), crate::mechanics::FitOutcome::Known { .. }));
     let mut flagged = fit().begin();
     flagged.spoil();
-    assert_eq!(fit().solve_bend(&flagged), NonlinearElastance::Unknown(NoFit::Flagged));
+    assert_eq!(solved(&flagged), NonlinearElastance::Unknown(NoFit::Flagged));
 }
 
 #[test]
@@ -101,7 +105,7 @@ fn the_most_samples_of_the_largest_fit() {
         sums.add_point(Volume::from_int(v), q, Pressure::from_int(200));
     }
     // Pressure stands still.
-    assert_eq!(fit().solve_bend(&sums), NonlinearElastance::Unknown(NoFit::Degenerate));
+    assert_eq!(solved(&sums), NonlinearElastance::Unknown(NoFit::Degenerate));
 }
 
 #[test]
@@ -111,6 +115,6 @@ fn a_narrow_range_of_volumes_far_from_none_shows_no_bend() {
         let (v, q) = (100.0 + f64::from(i % 11) / 5.0, f64::from(i % 7) * 5.0 - 15.0);
         (v, q, 5.0 + v * 0.1 + q * 0.1)
     });
-    let told = fit().solve_bend(&sums(points));
+    let told = solved(&sums(points));
     assert_eq!(told, NonlinearElastance::Unknown(NoFit::Degenerate));
 }

@@ -2,14 +2,9 @@
 
 use super::exact_ratio_q16;
 
-/// Whole percents of a span, toward zero; the product stays below 2⁶⁴ for spans below 2⁵⁶ µs.
-#[must_use]
-pub(crate) const fn percent_of(us: u64, percent: u8) -> u64 {
-    us.saturating_mul(percent as u64) / 100
-}
-
 /// How far into the current of many equal periods; all of it where the period is zero.
 #[must_use]
+#[cfg(any(test, feature = "embedded-hal"))]
 pub(crate) const fn within_period(us: u64, period_us: u64) -> u64 {
     if period_us == 0 { us } else { us % period_us }
 }

@@ -234,32 +234,6 @@ pub(crate) const fn q30_to_q16(share: u32) -> i32 {
     ((share as u64 + (1 << 13)) >> 14) as i32
 }
 
-/// The Q30 share of a Q16 value, half up; a share of at most 1 cannot clamp.
-#[must_use]
-pub(crate) const fn share_q30(value: i32, share: u32) -> i32 {
-    clamp((value as i64 * share as i64 + (1 << 29)) >> 30).value
-}
-
-/// What a lung holds and moves under square pressure, as shares of C·ΔP in Q30, from
-/// a = e^(−Ti/τ) and b = e^(−Te/τ) in Q30: ((1 − a)·b ÷ (1 − ab), (1 − a)(1 − b) ÷ (1 − ab)).
-/// `None` where ab is 1. Two wide divides.
-#[must_use]
-pub(crate) const fn held_and_moved_q30(a: u32, b: u32) -> Option<(u32, u32)> {
-    const WHOLE: u64 = 1 << 30;
-    let (a, b) = (a as u64, b as u64);
-    if a > WHOLE || b > WHOLE {
-        return None;
-    }
-    let cycle = WHOLE - ((a * b) >> 30);
-    if cycle == 0 {
-        return None;
-    }
-    // (2^30 × 2^30 >> 30) << 30 ≤ 2^60
-    let held = ((((WHOLE - a) * b) >> 30) << 30) / cycle;
-    let moved = ((((WHOLE - a) * (WHOLE - b)) >> 30) << 30) / cycle;
-    Some((held as u32, moved as u32))
-}
-
 /// log₂ of a whole number, in Q24, toward zero within 2⁻²³; 0 for 0. 24 products of 64 bits.
 #[must_use]
 pub(crate) const fn log2_q24(x: u64) -> i32 {
@@ -281,17 +255,6 @@ pub(crate) const fn log2_q24(x: u64) -> i32 {
         i += 1;
     }
     log
-}
-
-/// −τ·ln(share) in µs, half up; the share is Q16 in (0, 1], τ is cut at 2³¹ µs. 0 for other shares.
-#[must_use]
-pub(crate) const fn time_to_share(tau_us: u64, share_q16: i32) -> u64 {
-    if share_q16 <= 0 || share_q16 > ONE {
-        return 0;
-    }
-    let tau = if tau_us > 1 << 31 { 1 << 31 } else { tau_us };
-    let ln_q24 = ln_q24(share_q16).unsigned_abs(); // below 2^28
-    tau.wrapping_mul(ln_q24).wrapping_add(1 << 23) >> 24
 }
 
 /// Natural logarithm of a Q16 value above zero in Q24, within 2⁻²³; that of one step for others.
@@ -334,11 +297,6 @@ pub(crate) const fn resistive_drop(resistance: i64, flow: i32) -> Saturated<i32>
     let wide = resistance.wrapping_mul(flow.unsigned_abs() as i64);
     let magnitude = wide.wrapping_add(1 << 29) >> 30;
     clamp(if flow < 0 { -magnitude } else { magnitude })
-}
-
-/// cmH2O/(mL/s) in Q30 as cmH2O/(L/s) in Q16, half up.
-pub(crate) const fn per_litre(resistance: i64) -> Saturated<i32> {
-    clamp(resistance.saturating_mul(1_000).saturating_add(1 << 13) >> 14)
 }
 
 /// Resistance in cmH2O/(L/s) from a drop and a flow in mL/s, or K2 from a difference of resistances
@@ -429,33 +387,6 @@ pub(crate) fn bend_ratio_q16(dean: u64) -> Saturated<i32> {
     let power = half_power_q30(if below < 0 { 0 } else { (below as u64) << 2 });
     let ratio = ((power as u64 + (1 << 10)) >> 11) as i32;
     Saturated::new(if ratio < ONE { ONE } else { ratio }, dean > MOST)
-}
-
-/// (wide ÷ narrow) to the fourth and fifth power in Q16, toward zero: below 2⁴⁰ each.
-#[must_use]
-pub(crate) const fn narrowing_q16(
-    wide: u8,
-    narrow: u8,
-) -> Option<(Saturated<i32>, Saturated<i32>)> {
-    let (w, n) = (wide as i64, narrow as i64);
-    let (w4, n4) = (w * w * w * w, n * n * n * n);
-    match (ratio_q16(w4, n4), ratio_q16(w4 * w, n4 * n)) {
-        (Some(fourth), Some(fifth)) => Some((fourth, fifth)),
-        _ => None,
-    }
-}
-
-/// Five times the part of a whole that is left beyond a point: 5·(whole − there) ÷ whole in Q16,
-/// half away from zero. One wide divide.
-#[must_use]
-pub(crate) const fn five_times_rest(whole: i32, there: i32) -> Option<Saturated<i32>> {
-    quotient(5 * (whole as i128 - there as i128), whole as i128, 1, 16)
-}
-
-/// Four fifths of the way from `a` to `b`, half away from zero.
-#[must_use]
-pub(crate) const fn four_fifths(a: i32, b: i32) -> i32 {
-    clamp(a as i64 + divide_rounded(4 * (b as i64 - a as i64), 5)).value
 }
 
 /// Whether `tau_us` is shorter than three of `count` − 1 equal intervals that make up `whole_us`;

@@ -232,15 +232,15 @@ fn a_set_rate_of_none_is_none_and_the_first_interval_counts_from_the_first() {
 
 #[test]
 fn names_and_who_it_was() {
-    for (cause, name, machine, itself) in [
-        (Cause::Timed, "timed", true, false),
-        (Cause::Effort, "effort", false, false),
-        (Cause::SelfLeak, "self-leak", true, true),
-        (Cause::SelfRipple, "self-ripple", true, true),
-        (Cause::Unknown(NoCause::Flagged), "unknown", false, false),
+    for (cause, name, itself) in [
+        (Cause::Timed, "timed", false),
+        (Cause::Effort, "effort", false),
+        (Cause::SelfLeak, "self-leak", true),
+        (Cause::SelfRipple, "self-ripple", true),
+        (Cause::Unknown(NoCause::Flagged), "unknown", false),
     ] {
-        let told = (cause.name(), cause.is_by_machine(), cause.is_self_cycled());
-        assert_eq!(told, (name, machine, itself));
+        let told = (cause.name(), cause.is_self_cycled());
+        assert_eq!(told, (name, itself));
     }
     let calm = TriggerEvidence { noise: Noise::default(), ..evidence(500, 300, 5_000, 80) };
     let told = Initiation { cause: calm.cause(), evidence: Some(calm) }.to_string();

@@ -56,7 +56,7 @@ pub fn alarms() -> Result<Alarms, SettingError> {
 /// # Errors
 /// One that no setting takes.
 pub fn changed(settings: &Settings, set: &MachineSettings) -> Result<Settings, SettingError> {
-    let mut builder = settings.change().no_support();
+    let mut builder = settings.change().support_peak(None);
     if let Some(threshold) = set.threshold {
         builder = builder.threshold(threshold);
     }

@@ -39,7 +39,7 @@ pub(super) const WRITTEN: [(&str, &str); 5] = [
 /// With support to this peak; 0 for none.
 pub(super) fn support(builder: SettingsBuilder, peak: f64) -> Result<SettingsBuilder> {
     if peak == 0.0 {
-        return Ok(builder.no_support());
+        return Ok(builder.support_peak(None));
     }
     Ok(builder.support_peak(Pressure::new(number("support_peak_cmH2O", peak)?)))
 }

@@ -18,13 +18,12 @@ impl Alone {
     }
 
     pub(crate) fn push(&mut self, sample: Sample, report: &Report) {
-        let heard = self.breaths.push(sample);
-        self.told.extend(heard.breath);
+        self.told.extend(self.breaths.push(sample));
         self.both(report);
     }
 
     pub(crate) fn lost(&mut self, report: &Report) {
-        self.told.extend(self.breaths.lost().breath);
+        self.told.extend(self.breaths.lost());
         self.both(report);
     }
 
@@ -46,7 +45,7 @@ impl Alone {
             assert_eq!(self.breaths.lung_volume(breath), volume);
         }
         let at = Instant::from_us(u64::MAX);
-        let heard = self.breaths.push_at(at, Reading::default());
-        assert!(heard.breath.is_none(), "a breath after the end");
+        let told = self.breaths.push_at(at, Reading::default());
+        assert!(told.is_none(), "a breath after the end");
     }
 }

@@ -11,9 +11,7 @@ use tidevane::monitor::snapshot::{read, room, write};
 use tidevane::monitor::{Breathing, Monitor};
 use tidevane::quantity::{Duration, Flow, Share};
 use tidevane::trend::{LoadVerdict, NoVerdict};
-use tidevane::trigger::{
-    NoJudgement, NoThreshold, ThresholdAdvice, ThresholdAnswer, asynchrony_index,
-};
+use tidevane::trigger::{NoJudgement, NoThreshold, ThresholdAdvice, ThresholdAnswer};
 
 pub(crate) fn check(setup: &Setup, monitor: &Monitor) {
     assert_eq!(monitor.settings(), &setup.settings);
@@ -104,7 +102,10 @@ fn threshold(setup: &Setup, monitor: &Monitor) {
 fn synchrony(monitor: &Monitor) {
     let counts = monitor.synchrony();
     let events = counts.self_leak + counts.self_ripple + counts.double + counts.missed;
-    assert_eq!(counts.index(), asynchrony_index(events, counts.inflations(), counts.missed));
+    let all = u64::from(counts.inflations()) + u64::from(counts.missed);
+    let want = (u64::from(events) << 16).checked_div(all);
+    let want = want.map(|bits| i32::try_from(bits).unwrap_or(i32::MAX));
+    assert_eq!(counts.index().map(Share::to_bits), want);
     let delay = &counts.delay;
     assert!(delay.count() <= counts.effort && delay.late() <= delay.count());
     assert_eq!(delay.mean().is_some(), delay.count() > 0);

@@ -75,6 +75,6 @@ pub(crate) fn breath(bytes: &mut Bytes<'_>, onset: Instant) -> Option<Made> {
         flags: if kind >= 224 { Flags::NOISY } else { Flags::NONE },
     };
     let clamped = breath.inspired.saturated || breath.expired.saturated;
-    let flags = breath.flags.with(Flags::when(Flags::SATURATED, clamped));
+    let flags = breath.flags.with(if clamped { Flags::SATURATED } else { Flags::NONE });
     Some(Made { breath: Breath { flags, ..breath }, inward, outward })
 }

@@ -11,9 +11,9 @@ use super::setters;
 use tidevane::alarm::{Apnoea, Disconnection, LimitAlarm, Limits, ShortApnoea};
 use tidevane::breath::Segmenter;
 use tidevane::leak::ZeroDriftDetector;
-use tidevane::mechanics::{Fit, SteadyState};
+use tidevane::mechanics::Fit;
 use tidevane::monitor::{Monitor, Settings};
-use tidevane::quantity::{Duration, Flow, Mass, Pressure, Rate, Share, Volume};
+use tidevane::quantity::{Flow, Mass, Pressure, Rate, Share, Volume};
 use tidevane::signal::{FlowTable, Gate, ZeroCapture};
 use tidevane::trend::{LoadCriteria, Trend};
 use tidevane::trigger::{EffortWatch, Threshold};
@@ -131,24 +131,10 @@ fn one(bytes: &mut Bytes<'_>) -> Option<()> {
             &Mass::from_grams(count * 4),
             &[("weight_g", !(200..=200_000).contains(&(count * 4)))],
         ),
-        13 => cycle(s, t, u),
         14 => table([(a, Flow::from_bits(b)), (c, Flow::from_int(m.into()))], count),
         _ => together(a, b, c, m, n),
     }
     Some(())
-}
-
-/// All above zero; a time constant so long that nothing moves is refused, any other is taken.
-fn cycle(insp: Duration, exp: Duration, tau: Duration) {
-    let cycle = SteadyState::new(insp, exp, tau);
-    let zero = [("insp_time", insp), ("exp_time", exp), ("tau", tau)];
-    let zero = zero.map(|(name, span)| (name, span.is_zero()));
-    if zero.iter().any(|(_, is_zero)| *is_zero) {
-        return held(&cycle, &zero);
-    }
-    let moved = (insp.to_us() as f64 + exp.to_us() as f64) / tau.to_us() as f64;
-    assert!(cycle.is_ok() || moved < 4e-8, "{cycle:?}");
-    assert!(cycle.is_err() || moved > 1e-10, "{cycle:?}");
 }
 
 /// Counts and flows must rise.

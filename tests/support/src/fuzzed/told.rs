@@ -7,7 +7,7 @@ use super::words::said;
 use tidevane::breath::Ratio;
 use tidevane::mechanics::FitOutcome;
 use tidevane::monitor::{BreathReport, Report};
-use tidevane::quantity::{Flow, Rate, Share};
+use tidevane::quantity::{Duration, Flow, Rate, Saturated, Share};
 use tidevane::trigger::CountAccuracy;
 
 pub(crate) fn check(report: &Report) {
@@ -63,11 +63,18 @@ fn alone(closed: &BreathReport) {
         assert!((low - 1..=high + 1).contains(&mean.to_bits()), "{mean} of {first} and {second}");
     }
     let length = b.end.since(b.onset);
-    assert_eq!(b.rate(), Rate::of_period(length));
+    assert_eq!(b.rate(), per_minute(length));
     let (insp, exp) = (b.insp_time(), b.exp_time());
     let (i, e) = (u128::from(insp.to_us()), u128::from(exp.to_us()));
     let times = (i.max(e) << 16).checked_div(i.min(e)).and_then(|bits| i32::try_from(bits).ok());
     let want = times.map(Share::from_bits).map(if i > e { Ratio::ToOne } else { Ratio::OneTo });
     assert_eq!(b.ratio(), want, "{insp} to {exp}");
     assert!(b.is_ended_by_infant(Flow::MIN) || !b.is_ended_by_infant(Flow::MAX));
+}
+
+/// Toward zero, or clamped and said to be.
+fn per_minute(period: Duration) -> Option<Saturated<Rate>> {
+    let bits = (60_000_000_u64 << 16).checked_div(period.to_us())?;
+    let (value, saturated) = i32::try_from(bits).map_or((i32::MAX, true), |bits| (bits, false));
+    Some(Saturated { value: Rate::from_bits(value), saturated })
 }

@@ -37,7 +37,7 @@ pub fn part_leak(
     sample: Sample,
 ) -> Option<Leak> {
     let (breaths, window) = state.get_or_insert_default();
-    let breath = breaths.push(sample).breath?;
+    let breath = breaths.push(sample)?;
     window.learn(&breath);
     Some(window.leak())
 }

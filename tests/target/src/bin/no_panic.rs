@@ -13,11 +13,12 @@ use embedded_hal::pwm::{self, SetDutyCycle};
 use tidevane::alarm::Condition;
 use tidevane::bedside::Plan;
 use tidevane::monitor::snapshot::{SnapshotError, read, read_into, room, write};
-use tidevane::monitor::{Journal, Monitor, Settings};
-use tidevane::quantity::{Flow, Record, Saturated, Sink, Source, Volume};
+use tidevane::monitor::{Journal, Monitor, Settings, SettingsBuilder};
+use tidevane::quantity::{Flow, Mass, Pressure, Rate, Record, Saturated, Sink, Source, Volume};
 use tidevane::signal::Flags;
 use tidevane::trend::LoadSigns;
-use tidevane::trigger::ThresholdGrid;
+use tidevane::trigger::{Threshold, ThresholdGrid};
+use tidevane::volume::{Limiter, Proposal};
 
 unsafe extern "C" {
     fn a_panic_can_be_reached() -> !;
@@ -126,6 +127,13 @@ fn load<T: Record>(from: &mut Any) -> Option<T> {
 // by hand: trigger::ThresholdGrid::levels
 // by hand: trend::LoadSigns::names
 // by hand: bedside::Plan::steps
+// by hand: monitor::SettingsBuilder::weight
+// by hand: monitor::SettingsBuilder::threshold
+// by hand: monitor::SettingsBuilder::limiter
+// by hand: monitor::SettingsBuilder::proposal
+// by hand: monitor::SettingsBuilder::set_rate
+// by hand: monitor::SettingsBuilder::peak
+// by hand: monitor::SettingsBuilder::support_peak
 fn by_hand() {
     fn run<T>(items: impl Iterator<Item = T>) {
         items.for_each(|item| {
@@ -154,6 +162,14 @@ fn by_hand() {
     opaque((|g: &ThresholdGrid| run(g.levels())) as fn(&ThresholdGrid));
     opaque((|s: LoadSigns| run(s.names())) as fn(LoadSigns));
     opaque((|p: &Plan| run(p.steps())) as fn(&Plan));
+    type Set = SettingsBuilder;
+    opaque((|b: Set, it: Option<Mass>| b.weight(it)) as fn(Set, Option<Mass>) -> Set);
+    opaque((|b: Set, it: Option<Threshold>| b.threshold(it)) as fn(Set, Option<Threshold>) -> Set);
+    opaque((|b: Set, it: Option<Limiter>| b.limiter(it)) as fn(Set, Option<Limiter>) -> Set);
+    opaque((|b: Set, it: Option<Proposal>| b.proposal(it)) as fn(Set, Option<Proposal>) -> Set);
+    opaque((|b: Set, it: Option<Rate>| b.set_rate(it)) as fn(Set, Option<Rate>) -> Set);
+    opaque((|b: Set, it: Option<Pressure>| b.peak(it)) as fn(Set, Option<Pressure>) -> Set);
+    opaque((|b: Set, it: Option<Pressure>| b.support_peak(it)) as fn(Set, Option<Pressure>) -> Set);
 }
 
 /// With the feature `bad` one address more, of what can panic: then the proof must fail.

@@ -1,16 +1,12 @@
-//! Rapid-shallow index, dead space and tension-time index, against `f64`.
+//! Rapid-shallow index and dead space, against `f64`.
 
 use crate::fuzzed::arguments::{STEP, float, mass, near, number, seconds, span};
 use crate::fuzzed::bytes::Bytes;
 use crate::fuzzed::words::said;
 use tidevane::bedside::{
-    CutoffSide, Form, NoIndex, NoTensionTime, RapidShallow, SHALLOW_CUTOFFS, TENSION_CUTOFFS,
-    anatomical_dead_space, occlusion_mean, tension_time,
+    CutoffSide, Form, NoIndex, RapidShallow, SHALLOW_CUTOFFS, anatomical_dead_space,
 };
-use tidevane::quantity::{Duration, Mass, MinuteVolumePerKg, Pressure, Rate, Volume};
-
-/// 35.8 minutes, the longest that short times go.
-const SHORT_US: u64 = i32::MAX as u64;
+use tidevane::quantity::{Duration, Mass, MinuteVolumePerKg, Rate, Volume};
 
 pub(super) fn shallow(bytes: &mut Bytes<'_>) -> Option<()> {
     let (rate, tidal) = (Rate::from_bits(number(bytes)?), Volume::from_bits(number(bytes)?));
@@ -18,9 +14,9 @@ pub(super) fn shallow(bytes: &mut Bytes<'_>) -> Option<()> {
     let (r, v) = (float(rate.to_bits()), float(tidal.to_bits()));
     let kg = f64::from(mass.grams()) / 1_000.0;
     for (index, form, want) in [
-        (RapidShallow::per_ml(rate, tidal), Form::PerMl, r / v),
-        (RapidShallow::per_ml_per_kg(rate, tidal, mass), Form::PerMlPerKg, r * kg / v),
-        (RapidShallow::per_litre(rate, tidal), Form::PerLitre, r * 1_000.0 / v),
+        (RapidShallow::of(Form::PerMl, rate, tidal, mass), Form::PerMl, r / v),
+        (RapidShallow::of(Form::PerMlPerKg, rate, tidal, mass), Form::PerMlPerKg, r * kg / v),
+        (RapidShallow::of(Form::PerLitre, rate, tidal, mass), Form::PerLitre, r * 1_000.0 / v),
     ] {
         match index {
             Err(why) => {
@@ -38,7 +34,7 @@ pub(super) fn shallow(bytes: &mut Bytes<'_>) -> Option<()> {
         }
     }
     dead_space(mass, age);
-    minute(rate, tidal, mass);
+    minute(tidal, mass);
     Some(())
 }
 
@@ -65,48 +61,10 @@ fn dead_space(mass: Mass, age: Duration) {
     assert!(older.value <= got.value, "{older:?} when older than with {got:?}");
 }
 
-/// The volume a minute that the same breaths make.
-fn minute(rate: Rate, tidal: Volume, mass: Mass) {
-    let got = MinuteVolumePerKg::of_breaths(tidal, rate, mass);
+/// A volume for each kilogram, and by the kilogram.
+fn minute(tidal: Volume, mass: Mass) {
     let kg = f64::from(mass.grams()) / 1_000.0;
-    let want = float(tidal.to_bits()) * float(rate.to_bits()).max(0.0) / kg;
-    near(got.map(MinuteVolumePerKg::to_bits), want, STEP + want.abs() * 1e-9);
-    let whole = MinuteVolumePerKg::from_bits(tidal.to_bits()).of_body(mass);
-    near(whole.map(Volume::to_bits), float(tidal.to_bits()) * kg, STEP);
     near(tidal.for_each_kg(mass).map(Volume::to_bits), float(tidal.to_bits()) * kg, STEP);
     let per_kg = MinuteVolumePerKg::of(tidal, mass);
     near(per_kg.map(MinuteVolumePerKg::to_bits), float(tidal.to_bits()) / kg, STEP);
-}
-
-pub(super) fn tension(bytes: &mut Bytes<'_>) -> Option<()> {
-    let (mean, largest) =
-        (Pressure::from_bits(number(bytes)?), Pressure::from_bits(number(bytes)?));
-    let (insp, breath) = (span(bytes)?, span(bytes)?);
-    let (m, l) = (float(mean.to_bits()), float(largest.to_bits()));
-    let is_long = |span: Duration| span.to_us() > SHORT_US;
-    match tension_time(mean, largest, insp, breath) {
-        Err(why) => {
-            let wrong = match why {
-                NoTensionTime::NoPressure => m < 0.0 || l <= 0.0,
-                _ => insp.is_zero() || insp > breath || is_long(insp) || is_long(breath),
-            };
-            assert!(wrong, "{why}: {m} {l} {insp} {breath}");
-            said(&why);
-        }
-        Ok(index) => {
-            assert!(m >= 0.0 && l > 0.0 && !insp.is_zero() && insp <= breath);
-            let want = m / l * (seconds(insp) / seconds(breath));
-            near(index.map(|share| share.to_bits()), want, STEP / 2.0 + want * 1e-9 + 1e-12);
-            for cutoff in &TENSION_CUTOFFS {
-                assert_eq!(cutoff.is_exceeded(index.value), index.value > cutoff.above);
-            }
-        }
-    }
-    let occluded = occlusion_mean(mean, insp);
-    assert!(occluded.saturated || !is_long(insp), "a time that was cut is not told");
-    if !is_long(insp) {
-        let want = 5.0 * m * seconds(insp);
-        near(occluded.map(Pressure::to_bits), want, STEP / 2.0 + want.abs() * 1e-12 + 1e-9);
-    }
-    Some(())
 }

@@ -4,7 +4,6 @@
 mod index;
 mod plan;
 mod published;
-mod readiness;
 mod support;
 mod trial;
 
@@ -21,10 +20,8 @@ pub fn check(data: &[u8]) {
             0 => support::grid(&mut bytes),
             1 => support::share(&mut bytes),
             2 => plan::check(&mut bytes),
-            3 => index::shallow(&mut bytes),
-            4 => index::tension(&mut bytes),
+            3 | 4 => index::shallow(&mut bytes),
             5 => published::check(&mut bytes),
-            6 => readiness::check(&mut bytes),
             _ => trial::check(&mut bytes),
         };
         if done.is_none() {

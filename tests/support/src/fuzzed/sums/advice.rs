@@ -10,8 +10,7 @@ use crate::fuzzed::bytes::Bytes;
 use crate::fuzzed::refused::held;
 use crate::fuzzed::words::said;
 use tidevane::alarm::{
-    BreathKind, BreathView, HISTORY, Level, LevelAdvice, LevelBy, LimitAlarm, Limits, NoLevel,
-    VolumeHistory,
+    BreathKind, BreathView, Level, LevelAdvice, LevelBy, LimitAlarm, Limits, NoLevel, VolumeHistory,
 };
 use tidevane::quantity::{Duration, Instant, Volume};
 
@@ -154,6 +153,8 @@ fn one(got: Level, levels: &[Level; 3]) {
 fn rehearsed(history: &VolumeHistory, kind: BreathKind, seen: &[Volume], low: i32) {
     let low = Volume::from_bits(low);
     let limits = Limits::new(Some(low), None).unwrap();
+    // So many are kept.
+    const HISTORY: usize = 128;
     let latest = &seen[seen.len().saturating_sub(HISTORY)..];
     let below: Vec<_> = latest.iter().map(|volume| *volume < low).collect();
     let runs =
@@ -165,7 +166,7 @@ fn rehearsed(history: &VolumeHistory, kind: BreathKind, seen: &[Volume], low: i3
         let counts = [told.breaths, told.below, told.runs].map(|n| n as usize);
         let under = below.iter().filter(|is| **is).count();
         assert_eq!(counts, [latest.len(), under, runs]);
-        let plain = delay.is_zero() && hysteresis == 0;
+        let plain = delay == Duration::ZERO && hysteresis == 0;
         assert!(told.rang <= told.runs && (!plain || told.rang == told.runs), "{told:?}");
     }
 }

@@ -1,23 +1,19 @@
-//! How much alarms ring, against a list of all; priorities by condition; the band of an accuracy.
+//! How much alarms ring, against a list of all; priorities by condition.
 
-use crate::fuzzed::arguments::{number, span};
+use crate::fuzzed::arguments::span;
 use crate::fuzzed::bytes::Bytes;
-use crate::fuzzed::refused::held;
-use crate::fuzzed::whole::{exactly, rounded};
 use crate::fuzzed::words::said;
 use std::collections::BTreeMap;
-use tidevane::alarm::{Accuracy, AlarmEvent, Burden, Change, Condition, Priorities, Priority};
-use tidevane::quantity::{Instant, Share, Volume};
+use tidevane::alarm::{AlarmEvent, Burden, Change, Condition, Priorities, Priority};
+use tidevane::quantity::{Instant, Share};
 
 pub(super) fn check(bytes: &mut Bytes<'_>) -> Option<()> {
     let watched = span(bytes)?;
-    let (patients, changed) = (u32::from(bytes.u8()?), bytes.u8()?);
+    let (_, changed) = (bytes.u8()?, bytes.u8()?);
     let all: Vec<_> = Condition::all().collect();
     for (index, condition) in all.iter().enumerate() {
         assert_eq!(condition.index(), index);
-        assert_eq!(Condition::at(index), Some(*condition));
     }
-    assert_eq!(Condition::at(all.len()), None);
     let (one, priority) =
         (all[usize::from(changed) % all.len()], Priority::ALL[usize::from(changed) % 3]);
     let table = Priorities::default();
@@ -45,31 +41,16 @@ pub(super) fn check(bytes: &mut Bytes<'_>) -> Option<()> {
             }
             Change::Off => ended.extend(began.remove(&condition.index()).map(|since| at - since)),
         }
-        let brief = ended.iter().filter(|us| **us < 60_000_000).count();
-        let told = [burden.rung, burden.ended, burden.brief].map(u64::from);
-        assert_eq!(told, [rung, ended.len() as u64, brief as u64]);
-        assert_eq!(burden.longest.to_us(), ended.iter().copied().max().unwrap_or(0));
     }
+    let brief = ended.iter().filter(|us| **us < 60_000_000).count();
     let part = |a: u64, b: u64| (a << 16).checked_div(b).map(|bits| bits.min(i32::MAX as u64));
     let bits = |share: Option<i32>| share.map(|bits| bits as u64);
     assert_eq!(
         bits(burden.brief_share().map(Share::to_bits)),
-        part(burden.brief.into(), burden.ended.into())
+        part(brief as u64, ended.len() as u64)
     );
-    let each = burden.per_patient(patients).map(|n| n.to_bits());
-    assert_eq!(bits(each), part(rung, patients.into()));
     let want = ((u128::from(rung) * 3_600_000_000) << 16).checked_div(watched.to_us().into());
     let hour = burden.per_hour(watched).map(|n| n.to_bits() as u128);
     assert_eq!(hour, want.map(|bits| bits.min(i32::MAX as u128)), "{rung} in {watched}");
-    accuracy(bytes)
-}
-
-fn accuracy(bytes: &mut Bytes<'_>) -> Option<()> {
-    let (fixed, percent, actual) = (number(bytes)?, bytes.u8()?, number(bytes)?);
-    let made = Accuracy::new(Volume::from_bits(fixed), percent);
-    held(&made, &[("fixed", fixed < 0), ("percent", percent > 100)]);
-    let Ok(accuracy) = made else { return Some(()) };
-    let part = rounded(i128::from(actual).abs() * i128::from(percent), 100);
-    exactly(accuracy.at(Volume::from_bits(actual)).map(Volume::to_bits), i128::from(fixed) + part);
     Some(())
 }

@@ -3,15 +3,12 @@
 
 mod advice;
 mod burden;
-mod c20;
 mod emptying;
 mod fits;
 mod gas;
 mod geometry;
 mod jumps;
 mod leak;
-mod limit;
-mod shown;
 mod tube;
 mod units;
 
@@ -29,17 +26,14 @@ pub fn check(data: &[u8]) {
             1 => units::times(&mut bytes),
             2 => gas::states(&mut bytes),
             3 => gas::zero(&mut bytes),
-            4 => emptying::check(&mut bytes),
-            5 => c20::check(&mut bytes),
+            4 | 5 => emptying::check(&mut bytes),
             6 => tube::check(&mut bytes),
             7 => geometry::check(&mut bytes),
             8 => leak::check(&mut bytes),
-            9 => shown::check(&mut bytes),
-            10 => burden::check(&mut bytes),
+            9 | 10 => burden::check(&mut bytes),
             11 => advice::check(&mut bytes),
             12 => jumps::check(&mut bytes),
-            13 => fits::check(&mut bytes),
-            _ => limit::check(&mut bytes),
+            _ => fits::check(&mut bytes),
         };
         if done.is_none() {
             return;

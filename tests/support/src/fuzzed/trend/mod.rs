@@ -19,6 +19,7 @@ use readiness::Stretch;
 use tidevane::alarm::{BreathKind, VitalSigns};
 use tidevane::bedside::Entry;
 use tidevane::mechanics::TubeResistance;
+use tidevane::monitor::Settings;
 use tidevane::quantity::{
     Duration, Flow, Instant, Mass, Pressure, Rate, Resistance, Share, Volume,
 };
@@ -75,9 +76,10 @@ fn head(bytes: &mut Bytes<'_>) -> Option<Run> {
     if let Some(tube) = tube {
         criteria = criteria.with_tube(tube);
     }
-    assert_eq!(criteria.tube(), tube);
     if let Some(mass) = weight {
-        (trend, criteria) = (trend.with_weight(mass), criteria.with_weight(mass));
+        let settings =
+            Settings::builder().weight(mass).trend(trend).load(criteria).build().unwrap();
+        (trend, criteria) = (settings.trend(), settings.load());
     }
     Some(Run {
         at: Instant::from_us(1_000_000),

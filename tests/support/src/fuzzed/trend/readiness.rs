@@ -1,6 +1,6 @@
-//! The published tests along a stretch against each of them alone.
+//! The published tests along a stretch against a second count.
 //!
-//! - The tally is that of its breaths; ratio, time below and settings are what each test says of the same.
+//! - The tally is that of its breaths; ratio, time below and settings are those of a second count.
 //! - The trial is that of events made of the signs.
 //! - Outside a stretch nothing changes.
 
@@ -8,10 +8,10 @@ use super::sums::Sums;
 use crate::fuzzed::words::said;
 use tidevane::alarm::VitalSigns;
 use tidevane::bedside::{
-    BreathingTrial, EntryLimits, Form, MinuteVolumeRatio, OwnRun, TimeBelow, TimeBelowState,
+    BelowShare, BelowSpans, BreathingTrial, Form, Met, NoBelowShare, NoRatio, RatioOutcome,
     TrialEvent, TrialState,
 };
-use tidevane::quantity::{Instant, Mass, MinuteVolumePerKg};
+use tidevane::quantity::{Duration, Instant, Mass, MinuteVolumePerKg, Volume};
 use tidevane::trend::{Before, Readiness, ReadinessState, TrendBreath};
 
 pub(super) struct Stretch {
@@ -21,7 +21,7 @@ pub(super) struct Stretch {
     from: Instant,
     to: Instant,
     sums: Sums,
-    below: TimeBelowState,
+    below: BelowSpans,
     trial: TrialState,
     /// Unwatched, slow, low.
     on: [bool; 3],
@@ -37,7 +37,7 @@ impl Stretch {
             from: Instant::default(),
             to: Instant::default(),
             sums: Sums::default(),
-            below: TimeBelowState::default(),
+            below: BelowSpans::default(),
             trial: TrialState::default(),
             on: [false; 3],
         }
@@ -51,7 +51,7 @@ impl Stretch {
         self.readiness.begin(&mut self.state, at, before, signs);
         assert!(self.state.is_running() && self.state.before() == &before);
         (self.from, self.to, self.on) = (at, at, [false; 3]);
-        (self.sums, self.below) = (Sums::default(), TimeBelowState::default());
+        (self.sums, self.below) = (Sums::default(), BelowSpans::default());
         self.tell(at, TrialEvent::Begins);
         self.shown(at, signs);
         self.holds();
@@ -100,7 +100,18 @@ impl Stretch {
         self.sums.take(breath);
         let per_kg = minute.filter(|_| breath.trusted).zip(self.weight);
         let per_kg = per_kg.and_then(|(v, mass)| MinuteVolumePerKg::of(v, mass).within());
-        TimeBelow::default().step(&mut self.below, breath.length, per_kg);
+        // At 125 mL/min/kg; a volume below zero is none.
+        let spans = &mut self.below;
+        let add = |span: &mut Duration| *span = span.saturating_add(breath.length);
+        match per_kg.map(|v| v.to_bits()) {
+            Some(bits) if bits >= 0 => {
+                add(&mut spans.known);
+                if bits < 125 << 16 {
+                    add(&mut spans.below);
+                }
+            }
+            _ => add(&mut spans.unknown),
+        }
         self.tell(self.to, TrialEvent::TimePasses);
         self.holds();
     }
@@ -131,22 +142,76 @@ impl Stretch {
         let (readiness, state) = (&self.readiness, &self.state);
         assert_eq!(state.lasted(), self.to.since(self.from));
         assert_eq!((state.trial(), state.totals()), (self.trial.outcome(), self.trial.totals()));
-        assert_eq!(state.spans(), self.below.spans());
-        assert_eq!(readiness.below(state), TimeBelow::default().share(&self.below));
-        assert_eq!(readiness.entry(state), EntryLimits::default().check(&state.before().entry));
+        assert_eq!(state.spans(), self.below);
+        self.below_holds();
+        self.entry_holds();
         let tally = state.tally();
         let own = tally.minute_volume();
-        let run = OwnRun {
-            lasted: self.to.since(self.from),
-            breaths: tally.breaths().into(),
-            own,
-            mechanical: state.before().mechanical,
-        };
-        assert_eq!(readiness.ratio(state), MinuteVolumeRatio::default().judge(&run));
+        self.ratio_holds(own, tally.breaths());
         let per_kg = own.zip(self.weight);
         let per_kg = per_kg.and_then(|(v, mass)| MinuteVolumePerKg::of(v, mass).within());
         assert_eq!(readiness.own_per_kg(state), per_kg);
         let index = self.weight.and_then(|mass| tally.rapid_shallow(Form::PerMlPerKg, mass));
         assert_eq!(readiness.rapid_shallow(state), index);
+    }
+
+    /// Known after two hours of which nine tenths are known; toward zero.
+    fn below_holds(&self) {
+        let [below, known, unknown] = [self.below.below, self.below.known, self.below.unknown]
+            .map(|span| u128::from(span.to_us()));
+        let (watched, least) = (known + unknown, (90 * 65_536 + 50) / 100);
+        let part = |part: u128, whole: u128| (part << 16).checked_div(whole);
+        match self.readiness.below(&self.state) {
+            BelowShare::Known(share) => {
+                assert!(watched >= 7_200_000_000 && part(known, watched) >= Some(least));
+                assert_eq!(u128::try_from(share.to_bits()).ok(), part(below, known));
+            }
+            BelowShare::Unknown(NoBelowShare::TooShort) => assert!(watched < 7_200_000_000),
+            BelowShare::Unknown(_) => assert!(part(known, watched) < Some(least)),
+        }
+    }
+
+    /// At most 35 % oxygen, and no less than 20 %; 20 cmH2O and 20 a minute.
+    fn entry_holds(&self) {
+        let entry = &self.state.before().entry;
+        let report = self.readiness.entry(&self.state);
+        let percent = |n: i32| (n * 65_536 + 50) / 100;
+        for (value, least, most, got) in [
+            (entry.oxygen.map(|v| v.to_bits()), percent(20), percent(35), report.oxygen),
+            (entry.peak.map(|v| v.to_bits()), 0, 20 << 16, report.peak),
+            (entry.rate.map(|v| v.to_bits()), 0, 20 << 16, report.rate),
+        ] {
+            let want = match value {
+                Some(bits) if bits > most => Met::NotMet,
+                Some(bits) if bits >= least => Met::Met,
+                _ => Met::NotKnown,
+            };
+            assert_eq!(got, want, "{entry:?}");
+            said(&got);
+        }
+    }
+
+    /// Half of what inflations and breaths made before, over ten minutes and a hundred breaths; toward zero.
+    fn ratio_holds(&self, own: Option<Volume>, breaths: u16) {
+        let all = self.state.before().mechanical;
+        let (short, few) =
+            (self.to.since(self.from) < Duration::from_millis(600_000), breaths < 100);
+        let quotient = own.zip(all).and_then(|(own, all)| {
+            (i64::from(own.to_bits()) << 16).checked_div(all.to_bits().into())
+        });
+        match self.readiness.ratio(&self.state) {
+            told @ (RatioOutcome::Reached(share) | RatioOutcome::NotReached(share)) => {
+                assert!(!short && !few && own >= Some(Volume::ZERO) && all > Some(Volume::ZERO));
+                assert_eq!(Some(i64::from(share.to_bits())), quotient);
+                assert_eq!(matches!(told, RatioOutcome::Reached(_)), share.to_bits() >= 1 << 15);
+            }
+            RatioOutcome::Unknown(why) => assert!(match why {
+                NoRatio::TooShort => short,
+                NoRatio::TooFewBreaths => few,
+                NoRatio::NoOwn => own.is_none_or(|own| own < Volume::ZERO),
+                NoRatio::NoMechanical => all.is_none_or(|all| all <= Volume::ZERO),
+                _ => quotient.is_some_and(|bits| i32::try_from(bits).is_err()),
+            }),
+        }
     }
 }

@@ -174,9 +174,9 @@ impl Sums {
         close(tally.alveolar_volume(space), product(mean.saturating_sub(space).value, rate));
         let mass = Mass::from_grams(1_500).unwrap();
         for (form, want) in [
-            (Form::PerMl, RapidShallow::per_ml(rate, mean)),
-            (Form::PerMlPerKg, RapidShallow::per_ml_per_kg(rate, mean, mass)),
-            (Form::PerLitre, RapidShallow::per_litre(rate, mean)),
+            (Form::PerMl, RapidShallow::of(Form::PerMl, rate, mean, mass)),
+            (Form::PerMlPerKg, RapidShallow::of(Form::PerMlPerKg, rate, mean, mass)),
+            (Form::PerLitre, RapidShallow::of(Form::PerLitre, rate, mean, mass)),
         ] {
             assert_eq!(tally.rapid_shallow(form, mass), want.ok());
         }
