@@ -177,7 +177,7 @@ fn an_own_breath_between_bubbles_is_no_inflation() {
         // Out to the end, so that no quiet one tells the baseline: the trough does.
         // 100 readings a second; five at the crest, five at the trough.
         let end = |n: usize| {
-            let wave = if n / 5 % 2 == 0 { -swing } else { swing };
+            let wave = if (n / 5).is_multiple_of(2) { -swing } else { swing };
             let (flow, more) = match n % 100 {
                 0..30 => (20, raised),
                 _ => (-9, 0),

@@ -7,9 +7,8 @@
 //! 16:117-186, 1945).
 
 use super::drive::mean_root;
-use super::zero::is_over;
 use crate::breath::{Breath, EndExpiration, PhaseIntegrals};
-use crate::quantity::{Flow, Pressure, Share, Volume, arith};
+use crate::quantity::{Duration, Flow, Pressure, Share, Volume, arith};
 use crate::record;
 
 record! {
@@ -55,6 +54,16 @@ const MOST: Share = Share::from_percent(260);
 const ENOUGH: Share = Share::from_percent(500);
 /// Breaths before what is usual is known.
 const USUAL: u8 = 5;
+
+/// A shorter quiet may still be the tail of the expiration.
+pub(super) const LONG_ENOUGH: Duration = Duration::from_millis(150);
+
+/// Whether an expiration was over in its quiet end.
+pub(super) fn is_over(breath: &Breath, quiet: &EndExpiration) -> bool {
+    let least = Flow::from_milli(500).value;
+    let part = Flow::from_bits(breath.inspired.value.halved(5).to_bits());
+    quiet.span >= LONG_ENOUGH && quiet.tail <= least.max(part)
+}
 
 fn magnitude(flow: Flow) -> Flow {
     flow.max(Flow::ZERO.saturating_sub(flow).value)
@@ -180,7 +189,6 @@ impl Change {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::quantity::Duration;
 
     use std::vec::Vec;
 

@@ -5,12 +5,11 @@
 //! and any other leak one that falls below zero; only an offset lifts it above. And no leak lets more
 //! out than in.
 
-use super::change::{Change, Moved};
+use super::change::{Change, LONG_ENOUGH, Moved, is_over};
 use super::drive::mean_root;
 use crate::breath::{Breath, EndExpiration};
 use crate::quantity::{
-    Duration, Flow, RootPressure, Saturated, SettingError, Share, Volume, arith, const_default,
-    setting,
+    Flow, RootPressure, Saturated, SettingError, Share, Volume, arith, const_default, setting,
 };
 use crate::record;
 use crate::signal::Flags;
@@ -84,8 +83,6 @@ record! {
 
 /// Breaths with a quiet end before a verdict.
 const LEAST_BREATHS: u8 = 8;
-/// A shorter quiet may still be the tail of the expiration.
-const LONG_ENOUGH: Duration = Duration::from_millis(150);
 /// The mean root must stand this far above the baseline's for the two to be told apart.
 const LEAST_SWING: RootPressure = RootPressure::from_milli(150).value;
 /// A smaller share is noise.
@@ -184,13 +181,6 @@ impl ZeroDriftState {
     }
 }
 
-/// Whether an expiration was over in its quiet end.
-pub(super) fn is_over(breath: &Breath, quiet: &EndExpiration) -> bool {
-    let least = Flow::from_milli(500).value;
-    let part = Flow::from_bits(breath.inspired.value.halved(5).to_bits());
-    quiet.span >= LONG_ENOUGH && quiet.tail <= least.max(part)
-}
-
 impl TypicalBreath {
     fn of(breath: &Breath, quiet: &EndExpiration) -> Option<Self> {
         let whole = breath.inspiration.with(&breath.expiration);
@@ -263,7 +253,7 @@ setting! { ZeroDriftDetector = new { limit: Flow } }
 mod tests {
     use super::*;
     use crate::breath::PhaseIntegrals;
-    use crate::quantity::Pressure;
+    use crate::quantity::{Duration, Pressure};
 
     /// 8 mL in over 0.4 s at one pressure and out over 0.6 s at another, with what flows past the lung at either in
     /// thousandths of a mL/s, and a quiet end of 0.3 s at the lower.
