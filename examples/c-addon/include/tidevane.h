@@ -551,6 +551,11 @@
 #define TV_NO_FIT_NOT_ASKED 6
 
 /*
+ The time constant is longer than the breath.
+ */
+#define TV_NO_FIT_TOO_SLOW 7
+
+/*
  Why a cause is not known.
  The breath carries a flag.
  */
