@@ -12,6 +12,7 @@ use tidevane_sim::demo;
 ///
 /// # Errors
 /// None for these values; a constructor that changes says so here.
+#[inline(never)]
 pub fn settings() -> Result<Settings, SettingError> {
     let target = Volume::from_int(5);
     let start = machine(&demo::settings_at(&demo::shift(), 0.0))?;

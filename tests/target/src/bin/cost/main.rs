@@ -16,6 +16,7 @@ use core::fmt::Write;
 use cortex_m_rt::entry;
 use tidevane_target::board::clock::{Clock, Meter};
 use tidevane_target::board::host::{Arguments, File, Out, exit};
+use tidevane_target::settings::settings;
 
 #[entry]
 fn main() -> ! {
@@ -26,13 +27,17 @@ fn measure() -> Option<()> {
     let arguments = Arguments::read();
     let (path, samples) = (arguments.word(1)?, arguments.number(2)?);
     let clock = Clock::start(cortex_m::Peripherals::take()?.SYST);
+    // First, and gone before a monitor stands on the stack: the smallest board has room for one of both.
+    let settings = &settings().ok()?;
     let open = || File::open(path, samples);
-    let Some(paths) = arguments.word(3) else { return whole::measure_one(&clock, open()?) };
+    let Some(paths) = arguments.word(3) else {
+        return whole::measure_one(&clock, settings, open()?);
+    };
     let paths = || File::open(paths, u32::MAX);
     sizes::say_all();
-    whole::measure(&clock, open()?, paths()?)?;
-    whole::measure_blocks(&clock, open()?)?;
-    whole::depth(open()?.chain(paths()?))?;
+    whole::measure(&clock, settings, open()?, paths()?)?;
+    whole::measure_blocks(&clock, settings, open()?)?;
+    whole::depth(settings, open()?.chain(paths()?))?;
     let core = blocks::measure(&clock, open()?)?;
     // Floating point in software is slow, and the same in each minute.
     let some = || File::open(path, samples / 4);

@@ -4,14 +4,14 @@ use crate::met::Met;
 use crate::{say, say_tenths};
 use core::fmt::Write;
 use core::hint::black_box;
-use tidevane::monitor::{Monitor, Report};
+use tidevane::monitor::{Monitor, Report, Settings};
 use tidevane::signal::Sample;
 use tidevane_target::board::clock::{Clock, Meter};
 use tidevane_target::board::host::Out;
 use tidevane_target::board::stack;
 use tidevane_target::item::Item;
 use tidevane_target::records::{BLOCK, ticked};
-use tidevane_target::settings::{changed, settings};
+use tidevane_target::settings::changed;
 
 /// One push in a function of its own, so that it can be measured and its calls be walked. Whether it
 /// told of a breath.
@@ -55,10 +55,15 @@ struct Pushes {
 
 /// The means of one recording; the worst of both, the second of which leads through every path.
 #[inline(never)]
-pub(crate) fn measure<I: Iterator<Item = Item>>(clock: &Clock, usual: I, paths: I) -> Option<()> {
+pub(crate) fn measure<I: Iterator<Item = Item>>(
+    clock: &Clock,
+    settings: &Settings,
+    usual: I,
+    paths: I,
+) -> Option<()> {
     let mut met = Met::default();
-    let first = pushes(clock, usual, &mut met)?;
-    let second = pushes(clock, paths, &mut met)?;
+    let first = pushes(clock, settings, usual, &mut met)?;
+    let second = pushes(clock, settings, paths, &mut met)?;
     let worst = |of: fn(&Pushes) -> &Meter| of(&first).worst.max(of(&second).worst);
     say("samples", u64::from(first.every.calls));
     say("breaths", u64::from(first.breath.calls));
@@ -75,8 +80,12 @@ pub(crate) fn measure<I: Iterator<Item = Item>>(clock: &Clock, usual: I, paths: 
 }
 
 /// The means of one recording.
-pub(crate) fn measure_one(clock: &Clock, items: impl Iterator<Item = Item>) -> Option<()> {
-    let pushes = pushes(clock, items, &mut Met::default())?;
+pub(crate) fn measure_one(
+    clock: &Clock,
+    settings: &Settings,
+    items: impl Iterator<Item = Item>,
+) -> Option<()> {
+    let pushes = pushes(clock, settings, items, &mut Met::default())?;
     say("breaths", u64::from(pushes.breath.calls));
     say_tenths("push mean", pushes.every.tenths());
     say_tenths("nine pushes mean", pushes.breath.tenths());
@@ -85,8 +94,13 @@ pub(crate) fn measure_one(clock: &Clock, items: impl Iterator<Item = Item>) -> O
 }
 
 #[inline(never)]
-fn pushes(clock: &Clock, items: impl Iterator<Item = Item>, met: &mut Met) -> Option<Pushes> {
-    let mut monitor = Monitor::new(settings().ok()?);
+fn pushes(
+    clock: &Clock,
+    settings: &Settings,
+    items: impl Iterator<Item = Item>,
+    met: &mut Met,
+) -> Option<Pushes> {
+    let mut monitor = Monitor::new(settings.clone());
     let mut report = Report::default();
     let mut pushes = Pushes::default();
     // The latest pushes, the last of them last.
@@ -114,8 +128,12 @@ fn pushes(clock: &Clock, items: impl Iterator<Item = Item>, met: &mut Met) -> Op
 
 /// The mean of a sample that comes in a block.
 #[inline(never)]
-pub(crate) fn measure_blocks(clock: &Clock, items: impl Iterator<Item = Item>) -> Option<()> {
-    let mut monitor = Monitor::new(settings().ok()?);
+pub(crate) fn measure_blocks(
+    clock: &Clock,
+    settings: &Settings,
+    items: impl Iterator<Item = Item>,
+) -> Option<()> {
+    let mut monitor = Monitor::new(settings.clone());
     let (mut report, mut met) = (Report::default(), Met::default());
     let (mut samples, mut instructions) = (0_u64, 0_u64);
     let mut block = heapless::Vec::<Sample, BLOCK>::new();
@@ -149,9 +167,9 @@ pub(crate) fn measure_blocks(clock: &Clock, items: impl Iterator<Item = Item>) -
 }
 
 #[inline(never)]
-pub(crate) fn depth(items: impl Iterator<Item = Item>) -> Option<()> {
+pub(crate) fn depth(settings: &Settings, items: impl Iterator<Item = Item>) -> Option<()> {
     let mut met = Met::default();
-    let mut monitor = Monitor::new(settings().ok()?);
+    let mut monitor = Monitor::new(settings.clone());
     let mut report = Report::default();
     let mut deepest = 0;
     for item in items {
