@@ -97,9 +97,9 @@ pub struct AlarmSounder<S> {
 }
 
 impl<S: SetDutyCycle> AlarmSounder<S> {
-    /// A sounder, silent from the first tick on: ten pulses of 150 ms (three, two, a pause; three, two) every 8.3 s at high priority, three
-    /// of 200 ms every 11 s at medium, one of 200 ms, once, at low. It sounds at a duty cycle
-    /// of 1 to 50 percent, the louder the higher.
+    /// A sounder, silent from the first tick on: ten pulses of 150 ms (three, two, a pause; three, two) every 8.3 s at
+    /// high priority, three of 200 ms every 11 s at medium, one of 200 ms, once, at low. It sounds at a duty cycle of
+    /// 1 to 50 percent, the louder the higher.
     ///
     /// # Errors
     /// `duty_percent` outside its range.

@@ -53,7 +53,7 @@ pub struct ShallowCutoff {
     /// At or below it the authors expected success.
     #[cfg_attr(feature = "defmt", defmt(Debug2Format))]
     pub at: I16F16,
-    /// Where.
+    /// Where, of whom, and how the figure was come by.
     pub source: &'static str,
 }
 
@@ -69,12 +69,16 @@ pub enum CutoffSide {
     OtherForm,
 }
 
-/// Published cut-offs, the first two of children, the last of adults, all from memory. That of 2024 (below 6.7 in children) stands with the published tests, as its
+/// Published cut-offs. That of 2024 (below 6.7 in children) stands with the published tests, as its
 /// form was not read.
 pub const SHALLOW_CUTOFFS: [ShallowCutoff; 3] = [
-    cutoff(Form::PerMlPerKg, 8, "Thiagarajan 1999, Am J Respir Crit Care Med 160:1562"),
-    cutoff(Form::PerMlPerKg, 11, "Baumeister 1997"),
-    cutoff(Form::PerLitre, 105, "Yang & Tobin 1991, N Engl J Med 324:1445"),
+    cutoff(
+        Form::PerMlPerKg,
+        8,
+        "Thiagarajan 1999, Am J Respir Crit Care Med 160:1562; children; from memory",
+    ),
+    cutoff(Form::PerMlPerKg, 11, "Baumeister 1997; children; from memory"),
+    cutoff(Form::PerLitre, 105, "Yang & Tobin 1991, N Engl J Med 324:1445; adults; from memory"),
 ];
 
 const fn cutoff(form: Form, at: i16, source: &'static str) -> ShallowCutoff {

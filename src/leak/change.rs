@@ -8,7 +8,7 @@
 
 use super::drive::mean_root;
 use crate::breath::{Breath, EndExpiration, PhaseIntegrals};
-use crate::quantity::{Duration, Flow, Pressure, Share, Volume, arith};
+use crate::quantity::{Flow, Pressure, Share, Volume, arith};
 use crate::record;
 
 record! {
@@ -55,16 +55,6 @@ const ENOUGH: Share = Share::from_percent(500);
 /// Breaths before what is usual is known.
 const USUAL: u8 = 5;
 
-/// A shorter quiet may still be the tail of the expiration.
-pub(super) const LONG_ENOUGH: Duration = Duration::from_millis(150);
-
-/// Whether an expiration was over in its quiet end.
-pub(super) fn is_over(breath: &Breath, quiet: &EndExpiration) -> bool {
-    let least = Flow::from_milli(500).value;
-    let part = Flow::from_bits(breath.inspired.value.halved(5).to_bits());
-    quiet.span >= LONG_ENOUGH && quiet.tail <= least.max(part)
-}
-
 fn magnitude(flow: Flow) -> Flow {
     flow.max(Flow::ZERO.saturating_sub(flow).value)
 }
@@ -76,8 +66,8 @@ fn over(bits: i32, sums: &PhaseIntegrals) -> Volume {
 }
 
 impl Change {
-    /// Weighs a breath with its quiet end. Some ten wide divides.
-    pub(super) fn step(&mut self, breath: &Breath, quiet: &EndExpiration) -> Moved {
+    /// Weighs a breath with its quiet end, and whether the expiration was over in it. Some ten wide divides.
+    pub(super) fn step(&mut self, breath: &Breath, quiet: &EndExpiration, is_over: bool) -> Moved {
         let whole = breath.inspiration.with(&breath.expiration);
         let inspired = breath.inspired.value;
         let net = whole.volume().value;
@@ -109,11 +99,11 @@ impl Change {
         }
         let on = self.told && (by > Flow::ZERO) == (self.moved > Flow::ZERO);
         self.moved = if on { self.moved.lowpass(by, 2) } else { by };
-        let mut said = self.weigh(breath, quiet, by, rest).unwrap_or(Share::ZERO);
+        let mut said = self.weigh(breath, quiet, is_over, (by, rest)).unwrap_or(Share::ZERO);
         let outward = Flow::ZERO.saturating_sub(tellable).value;
         if quiet.flow.saturating_add(quiet.tail).value < outward
             && quiet.pressure > Pressure::from_int(1)
-            && (said > Share::ZERO || is_over(breath, quiet))
+            && (said > Share::ZERO || is_over)
         {
             // Outward while the pressure stands above ambient: no leak does that.
             said = said.saturating_add(MOST).value.min(MOST);
@@ -150,8 +140,8 @@ impl Change {
         &self,
         breath: &Breath,
         quiet: &EndExpiration,
-        by: Flow,
-        rest: Volume,
+        is_over: bool,
+        (by, rest): (Flow, Volume),
     ) -> Option<Share> {
         let whole = breath.inspiration.with(&breath.expiration);
         let root = quiet.pressure.max(Pressure::from_milli(300).value).root();
@@ -175,7 +165,7 @@ impl Change {
             leak = Share::ZERO.saturating_sub(leak).value;
         }
         // An expiration that was not over moves the quiet flow, and its balance the other way: neither.
-        if rest < Share::ZERO.saturating_sub(Share::ONE).value && !is_over(breath, quiet) {
+        if rest < Share::ZERO.saturating_sub(Share::ONE).value && !is_over {
             return Some(Share::ZERO);
         }
         // Half the squares of the distance from the leak's and from the drift's.
@@ -189,6 +179,7 @@ impl Change {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::quantity::Duration;
 
     use std::vec::Vec;
 
@@ -215,10 +206,10 @@ mod tests {
         let mut change = Change::default();
         let usual = breath(1_732, 1_000);
         for _ in 0..12 {
-            assert_eq!(change.step(&usual.0, &usual.1), Moved::No);
+            assert_eq!(change.step(&usual.0, &usual.1, true), Moved::No);
         }
         let (other, quiet) = breath(high, low);
-        (0..3).map(|_| change.step(&other, &quiet)).collect()
+        (0..3).map(|_| change.step(&other, &quiet, true)).collect()
     }
 
     #[test]
@@ -238,10 +229,10 @@ mod tests {
         let mut change = Change::default();
         let (usual, other) = (breath(1_732, 1_000), breath(6_928, 4_000));
         for _ in 0..12 {
-            let _ = change.step(&usual.0, &usual.1);
+            let _ = change.step(&usual.0, &usual.1, true);
         }
         let was = change.escaped;
-        let _ = change.step(&other.0, &usual.1);
+        let _ = change.step(&other.0, &usual.1, true);
         let moved = change.escaped.saturating_sub(was).value;
         assert!(moved < Volume::from_milli(150).value, "{moved} learned");
     }
@@ -249,7 +240,7 @@ mod tests {
     fn usual() -> Change {
         let (mut change, usual) = (Change::default(), breath(1_732, 1_000));
         for _ in 0..12 {
-            assert_eq!(change.step(&usual.0, &usual.1), Moved::No);
+            assert_eq!(change.step(&usual.0, &usual.1, true), Moved::No);
         }
         change
     }
@@ -258,7 +249,7 @@ mod tests {
     fn what_is_usual_is_counted_beside_the_quiet_end() {
         let mut change = Change::default();
         let (first, quiet) = breath(1_732, 1_000);
-        assert_eq!(change.step(&first, &quiet), Moved::No);
+        assert_eq!(change.step(&first, &quiet, true), Moved::No);
         // 15 x 0.4 + 5 x 0.6 less 5 x 1 = 4 cmH2O s; 1.732 x 0.4 + 1 x 0.6 less 1 x 1 = 0.293 mL.
         let near = |volume: Volume, milli: i32| {
             let apart = volume.to_bits().abs_diff(Volume::from_milli(milli).value.to_bits());
@@ -270,7 +261,7 @@ mod tests {
         let mut change = usual();
         let (more, quiet) = breath(2_232, 1_000);
         for _ in 0..40 {
-            assert_eq!(change.step(&more, &quiet), Moved::No);
+            assert_eq!(change.step(&more, &quiet, true), Moved::No);
         }
         let moved = change.escaped.saturating_sub(Volume::from_milli(293).value).value;
         assert!(moved > Volume::from_milli(150).value, "{moved:.3} of 0.2 mL learned");
@@ -281,7 +272,7 @@ mod tests {
         let mut change = usual();
         let (drifted, quiet) = breath(high, low);
         let quiet = EndExpiration { tail: Flow::from_milli(tail).value, ..quiet };
-        (1..=3).find(|_| matches!(change.step(&drifted, &quiet), Moved::Zero(_)))
+        (1..=3).find(|_| matches!(change.step(&drifted, &quiet, true), Moved::Zero(_)))
     }
 
     #[test]
@@ -297,7 +288,7 @@ mod tests {
 
     #[test]
     fn what_is_always_left_of_an_expiration_hides_no_drift() {
-        // A lung that empties slowly: 2 mL/s of tail in every quiet end. The zero by 3 mL/s, with the same tail.
+        // A lung that empties slowly, and is not done: 2 mL/s of tail in every quiet end. The zero by 3 mL/s, with the same tail.
         let tailed = |(high, low)| {
             let (breath, quiet) = breath(high, low);
             (breath, EndExpiration { tail: Flow::from_int(2), ..quiet })
@@ -305,16 +296,16 @@ mod tests {
         let (usual, drifted) = (tailed((1_732, 1_000)), tailed((4_732, 4_000)));
         let mut change = Change::default();
         for _ in 0..12 {
-            assert_eq!(change.step(&usual.0, &usual.1), Moved::No);
+            assert_eq!(change.step(&usual.0, &usual.1, false), Moved::No);
         }
         let mut hurried = change;
-        let told = [(); 2].map(|()| change.step(&drifted.0, &drifted.1));
+        let told = [(); 2].map(|()| change.step(&drifted.0, &drifted.1, false));
         assert!(matches!(told, [Moved::No, Moved::Zero(_)]), "{told:?}");
         // Less time to breathe out: at rest 3 mL/s less, which come out with the next breath: neither zero nor
         // leak, though both are nearer to the one.
         let (mut breath, quiet) = tailed((1_732, -2_000));
         breath.expiration = usual.0.expiration;
-        let told = [(); 4].map(|()| hurried.step(&breath, &quiet));
+        let told = [(); 4].map(|()| hurried.step(&breath, &quiet, false));
         assert_eq!(told, [Moved::No; 4]);
     }
 
@@ -326,12 +317,12 @@ mod tests {
         for (before, told) in [(least, false), (least.saturating_add(bit).value, true)] {
             let mut change = Change { evidence: before, ..usual() };
             let (drifted, quiet) = breath(4_732, 4_000);
-            let is_told = matches!(change.step(&drifted, &quiet), Moved::Zero(_));
+            let is_told = matches!(change.step(&drifted, &quiet, true), Moved::Zero(_));
             assert_eq!(is_told, told, "{before:?} before");
             let evidence = Share::ZERO.saturating_sub(before).value;
             let mut change = Change { evidence, ..usual() };
             let (opened, quiet) = breath(6_928, 4_000);
-            let is_told = change.step(&opened, &quiet) == Moved::Leak;
+            let is_told = change.step(&opened, &quiet, true) == Moved::Leak;
             assert_eq!(is_told, told, "{evidence:?} before");
         }
     }
@@ -342,10 +333,10 @@ mod tests {
         let mut change = Change::default();
         let usual = breath(8_660, 5_000);
         for _ in 0..12 {
-            assert_eq!(change.step(&usual.0, &usual.1), Moved::No);
+            assert_eq!(change.step(&usual.0, &usual.1, true), Moved::No);
         }
         let (drifted, quiet) = breath(5_660, 2_000);
-        let told = [(); 2].map(|()| change.step(&drifted, &quiet));
+        let told = [(); 2].map(|()| change.step(&drifted, &quiet, true));
         assert_eq!(told[0], Moved::No);
         let Moved::Zero(by) = told[1] else { panic!("{told:?}") };
         assert_eq!(by.to_bits() >> 12, Flow::from_int(-3).to_bits() >> 12, "{by}, not -3");

@@ -5,11 +5,12 @@
 //! and any other leak one that falls below zero; only an offset lifts it above. And no leak lets more
 //! out than in.
 
-use super::change::{Change, LONG_ENOUGH, Moved, is_over};
+use super::change::{Change, Moved};
 use super::drive::mean_root;
 use crate::breath::{Breath, EndExpiration};
 use crate::quantity::{
-    Flow, RootPressure, Saturated, SettingError, Share, Volume, arith, const_default, setting,
+    Duration, Flow, RootPressure, Saturated, SettingError, Share, Volume, arith, const_default,
+    setting,
 };
 use crate::record;
 use crate::signal::Flags;
@@ -83,6 +84,8 @@ record! {
 
 /// Breaths with a quiet end before a verdict.
 const LEAST_BREATHS: u8 = 8;
+/// A shorter quiet may still be the tail of the expiration.
+const LONG_ENOUGH: Duration = Duration::from_millis(150);
 /// The mean root must stand this far above the baseline's for the two to be told apart.
 const LEAST_SWING: RootPressure = RootPressure::from_milli(150).value;
 /// A smaller share is noise.
@@ -118,13 +121,14 @@ impl ZeroDriftDetector {
             return;
         }
         let Some(quiet) = breath.quiet.filter(|quiet| quiet.span >= LONG_ENOUGH) else { return };
-        let moved = state.change.step(breath, &quiet);
+        let is_over = is_over(breath, &quiet);
+        let moved = state.change.step(breath, &quiet, is_over);
         match moved {
             Moved::Leak => state.restart(),
             Moved::Zero(by) => state.fit = LeakConsistency::Drift(by),
             Moved::No => {}
         }
-        if !is_over(breath, &quiet) {
+        if !is_over {
             return;
         }
         let Some(now) = TypicalBreath::of(breath, &quiet) else { return };
@@ -179,6 +183,13 @@ impl ZeroDriftState {
     pub const fn fit(&self) -> LeakConsistency {
         self.fit
     }
+}
+
+/// Whether an expiration was over in a quiet end that is long enough.
+fn is_over(breath: &Breath, quiet: &EndExpiration) -> bool {
+    let least = Flow::from_milli(500).value;
+    let part = Flow::from_bits(breath.inspired.value.halved(5).to_bits());
+    quiet.tail <= least.max(part)
 }
 
 impl TypicalBreath {
@@ -253,7 +264,7 @@ setting! { ZeroDriftDetector = new { limit: Flow } }
 mod tests {
     use super::*;
     use crate::breath::PhaseIntegrals;
-    use crate::quantity::{Duration, Pressure};
+    use crate::quantity::Pressure;
 
     /// 8 mL in over 0.4 s at one pressure and out over 0.6 s at another, with what flows past the lung at either in
     /// thousandths of a mL/s, and a quiet end of 0.3 s at the lower.

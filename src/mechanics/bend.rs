@@ -5,7 +5,7 @@
 //! from a loop it does not move with resistive pressure. Volumes to 181 mL: infants and children.
 
 use super::bend_sums::BendSums;
-use super::fit::Fit;
+use super::fit::{Fit, FitOutcome};
 use super::no_fit::NoFit;
 use super::sums::FitSums;
 use super::{C20OverC, c20_of_curve, passivity};
@@ -135,6 +135,14 @@ impl BendCurve {
     }
 }
 
+/// A time constant too short for the samples or too long for the breath, by the straight line, spoils the curve as well.
+fn may_bend(line: &FitOutcome) -> Result<(), NoFit> {
+    match line {
+        FitOutcome::Unknown(why @ (NoFit::TooCoarse | NoFit::TooSlow)) => Err(*why),
+        _ => Ok(()),
+    }
+}
+
 impl Fit {
     /// The first half of a fit of the curve to the sums of a breath that looks passive before any fit; they were begun
     /// [`with_bend`](Self::with_bend). Twelve wide divides and some thirty 128-bit products in all, once a
@@ -146,11 +154,12 @@ impl Fit {
         breath: &Breath,
         noise: Flow,
         at_work: bool,
+        line: &FitOutcome,
         curve: &mut BendCurve,
     ) -> Result<(), NoFit> {
         passivity(breath, noise, at_work).judged()?;
         *curve = self.curve(sums)?;
-        Ok(())
+        may_bend(line)
     }
 
     /// The other half.

@@ -257,7 +257,8 @@ impl BreathState {
     fn begin_bend(&mut self, settings: &Settings, closing: &mut Closing) {
         let Closing { told, fit, curve, is_bent, at_work, .. } = closing;
         let noise = self.quiet_reach();
-        let begun = settings.fit.begin_bend(fit, &told.breath, noise, *at_work, curve);
+        let line = &told.mechanics;
+        let begun = settings.fit.begin_bend(fit, &told.breath, noise, *at_work, line, curve);
         *is_bent = begun.is_ok();
         if let Err(why) = begun {
             told.bend = NonlinearElastance::Unknown(why);

@@ -1,6 +1,7 @@
 //! What faults leave: an open circuit told and breaths found again, drift told and when breaths began meanwhile, water
 //! told from efforts, volumes that are wrong and carry no flag. Each infant of a seed meets each fault alone.
 
+use crate::table::usual;
 use crate::{Run, SETTLED, run};
 use tidevane::breath::Kind;
 use tidevane::monitor::{BreathReport, EventKind};
@@ -248,11 +249,4 @@ impl Faulted {
             ),
         ]
     }
-}
-
-/// Mean volume of inflations.
-fn usual(truth: &[TruthBreath]) -> f64 {
-    let inflations = truth.iter().filter(|t| t.kind == sim::Kind::Inflation);
-    let (sum, n) = inflations.fold((0.0, 0.0), |(sum, n), t| (sum + t.lung_inspired, n + 1.0));
-    if n > 0.0 { sum / n } else { 0.0 }
 }

@@ -95,6 +95,11 @@ fn mean(values: impl Iterator<Item = f64>) -> f64 {
     if n > 0.0 { sum / n } else { 0.0 }
 }
 
+/// Mean volume of inflations.
+pub(crate) fn usual(truth: &[TruthBreath]) -> f64 {
+    mean(truth.iter().filter(|t| is_inflation(t)).map(|t| t.lung_inspired))
+}
+
 /// Breaths on which opinions may differ: an own breath of less than 15 % of the usual inflation (a
 /// breath, or an effort that moved too little?), and one that breathes out less than a twentieth
 /// before an inflation comes on top, with that inflation (two breaths, or one?). They are neither
@@ -124,8 +129,7 @@ fn is_inflation(t: &TruthBreath) -> bool {
 impl Table {
     pub(crate) fn take(&mut self, run: &Run) -> String {
         let last = run.truth.last().map_or(SETTLED, |t| Instant::from_us(t.end_us));
-        let inflations = run.truth.iter().filter(|t| is_inflation(t));
-        let usual = mean(inflations.map(|t| t.lung_inspired));
+        let usual = usual(&run.truth);
         let debatable = is_debatable(&run.truth, usual);
         let near = |b: &BreathReport, t: &TruthBreath| {
             b.breath.onset.to_us().abs_diff(t.onset_us) <= 150_000

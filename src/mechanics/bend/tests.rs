@@ -90,10 +90,19 @@ fn what_cannot_be_told_is_said() {
     // R·C of 1.8 s.
     large.span = Duration::from_millis(3_000);
     assert_eq!(solved(&large), NonlinearElastance::Unknown(NoFit::OutOfRange));
-    assert!(matches!(fit().solve(&large), crate::mechanics::FitOutcome::Known { .. }));
+    assert!(matches!(fit().solve(&large), FitOutcome::Known { .. }));
     let mut flagged = fit().begin();
     flagged.spoil();
     assert_eq!(solved(&flagged), NonlinearElastance::Unknown(NoFit::Flagged));
+}
+
+#[test]
+fn what_spoils_the_line_by_its_time_constant_spoils_the_curve() {
+    for why in [NoFit::TooCoarse, NoFit::TooSlow] {
+        assert_eq!(may_bend(&FitOutcome::Unknown(why)), Err(why));
+    }
+    // A lung that bends may leave too much over for a line.
+    assert_eq!(may_bend(&FitOutcome::Unknown(NoFit::NotPassive)), Ok(()));
 }
 
 #[test]
