@@ -139,7 +139,7 @@ impl BendCurve {
 fn may_bend(line: &FitOutcome) -> Result<(), NoFit> {
     match line {
         FitOutcome::Unknown(why @ (NoFit::TooCoarse | NoFit::TooSlow)) => Err(*why),
-        _ => Ok(()),
+        FitOutcome::Known { .. } | FitOutcome::Unknown(_) => Ok(()),
     }
 }
 
