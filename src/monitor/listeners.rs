@@ -44,8 +44,8 @@ impl Listeners {
         interval: &Interval,
     ) -> Option<Effort> {
         let segment = &sample.segment;
-        let surroundings = EffortContext::of(segment, interval.to.lung);
-        settings.effort.step(&mut self.effort, interval, segment.totals(), surroundings)
+        let around = || EffortContext::of(segment, interval.to.lung);
+        settings.effort.step(&mut self.effort, interval, segment.totals(), around)
     }
 
     /// What the infant did as the inflation under way began.

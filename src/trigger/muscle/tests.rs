@@ -105,7 +105,7 @@ fn breaths(
                 flow: to.lung,
                 usual_flow: Flow::from_int(80),
             };
-            seen.efforts.extend(watch.step(&mut state, &interval, &totals, around));
+            seen.efforts.extend(watch.step(&mut state, &interval, &totals, || around));
         }
         let mut ended = SeenEffort::default();
         watch.end_breath(&mut state, &mut ended);

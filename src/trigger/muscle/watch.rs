@@ -160,15 +160,16 @@ impl EffortWatch {
         self.least
     }
 
-    /// Takes an interval and the totals at its end, and what the segmenter says of it. An effort in
-    /// expiration that made no breath. Additions; every 20 ms some twenty wide multiplies and two divides.
+    /// Takes an interval and the totals at its end, and what the segmenter says of it, which is asked for every
+    /// 20 ms alone. An effort in expiration that made no breath. Additions; every 20 ms some twenty wide
+    /// multiplies and two divides.
     #[doc(hidden)]
     pub fn step(
         &self,
         state: &mut EffortState,
         interval: &Interval,
         totals: &Totals,
-        around: EffortContext,
+        around: impl FnOnce() -> EffortContext,
     ) -> Option<Effort> {
         if interval.flags.has(Flags::GAP) {
             state.lose();
@@ -177,7 +178,7 @@ impl EffortWatch {
         if !state.blocks.step(interval, totals) {
             return None;
         }
-        self.block(state, around)
+        self.block(state, around())
     }
 
     /// A block has ended.

@@ -101,9 +101,9 @@ impl Blocks<'_> {
             self.breath(&breath);
         }
         let segment = &self.segment_state;
-        let surroundings = EffortContext::of(segment, step.to.lung);
+        let around = || EffortContext::of(segment, step.to.lung);
         let (watch, totals) = (EffortWatch::default(), segment.totals());
-        let _ = metered!(self, effort, watch.step(&mut self.effort, step, totals, surroundings));
+        let _ = metered!(self, effort, watch.step(&mut self.effort, step, totals, around));
     }
 
     fn breath(&mut self, breath: &Breath) {
