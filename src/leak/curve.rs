@@ -166,6 +166,12 @@ impl Evidence {
         })
     }
 
+    /// How much of the curve's course is a guess: without a quiet end nothing tells what leaks at rest. Half of
+    /// it beside half a quiet end, chosen here, no source.
+    pub(super) fn guessed(&self) -> Share {
+        self.straight.share_beside(LITTLE)
+    }
+
     /// How far the curve is in doubt at a pressure, as a factor to a quiet end's own doubt.
     pub(super) fn doubt(&self, tip: Pressure) -> i32 {
         self.points(&self.straight, self.tip).doubt(tip.to_bits())

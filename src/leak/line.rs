@@ -1,6 +1,6 @@
 //! Weighted points of flow over what drives it, and the line through them.
 
-use crate::quantity::{Flow, arith};
+use crate::quantity::{Flow, Share, arith};
 use crate::record;
 
 record! {
@@ -44,6 +44,15 @@ impl Points {
     fn held(mut self, prior: Flow) -> arith::LineSums {
         self.add(&Self::one(PRIOR, 0, prior), 0);
         self.0
+    }
+
+    /// The share that a weight above zero has beside these: all of it where they have none.
+    pub(super) fn share_beside(&self, weight: i64) -> Share {
+        // The sums hold weights of 12 fraction bits more.
+        let [all, ..] = self.0;
+        let weight = weight.saturating_mul(arith::LINE_ONE);
+        let share = arith::ratio_q16(weight, all.max(0).saturating_add(weight));
+        share.map_or(Share::from_percent(100), |share| Share::from_bits(share.value))
     }
 
     /// Flow where nothing drives and the slope; `None` for no point.

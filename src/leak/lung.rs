@@ -20,7 +20,8 @@ record! {
             volume: Volume,
             /// One standard deviation: the doubt of the learned line, that of the tube's loss, and 1 % of
             /// the volume, as a root of squares; for a breath that misses the curve, also how far its own
-            /// balance lies from it.
+            /// balance lies from it; and where no quiet end of late tells what leaks at rest, half of what
+            /// is taken to leak in its expiration: a leak that opens under the inflation loses none there.
             sd: Volume,
         } = 0,
         /// It cannot be known.
@@ -92,7 +93,8 @@ impl LeakPath {
         };
         let line = self.line_doubt(state, breath);
         let tube = self.tube_part(state, inspiration);
-        let parts = [apart, line, tube, arith::hundredth(volume.to_bits())];
+        let parts =
+            [apart, line, tube, law_part(state, breath), arith::hundredth(volume.to_bits())];
         let sd = Volume::from_bits(arith::root_of_squares(&parts));
         if sd > volume.halved(1) {
             return LungVolume::Unknown(NoLungVolume::TooUncertain);
@@ -118,6 +120,13 @@ impl LeakPath {
     }
 }
 
+/// What the doubt of the leak's law makes of it: what is guessed to leak in the expiration may all have leaked
+/// in the inspiration, which is two standard deviations.
+fn law_part(state: &LeakPathState, breath: &Breath) -> u32 {
+    let past = state.guessed(&breath.expiration).max(Volume::ZERO);
+    past.halved(1).to_bits().unsigned_abs()
+}
+
 /// The volume in Q16 that a flow in Q16 makes over the known time of a stretch.
 fn over_a_second(flow: i32, sums: &PhaseIntegrals) -> u32 {
     let area = arith::trapezoid(flow, flow, sums.known().to_short_us().value);
@@ -135,8 +144,8 @@ impl LeakPathState {
 #[cfg(test)]
 mod tests {
     use super::*;
-
-    use crate::signal::Flags;
+    use crate::breath::EndExpiration;
+    use crate::quantity::{Duration, Pressure};
 
     fn steady(flow: i16, pressure: i16, millis: u32) -> PhaseIntegrals {
         PhaseIntegrals::steady(1_000 * i32::from(flow), pressure, millis)
@@ -176,6 +185,37 @@ mod tests {
         // 0.09 mL, and of the line half of that: no more than √(0.09² + 0.05²) = 0.103.
         let (least, most) = (Volume::from_milli(90).value, Volume::from_milli(103).value);
         assert!(sd >= least && sd <= most, "{sd:?}, not {least:?} to {most:?}");
+    }
+
+    /// A leak that opens under the inflation alone and one that takes a root of the pressure give the same
+    /// net flow: without a quiet end the told volume must reach from one to the other.
+    #[test]
+    fn without_a_quiet_end_the_law_of_the_leak_is_in_doubt() {
+        // In 20 mL in 0.5 s at 16 cmH2O, out 10 mL in 1 s at 4: 10 mL leak, 6.67 mL/s on average. A root of
+        // (0.5 × 4 + 1 × 2) ÷ 1.5 on average: 2.5 mL/s each, so 2.5 × 4 × 0.5 = 5 mL in the inspiration and 5 in
+        // the expiration. 15 mL reached the lung if so, 10 if nothing leaks at 4 cmH2O.
+        let (inspiration, expiration) = (steady(40, 16, 500), steady(-10, 4, 1_000));
+        let [inspired, expired] = Breath::volumes(&inspiration, &expiration);
+        let breath = Breath { inspiration, expiration, inspired, expired, ..Breath::plain() };
+        let told = |breath: &Breath| {
+            let (path, mut state) = (LeakPath::default(), LeakPathState::default());
+            (0..50).for_each(|_| path.learn(&mut state, breath));
+            let told = path.lung_volume(&state, breath);
+            let LungVolume::Known { volume, sd } = told else { panic!("{told:?}") };
+            [volume, sd].map(|x| f64::from(x.to_bits()) / 65_536.0)
+        };
+        let [volume, sd] = told(&breath);
+        assert!((volume - 15.0).abs() < 0.1, "{volume} mL, not 15");
+        // Half of 5 mL; of the line 20 mL ÷ 16 over a second × (16 − 8) ÷ (8 × √(1/16)) × 0.5 s = 2.5 mL, too.
+        assert!((3.4..3.7).contains(&sd), "{sd} mL, not √2 × 2.5");
+        // Quiet ends at 4 cmH2O at which nothing flows settle it.
+        let quiet = EndExpiration {
+            span: Duration::from_millis(300),
+            pressure: Pressure::from_int(4),
+            ..EndExpiration::default()
+        };
+        let [volume, sd] = told(&Breath { quiet: Some(quiet), ..breath });
+        assert!((volume - 10.0).abs() < 2.0 * sd && sd < 1.0, "{volume} ± {sd} mL, not 10");
     }
 
     #[test]

@@ -361,6 +361,12 @@ impl LeakPathState {
         Volume::from_bits(arith::area_to_q16(self.scatter).value)
     }
 
+    /// What the model lets past the lung over a phase, by as much as its course is a guess.
+    pub(super) fn guessed(&self, phase: &PhaseIntegrals) -> Volume {
+        let past = arith::area_to_q16(self.past(&Drive::of(phase)).value);
+        Volume::from_bits(past.value).times(self.points.guessed()).value
+    }
+
     /// How far the curve is in doubt at a pressure, as a factor to the doubt of one quiet end.
     pub(super) fn doubt(&self, tip: Pressure) -> i32 {
         self.points.doubt(tip)

@@ -41,6 +41,7 @@ impl Table {
         let right = 1.0 - share(self.false_missed);
         let kinds = share((self.kind_right, self.matched));
         let covered = share((self.covered, self.lung.errors.len()));
+        let leaky_covered = share((self.leaky_covered, self.leaky_lung.errors.len()));
         vec![
             at_least("breaths found, F1", self.f1(), 0.99, 0.99),
             at_least("inflation or own breath, right", kinds, 0.99, 0.99),
@@ -50,6 +51,7 @@ impl Table {
             at_most("leak share, median error", self.share.median_absolute(), 0.01, 0.01),
             at_most("lung volume, % rms", self.lung.relative(), 4.0, 4.0),
             at_least("lung volume within 2 sd", covered, 0.9, 0.9),
+            at_least("lung volume within 2 sd, 40 to 60 % leak", leaky_covered, 0.9, 0.9),
             at_most(
                 "compliance, passive, median error",
                 self.compliance.median_absolute(),
@@ -118,6 +120,15 @@ impl Table {
                 "4 %",
             ),
             ("the same at 40 to 60 % leak", format!("{:.1} %", self.leaky_lung.relative()), "8 %"),
+            (
+                "within two told standard deviations: up to 40 % / 40 to 60 %",
+                format!(
+                    "{} / {}",
+                    percent(share((self.covered, self.lung.errors.len()))),
+                    percent(share((self.leaky_covered, self.leaky_lung.errors.len())))
+                ),
+                "90 %",
+            ),
             (
                 "no volume in the lung / a flag, without a fault",
                 format!("{} / {}", percent(share(self.refused)), percent(share(self.remarked))),

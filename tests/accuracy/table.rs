@@ -60,9 +60,11 @@ pub(crate) struct Table {
     pub(crate) expired: Quantity,
     pub(crate) share: Quantity,
     pub(crate) lung: Quantity,
+    /// Of these, within two standard deviations.
     pub(crate) covered: usize,
-    /// At 40 to 60 % leak.
+    /// At 40 to 60 % leak; of these, within two standard deviations.
     pub(crate) leaky_lung: Quantity,
+    pub(crate) leaky_covered: usize,
     /// Of inflations that were trusted, those without a lung volume.
     pub(crate) refused: (usize, usize),
     /// Of breaths that were found, those with a flag.
@@ -216,8 +218,11 @@ impl Table {
                     local_lung.put(volume, t.lung_inspired);
                     self.covered += usize::from((volume - t.lung_inspired).abs() <= 2.0 * sd);
                 }
-                LungVolume::Known { volume, .. } if t.leak_share <= 0.6 => {
-                    self.leaky_lung.put(float(volume.to_bits()), t.lung_inspired);
+                LungVolume::Known { volume, sd } if t.leak_share <= 0.6 => {
+                    let (volume, sd) = (float(volume.to_bits()), float(sd.to_bits()));
+                    self.leaky_lung.put(volume, t.lung_inspired);
+                    let is_covered = (volume - t.lung_inspired).abs() <= 2.0 * sd;
+                    self.leaky_covered += usize::from(is_covered);
                 }
                 LungVolume::Known { .. } => {}
                 LungVolume::Unknown(_) => self.refused.0 += 1,

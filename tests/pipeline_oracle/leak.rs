@@ -192,6 +192,11 @@ impl Leak {
         })
     }
 
+    /// How much of the law is a guess: half beside half a quiet end.
+    pub(crate) fn guessed(&self) -> f64 {
+        0.5 / (self.points.straight.0[0] + 0.5)
+    }
+
     /// How far the curve is in doubt at a pressure, as a factor to a quiet end's own.
     pub(crate) fn doubt(&self, tip: f64) -> f64 {
         self.points.doubt(tip)

@@ -9,7 +9,8 @@ use tidevane::mechanics::{FitOutcome, NonlinearElastance};
 use tidevane::monitor::BreathReport;
 
 /// Inspired volume less the modelled leak, with its uncertainty: the doubt of the line, that of the
-/// tube's loss, 1 %, and for a breath that misses the line how far its own balance lies from it.
+/// tube's loss, 1 %, half of what is guessed to leak in the expiration, and for a breath that misses the
+/// line how far its own balance lies from it.
 pub(crate) fn volume(oracle: &Oracle, set: &Set, shape: &Shape, out: &mut Fields) -> Option<f64> {
     let leak = &oracle.leak;
     if !leak.is_known() || leak.is_guessing() {
@@ -28,7 +29,9 @@ pub(crate) fn volume(oracle: &Oracle, set: &Set, shape: &Shape, out: &mut Fields
     let line = one * leak.doubt(insp.tip / insp.time) * insp.time;
     let (tip, loss) = (insp.tip / insp.time, set.loss(insp.flow / insp.time) * set.doubt);
     let tube = (leak.at(tip + loss) - leak.at(tip)) * insp.time;
-    let sd = [apart, line, tube, volume / 100.0].iter().map(|x| x * x).sum::<f64>().sqrt();
+    let exp = stretch(std::array::from_fn(|i| shape.all[i] - shape.insp[i]));
+    let law = leak.past(exp).max(0.0) * leak.guessed() / 2.0;
+    let sd = [apart, line, tube, law, volume / 100.0].iter().map(|x| x * x).sum::<f64>().sqrt();
     if sd > volume / 2.0 {
         return None;
     }
