@@ -274,9 +274,15 @@ fn joined<'a>(mut blocks: impl Iterator<Item = &'a Block>) -> Option<EndExpirati
         earliest = earlier;
         block.join(earlier);
     }
+    Some(told(&block, earliest, latest))
+}
+
+/// What a stretch from its earliest to its latest block shows.
+#[inline(never)]
+fn told(block: &Block, earliest: &Block, latest: &Block) -> EndExpiration {
     let (first, last) = (earliest.mean(), latest.mean());
     let fell = last.saturating_sub(first).value;
-    Some(EndExpiration {
+    EndExpiration {
         span: block.end.since(block.start),
         flow: block.mean(),
         tail: fell.max(Flow::ZERO.saturating_sub(fell).value),
@@ -286,7 +292,7 @@ fn joined<'a>(mut blocks: impl Iterator<Item = &'a Block>) -> Option<EndExpirati
         low: block.low,
         high: block.high,
         pressure: block.mean_pressure(),
-    })
+    }
 }
 
 #[cfg(test)]

@@ -94,6 +94,7 @@ impl<U: Unit> Quantity<U> {
     }
 
     /// The part given by a share (or any plain factor), rounded half up, clamped.
+    #[inline(never)]
     pub const fn times(self, share: Share) -> Saturated<Self> {
         Self::limited(arith::mul_q16(self.to_bits(), share.to_bits()))
     }
