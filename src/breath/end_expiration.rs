@@ -285,7 +285,7 @@ fn told(block: &Block, earliest: &Block, latest: &Block) -> EndExpiration {
     EndExpiration {
         span: block.end.since(block.start),
         flow: block.mean(),
-        tail: fell.max(Flow::ZERO.saturating_sub(fell).value),
+        tail: fell.saturating_abs(),
         last,
         residual: block.lung.mean(block.count),
         spread: block.squares.spread(block.count, block.apart),

@@ -56,10 +56,6 @@ const ENOUGH: Share = Share::from_percent(500);
 /// Breaths before what is usual is known.
 const USUAL: u8 = 5;
 
-fn magnitude(flow: Flow) -> Flow {
-    flow.max(Flow::ZERO.saturating_sub(flow).value)
-}
-
 /// A steady value over the known time of a stretch.
 fn over<U: Integrates>(value: Quantity<U>, sums: &PhaseIntegrals) -> Quantity<U::Integral> {
     value.over(sums.known().to_short_us().value).in_seconds().value
@@ -90,9 +86,9 @@ impl Change {
         let [least, tellable] = LEAST;
         let sixteenth = inspired.halved(4).each_second();
         // What is always left of the expiration moves nothing.
-        let other = magnitude(quiet.tail.saturating_sub(self.tail).value);
+        let other = quiet.tail.saturating_sub(self.tail).value.saturating_abs();
         let still = least.max(sixteenth).saturating_add(other).value;
-        if magnitude(by) < still {
+        if by.saturating_abs() < still {
             self.keep(quiet, expected, pressed, rest);
             return Moved::No;
         }
@@ -114,7 +110,8 @@ impl Change {
             self.spread = Volume::from_milli(300).value;
             return Moved::Leak;
         }
-        if self.evidence > ENOUGH && self.breaths > USUAL && magnitude(self.moved) > tellable {
+        if self.evidence > ENOUGH && self.breaths > USUAL && self.moved.saturating_abs() > tellable
+        {
             self.told = true;
         }
         if self.told { Moved::Zero(self.moved) } else { Moved::No }
@@ -130,14 +127,14 @@ impl Change {
         rest: Volume,
     ) {
         (self.evidence, self.told) = (Share::ZERO, false);
-        self.quiet = self.quiet.map(|usual| usual.lowpass(quiet.flow, 3));
-        self.tail = self.tail.lowpass(quiet.tail, 3);
+        self.quiet = self.quiet.map(|usual| usual.learned(quiet.flow));
+        self.tail = self.tail.learned(quiet.tail);
         let most = self.spread.saturating_add(self.spread).value;
         let near = rest.max(Volume::ZERO.saturating_sub(most).value).min(most);
-        self.escaped = self.escaped.lowpass(expected.saturating_add(near).value, 3);
-        self.pressed = self.pressed.lowpass(pressed, 3);
-        let apart = rest.max(Volume::ZERO.saturating_sub(rest).value);
-        self.spread = self.spread.lowpass(apart.min(most), 3);
+        self.escaped = self.escaped.learned(expected.saturating_add(near).value);
+        self.pressed = self.pressed.learned(pressed);
+        let apart = rest.saturating_abs();
+        self.spread = self.spread.learned(apart.min(most));
     }
 
     /// The logarithm of how much likelier a breath is under a drift than under a leak.

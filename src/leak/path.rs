@@ -388,7 +388,7 @@ impl LeakPathState {
         if self.breaths <= FIRST {
             (self.bent, self.lift) = (above, Flow::ZERO);
         } else if self.lift == Flow::ZERO {
-            self.bent = self.bent.lowpass(above, 3);
+            self.bent = self.bent.learned(above);
         }
     }
 

@@ -210,12 +210,12 @@ impl TypicalBreath {
     /// An eighth of the way.
     fn toward(self, to: &Self) -> Self {
         Self {
-            quiet: self.quiet.lowpass(to.quiet, 3),
-            quiet_root: self.quiet_root.lowpass(to.quiet_root, 3),
-            mean: self.mean.lowpass(to.mean, 3),
-            mean_root: self.mean_root.lowpass(to.mean_root, 3),
-            escaped: self.escaped.lowpass(to.escaped, 3),
-            inspired: self.inspired.lowpass(to.inspired, 3),
+            quiet: self.quiet.learned(to.quiet),
+            quiet_root: self.quiet_root.learned(to.quiet_root),
+            mean: self.mean.learned(to.mean),
+            mean_root: self.mean_root.learned(to.mean_root),
+            escaped: self.escaped.learned(to.escaped),
+            inspired: self.inspired.learned(to.inspired),
         }
     }
 

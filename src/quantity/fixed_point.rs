@@ -163,6 +163,13 @@ impl<U: Unit> Quantity<U> {
         Self::from_bits(arith::lowpass(self.to_bits(), to.to_bits(), times))
     }
 
+    /// What is usual after a breath that had `now`: an eighth of the way to it, as [`lowpass`](Self::lowpass). Kept
+    /// in one place: for breaths, not for samples.
+    #[inline(never)]
+    pub(crate) const fn learned(self, now: Self) -> Self {
+        self.lowpass(now, 3)
+    }
+
     /// Raw bits that may have been clamped, in this unit.
     pub(crate) const fn limited(bits: Saturated<i32>) -> Saturated<Self> {
         Saturated { value: Self::from_bits(bits.value), saturated: bits.saturated }
