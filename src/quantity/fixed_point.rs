@@ -94,7 +94,6 @@ impl<U: Unit> Quantity<U> {
     }
 
     /// The part given by a share (or any plain factor), rounded half up, clamped.
-    #[inline(never)]
     pub const fn times(self, share: Share) -> Saturated<Self> {
         Self::limited(arith::mul_q16(self.to_bits(), share.to_bits()))
     }
@@ -163,9 +162,8 @@ impl<U: Unit> Quantity<U> {
         Self::from_bits(arith::lowpass(self.to_bits(), to.to_bits(), times))
     }
 
-    /// What is usual after a breath that had `now`: an eighth of the way to it, as [`lowpass`](Self::lowpass). Kept
-    /// in one place: for breaths, not for samples.
-    #[inline(never)]
+    /// What is usual after a breath that had `now`: an eighth of the way to it, as [`lowpass`](Self::lowpass).
+    #[inline]
     pub(crate) const fn learned(self, now: Self) -> Self {
         self.lowpass(now, 3)
     }

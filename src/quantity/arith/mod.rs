@@ -217,7 +217,6 @@ pub(crate) const fn q16_to_area(bits: i32) -> i64 {
 
 /// The mean value behind a doubled area over a span; `None` where the span is zero.
 #[must_use]
-#[inline(never)]
 pub(crate) const fn mean_q16(doubled: i64, span_us: u64) -> Option<Saturated<i32>> {
     if span_us == 0 || span_us > (i64::MAX as u64) / 2 {
         return None;
@@ -328,7 +327,6 @@ pub(crate) const fn widen_u32(x: u32) -> u64 {
 
 /// Mean of `count` values of one unit, toward zero; zero for none.
 #[must_use]
-#[inline(never)]
 pub(crate) const fn mean_of(sum: i64, count: u32) -> i32 {
     if count == 0 {
         return 0;

@@ -35,19 +35,13 @@ pub(crate) const fn spread_q16(count: u32, sum: i64, squares: u64) -> i32 {
     if root > i32::MAX as u64 { i32::MAX } else { root as i32 }
 }
 
-/// A product, clamped: long on a Cortex-M0, so kept in one place.
-#[inline(never)]
-const fn times(a: i64, b: i64) -> i64 {
-    a.saturating_mul(b)
-}
-
 /// A sum and a sum of [`square_q16`] with `by` added to each of `count` values; never below zero.
 #[must_use]
 pub(crate) const fn moved_squares(count: u32, sum: i64, squares: u64, by: i64) -> (i64, u64) {
     let coarse = by >> 8;
-    let cross = times((sum >> 8).saturating_mul(2), coarse);
-    let own = times(times(coarse, coarse), count as i64);
+    let cross = (sum >> 8).saturating_mul(2).saturating_mul(coarse);
+    let own = coarse.saturating_mul(coarse).saturating_mul(count as i64);
     let total = (squares as i64).saturating_add(cross).saturating_add(own);
-    let moved = sum.saturating_add(times(by, count as i64));
+    let moved = sum.saturating_add(by.saturating_mul(count as i64));
     (moved, if total < 0 { 0 } else { total as u64 })
 }

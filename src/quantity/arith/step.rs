@@ -42,14 +42,14 @@ pub(crate) const fn lowpass_wide(from: i64, to: i64, shift: u32) -> i64 {
     from.saturating_add(fraction(to.saturating_sub(from), shift))
 }
 
-/// Adds one part in 2^`shift` of more to a sum, clamped. Called many times in a row: kept in one place.
-#[inline(never)]
+/// Adds one part in 2^`shift` of more to a sum, clamped.
+#[inline]
 pub(crate) const fn add_part(sum: &mut i64, more: &i64, shift: u32) {
     *sum = sum.saturating_add(fraction(*more, shift));
 }
 
-/// Leaves seven eighths of a sum; as [`add_part`].
-#[inline(never)]
+/// Leaves seven eighths of a sum.
+#[inline]
 pub(crate) const fn fade(sum: &mut i64) {
     *sum = sum.saturating_sub(fraction(*sum, 3));
 }
