@@ -145,3 +145,60 @@ impl<U: Unit> Slope<U> {
         Quantity::from_bits(arith::weighted(other.to_bits(), self.0))
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::super::{
+        Area, Conductance, Flow, Magnitude, Pressure, Resistance, RootConductance, RootPressure,
+        SquareResistance, Volume,
+    };
+    use super::*;
+
+    #[test]
+    fn products_are_those_of_their_units() {
+        // 2 mL/s/cmH2O at 5 cmH2O are 10 mL/s, 3 mL/s/√cmH2O at √16 are 12; 12 at 4 are 3 for each.
+        let flow = Flow::from_int(12);
+        assert_eq!(
+            Conductance::from_int(2).by(Pressure::from_int(5)),
+            Saturated::exact(Flow::from_int(10))
+        );
+        let (three, four) = (RootConductance::from_int(3), RootPressure::from_int(4));
+        assert_eq!(three.by(four), Saturated::exact(flow));
+        assert_eq!(flow.per(four), Some(Saturated::exact(three)));
+        assert_eq!(flow.per::<_, MlPerSRootCmH2O>(RootPressure::ZERO), None);
+        // 250 cmH2O/(L/s)² at 0.1 L/s are 25 cmH2O/(L/s), and those lose 2.5 cmH2O.
+        let (square, slow) = (SquareResistance::from_int(250), Flow::from_int(100));
+        let resistance = Resistance::from_int(25);
+        assert_eq!(square.at(slow), Saturated::exact(resistance));
+        assert_eq!(resistance.at(slow), Saturated::exact(Pressure::milli::<2_500>()));
+        assert_eq!(resistance.for_each_litre(slow), Some(Saturated::exact(square)));
+        // 1 000 × 40 cmH2O is more than 32 768.
+        assert!(Conductance::from_int(1_000).by(Pressure::from_int(40)).saturated);
+    }
+
+    #[test]
+    fn a_value_over_time_is_a_volume_and_its_mean_itself() {
+        // 12 mL/s for 0.5 s are 6 mL; 4 cmH2O for as long at 3 mL/s/cmH2O as much.
+        let area = Flow::from_int(12).over(500_000);
+        assert_eq!(area.in_seconds(), Saturated::exact(Volume::from_int(6)));
+        assert_eq!(Volume::from_int(12).each_second(), Flow::from_int(12));
+        assert_eq!(area.mean(500_000), Some(Saturated::exact(Flow::from_int(12))));
+        assert_eq!((area.mean(0), Area::<MlPerS>::ZERO.share_of(Area::ZERO)), (None, None));
+        let pressed = Pressure::from_int(4).over(500_000);
+        assert_eq!(pressed.by(Conductance::from_int(3)), Saturated::exact(area));
+    }
+
+    #[test]
+    fn the_smallest_quantity_has_a_size() {
+        // 2³¹ steps, one more than the largest has; clamped only where it must be a quantity again.
+        assert!(Flow::MIN.magnitude() > Flow::MAX.magnitude());
+        assert_eq!(Flow::MIN.saturating_abs(), Flow::MAX);
+        let apart = Flow::MIN.apart(Flow::MAX);
+        assert_eq!((apart, apart.doubled()), (Magnitude::MAX, Magnitude::MAX));
+        // 3² + 4² = 5².
+        let parts = [3, -4].map(|ml| Volume::from_int(ml).magnitude());
+        assert_eq!(Magnitude::root_of_squares(parts), Volume::from_int(5));
+        // A hundredth of −7 mL is 0.07: 4 587.52 steps, toward zero.
+        assert_eq!(Volume::from_int(-7).hundredth(), Volume::from_bits(4_587).magnitude());
+    }
+}
