@@ -1,6 +1,7 @@
 //! The quiet end of expiration: what flows when nobody breathes.
 
-use crate::quantity::{Duration, Flow, Instant, Pressure, Ring, arith};
+use crate::quantity::unit::{CmH2O, MlPerS, Unit};
+use crate::quantity::{Duration, Flow, Instant, Pressure, Quantity, Ring, Squares, Wide};
 use crate::record;
 use crate::signal::Interval;
 
@@ -77,10 +78,10 @@ record! {
         count: u32,
         /// The first flow, and the others' distance from it summed and squared.
         first: Flow,
-        apart: i64,
-        squares: u64,
-        lung: i64,
-        pressure: i64,
+        apart: Wide<MlPerS>,
+        squares: Squares<MlPerS>,
+        lung: Wide<MlPerS>,
+        pressure: Wide<CmH2O>,
         low: Flow,
         high: Flow,
     }
@@ -96,11 +97,8 @@ struct Means {
 impl Means {
     /// Whether another block has the same flow but for this, and the same pressure.
     fn are_like(self, other: &Block, apart: Flow) -> bool {
-        let distance = |a: i32, b: i32| a.abs_diff(b);
-        let (flow, pressure) = (self.flow.to_bits(), self.pressure.to_bits());
-        distance(flow, other.mean().to_bits()) <= apart.to_bits().unsigned_abs()
-            && distance(pressure, other.mean_pressure().to_bits())
-                <= STILL_PRESSURE.to_bits().unsigned_abs()
+        self.flow.apart(other.mean()) <= apart.magnitude()
+            && self.pressure.apart(other.mean_pressure()) <= STILL_PRESSURE.magnitude()
     }
 }
 
@@ -113,12 +111,11 @@ impl Block {
         self.end = interval.at;
         self.count = self.count.saturating_add(1);
         // At most 50 000 samples, one each µs: below 2⁴⁸, the squares below 2⁶⁴.
-        let put = |sum: &mut i64, more| *sum = arith::add_bounded(*sum, more);
-        put(&mut self.lung, arith::widen(interval.to.lung.to_bits()));
-        put(&mut self.pressure, arith::widen(interval.to.pressure.to_bits()));
-        let apart = arith::away(self.first.to_bits(), flow.to_bits());
-        put(&mut self.apart, apart);
-        self.squares = self.squares.saturating_add(arith::square_apart(apart));
+        self.lung.put(interval.to.lung.widened());
+        self.pressure.put(interval.to.pressure.widened());
+        let apart = self.first.away(flow);
+        self.apart.put(apart);
+        self.squares = self.squares.saturating_add(apart.squared());
         self.low = self.low.min(flow);
         self.high = self.high.max(flow);
     }
@@ -127,30 +124,29 @@ impl Block {
         self.start = earlier.start;
         self.moved_to(earlier.first);
         self.count = self.count.saturating_add(earlier.count);
-        self.lung = arith::accumulate(self.lung, earlier.lung).value;
-        self.pressure = arith::accumulate(self.pressure, earlier.pressure).value;
-        self.apart = arith::accumulate(self.apart, earlier.apart).value;
+        self.lung = self.lung.saturating_add(earlier.lung);
+        self.pressure = self.pressure.saturating_add(earlier.pressure);
+        self.apart = self.apart.saturating_add(earlier.apart);
         self.squares = self.squares.saturating_add(earlier.squares);
         self.low = self.low.min(earlier.low);
         self.high = self.high.max(earlier.high);
     }
 
-    /// States the distances from another first flow: Σ(x + d)² = Σx² + 2dΣx + nd².
+    /// States the distances from another first flow.
     fn moved_to(&mut self, first: Flow) {
-        let by = arith::away(first.to_bits(), self.first.to_bits());
-        (self.apart, self.squares) = arith::moved_squares(self.count, self.apart, self.squares, by);
+        let by = first.away(self.first);
+        (self.apart, self.squares) = self.squares.moved(self.count, self.apart, by);
         self.first = first;
     }
 
     /// Mean flow at the sensor.
     fn mean(&self) -> Flow {
-        let apart = Flow::from_bits(arith::mean_of(self.apart, self.count));
-        self.first.saturating_add(apart).value
+        self.first.saturating_add(self.apart.mean(self.count)).value
     }
 
     /// Mean pressure.
     fn mean_pressure(&self) -> Pressure {
-        Pressure::from_bits(arith::mean_of(self.pressure, self.count))
+        self.pressure.mean(self.count)
     }
 
     /// Mean flow at the sensor and mean pressure.
@@ -159,19 +155,19 @@ impl Block {
     }
 
     fn is_quiet(&self, limit: Flow) -> bool {
-        let low = Flow::ZERO.saturating_sub(limit).value.to_bits();
-        self.count > 0 && arith::mean_is_within(self.lung, self.count, low, limit.to_bits())
+        self.count > 0 && self.lung.mean_is_within(self.count, limit)
     }
 }
 
 /// How far four values in a row lie apart, how far the mean of the first two lies from that of the others,
 /// and the mean of all.
-fn course(values: [i32; 4]) -> (i32, i32, i32) {
+#[inline(never)]
+fn course<U: Unit>(values: [Quantity<U>; 4]) -> [Quantity<U>; 3] {
     let [a, b, c, d] = values;
     let (least, most) = (a.min(b).min(c.min(d)), a.max(b).max(c.max(d)));
-    let (early, late) = (arith::between(a, b, arith::HALF), arith::between(c, d, arith::HALF));
-    let trend = late.saturating_sub(early).saturating_abs();
-    (most.saturating_sub(least), trend, arith::between(early, late, arith::HALF))
+    let (early, late) = (a.middle(b), c.middle(d));
+    let trend = late.saturating_sub(early).value.saturating_abs();
+    [most.saturating_sub(least).value, trend, early.middle(late)]
 }
 
 impl Tail {
@@ -215,27 +211,25 @@ impl Tail {
             (high.saturating_sub(low).value <= NOISE).then_some(block)
         };
         let four = [next()?, next()?, next()?, next()?];
-        let flows = four.map(|block| block.mean().to_bits());
-        let pressures = four.map(|block| block.mean_pressure().to_bits());
-        let [(moved, trend, flow), (swing, _, pressure)] = [flows, pressures].map(course);
-        let above = Pressure::from_bits(pressure).saturating_sub(baseline).value;
-        let stands = Flow::from_bits(moved) <= Self::apart(peak)
-            && Flow::from_bits(trend) <= STILL_TREND
-            && Pressure::from_bits(swing) <= STILL_PRESSURE
+        let [moved, trend, flow] = course(four.map(Block::mean));
+        let [swing, _, pressure] = course(four.map(Block::mean_pressure));
+        let above = pressure.saturating_sub(baseline).value;
+        let stands = moved <= Self::apart(peak)
+            && trend <= STILL_TREND
+            && swing <= STILL_PRESSURE
             && above <= NEAR[1]
             && above >= NEAR[0];
-        stands.then(|| (Flow::from_bits(flow), Pressure::from_bits(pressure)))
+        stands.then_some((flow, pressure))
     }
 
     /// The mean pressure of the last four blocks, where it swung by 0.3 cmH2O and rose no more than 1 cmH2O
     /// above that: bubbles move it, no inflation.
     pub(super) fn swings_about(&self) -> Option<Pressure> {
-        let mut last = self.blocks.iter().rev().map(|block| block.mean_pressure().to_bits());
+        let mut last = self.blocks.iter().rev().map(Block::mean_pressure);
         let mut next = || last.next();
         let four = [next()?, next()?, next()?, next()?];
-        let (swing, _, mean) = course(four);
-        let [swing, mean] = [swing, mean].map(Pressure::from_bits);
-        let high = Pressure::from_bits(four.into_iter().fold(i32::MIN, i32::max));
+        let [swing, _, mean] = course(four);
+        let high = four.into_iter().fold(Pressure::MIN, Pressure::max);
         let above = high.saturating_sub(mean).value;
         (swing > STILL_PRESSURE && above <= BUBBLE).then_some(mean)
     }
@@ -280,19 +274,25 @@ fn joined<'a>(mut blocks: impl Iterator<Item = &'a Block>) -> Option<EndExpirati
         earliest = earlier;
         block.join(earlier);
     }
+    Some(told(&block, earliest, latest))
+}
+
+/// What a stretch from its earliest to its latest block shows.
+#[inline(never)]
+fn told(block: &Block, earliest: &Block, latest: &Block) -> EndExpiration {
     let (first, last) = (earliest.mean(), latest.mean());
     let fell = last.saturating_sub(first).value;
-    Some(EndExpiration {
+    EndExpiration {
         span: block.end.since(block.start),
         flow: block.mean(),
-        tail: fell.max(Flow::ZERO.saturating_sub(fell).value),
+        tail: fell.saturating_abs(),
         last,
-        residual: Flow::from_bits(arith::mean_of(block.lung, block.count)),
-        spread: Flow::from_bits(arith::spread_q16(block.count, block.apart, block.squares)),
+        residual: block.lung.mean(block.count),
+        spread: block.squares.spread(block.count, block.apart),
         low: block.low,
         high: block.high,
         pressure: block.mean_pressure(),
-    })
+    }
 }
 
 #[cfg(test)]

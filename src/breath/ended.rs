@@ -5,7 +5,7 @@ use super::moved::Moved;
 use super::record::{Breath, Kind};
 use super::segment::Open;
 use super::{Phase, PhaseIntegrals, Segmenter, SegmenterState};
-use crate::quantity::{Duration, Flow, Instant, Pressure};
+use crate::quantity::{Area, Duration, Flow, Instant, Pressure};
 use crate::signal::Flags;
 
 /// A shorter time before the first onset tells nothing of the expiration before it.
@@ -179,7 +179,7 @@ impl Segmenter {
         baseline: Pressure,
         rise: Option<Instant>,
     ) -> Option<Instant> {
-        if open.inspiration.flow_area() <= 0 {
+        if open.inspiration.flow_area() <= Area::ZERO {
             return None;
         }
         let mean = open.inspiration.mean_pressure()?;

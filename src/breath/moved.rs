@@ -26,7 +26,7 @@ impl Moved {
         seen: Option<&Extremes>,
         (end_insp, end): (Instant, Instant),
     ) -> Self {
-        let inward = inspiration.flow_area();
+        let inward = inspiration.flow_area().total();
         let area = |area| arith::area_to_q16(area).map(Volume::from_bits);
         let [inspired, returned] = Breath::volumes(inspiration, expiration);
         let Some(seen) = seen else {
@@ -34,7 +34,7 @@ impl Moved {
             return Self { inspired, expired: none, out_until: end_insp, most_out: none };
         };
         let more = seen.top.wrapping_sub(began).max(0);
-        let back = 0_i64.saturating_sub(expiration.flow_area()).saturating_add(more);
+        let back = 0_i64.saturating_sub(expiration.flow_area().total()).saturating_add(more);
         let top = began.wrapping_add(more);
         let least = if more > 0 { seen.out } else { seen.least() };
         let most = top.wrapping_sub(least.flow);

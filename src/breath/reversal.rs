@@ -10,7 +10,7 @@
 //! are remembered: where the first lies too long ago, the second may serve.
 
 use super::{PhaseIntegrals, Totals};
-use crate::quantity::{Duration, Flow, Instant, arith};
+use crate::quantity::{Duration, Flow, Instant, Share, arith};
 use crate::record;
 use crate::signal::Interval;
 
@@ -205,7 +205,7 @@ impl FlowReversal {
     #[inline(never)]
     pub(super) fn confirm(&mut self, began: &mut Totals, finished: &mut PhaseIntegrals) -> Instant {
         let Crossing { interval, from, to, after, net: _ } = &self.first;
-        let (old, new) = interval.split(arith::crossing(*from, *to, 0));
+        let (old, new) = interval.split(Share::of_crossing(*from, *to));
         let mut at = *after;
         at.take_off(interval);
         at.add(&old);

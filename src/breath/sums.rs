@@ -1,6 +1,7 @@
 //! Exact integrals over a stretch of time.
 
-use crate::quantity::{Duration, Flow, Pressure, Saturated, Volume, arith};
+use crate::quantity::unit::{CmH2O, MlPerS};
+use crate::quantity::{Area, Duration, Flow, Pressure, Saturated, Volume, arith};
 use crate::record;
 
 record! {
@@ -117,13 +118,13 @@ impl PhaseIntegrals {
     }
 
     /// The exact doubled flow area, for ratios of sums.
-    pub(crate) const fn flow_area(&self) -> i64 {
-        self.flow
+    pub(crate) const fn flow_area(&self) -> Area<MlPerS> {
+        Area::of_total(self.flow)
     }
 
     /// The exact doubled area of the pressure at the tip, for ratios of sums.
-    pub(crate) const fn tip_area(&self) -> i64 {
-        self.tip
+    pub(crate) const fn tip_area(&self) -> Area<CmH2O> {
+        Area::of_total(self.tip)
     }
 }
 

@@ -165,7 +165,7 @@ mod tests {
         }
     }
 
-    use crate::quantity::{Flow, Pressure};
+    use crate::quantity::{Flow, Pressure, Share};
     use crate::signal::{End, Reading};
 
     fn end(flow: i16, pressure: i16) -> End {
@@ -184,7 +184,7 @@ mod tests {
     fn a_split_interval_sums_to_the_whole() {
         let whole = interval(10_000, end(-20, 5), end(50, 9));
         // The line crosses zero at 20/70 of the way.
-        let (before, after) = whole.split(18_724);
+        let (before, after) = whole.split(Share::from_bits(18_724));
         assert!(before.to.flow.to_bits().abs() < 80, "{before:?}"); // within 70 × 1/65 536
         let parts = Totals::default().plus(&before).plus(&after).since(&Totals::default());
         // mean 15 mL/s over 10 ms = 0.15 mL
@@ -203,7 +203,7 @@ mod tests {
         let sums = totals.since(&Totals::default());
         assert!(sums.volume().saturated); // 32 768 mL/s for 18 minutes is more than 32 768 mL
         assert!(!sums.is_saturated());
-        assert_eq!(sums.flow_area(), i64::from(i32::MAX) << 31);
+        assert_eq!(sums.flow_area().total(), i64::from(i32::MAX) << 31);
         totals.add(&interval(1, most, most));
         let sums = totals.since(&Totals::default());
         assert!(sums.is_saturated() && sums.volume().saturated);

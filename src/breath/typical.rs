@@ -40,8 +40,8 @@ impl TypicalBreath {
     /// Moves toward this breath.
     pub(super) fn learn(&mut self, breath: &Breath) {
         // What came out is gas that was in the lung; what went in counts the leak too.
-        let into = breath.inspiration.flow_area();
-        let out = 0_i64.saturating_sub(breath.expiration.flow_area());
+        let into = breath.inspiration.flow_area().total();
+        let out = 0_i64.saturating_sub(breath.expiration.flow_area().total());
         let volume = into.min(out);
         if volume < arith::fraction(into.max(out), 2) {
             // In and out are no pair: half a breath, or one stacked on another.

@@ -8,7 +8,8 @@
 
 use super::drive::mean_root;
 use crate::breath::{Breath, EndExpiration, PhaseIntegrals};
-use crate::quantity::{Flow, Pressure, Share, Volume, arith};
+use crate::quantity::unit::CmH2OSecond;
+use crate::quantity::{Flow, Integrates, Magnitude, Pressure, Quantity, Share, Volume};
 use crate::record;
 
 record! {
@@ -24,7 +25,7 @@ record! {
         /// What escapes beside the quiet flow, and the pressure above that of the quiet end, in mL and in
         /// cmH2O·s a breath.
         escaped: Volume,
-        pressed: Volume,
+        pressed: Quantity<CmH2OSecond>,
         /// By how much a breath strays from that.
         spread: Volume,
         /// Logarithm of the likelihood of a drift over that of a leak.
@@ -55,14 +56,9 @@ const ENOUGH: Share = Share::from_percent(500);
 /// Breaths before what is usual is known.
 const USUAL: u8 = 5;
 
-fn magnitude(flow: Flow) -> Flow {
-    flow.max(Flow::ZERO.saturating_sub(flow).value)
-}
-
-/// A steady value over the known time of a stretch, for each second.
-fn over(bits: i32, sums: &PhaseIntegrals) -> Volume {
-    let area = arith::trapezoid(bits, bits, sums.known().to_short_us().value);
-    Volume::from_bits(arith::area_to_q16(area).value)
+/// A steady value over the known time of a stretch.
+fn over<U: Integrates>(value: Quantity<U>, sums: &PhaseIntegrals) -> Quantity<U::Integral> {
+    value.over(sums.known().to_short_us().value).in_seconds().value
 }
 
 impl Change {
@@ -71,10 +67,9 @@ impl Change {
         let whole = breath.inspiration.with(&breath.expiration);
         let inspired = breath.inspired.value;
         let net = whole.volume().value;
-        let escaped = net.saturating_sub(over(quiet.flow.to_bits(), &whole)).value;
-        let pressed = Volume::from_bits(arith::area_to_q16(whole.tip_area()).value)
-            .saturating_sub(over(quiet.pressure.to_bits(), &whole))
-            .value;
+        let escaped = net.saturating_sub(over(quiet.flow, &whole)).value;
+        let pressed = whole.tip_area().in_seconds().value;
+        let pressed = pressed.saturating_sub(over(quiet.pressure, &whole)).value;
         let Some(usual) = self.quiet else {
             (self.quiet, self.escaped, self.pressed) = (Some(quiet.flow), escaped, pressed);
             self.tail = quiet.tail;
@@ -89,11 +84,11 @@ impl Change {
             .map_or(self.escaped, |more| self.escaped.times(more.value).value);
         let rest = escaped.saturating_sub(expected).value;
         let [least, tellable] = LEAST;
-        let sixteenth = Flow::from_bits(inspired.halved(4).to_bits());
+        let sixteenth = inspired.halved(4).each_second();
         // What is always left of the expiration moves nothing.
-        let other = magnitude(quiet.tail.saturating_sub(self.tail).value);
+        let other = quiet.tail.saturating_sub(self.tail).value.saturating_abs();
         let still = least.max(sixteenth).saturating_add(other).value;
-        if magnitude(by) < still {
+        if by.saturating_abs() < still {
             self.keep(quiet, expected, pressed, rest);
             return Moved::No;
         }
@@ -115,7 +110,8 @@ impl Change {
             self.spread = Volume::from_milli(300).value;
             return Moved::Leak;
         }
-        if self.evidence > ENOUGH && self.breaths > USUAL && magnitude(self.moved) > tellable {
+        if self.evidence > ENOUGH && self.breaths > USUAL && self.moved.saturating_abs() > tellable
+        {
             self.told = true;
         }
         if self.told { Moved::Zero(self.moved) } else { Moved::No }
@@ -123,16 +119,22 @@ impl Change {
 
     /// Nothing moved: learns what is usual. A breath that strays far may be the first of another leak, whose
     /// quiet end was before it.
-    fn keep(&mut self, quiet: &EndExpiration, expected: Volume, pressed: Volume, rest: Volume) {
+    fn keep(
+        &mut self,
+        quiet: &EndExpiration,
+        expected: Volume,
+        pressed: Quantity<CmH2OSecond>,
+        rest: Volume,
+    ) {
         (self.evidence, self.told) = (Share::ZERO, false);
-        self.quiet = self.quiet.map(|usual| usual.lowpass(quiet.flow, 3));
-        self.tail = self.tail.lowpass(quiet.tail, 3);
+        self.quiet = self.quiet.map(|usual| usual.learned(quiet.flow));
+        self.tail = self.tail.learned(quiet.tail);
         let most = self.spread.saturating_add(self.spread).value;
         let near = rest.max(Volume::ZERO.saturating_sub(most).value).min(most);
-        self.escaped = self.escaped.lowpass(expected.saturating_add(near).value, 3);
-        self.pressed = self.pressed.lowpass(pressed, 3);
-        let apart = rest.max(Volume::ZERO.saturating_sub(rest).value);
-        self.spread = self.spread.lowpass(apart.min(most), 3);
+        self.escaped = self.escaped.learned(expected.saturating_add(near).value);
+        self.pressed = self.pressed.learned(pressed);
+        let apart = rest.saturating_abs();
+        self.spread = self.spread.learned(apart.min(most));
     }
 
     /// The logarithm of how much likelier a breath is under a drift than under a leak.
@@ -147,13 +149,13 @@ impl Change {
         let root = quiet.pressure.max(Pressure::from_milli(300).value).root();
         let more = mean_root(breath)?.saturating_sub(root).value.share_of(root)?.value;
         // At least so much more a leak would lose.
-        let leak = over(by.times(more).value.to_bits(), &whole);
+        let leak = over(by.times(more).value, &whole);
         let noise = [
-            self.spread.to_bits().unsigned_abs(),
-            breath.inspired.value.halved(5).to_bits().unsigned_abs(),
-            Volume::from_milli(50).value.to_bits().unsigned_abs(),
+            self.spread.magnitude(),
+            breath.inspired.value.halved(5).magnitude(),
+            Volume::from_milli(50).value.magnitude(),
         ];
-        let sd = Volume::from_bits(arith::root_of_squares(&noise));
+        let sd = Magnitude::root_of_squares(noise);
         let in_sd = |volume: Volume| {
             let most = Share::from_percent(3_000);
             let share = volume.share_of(sd)?.value;
@@ -251,12 +253,9 @@ mod tests {
         let (first, quiet) = breath(1_732, 1_000);
         assert_eq!(change.step(&first, &quiet, true), Moved::No);
         // 15 x 0.4 + 5 x 0.6 less 5 x 1 = 4 cmH2O s; 1.732 x 0.4 + 1 x 0.6 less 1 x 1 = 0.293 mL.
-        let near = |volume: Volume, milli: i32| {
-            let apart = volume.to_bits().abs_diff(Volume::from_milli(milli).value.to_bits());
-            assert!(apart < 100, "{volume:.4}, not {milli} thousandths");
-        };
-        near(change.pressed, 4_000);
-        near(change.escaped, 293);
+        let near = |got: f64, want: f64| assert!((got - want).abs() < 0.0015, "{got}, not {want}");
+        near(change.pressed.to_f64(), 4.0);
+        near(change.escaped.to_f64(), 0.293);
         // 0.5 mL/s more at the peak are 0.2 mL more a breath, which comes to be usual.
         let mut change = usual();
         let (more, quiet) = breath(2_232, 1_000);

@@ -12,20 +12,21 @@
 use super::drive::{Drive, Drives};
 use super::line::Points;
 use crate::breath::{Breath, EndExpiration, PhaseIntegrals};
+use crate::quantity::unit::{CmH2O, MlPerS, RootCmH2O, Unit};
 use crate::quantity::{
-    Conductance, Duration, Flow, Pressure, RootConductance, Saturated, Share, arith,
+    Area, Conductance, Duration, Flow, Pressure, RootConductance, Saturated, Share, Weight, arith,
 };
 use crate::record;
 
 record! {
     #[const_default]
-    /// Whole breaths as doubled areas over a time in µs, and quiet ends by pressure and by its root.
+    /// Whole breaths over a time in µs, and quiet ends by pressure and by its root.
     #[derive(Debug, Clone, Copy, PartialEq, Eq)]
     #[cfg_attr(feature = "defmt", derive(defmt::Format))]
     pub(super) struct Evidence {
-        flow: i64,
-        tip: i64,
-        root: i64,
+        flow: Area<MlPerS>,
+        tip: Area<CmH2O>,
+        root: Area<RootCmH2O>,
         time: i64,
         straight: Points,
         rooted: Points,
@@ -52,13 +53,13 @@ const TAIL: u32 = 5;
 const NOISE: Flow = Flow::from_milli(300).value;
 const WHOLE: Share = Share::from_percent(100);
 /// Half a quiet end.
-const LITTLE: i64 = arith::LINE_ONE >> 1;
+const LITTLE: Weight = Weight::part(1);
 
 impl Evidence {
     /// A quiet flow.
-    fn still(weight: i64, tip: Pressure, flow: Flow) -> Self {
-        let straight = Points::one(weight, tip.to_bits(), flow);
-        let rooted = Points::one(weight, tip.root().to_bits(), flow);
+    fn still(weight: Weight, tip: Pressure, flow: Flow) -> Self {
+        let straight = Points::one(weight, tip, flow);
+        let rooted = Points::one(weight, tip.root(), flow);
         Self { straight, rooted, ..Self::default() }
     }
 
@@ -78,7 +79,7 @@ impl Evidence {
         let (Some(flow), Some(tip)) = (sums.mean_flow(), sums.mean_tip()) else {
             return Self::default();
         };
-        Self::still(arith::LINE_ONE, tip, flow)
+        Self::still(Weight::ONE, tip, flow)
     }
 
     /// The quiet end before a breath; nothing where it had none. The more it still moves, the less
@@ -90,21 +91,19 @@ impl Evidence {
         let Some(quiet) = breath.quiet.filter(|quiet| quiet.span >= TWO_BLOCKS) else {
             return Self::default();
         };
-        let usual = Flow::from_bits(breath.inspired.value.halved(TAIL).to_bits()).max(NOISE);
+        let usual = breath.inspired.value.halved(TAIL).each_second().max(NOISE);
         let apart = tail(&quiet).saturating_add(outward(breath, &quiet)).value;
-        let weight = arith::shrunk_weight(arith::LINE_ONE, apart.to_bits(), usual.to_bits());
-        let of_mean = arith::weight_share(weight);
-        let flow = arith::part_way(quiet.last.to_bits(), quiet.flow.to_bits(), of_mean);
-        Self::still(weight, quiet.pressure, Flow::from_bits(flow))
+        let weight = Weight::of_outlier(apart, usual);
+        Self::still(weight, quiet.pressure, quiet.last.toward(quiet.flow, weight.share()))
     }
 
     /// Adds one part in 2^`shift` of more.
     pub(super) fn add(&mut self, more: &Self, shift: u32) {
         let Self { flow, tip, root, time, straight, rooted } = self;
-        let sums = [flow, tip, root, time].into_iter();
-        for (sum, more) in sums.zip([more.flow, more.tip, more.root, more.time]) {
-            *sum = sum.saturating_add(arith::fraction(more, shift));
-        }
+        flow.add_part(&more.flow, shift);
+        tip.add_part(&more.tip, shift);
+        root.add_part(&more.root, shift);
+        arith::add_part(time, &more.time, shift);
         straight.add(&more.straight, shift);
         rooted.add(&more.rooted, shift);
     }
@@ -112,9 +111,10 @@ impl Evidence {
     /// Leaves seven eighths.
     pub(super) fn fade(&mut self) {
         let Self { flow, tip, root, time, straight, rooted } = self;
-        for sum in [flow, tip, root, time] {
-            *sum = sum.saturating_sub(arith::fraction(*sum, 3));
-        }
+        flow.fade();
+        tip.fade();
+        root.fade();
+        arith::fade(time);
         straight.fade();
         rooted.fade();
     }
@@ -122,13 +122,11 @@ impl Evidence {
     /// Quiet ends and the whole breaths, driven by what has this area: these are one point, whose weight grows
     /// with the square of the time, for what the lung kept is spread over it.
     #[inline(never)]
-    fn points(&self, quiet: &Points, area: i64) -> Points {
+    fn points<D: Unit>(&self, quiet: &Points, drive: Area<D>) -> Points {
         let time = self.time.unsigned_abs();
-        let mean = |area| arith::mean_q16(area, time).map(|mean| mean.value);
         let mut all = *quiet;
-        if let (Some(flow), Some(drive)) = (mean(self.flow), mean(area)) {
-            let weight = arith::square_weight(time);
-            all.add(&Points::one(weight, drive, Flow::from_bits(flow)), 0);
+        if let (Some(flow), Some(drive)) = (self.flow.mean(time), drive.mean(time)) {
+            all.add(&Points::one(Weight::of_time(time), drive.value, flow.value), 0);
         }
         all
     }
@@ -139,15 +137,17 @@ impl Evidence {
     pub(super) fn curve(&self) -> Option<Curve> {
         let straight = self.points(&self.straight, self.tip);
         let mean = straight.mean();
-        let (offset, slope) = straight.line(mean.halved(2).saturating_add(mean.halved(3)).value)?;
-        if slope <= 0 {
+        let chord = mean.halved(2).saturating_add(mean.halved(3)).value;
+        let (offset, slope): (_, Conductance) = straight.line::<CmH2O, _>(chord)?;
+        if slope <= Conductance::ZERO {
             // Less escapes than flows at rest: no leak does that. Then the quiet ends say what does.
-            let little = Points::one(LITTLE, 0, mean);
+            let little = Points::one(LITTLE, Pressure::ZERO, mean);
             let mut quiet = self.straight;
             quiet.add(&little, 0);
             return Some(Curve::level(quiet.mean()));
         }
-        let (below, rooted) = self.points(&self.rooted, self.root).line(Flow::ZERO)?;
+        let roots = self.points(&self.rooted, self.root);
+        let (below, rooted): (_, RootConductance) = roots.line::<RootCmH2O, _>(Flow::ZERO)?;
         let share = if offset <= Flow::ZERO {
             Share::ZERO
         } else if below >= Flow::ZERO {
@@ -157,12 +157,10 @@ impl Evidence {
             offset.share_of(apart).map_or(WHOLE, |share| share.value)
         };
         let rest = WHOLE.saturating_sub(share).value;
-        let part = |bits, share: Share| arith::mul_q16(bits, share.to_bits()).value;
-        let mixed = arith::part_way(offset.to_bits(), below.to_bits(), share.to_bits());
         Some(Curve {
-            offset: Flow::from_bits(mixed),
-            slope: Conductance::from_bits(part(slope, rest)),
-            rooted: RootConductance::from_bits(part(rooted, share)),
+            offset: offset.toward(below, share),
+            slope: slope.times(rest).value,
+            rooted: rooted.times(share).value,
         })
     }
 
@@ -173,14 +171,14 @@ impl Evidence {
     }
 
     /// How far the curve is in doubt at a pressure, as a factor to a quiet end's own doubt.
-    pub(super) fn doubt(&self, tip: Pressure) -> i32 {
-        self.points(&self.straight, self.tip).doubt(tip.to_bits())
+    pub(super) fn doubt(&self, tip: Pressure) -> Share {
+        self.points(&self.straight, self.tip).doubt(tip)
     }
 }
 
 /// What the tail of a quiet end makes over a quarter of a second.
 fn tail(quiet: &EndExpiration) -> Flow {
-    Flow::from_bits(arith::tail_of(quiet.tail.to_bits(), quiet.span.to_short_us().value))
+    quiet.tail.tail_over(quiet.span)
 }
 
 /// How far a quiet end flows outward that the whole breath does not.
@@ -199,24 +197,24 @@ impl Curve {
 
     /// The flow at a pressure. Clamps, and says so.
     pub(super) fn at(&self, tip: Pressure) -> Saturated<Flow> {
-        let grown = arith::mul_q16(self.slope.to_bits(), tip.to_bits()).map(Flow::from_bits);
+        let grown = self.slope.by(tip);
         let straight = self.offset.saturating_add(grown.value);
         let saturated = grown.saturated || straight.saturated;
         if self.rooted == RootConductance::ZERO {
             return Saturated { value: straight.value, saturated };
         }
-        let root = arith::mul_q16(self.rooted.to_bits(), tip.root().to_bits());
-        let flow = straight.value.saturating_add(Flow::from_bits(root.value));
+        let root = self.rooted.by(tip.root());
+        let flow = straight.value.saturating_add(root.value);
         Saturated { value: flow.value, saturated: saturated || root.saturated || flow.saturated }
     }
 
-    /// What flows over a stretch in which the pressure is steady, as a doubled area; `more` flows on top.
-    pub(super) fn over(&self, drive: &Drive, more: Flow) -> Saturated<i64> {
-        let root = arith::mul_q16(self.rooted.to_bits(), drive.root().to_bits());
+    /// What flows over a stretch in which the pressure is steady; `more` flows on top.
+    pub(super) fn over(&self, drive: &Drive, more: Flow) -> Saturated<Area<MlPerS>> {
+        let root = self.rooted.by(drive.root());
         let lifted = self.offset.saturating_add(more);
-        let level = lifted.value.saturating_add(Flow::from_bits(root.value));
-        let grown = arith::mul_wide(drive.tip, self.slope.to_bits());
-        let flow = arith::accumulate(grown.value, drive.over(level.value.to_bits()));
+        let level = lifted.value.saturating_add(root.value);
+        let grown = drive.tip.by(self.slope);
+        let flow = grown.value.plus(drive.over(level.value));
         let clamped = root.saturated || lifted.saturated || level.saturated;
         Saturated { value: flow.value, saturated: clamped || grown.saturated || flow.saturated }
     }
@@ -235,7 +233,7 @@ mod tests {
         let (inspiration, expiration) = (steady(high, 16), steady(low, 4));
         let breath = Breath { inspiration, expiration, ..Breath::plain() };
         let rest = (Pressure::from_int(4), Flow::from_int(quiet));
-        let quiet = Evidence::still(8 * arith::LINE_ONE, rest.0, rest.1);
+        let quiet = Evidence::still(Weight::whole(8), rest.0, rest.1);
         let mut evidence = Evidence::of_breath(&breath, &Drives::of(&breath));
         evidence.add(&quiet, 0);
         evidence.curve().unwrap()
@@ -243,7 +241,7 @@ mod tests {
 
     fn holds(curve: &Curve, flows: &[(i16, f64)]) {
         for &(pressure, want) in flows {
-            let got = f64::from(curve.at(Pressure::from_int(pressure)).value.to_bits()) / 65_536.0;
+            let got = curve.at(Pressure::from_int(pressure)).value.to_f64();
             // What flows at no pressure counts a sixteenth of a quiet end.
             assert!((got - want).abs() < 0.15, "{got} mL/s at {pressure} cmH2O, not {want}");
         }
@@ -318,7 +316,7 @@ mod tests {
             ..EndExpiration::default()
         };
         let with = |quiet| Evidence::of_quiet(&Breath { quiet: Some(quiet), ..Breath::plain() });
-        let still = Evidence::still(arith::LINE_ONE, quiet.pressure, quiet.flow);
+        let still = Evidence::still(Weight::ONE, quiet.pressure, quiet.flow);
         assert_eq!(with(quiet), still);
         assert_eq!(with(EndExpiration { span: TWO_BLOCKS, ..quiet }), still);
         let short = EndExpiration { span: Duration::from_millis(79), ..quiet };
@@ -329,7 +327,7 @@ mod tests {
         let moves = EndExpiration { tail: NOISE, ..quiet };
         let quarter = with(moves);
         assert_eq!(quarter.straight.mean(), Flow::from_milli(2_500).value);
-        let weight = Evidence::still(arith::LINE_ONE / 4, quiet.pressure, quarter.straight.mean());
+        let weight = Evidence::still(Weight::part(2), quiet.pressure, quarter.straight.mean());
         assert_eq!(quarter, weight);
         // The mean of a stretch is worth one still end.
         let mean = Evidence::of_mean(&steady(4, 9));
@@ -356,24 +354,22 @@ mod tests {
         let breath =
             Breath { inspiration: steady(8, 16), expiration: steady(4, 4), ..Breath::plain() };
         let mut evidence = Evidence::of_breath(&breath, &Drives::of(&breath));
-        evidence.add(
-            &Evidence::still(8 * arith::LINE_ONE, Pressure::from_int(4), Flow::from_int(4)),
-            0,
-        );
+        evidence
+            .add(&Evidence::still(Weight::whole(8), Pressure::from_int(4), Flow::from_int(4)), 0);
         let (was, doubt) = (evidence, evidence.doubt(Pressure::from_int(16)));
         evidence.fade();
         for (now, then) in [
-            (evidence.flow, was.flow),
-            (evidence.tip, was.tip),
-            (evidence.root, was.root),
+            (evidence.flow.total(), was.flow.total()),
+            (evidence.tip.total(), was.tip.total()),
+            (evidence.root.total(), was.root.total()),
             (evidence.time, was.time),
         ] {
             assert!((now - then / 8 * 7).abs() <= 8, "{now} of {then}");
         }
         let faded = evidence.doubt(Pressure::from_int(16));
-        assert!(faded > doubt && doubt > 0, "{doubt}, then {faded}");
+        assert!(faded > doubt && doubt > Share::ZERO, "{doubt}, then {faded}");
         // Eight still ends at the place: 1 / root of 8 and what counts a little where no pressure drives.
-        let near = f64::from(evidence.doubt(Pressure::from_int(4))) / 65_536.0;
+        let near = evidence.doubt(Pressure::from_int(4)).to_f64();
         assert!((0.3..0.45).contains(&near), "{near} of a quiet end's doubt");
     }
 }

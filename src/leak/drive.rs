@@ -1,13 +1,14 @@
 //! What drives the leak over a breath: the pressure at the tip of the tube, steady over each phase.
 
 use crate::breath::{Breath, PhaseIntegrals};
-use crate::quantity::{Pressure, RootPressure, arith};
+use crate::quantity::unit::{CmH2O, MlPerS, RootCmH2O, Unit};
+use crate::quantity::{Area, Pressure, Quantity, RootPressure, Saturated};
 
 /// Over one phase.
 #[derive(Debug, Clone, Copy)]
 pub(super) struct Drive {
-    /// The pressure as a doubled area.
-    pub(super) tip: i64,
+    /// The pressure over its time.
+    pub(super) tip: Area<CmH2O>,
     us: u32,
     /// The root of its mean; `None` where that is not known.
     root: Option<RootPressure>,
@@ -18,9 +19,9 @@ pub(super) struct Drive {
 pub(super) struct Drives {
     pub(super) inspiration: Drive,
     pub(super) expiration: Drive,
-    /// Net and inspired flow, as doubled areas.
-    pub(super) net: i64,
-    pub(super) inspired: i64,
+    /// Net and inspired flow over its time.
+    pub(super) net: Area<MlPerS>,
+    pub(super) inspired: Area<MlPerS>,
 }
 
 impl Drive {
@@ -30,9 +31,9 @@ impl Drive {
         Self { tip: sums.tip_area(), us: sums.known().to_short_us().value, root }
     }
 
-    /// A steady value over it, as a doubled area.
-    pub(super) const fn over(&self, bits: i32) -> i64 {
-        arith::trapezoid(bits, bits, self.us)
+    /// A steady value over it.
+    pub(super) const fn over<U: Unit>(&self, value: Quantity<U>) -> Area<U> {
+        value.over(self.us)
     }
 
     /// The root of its mean; zero where that is not known.
@@ -53,16 +54,15 @@ impl Drives {
         }
     }
 
-    /// The root of the pressure over both, as a doubled area; `None` where either is not known.
-    pub(super) fn root_area(&self) -> Option<i64> {
-        let part = |drive: &Drive| Some(drive.over(drive.root?.to_bits()));
-        Some(arith::accumulate(part(&self.inspiration)?, part(&self.expiration)?).value)
+    /// The root of the pressure over both; `None` where either is not known.
+    pub(super) fn root_area(&self) -> Option<Area<RootCmH2O>> {
+        let part = |drive: &Drive| Some(drive.over(drive.root?));
+        Some(part(&self.inspiration)?.saturating_add(part(&self.expiration)?))
     }
 }
 
 /// The mean root of the pressure over a breath. Three wide divides.
 pub(super) fn mean_root(breath: &Breath) -> Option<RootPressure> {
     let known = breath.inspiration.with(&breath.expiration).known().to_us();
-    let mean = arith::mean_q16(Drives::of(breath).root_area()?, known)?;
-    mean.within().map(RootPressure::from_bits)
+    Drives::of(breath).root_area()?.mean(known).and_then(Saturated::within)
 }

@@ -6,7 +6,8 @@
 //! Care Med 23:1739-1744), is a type of its own, [`LeakOfExpired`], reached by conversion only.
 
 use crate::breath::Breath;
-use crate::quantity::{Ring, Share, Volume, arith, shown};
+use crate::quantity::unit::Ml;
+use crate::quantity::{Ring, Share, Volume, Wide, shown};
 use crate::record;
 use crate::signal::Flags;
 use core::fmt;
@@ -72,7 +73,7 @@ impl fmt::Display for NoLeak {
 impl Leak {
     /// The leak of one pair of volumes. Rounded toward zero; one wide divide.
     pub fn of(inspired: Volume, expired: Volume) -> Self {
-        Self::of_areas(arith::widen(inspired.to_bits()), arith::widen(expired.to_bits()))
+        Self::of_sums(inspired.widened(), expired.widened())
     }
 
     /// The leak of one breath; unknown for a flagged one.
@@ -83,14 +84,14 @@ impl Leak {
         Self::of(breath.inspired.value, breath.expired.value)
     }
 
-    fn of_areas(inspired: i64, expired: i64) -> Self {
-        if inspired <= 0 {
+    fn of_sums(inspired: Wide<Ml>, expired: Wide<Ml>) -> Self {
+        if inspired <= Wide::ZERO {
             return Self::Unknown(NoLeak::NothingInspired);
         }
-        match arith::ratio_q16(inspired.saturating_sub(expired), inspired) {
+        match inspired.saturating_sub(expired).share_of(inspired) {
             Some(r) if r.saturated => Self::Unknown(NoLeak::OutOfRange),
-            Some(r) if r.value < 0 => Self::Negative(Share::from_bits(r.value)),
-            Some(r) => Self::Share(Share::from_bits(r.value)),
+            Some(r) if r.value < Share::ZERO => Self::Negative(r.value),
+            Some(r) => Self::Share(r.value),
             None => Self::Unknown(NoLeak::NothingInspired),
         }
     }
@@ -173,15 +174,15 @@ impl<const N: usize> LeakWindowState<N> {
 
     /// The leak over the window as it stands.
     pub fn leak(&self) -> Leak {
-        let (mut inspired, mut expired) = (0_i64, 0_i64);
+        let (mut inspired, mut expired) = (Wide::ZERO, Wide::ZERO);
         for &(i, e) in self.volumes.iter() {
-            inspired = inspired.saturating_add(arith::widen(i.to_bits()));
-            expired = expired.saturating_add(arith::widen(e.to_bits()));
+            inspired = inspired.saturating_add(i.widened());
+            expired = expired.saturating_add(e.widened());
         }
         if self.len() == 0 {
             Leak::Unknown(NoLeak::NoBreath)
         } else {
-            Leak::of_areas(inspired, expired)
+            Leak::of_sums(inspired, expired)
         }
     }
 
@@ -196,7 +197,7 @@ mod tests {
     use super::*;
 
     fn percent(share: Share) -> f64 {
-        f64::from(share.to_bits()) / 655.36
+        share.to_f64() * 100.0
     }
 
     fn leak(inspired_milli: i32, expired_milli: i32) -> Leak {

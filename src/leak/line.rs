@@ -1,6 +1,7 @@
 //! Weighted points of flow over what drives it, and the line through them.
 
-use crate::quantity::{Flow, Share, arith};
+use crate::quantity::unit::{MlPerS, Unit};
+use crate::quantity::{Flow, Quantity, Share, Times, Weight, arith};
 use crate::record;
 
 record! {
@@ -12,26 +13,24 @@ record! {
 }
 
 /// What the flow where nothing drives counts for.
-const PRIOR: i64 = arith::LINE_ONE >> 4;
+const PRIOR: Weight = Weight::part(4);
 
 impl Points {
-    /// One point: the drive in Q16.
-    pub(super) const fn one(weight: i64, drive: i32, flow: Flow) -> Self {
-        Self(arith::line_point(weight, drive, flow.to_bits()))
+    /// One point.
+    pub(super) const fn one<D: Unit>(weight: Weight, drive: Quantity<D>, flow: Flow) -> Self {
+        Self(weight.point(drive, flow))
     }
 
     /// Adds one part in 2^`shift` of others.
     pub(super) fn add(&mut self, more: &Self, shift: u32) {
         for (sum, more) in self.0.iter_mut().zip(&more.0) {
-            *sum = sum.saturating_add(arith::fraction(*more, shift));
+            arith::add_part(sum, more, shift);
         }
     }
 
     /// Leaves seven eighths of them.
     pub(super) fn fade(&mut self) {
-        for sum in &mut self.0 {
-            *sum = sum.saturating_sub(arith::fraction(*sum, 3));
-        }
+        self.0.iter_mut().for_each(arith::fade);
     }
 
     /// The mean flow.
@@ -42,31 +41,32 @@ impl Points {
     /// With so much flow where nothing drives, which counts a little: where the points say no more, the
     /// line goes through it.
     fn held(mut self, prior: Flow) -> arith::LineSums {
-        self.add(&Self::one(PRIOR, 0, prior), 0);
+        self.add(&Self::one(PRIOR, Share::ZERO, prior), 0);
         self.0
     }
 
     /// The share that a weight above zero has beside these: all of it where they have none.
-    pub(super) fn share_beside(&self, weight: i64) -> Share {
-        // The sums hold weights of 12 fraction bits more.
-        let [all, ..] = self.0;
-        let weight = weight.saturating_mul(arith::LINE_ONE);
-        let share = arith::ratio_q16(weight, all.max(0).saturating_add(weight));
-        share.map_or(Share::from_percent(100), |share| Share::from_bits(share.value))
+    pub(super) const fn share_beside(&self, weight: Weight) -> Share {
+        weight.share_beside(&self.0)
     }
 
-    /// Flow where nothing drives and the slope; `None` for no point.
-    pub(super) fn line(&self, prior: Flow) -> Option<(Flow, i32)> {
+    /// Flow where nothing drives and the slope over what drives; `None` for no point.
+    #[inline]
+    pub(super) fn line<D: Unit, S: Times<D, Product = MlPerS>>(
+        &self,
+        prior: Flow,
+    ) -> Option<(Flow, Quantity<S>)> {
+        let arith::LineFit { slope, offset } = self.fit(prior)?;
+        Some((Flow::from_bits(offset), Quantity::from_bits(slope)))
+    }
+
+    fn fit(&self, prior: Flow) -> Option<arith::LineFit> {
         let [weight, ..] = self.0;
-        if weight <= 0 {
-            return None;
-        }
-        let arith::LineFit { slope, offset } = arith::line_fit(&self.held(prior))?;
-        Some((Flow::from_bits(offset), slope))
+        if weight <= 0 { None } else { arith::line_fit(&self.held(prior)) }
     }
 
     /// How far the line is in doubt at a drive, as a factor to a quiet end's own doubt.
-    pub(super) fn doubt(&self, drive: i32) -> i32 {
-        arith::line_doubt(&self.held(Flow::ZERO), drive)
+    pub(super) fn doubt<D: Unit>(&self, drive: Quantity<D>) -> Share {
+        Share::from_bits(arith::line_doubt(&self.held(Flow::ZERO), drive.to_bits()))
     }
 }

@@ -2,7 +2,8 @@
 
 use super::{InspiratoryLeakShare, LeakPath, LeakPathState, VolumeCredibility};
 use crate::breath::{Breath, PhaseIntegrals};
-use crate::quantity::{Volume, arith};
+use crate::quantity::unit::Ml;
+use crate::quantity::{Flow, Magnitude, Volume};
 use crate::record;
 use crate::signal::Flags;
 use core::fmt;
@@ -87,15 +88,14 @@ impl LeakPath {
             let balance = InspiratoryLeakShare::of_breath(breath).map(|split| {
                 split.lung_volume(breath.inspired.value, breath.returned().value).value
             });
-            balance.map_or(0, |balance| balance.to_bits().abs_diff(volume.to_bits()))
+            balance.map_or(Magnitude::ZERO, |balance| balance.apart(volume))
         } else {
-            0
+            Magnitude::ZERO
         };
         let line = self.line_doubt(state, breath);
         let tube = self.tube_part(state, inspiration);
-        let parts =
-            [apart, line, tube, law_part(state, breath), arith::hundredth(volume.to_bits())];
-        let sd = Volume::from_bits(arith::root_of_squares(&parts));
+        let law = law_part(state, breath);
+        let sd = Magnitude::root_of_squares([apart, line, tube, law, volume.hundredth()]);
         if sd > volume.halved(1) {
             return LungVolume::Unknown(NoLungVolume::TooUncertain);
         }
@@ -104,33 +104,32 @@ impl LeakPath {
 
     /// How far the curve is in doubt over an inspiration. One quiet end of a second is taken to be in
     /// doubt by a sixteenth of the inspired volume, or by what breaths miss the curve.
-    fn line_doubt(&self, state: &LeakPathState, breath: &Breath) -> u32 {
-        let Some(tip) = breath.inspiration.mean_tip() else { return u32::MAX };
+    fn line_doubt(&self, state: &LeakPathState, breath: &Breath) -> Magnitude<Ml> {
+        let Some(tip) = breath.inspiration.mean_tip() else { return Magnitude::MAX };
         let one = breath.inspired.value.halved(4).max(state.scatter());
-        let doubt = arith::mul_q16(one.to_bits(), state.doubt(tip)).value;
-        over_a_second(doubt, &breath.inspiration)
+        let doubt = one.times(state.doubt(tip)).value;
+        over(doubt.each_second(), &breath.inspiration)
     }
 
     /// What the doubt of the tube's loss makes of it.
-    fn tube_part(&self, state: &LeakPathState, inspiration: &PhaseIntegrals) -> u32 {
+    fn tube_part(&self, state: &LeakPathState, inspiration: &PhaseIntegrals) -> Magnitude<Ml> {
         let (Some(flow), Some(tip)) = (inspiration.mean_flow(), inspiration.mean_tip()) else {
-            return u32::MAX;
+            return Magnitude::MAX;
         };
-        over_a_second(self.tube_doubt(state, tip, flow).to_bits(), inspiration)
+        over(self.tube_doubt(state, tip, flow), inspiration)
     }
 }
 
 /// What the doubt of the leak's law makes of it: what is guessed to leak in the expiration may all have leaked
 /// in the inspiration, which is two standard deviations.
-fn law_part(state: &LeakPathState, breath: &Breath) -> u32 {
+fn law_part(state: &LeakPathState, breath: &Breath) -> Magnitude<Ml> {
     let past = state.guessed(&breath.expiration).max(Volume::ZERO);
-    past.halved(1).to_bits().unsigned_abs()
+    past.halved(1).magnitude()
 }
 
-/// The volume in Q16 that a flow in Q16 makes over the known time of a stretch.
-fn over_a_second(flow: i32, sums: &PhaseIntegrals) -> u32 {
-    let area = arith::trapezoid(flow, flow, sums.known().to_short_us().value);
-    arith::area_to_q16(area).value.unsigned_abs()
+/// The volume that a flow makes over the known time of a stretch.
+fn over(flow: Flow, sums: &PhaseIntegrals) -> Magnitude<Ml> {
+    flow.over(sums.known().to_short_us().value).in_seconds().value.magnitude()
 }
 
 impl LeakPathState {

@@ -8,13 +8,13 @@ use super::curve::{Curve, Evidence};
 use super::drive::{Drive, Drives};
 use crate::breath::{Breath, PhaseIntegrals};
 use crate::mechanics::TubeResistance;
+use crate::quantity::unit::MlPerS;
 use crate::quantity::{
-    Flow, Mass, Pressure, Resistance, Saturated, SettingError, Share, Volume, arith, const_default,
-    setting,
+    Area, Flow, Mass, Pressure, Resistance, Saturated, SettingError, Share, SquareResistance,
+    Volume, const_default, setting,
 };
 use crate::record;
 use crate::signal::{End, Flags, Reading};
-use fixed::types::I16F16;
 
 /// Settings of the learner: the tube whose tip the leak begins at.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -58,11 +58,11 @@ record! {
         previous: Evidence,
         /// The sign of the last breath's misfit, where it was large.
         misfit: i8,
-        /// Mean distance of a breath's net flow from the model, as a doubled area.
-        scatter: i64,
-        /// Net and inspired flow over the window, as doubled areas.
-        net: i64,
-        inspired: i64,
+        /// Mean distance of a breath's net flow from the model.
+        scatter: Area<MlPerS>,
+        /// Net and inspired flow over the window.
+        net: Area<MlPerS>,
+        inspired: Area<MlPerS>,
         curve: Option<Curve>,
         /// The latest flow and pressure at which nobody breathed; how far above the curve that usually
         /// lies; and what it lies above that now, where it is no noise.
@@ -81,10 +81,6 @@ const LITTLE_LEAK: Share = Share::from_percent(5);
 const FIRST: u8 = 8;
 /// The least distance of a quiet flow from the curve that moves the level.
 const LEAST_LIFT: Flow = Flow::from_milli(600).value;
-
-fn faded(x: i64) -> i64 {
-    x.saturating_sub(arith::fraction(x, 3))
-}
 
 impl LeakPath {
     /// With what is known of the tube.
@@ -115,7 +111,7 @@ impl LeakPath {
             1_800..=6_000 => (12, 200),
             _ => return self,
         };
-        let k2 = I16F16::from_bits(arith::whole_to_bits(k2));
+        let k2 = SquareResistance::from_int(k2).get();
         match (self.tube, TubeResistance::new(Resistance::from_int(k1), k2)) {
             (Tube::Unknown | Tube::ByWeight(_), Ok(tube)) => Self { tube: Tube::ByWeight(tube) },
             _ => self,
@@ -165,7 +161,7 @@ impl LeakPath {
     pub fn into_lung(&self, state: &LeakPathState, sums: &PhaseIntegrals) -> Saturated<Volume> {
         let volume = sums.volume();
         let area = state.past(&Drive::of(sums));
-        let past = arith::area_to_q16(area.value).map(Volume::from_bits);
+        let past = area.value.in_seconds();
         let rest = volume.value.saturating_sub(past.value);
         let saturated = volume.saturated || area.saturated || past.saturated || rest.saturated;
         Saturated { value: rest.value, saturated }
@@ -293,18 +289,16 @@ impl LeakPathState {
     }
 
     /// Whether it was cut out with a leak that it shows to be wrong.
-    fn is_unsettled(&self, drives: &Drives, miss: i64) -> bool {
+    fn is_unsettled(&self, drives: &Drives, miss: Area<MlPerS>) -> bool {
         if self.has_stepped(misfit(miss, drives.inspired)) {
             return true;
         }
-        let share = || arith::ratio_q16(drives.net, drives.inspired).and_then(Saturated::within);
-        self.is_guessing()
-            && !self.quiet_guess
-            && share().is_some_and(|share| Share::from_bits(share) > LITTLE_LEAK)
+        let share = || drives.net.share_of(drives.inspired).and_then(Saturated::within);
+        self.is_guessing() && !self.quiet_guess && share().is_some_and(|share| share > LITTLE_LEAK)
     }
 
     /// Takes a breath, which misses the model by so much, as evidence.
-    fn take(&mut self, breath: &Breath, drives: &Drives, miss: i64) {
+    fn take(&mut self, breath: &Breath, drives: &Drives, miss: Area<MlPerS>) {
         let miss = self.hold_level_against(drives, miss);
         let missed = misfit(miss, drives.inspired);
         let shift = if self.has_stepped(missed) || self.is_guessing() {
@@ -319,10 +313,11 @@ impl LeakPathState {
         self.previous = Evidence::of_breath(breath, drives);
         self.points.add(&self.previous, shift);
         self.points.add(&Evidence::of_quiet(breath), shift);
-        self.net = faded(self.net).saturating_add(drives.net);
-        self.inspired = faded(self.inspired).saturating_add(drives.inspired);
-        let distance = i64::try_from(miss.unsigned_abs()).unwrap_or(i64::MAX);
-        self.scatter = arith::lowpass_wide(self.scatter, distance, 2);
+        for (sum, more) in [(&mut self.net, drives.net), (&mut self.inspired, drives.inspired)] {
+            sum.fade();
+            *sum = sum.saturating_add(more);
+        }
+        self.scatter = self.scatter.lowpass(miss.saturating_abs(), 2);
         self.breaths = self.breaths.saturating_add(1);
     }
 
@@ -333,9 +328,9 @@ impl LeakPathState {
         Saturated { value: lifted.value, saturated: flow.saturated || lifted.saturated }
     }
 
-    /// What the model lets past the lung over a phase, as a doubled area.
-    fn past(&self, phase: &Drive) -> Saturated<i64> {
-        let Some(curve) = &self.curve else { return Saturated::exact(0) };
+    /// What the model lets past the lung over a phase.
+    fn past(&self, phase: &Drive) -> Saturated<Area<MlPerS>> {
+        let Some(curve) = &self.curve else { return Saturated::exact(Area::ZERO) };
         curve.over(phase, self.lift)
     }
 
@@ -346,7 +341,7 @@ impl LeakPathState {
         if self.is_guessing() {
             return None;
         }
-        arith::ratio_q16(self.net, self.inspired)?.within().map(Share::from_bits)
+        self.net.share_of(self.inspired)?.within()
     }
 
     /// Whether the last breath missed the model by more than a quarter of its inspired volume.
@@ -358,17 +353,16 @@ impl LeakPathState {
     /// Mean distance of a breath's net volume from the model. One wide divide.
     #[must_use]
     pub const fn scatter(&self) -> Volume {
-        Volume::from_bits(arith::area_to_q16(self.scatter).value)
+        self.scatter.in_seconds().value
     }
 
     /// What the model lets past the lung over a phase, by as much as its course is a guess.
     pub(super) fn guessed(&self, phase: &PhaseIntegrals) -> Volume {
-        let past = arith::area_to_q16(self.past(&Drive::of(phase)).value);
-        Volume::from_bits(past.value).times(self.points.guessed()).value
+        self.past(&Drive::of(phase)).value.in_seconds().value.times(self.points.guessed()).value
     }
 
     /// How far the curve is in doubt at a pressure, as a factor to the doubt of one quiet end.
-    pub(super) fn doubt(&self, tip: Pressure) -> i32 {
+    pub(super) fn doubt(&self, tip: Pressure) -> Share {
         self.points.doubt(tip)
     }
 
@@ -379,10 +373,10 @@ impl LeakPathState {
 
     /// A level that the balance of a breath speaks against was none: ripple may stand still for a while. What
     /// the breath misses the model by with it, and without it where it is dropped.
-    fn hold_level_against(&mut self, breath: &Drives, with: i64) -> i64 {
+    fn hold_level_against(&mut self, breath: &Drives, with: Area<MlPerS>) -> Area<MlPerS> {
         let lift = core::mem::take(&mut self.lift);
         let without = if lift == Flow::ZERO { with } else { self.miss_of(breath) };
-        if with.unsigned_abs() < without.unsigned_abs() {
+        if with.is_smaller_than(without) {
             self.lift = lift;
             with
         } else {
@@ -399,7 +393,7 @@ impl LeakPathState {
         if self.breaths <= FIRST {
             (self.bent, self.lift) = (above, Flow::ZERO);
         } else if self.lift == Flow::ZERO {
-            self.bent = self.bent.lowpass(above, 3);
+            self.bent = self.bent.learned(above);
         }
     }
 
@@ -409,8 +403,8 @@ impl LeakPathState {
         let above = flow.saturating_sub(self.at_tip(pressure).value).value;
         let above = above.saturating_sub(self.bent).value;
         // A sixteenth of the usual inspired volume a second: the window keeps eight of them.
-        let usual = arith::area_to_q16(arith::fraction(self.inspired, 7)).value;
-        let least = LEAST_LIFT.max(Flow::from_bits(usual));
+        let usual = self.inspired.fraction(7).in_seconds().value.each_second();
+        let least = LEAST_LIFT.max(usual);
         if above > least || above < Flow::ZERO.saturating_sub(least).value {
             self.lift = above;
         }
@@ -422,22 +416,22 @@ impl LeakPathState {
     }
 
     /// The breath's net flow less the modelled leak.
-    fn miss_of(&self, breath: &Drives) -> i64 {
+    fn miss_of(&self, breath: &Drives) -> Area<MlPerS> {
         if self.curve.is_none() {
-            return 0;
+            return Area::ZERO;
         }
         let (inspiration, expiration) = (&breath.inspiration, &breath.expiration);
-        let past = arith::accumulate(self.past(inspiration).value, self.past(expiration).value);
-        breath.net.saturating_sub(past.value)
+        let past = self.past(inspiration).value.saturating_add(self.past(expiration).value);
+        breath.net.saturating_sub(past)
     }
 }
 
 /// −1 or 1 where a miss is more than a quarter of the inspired volume; any miss is, where nothing was.
-fn misfit(miss: i64, inspired: i64) -> i8 {
-    let quarter = arith::fraction(inspired.max(0), 2);
+fn misfit(miss: Area<MlPerS>, inspired: Area<MlPerS>) -> i8 {
+    let quarter = inspired.max(Area::ZERO).fraction(2);
     if miss > quarter {
         1
-    } else if miss < 0_i64.saturating_sub(quarter) {
+    } else if miss < Area::ZERO.saturating_sub(quarter) {
         -1
     } else {
         0

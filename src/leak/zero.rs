@@ -9,8 +9,8 @@ use super::change::{Change, Moved};
 use super::drive::mean_root;
 use crate::breath::{Breath, EndExpiration};
 use crate::quantity::{
-    Duration, Flow, RootPressure, Saturated, SettingError, Share, Volume, arith, const_default,
-    setting,
+    Duration, Flow, RootConductance, RootPressure, Saturated, SettingError, Share, Volume,
+    const_default, setting,
 };
 use crate::record;
 use crate::signal::Flags;
@@ -188,22 +188,21 @@ impl ZeroDriftState {
 /// Whether an expiration was over in a quiet end that is long enough.
 fn is_over(breath: &Breath, quiet: &EndExpiration) -> bool {
     let least = Flow::from_milli(500).value;
-    let part = Flow::from_bits(breath.inspired.value.halved(5).to_bits());
+    let part = breath.inspired.value.halved(5).each_second();
     quiet.tail <= least.max(part)
 }
 
 impl TypicalBreath {
     fn of(breath: &Breath, quiet: &EndExpiration) -> Option<Self> {
         let whole = breath.inspiration.with(&breath.expiration);
-        let level = quiet.flow.to_bits();
-        let quietly = arith::trapezoid(level, level, whole.known().to_short_us().value);
-        let escaped = arith::area_to_q16(whole.flow_area().saturating_sub(quietly)).value;
+        let quietly = quiet.flow.over(whole.known().to_short_us().value);
+        let escaped = whole.flow_area().saturating_sub(quietly).in_seconds().value;
         Some(Self {
             quiet: quiet.flow,
             quiet_root: quiet.pressure.root(),
             mean: whole.mean_flow()?,
             mean_root: mean_root(breath)?,
-            escaped: Volume::from_bits(escaped),
+            escaped,
             inspired: breath.inspired.value,
         })
     }
@@ -211,12 +210,12 @@ impl TypicalBreath {
     /// An eighth of the way.
     fn toward(self, to: &Self) -> Self {
         Self {
-            quiet: self.quiet.lowpass(to.quiet, 3),
-            quiet_root: self.quiet_root.lowpass(to.quiet_root, 3),
-            mean: self.mean.lowpass(to.mean, 3),
-            mean_root: self.mean_root.lowpass(to.mean_root, 3),
-            escaped: self.escaped.lowpass(to.escaped, 3),
-            inspired: self.inspired.lowpass(to.inspired, 3),
+            quiet: self.quiet.learned(to.quiet),
+            quiet_root: self.quiet_root.learned(to.quiet_root),
+            mean: self.mean.learned(to.mean),
+            mean_root: self.mean_root.learned(to.mean_root),
+            escaped: self.escaped.learned(to.escaped),
+            inspired: self.inspired.learned(to.inspired),
         }
     }
 
@@ -227,8 +226,8 @@ impl TypicalBreath {
             return None;
         }
         let more = self.mean.saturating_sub(self.quiet).value.max(Flow::ZERO);
-        let slope = arith::ratio_q16(arith::widen(more.to_bits()), arith::widen(swing.to_bits()))?;
-        let leak = arith::mul_q16(slope.within()?, self.quiet_root.to_bits()).map(Flow::from_bits);
+        let slope: RootConductance = more.per(swing)?.within()?;
+        let leak = slope.by(self.quiet_root);
         Saturated::within(self.quiet.saturating_sub(leak.within()?))
     }
 }
@@ -294,7 +293,7 @@ mod tests {
         let (LeakConsistency::Drift(by) | LeakConsistency::Steeper(by)) = told else {
             panic!("{told}")
         };
-        let by = f64::from(by.to_bits()) / 65_536.0;
+        let by = by.to_f64();
         assert!((by - want).abs() < 0.1, "{by} mL/s off, not {want}");
     }
 
@@ -327,7 +326,7 @@ mod tests {
         let mut gain = breath((15, 5), (0, 0));
         gain.expiration = PhaseIntegrals::steady(-14_267, 5, 600);
         let LeakConsistency::Gain(share) = told(8, &gain) else { panic!("{}", told(8, &gain)) };
-        let percent = f64::from(share.to_bits()) / 655.36;
+        let percent = share.to_f64() * 100.0;
         assert!((percent - 7.0).abs() < 0.05, "{percent} % more out than in, not 7");
         // 2 % are noise.
         gain.expiration = PhaseIntegrals::steady(-13_600, 5, 600);

@@ -5,13 +5,14 @@
 //! from a loop it does not move with resistive pressure. Volumes to 181 mL: infants and children.
 
 use super::bend_sums::BendSums;
-use super::fit::{Fit, FitOutcome};
+use super::fit::{Fit, FitOutcome, in_range};
 use super::no_fit::NoFit;
 use super::sums::FitSums;
 use super::{C20OverC, c20_of_curve, passivity};
 use crate::breath::Breath;
+use crate::quantity::unit::{CmH2OPerMl, CmH2OPerSquareMl, CmH2OSecondPerMl, SquareMl};
 use crate::quantity::{
-    Curvature, Elastance, Flow, Pressure, Resistance, Saturated, Share, Volume, arith,
+    Curvature, Elastance, Flow, Pressure, Quantity, Resistance, Share, Slope, Volume, arith,
 };
 use crate::record;
 
@@ -54,9 +55,7 @@ pub(crate) fn bend_share(
     curvature: Curvature,
     volume: Volume,
 ) -> Option<Share> {
-    arith::bend_share(elastance.to_bits(), curvature.to_bits(), volume.to_bits())
-        .and_then(Saturated::within)
-        .map(Share::from_bits)
+    elastance.bend_share(curvature, volume)
 }
 
 /// What keeps three regressors apart: 2⁻¹¹ of the product of their variances.
@@ -131,7 +130,7 @@ impl BendCurve {
     fn goodness(&self) -> Option<Share> {
         let explained = arith::sum_of_three(self.slopes, self.with_p);
         let all = arith::sum_of_products(self.determinant, self.pp, 0, 0);
-        arith::quotient(explained, all, 1, 16).map(|r| Share::from_bits(r.value.min(arith::ONE)))
+        Share::explained(explained, all)
     }
 }
 
@@ -191,24 +190,24 @@ impl Fit {
         let [v, u, q, p] = curve.scale;
         let [elastic, bent, resistive] = curve.slopes;
         // As in the straight fit: P has 15 fraction bits, V and Q have 12, V² has 8.
-        let slope = |top, times, exponent: i32, scale: i32| {
-            let exponent = exponent.saturating_add(p.saturating_sub(scale));
-            arith::quotient(i128::from(top), i128::from(curve.determinant), times, exponent)
-                .and_then(Saturated::within)
-                .ok_or(NoFit::OutOfRange)
-        };
-        let elastance = Elastance::from_bits(slope(elastic, 1, 13, v)?);
-        let curvature = Curvature::from_bits(slope(bent, 1_000, 9, u)?);
-        let resistance = super::fit::resistance_in_range(slope(resistive, 1_000, 13, q)?)?;
-        let drop = |sum, bits, slope| {
-            Pressure::from_bits(arith::weighted(arith::mean_finer(sum, sums.count, bits), slope))
-        };
-        let baseline = Pressure::from_bits(arith::mean_finer(sums.p, sums.count, 1))
-            .saturating_sub(drop(sums.v, 4, slope(elastic, 1, 21, v)?))
+        let [elastic, bent, resistive] = [elastic, bent, resistive].map(i128::from);
+        let whole = i128::from(curve.determinant);
+        let by = |exponent: i32, scale: i32| exponent.saturating_add(p.saturating_sub(scale));
+        let elastance = in_range(Elastance::of_quotient(elastic, whole, 1, by(13, v)))?;
+        let curvature = in_range(Curvature::of_quotient(bent, whole, 1_000, by(9, u)))?;
+        let resistance = in_range(Resistance::of_quotient(resistive, whole, 1_000, by(13, q)))?;
+        let resistance = super::fit::resistance_in_range(resistance)?;
+        let by_volume = in_range(Slope::<CmH2OPerMl>::of_quotient(elastic, whole, by(21, v)))?;
+        let by_square = in_range(Slope::<CmH2OPerSquareMl>::of_quotient(bent, whole, by(17, u)))?;
+        let by_flow =
+            in_range(Slope::<CmH2OSecondPerMl>::of_quotient(resistive, whole, by(21, q)))?;
+        let square = Quantity::<SquareMl>::of_mean(bend.u, sums.count, 8);
+        let baseline = Pressure::of_mean(sums.p, sums.count, 1)
+            .saturating_sub(by_volume.by(Volume::of_mean(sums.v, sums.count, 4)))
             .value
-            .saturating_sub(drop(bend.u, 8, slope(bent, 1, 17, u)?))
+            .saturating_sub(by_square.by(square))
             .value
-            .saturating_sub(drop(sums.q, 4, slope(resistive, 1, 21, q)?))
+            .saturating_sub(by_flow.by(Flow::of_mean(sums.q, sums.count, 4)))
             .within()
             .ok_or(NoFit::OutOfRange)?;
         let top = Volume::from_bits(arith::finer(bend.top, 4));

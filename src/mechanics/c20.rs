@@ -1,6 +1,6 @@
 //! Whether a loop bends at the top: overdistension.
 
-use crate::quantity::{Share, arith};
+use crate::quantity::Share;
 use crate::record;
 use core::fmt;
 
@@ -56,11 +56,11 @@ const WARNING: Share = Share::from_percent(80);
 /// C20/C of a fitted elastic curve from its [share of bend](super::bend_share), within 4·10⁻⁴. One
 /// wide divide.
 pub(crate) fn c20_of_curve(share: Share) -> C20OverC {
-    arith::c20_of_bend(share.to_bits()).map_or(C20OverC::Unknown(NoC20::NotRising), known)
+    share.c20_of_bend().map_or(C20OverC::Unknown(NoC20::NotRising), known)
 }
 
-const fn known(ratio: i32) -> C20OverC {
-    C20OverC::Known { ratio: Share::from_bits(ratio), bends: ratio < WARNING.to_bits() }
+fn known(ratio: Share) -> C20OverC {
+    C20OverC::Known { ratio, bends: ratio < WARNING }
 }
 
 #[cfg(test)]
@@ -75,7 +75,7 @@ mod tests {
         for (e, want, warns) in [(50, 0.699_26, true), (0, 1.0, false), (-50, 1.531_13, false)] {
             let got = c20_of_curve(Share::from_percent(e));
             let C20OverC::Known { ratio, bends } = got else { panic!("{got:?}") };
-            assert!((f64::from(ratio.to_bits()) / 65_536.0 - want).abs() < 4e-4, "{ratio}");
+            assert!((ratio.to_f64() - want).abs() < 4e-4, "{ratio}");
             assert_eq!(bends, warns);
         }
         assert_eq!(c20_of_curve(Share::from_percent(-100)), C20OverC::Unknown(NoC20::NotRising));

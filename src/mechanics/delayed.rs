@@ -1,7 +1,7 @@
 //! Pressure as it was when the flow beside it was measured: sensors of flow often lag behind those of
 //! pressure.
 
-use crate::quantity::{Duration, Instant, Pressure, Ring, arith};
+use crate::quantity::{Duration, Instant, Pressure, Ring};
 use crate::record;
 use crate::signal::Interval;
 
@@ -94,9 +94,7 @@ impl Delayed {
         for point in self.points.iter().rev() {
             if since >= lag {
                 let ahead = since.saturating_sub(lag);
-                let share = arith::short_share_q16(ahead.to_us(), whole.to_us());
-                let (a, b) = (point.pressure.to_bits(), later.to_bits());
-                return Pressure::from_bits(arith::between(a, b, share));
+                return point.pressure.between(later, ahead.short_share_of(whole));
             }
             whole = Duration::from_us(point.apart.into());
             since = since.saturating_add(whole);
@@ -126,7 +124,7 @@ mod tests {
                 let at = Instant::from_us(at(n));
                 let interval = Interval { at, span, from, to, ..Interval::default() };
                 let [_, now] = state.step(&interval, Duration::from_millis(lag));
-                (i64::from(now.to_bits()) * 1_000 + 32_768) >> 16
+                (now.to_f64() * 1_000.0 + 0.5).floor() as i64
             })
             .collect()
     }
@@ -159,7 +157,7 @@ mod tests {
                 let (from, to) = (end(from), end(to));
                 let interval = Interval { at, span, from, to, ..Interval::default() };
                 let [before, now] = state.step(&interval, Duration::from_us(lag));
-                [before, now].map(|p| (i64::from(p.to_bits()) * 1_000 + 32_768) >> 16)
+                [before, now].map(|p| (p.to_f64() * 1_000.0 + 0.5).floor() as i64)
             };
             [step(10, 5, 6), step(30, 8, 9)]
         };

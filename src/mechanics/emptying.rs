@@ -1,14 +1,13 @@
 //! How far a lung of one time constant empties.
 
-use crate::quantity::{Duration, Share, arith};
+use crate::quantity::{Duration, Share};
 use crate::record;
 
 /// The share of its volume that a passive lung has breathed out after a span: 1 − e^(−t/τ); `None`
 /// where `tau` is zero. Within one step of 1/65 536 (0.0015 %). One wide divide.
 #[must_use]
 pub fn exhaled_share(span: Duration, tau: Duration) -> Option<Share> {
-    let left = arith::decay_q30(span.to_us(), tau.to_us())?;
-    Some(Share::from_bits(arith::ONE.saturating_sub(arith::q30_to_q16(left))))
+    Some(Share::ONE.saturating_sub(span.share_left(tau)?).value)
 }
 
 record! {
@@ -35,10 +34,10 @@ impl Emptying {
     pub(crate) fn of(exp_time: Duration, tau: Duration) -> Self {
         // Three that overflow are longer than any span.
         let three = tau.to_us().checked_mul(3);
-        match arith::decay_q30(exp_time.to_us(), tau.to_us()) {
+        match exp_time.share_left(tau) {
             None => Self::Unknown,
             Some(_) if three.is_some_and(|three| exp_time.to_us() >= three) => Self::Complete,
-            Some(left) => Self::Short { left: Share::from_bits(arith::q30_to_q16(left)) },
+            Some(left) => Self::Short { left },
         }
     }
 }
@@ -46,10 +45,6 @@ impl Emptying {
 #[cfg(test)]
 mod tests {
     use super::*;
-
-    fn float(bits: i32) -> f64 {
-        f64::from(bits) / 65_536.0
-    }
 
     #[test]
     fn the_exhaled_share_by_time_constants() {
@@ -59,7 +54,7 @@ mod tests {
         let want = [63.212_1, 86.466_5, 95.021_3, 98.168_4, 99.326_2];
         for (n, want) in (1..).zip(want) {
             let share = exhaled_share(Duration::from_millis(200 * n), tau).unwrap();
-            assert!((float(share.to_bits()) * 100.0 - want).abs() < 0.001_6, "{n}: {share}");
+            assert!((share.to_f64() * 100.0 - want).abs() < 0.001_6, "{n}: {share}");
         }
         assert_eq!(exhaled_share(Duration::ZERO, tau), Some(Share::ZERO));
         assert_eq!(exhaled_share(Duration::from_us(u64::MAX), tau), Some(Share::ONE));
@@ -73,7 +68,7 @@ mod tests {
                 let span = u64::try_from(u128::from(tau) * u128::from(i) / 300).unwrap_or(u64::MAX);
                 let got = exhaled_share(Duration::from_us(span), Duration::from_us(tau)).unwrap();
                 let want = 1.0 - (-(span as f64) / tau as f64).exp();
-                assert!((float(got.to_bits()) - want).abs() < 1.0 / 65_536.0, "{tau} {span}");
+                assert!((got.to_f64() - want).abs() < 1.0 / 65_536.0, "{tau} {span}");
             }
         }
     }
@@ -86,7 +81,7 @@ mod tests {
         let Emptying::Short { left } = Emptying::of(Duration::from_millis(599), tau) else {
             panic!()
         };
-        assert!((float(left.to_bits()) - 0.050_04).abs() < 2e-5, "{left}");
+        assert!((left.to_f64() - 0.050_04).abs() < 2e-5, "{left}");
         assert_eq!(Emptying::of(tau, Duration::ZERO), Emptying::Unknown);
     }
 
@@ -100,7 +95,7 @@ mod tests {
         for (tau, want) in [(tau + 1, 0.049_787), (u64::MAX, 0.367_879)] {
             let emptying = Emptying::of(longest, Duration::from_us(tau));
             let Emptying::Short { left } = emptying else { panic!("{tau}: {emptying:?}") };
-            assert!((float(left.to_bits()) - want).abs() < 2e-5, "{tau}: {left:?}, not {want}");
+            assert!((left.to_f64() - want).abs() < 2e-5, "{tau}: {left:?}, not {want}");
         }
     }
 }

@@ -17,9 +17,10 @@ use super::no_fit::NoFit;
 use super::passivity;
 use super::sums::FitSums;
 use crate::breath::Breath;
+use crate::quantity::unit::{CmH2OPerMl, CmH2OSecondPerMl};
 use crate::quantity::{
     Compliance, ConstDefault, Duration, Flow, Pressure, Resistance, Saturated, SettingError, Share,
-    arith, const_default, setting,
+    Slope, Volume, arith, const_default, setting,
 };
 use crate::record;
 
@@ -119,7 +120,7 @@ impl Moments {
         let (both, e, r) = (down(self.both), down(self.elastic), down(self.resistive));
         let explained = arith::sum_of_products(e, self.vp, r, self.qp);
         let all = arith::sum_of_products(both, self.pp, 0, 0);
-        arith::quotient(explained, all, 1, 16).map(|r| Share::from_bits(r.value.min(arith::ONE)))
+        Share::explained(explained, all)
     }
 }
 
@@ -237,20 +238,18 @@ impl Fit {
         // Scaled slopes are slopes × 2^(scale of V or Q − scale of P); P has 15 fraction bits and
         // V and Q have 12, so true slopes are 2^-3 of those in steps.
         let (v, q, p) = m.scale;
-        let ratio = |top, bottom, times, exponent: i32| {
-            arith::quotient(top, bottom, times, exponent)
-                .and_then(Saturated::within)
-                .ok_or(NoFit::OutOfRange)
-        };
         let (v_to_p, q_to_p) = (p.saturating_sub(v), p.saturating_sub(q));
-        let compliance = ratio(m.both, m.elastic, 1, 19_i32.saturating_sub(v_to_p))?;
-        let resistance = ratio(m.resistive, m.both, 1_000, 13_i32.saturating_add(q_to_p))?;
-        let compliance = Compliance::from_bits(compliance);
+        let by = 19_i32.saturating_sub(v_to_p);
+        let compliance = in_range(Compliance::of_quotient(m.both, m.elastic, 1, by))?;
+        let by = 13_i32.saturating_add(q_to_p);
+        let resistance = in_range(Resistance::of_quotient(m.resistive, m.both, 1_000, by))?;
         if compliance <= Compliance::ZERO || compliance > MOST_COMPLIANCE {
             return Err(NoFit::OutOfRange);
         }
         let resistance = resistance_in_range(resistance)?;
-        let tau = ratio(m.resistive, m.elastic, arith::SECOND_US, v.saturating_sub(q))?;
+        let by = v.saturating_sub(q);
+        let tau = arith::quotient(m.resistive, m.elastic, arith::SECOND_US, by);
+        let tau = in_range(tau)?;
         let time_constant = Duration::from_us(arith::widen_u32(tau.unsigned_abs()));
         if arith::is_within_three(time_constant.to_us(), sums.span.to_us(), sums.count) {
             return Err(NoFit::TooCoarse);
@@ -259,21 +258,25 @@ impl Fit {
         if sums.span > Duration::ZERO && time_constant > sums.span {
             return Err(NoFit::TooSlow);
         }
-        let elastance = ratio(m.elastic, m.both, 1, 21_i32.saturating_add(v_to_p))?;
-        let per_flow = ratio(m.resistive, m.both, 1, 21_i32.saturating_add(q_to_p))?;
-        let volume = arith::mean_finer(sums.v, sums.count, 4);
-        let flow = arith::mean_finer(sums.q, sums.count, 4);
-        let pressure = Pressure::from_bits(arith::mean_finer(sums.p, sums.count, 1));
-        let elastic = Pressure::from_bits(arith::weighted(volume, elastance));
-        let resistive = Pressure::from_bits(arith::weighted(flow, per_flow));
-        let rest = pressure.saturating_sub(elastic).value;
-        let baseline = rest.saturating_sub(resistive).within().ok_or(NoFit::OutOfRange)?;
+        let (by_volume, by_flow) = (21_i32.saturating_add(v_to_p), 21_i32.saturating_add(q_to_p));
+        let elastance = Slope::<CmH2OPerMl>::of_quotient(m.elastic, m.both, by_volume);
+        let per_flow = Slope::<CmH2OSecondPerMl>::of_quotient(m.resistive, m.both, by_flow);
+        let (elastance, per_flow) = (in_range(elastance)?, in_range(per_flow)?);
+        let volume = Volume::of_mean(sums.v, sums.count, 4);
+        let flow = Flow::of_mean(sums.q, sums.count, 4);
+        let pressure = Pressure::of_mean(sums.p, sums.count, 1);
+        let rest = pressure.saturating_sub(elastance.by(volume)).value;
+        let baseline = rest.saturating_sub(per_flow.by(flow)).within().ok_or(NoFit::OutOfRange)?;
         Ok(FitOutcome::Known { baseline, compliance, resistance, goodness, time_constant })
     }
 }
 
-pub(super) fn resistance_in_range(bits: i32) -> Result<Resistance, NoFit> {
-    let resistance = Resistance::from_bits(bits);
+/// What is known and not clamped.
+pub(super) fn in_range<T>(value: Option<Saturated<T>>) -> Result<T, NoFit> {
+    value.and_then(Saturated::within).ok_or(NoFit::OutOfRange)
+}
+
+pub(super) fn resistance_in_range(resistance: Resistance) -> Result<Resistance, NoFit> {
     if resistance < Resistance::ZERO || resistance > MOST_RESISTANCE {
         return Err(NoFit::OutOfRange);
     }

@@ -4,7 +4,7 @@
 //! Real tubes lose more: about two fifths of the drop does not scale with length (Spaeth 2015,
 //! Paediatr Anaesth 25(4)). Use it to refuse coefficients, never in place of measured ones.
 
-use crate::quantity::{Flow, Pressure, Resistance, Saturated, SettingError, Share, arith};
+use crate::quantity::{Flow, Pressure, Resistance, Saturated, SettingError, Share};
 
 /// Bore and length of a tracheal tube.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -36,26 +36,24 @@ impl TubeGeometry {
     /// least. The lower bound at any flow. One wide divide.
     #[must_use]
     pub(crate) const fn poiseuille(&self) -> Resistance {
-        Resistance::from_bits(arith::poiseuille_q16(self.tenths, self.length_mm))
+        Resistance::of_bore(self.tenths, self.length_mm)
     }
 
     /// Reynolds number at a flow, 4·ρ·Q/(π·μ·d), to the nearest whole number. One wide divide.
     #[must_use]
     pub(crate) const fn reynolds(&self, flow: Flow) -> u32 {
-        arith::nearest_whole(arith::reynolds_q16(flow.to_bits(), self.tenths))
+        flow.reynolds(self.tenths).whole()
     }
 
     /// Laminar drop of the straight tube, with the flow's sign. Two wide divides.
     pub(crate) const fn laminar_drop(&self, flow: Flow) -> Saturated<Pressure> {
-        let drop = arith::drop_per_litre(self.poiseuille().to_bits(), flow.to_bits());
-        Saturated { value: Pressure::from_bits(drop.value), saturated: drop.saturated }
+        self.poiseuille().at(flow)
     }
 
     /// Turbulent drop of the straight tube by Blasius' friction (0.3164·Re^−1/4), with the flow's
     /// sign; 10⁻⁵ relative and a step. Two integer roots, two wide divides.
     pub(crate) const fn blasius_drop(&self, flow: Flow) -> Saturated<Pressure> {
-        let drop = arith::blasius_q16(flow.to_bits(), self.tenths, self.length_mm);
-        Saturated { value: Pressure::from_bits(drop.value), saturated: drop.saturated }
+        Pressure::of_blasius(flow, self.tenths, self.length_mm)
     }
 
     /// How much more a bent tube loses than a straight one in laminar flow:
@@ -73,9 +71,7 @@ impl TubeGeometry {
         bend_mm: u16,
     ) -> Result<Saturated<Share>, SettingError> {
         SettingError::within("bend_mm", bend_mm, 20, 1_000)?;
-        let reynolds = arith::reynolds_q16(flow.to_bits(), self.tenths);
-        let dean = arith::dean_q16(reynolds, self.tenths, bend_mm);
-        Ok(arith::bend_ratio_q16(dean).map(Share::from_bits))
+        Ok(flow.reynolds(self.tenths).bend_ratio(self.tenths, bend_mm))
     }
 
     /// Laminar drop of the bent tube, with the flow's sign.
@@ -109,7 +105,7 @@ impl TubeGeometry {
             return Ok(bent);
         }
         let turbulent = self.blasius_drop(flow);
-        let size = |drop: Saturated<Pressure>| drop.value.to_bits().unsigned_abs();
+        let size = |drop: Saturated<Pressure>| drop.value.magnitude();
         Ok(if size(turbulent) < size(bent) { turbulent } else { bent })
     }
 }
@@ -122,6 +118,7 @@ fn check_bore(tenths: u8) -> Result<(), SettingError> {
 mod tests {
     use super::*;
     use crate::quantity::Problem;
+    use crate::quantity::arith;
 
     fn float(bits: i32) -> f64 {
         f64::from(bits) / 65_536.0
@@ -140,10 +137,10 @@ mod tests {
         // Textbook Poiseuille, 12 cm: reached half a step and
         // the last printed digit.
         for (tenths, want) in [(20, 56.71), (25, 23.229), (30, 11.20), (35, 6.047), (40, 3.544)] {
-            let got = float(tube(tenths).poiseuille().to_bits());
+            let got = tube(tenths).poiseuille().to_f64();
             assert!((got - want).abs() < 0.006, "{tenths}: {got}");
         }
-        assert!((float(tube(25).poiseuille().to_bits()) - 23.229_08).abs() < 1.6e-5);
+        assert!((tube(25).poiseuille().to_f64() - 23.229_08).abs() < 1.6e-5);
     }
 
     #[test]
@@ -167,14 +164,13 @@ mod tests {
             (40, 0.396, 1.332),
         ] {
             for (flow, want) in [(5, five), (10, ten)] {
-                let got =
-                    float(tube(tenths).blasius_drop(litres(flow)).within().unwrap().to_bits());
+                let got = tube(tenths).blasius_drop(litres(flow)).within().unwrap().to_f64();
                 assert!((got / want - 1.0).abs() < 9e-4, "{tenths}: {got} {want}");
                 let back = tube(tenths).blasius_drop(litres(-flow)).value;
-                assert_eq!(float(back.to_bits()), -got);
+                assert_eq!(back.to_f64(), -got);
             }
         }
-        let got = float(tube(30).blasius_drop(litres(10)).value.to_bits());
+        let got = tube(30).blasius_drop(litres(10)).value.to_f64();
         assert!((got - 5.222_24).abs() < 1e-4, "{got}");
         assert_eq!(tube(30).blasius_drop(Flow::ZERO), Saturated::exact(Pressure::ZERO));
     }
@@ -201,7 +197,7 @@ mod tests {
         ] {
             for (flow, want) in [1, 3, 5, 10].into_iter().zip(want) {
                 let drop = tube(tenths).bent_drop(litres(flow), 140).unwrap().within().unwrap();
-                let got = float(drop.to_bits());
+                let got = drop.to_f64();
                 assert!((got - want).abs() < 6e-4_f64.max(want * 5e-4), "{tenths}: {got} {want}");
             }
         }
@@ -210,9 +206,8 @@ mod tests {
     #[test]
     fn the_least_drop_knows_wide_tubes() {
         // 4.0 mm at 10 L/min: Blasius 1.332 below bent laminar 1.464; at 5 L/min Re 1 755: laminar.
-        let least = |tenths, flow| {
-            float(tube(tenths).least_drop(litres(flow), 140).unwrap().value.to_bits())
-        };
+        let least =
+            |tenths, flow| tube(tenths).least_drop(litres(flow), 140).unwrap().value.to_f64();
         assert!((least(40, 10) - 1.332).abs() < 1e-3);
         assert!((least(40, 5) - 0.562).abs() < 1e-3);
         assert!((least(35, 10) - 2.567).abs() < 1e-3);

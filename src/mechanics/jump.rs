@@ -1,7 +1,8 @@
 //! Jumps of compliance and resistance: surfactant, a kinked tube, secretions.
 
 use super::FitOutcome;
-use crate::quantity::{Compliance, Instant, Resistance, Share, arith};
+use crate::quantity::unit::Unit;
+use crate::quantity::{Compliance, Instant, Quantity, Resistance, Share, arith};
 use crate::record;
 use core::fmt;
 
@@ -78,26 +79,29 @@ impl Jumps {
     /// jump is told.
     pub fn step(&mut self, onset: Instant, outcome: &FitOutcome) -> [Option<Jump>; 2] {
         let FitOutcome::Known { compliance, resistance, .. } = outcome else { return [None; 2] };
-        let stiffer = self.compliance.step(onset, compliance.to_bits(), COMPLIANCE_OFF);
-        let narrower = self.resistance.step(onset, resistance.to_bits(), RESISTANCE_OFF);
+        let stiffer = self.compliance.step(onset, *compliance, COMPLIANCE_OFF);
+        let narrower = self.resistance.step(onset, *resistance, RESISTANCE_OFF);
         [
-            stiffer.map(|(since, before, after)| Jump::Compliance {
-                since,
-                before: Compliance::from_bits(before),
-                after: Compliance::from_bits(after),
-            }),
-            narrower.map(|(since, before, after)| Jump::Resistance {
-                since,
-                before: Resistance::from_bits(before),
-                after: Resistance::from_bits(after),
-            }),
+            stiffer.map(|(since, [before, after])| Jump::Compliance { since, before, after }),
+            narrower.map(|(since, [before, after])| Jump::Resistance { since, before, after }),
         ]
     }
 }
 
 impl Level {
     /// Since when, from what and to what it jumped.
-    fn step(&mut self, onset: Instant, value: i32, by: Share) -> Option<(Instant, i32, i32)> {
+    fn step<U: Unit>(
+        &mut self,
+        onset: Instant,
+        value: Quantity<U>,
+        by: Share,
+    ) -> Option<(Instant, [Quantity<U>; 2])> {
+        let (since, both) = self.follow(onset, value.to_bits(), by)?;
+        Some((since, both.map(Quantity::from_bits)))
+    }
+
+    /// In steps.
+    fn follow(&mut self, onset: Instant, value: i32, by: Share) -> Option<(Instant, [i32; 2])> {
         if self.seen < ENOUGH {
             self.usual = if self.seen == 0 { value } else { arith::lowpass(self.usual, value, 1) };
             (self.seen, self.since) = (self.seen.saturating_add(1), onset);
@@ -121,7 +125,7 @@ impl Level {
         let after = arith::mean_of(self.sum, u32::from(self.off));
         self.off = 0;
         let since = core::mem::replace(&mut self.since, onset);
-        Some((since, core::mem::replace(&mut self.usual, after), after))
+        Some((since, [core::mem::replace(&mut self.usual, after), after]))
     }
 }
 

@@ -2,7 +2,8 @@
 
 use super::bend_sums::BendSums;
 use crate::breath::Totals;
-use crate::quantity::{Duration, Flow, Pressure, Volume, arith};
+use crate::quantity::unit::{CmH2O, Ml, MlPerS};
+use crate::quantity::{Duration, Flow, Magnitude, Pressure, Volume, arith};
 use crate::record;
 use crate::signal::Interval;
 
@@ -10,9 +11,9 @@ use crate::signal::Interval;
 const MOST_SAMPLES: u32 = 60_000;
 /// The longest breath: whatever flows for 2³⁰ µs (18 minutes), its doubled area is below 2⁶³.
 const LONGEST: Duration = Duration::from_us(1 << 30);
-const MOST_FLOW: u32 = Flow::from_int(3_000).to_bits().unsigned_abs();
-const MOST_PRESSURE: u32 = Pressure::from_int(200).to_bits().unsigned_abs();
-const MOST_VOLUME: u32 = Volume::from_int(3_000).to_bits().unsigned_abs();
+const MOST_FLOW: Magnitude<MlPerS> = Flow::from_int(3_000).magnitude();
+const MOST_PRESSURE: Magnitude<CmH2O> = Pressure::from_int(200).magnitude();
+const MOST_VOLUME: Magnitude<Ml> = Volume::from_int(3_000).magnitude();
 
 record! {
     #[const_default]
@@ -86,7 +87,7 @@ impl FitSums {
 
     /// Adds a point whose volume is measured otherwise. Do not mix with [`add`](Self::add).
     pub fn add_point(&mut self, volume: Volume, flow: Flow, pressure: Pressure) {
-        if volume.to_bits().unsigned_abs() > MOST_VOLUME {
+        if volume.magnitude() > MOST_VOLUME {
             self.beyond = true;
         } else {
             self.put(arith::coarse(volume.to_bits(), 4), flow, pressure);
@@ -122,8 +123,8 @@ impl FitSums {
 
     fn put(&mut self, v: i32, flow: Flow, pressure: Pressure) {
         if self.count >= MOST_SAMPLES
-            || flow.to_bits().unsigned_abs() > MOST_FLOW
-            || pressure.to_bits().unsigned_abs() > MOST_PRESSURE
+            || flow.magnitude() > MOST_FLOW
+            || pressure.magnitude() > MOST_PRESSURE
         {
             self.beyond = true;
             return;

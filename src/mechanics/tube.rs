@@ -1,14 +1,15 @@
 //! Pressure lost in a tracheal tube, by the user's own coefficients.
 
 use crate::quantity::{
-    Flow, Pressure, Problem, Resistance, Saturated, SettingError, Share, arith, setting,
+    Flow, Pressure, Problem, Resistance, Rohrer, Saturated, SettingError, Share, SquareResistance,
+    setting,
 };
 use fixed::types::I16F16;
 
 /// Flow beyond which a tube's loss is not computed.
 const MOST_FLOW: Flow = Flow::from_int(3_000);
 const MOST_K1: Resistance = Resistance::from_int(1_000);
-const MOST_K2: I16F16 = I16F16::from_bits(arith::whole_to_bits(10_000));
+const MOST_K2: SquareResistance = SquareResistance::from_int(10_000);
 
 /// A tube that loses K1·Q + K2·Q·|Q| (Rohrer 1915).
 ///
@@ -19,12 +20,8 @@ const MOST_K2: I16F16 = I16F16::from_bits(arith::whole_to_bits(10_000));
 #[cfg_attr(feature = "defmt", derive(defmt::Format))]
 pub struct TubeResistance {
     k1: Resistance,
-    /// cmH2O/(L/s)².
-    #[cfg_attr(feature = "defmt", defmt(Debug2Format))]
-    k2: I16F16,
-    /// The same per mL/s: Q30 and Q40.
-    linear: i64,
-    square: i64,
+    k2: SquareResistance,
+    both: Rohrer,
 }
 
 impl TubeResistance {
@@ -34,27 +31,26 @@ impl TubeResistance {
     /// # Errors
     /// A parameter outside its range.
     pub fn new(k1: Resistance, k2: I16F16) -> Result<Self, SettingError> {
+        Self::of(k1, SquareResistance::new(k2))
+    }
+
+    fn of(k1: Resistance, k2: SquareResistance) -> Result<Self, SettingError> {
         let wrong = if k1 < Resistance::ZERO {
             Some(("k1", Problem::Negative))
         } else if k1 > MOST_K1 {
             Some(("k1", Problem::TooLarge))
-        } else if k2 < I16F16::ZERO {
+        } else if k2 < SquareResistance::ZERO {
             Some(("k2", Problem::Negative))
         } else if k2 > MOST_K2 {
             Some(("k2", Problem::TooLarge))
-        } else if k1 == Resistance::ZERO && k2 == I16F16::ZERO {
+        } else if k1 == Resistance::ZERO && k2 == SquareResistance::ZERO {
             Some(("k1", Problem::NotPositive))
         } else {
             None
         };
         match wrong {
             Some((parameter, problem)) => Err(SettingError::new(parameter, problem)),
-            None => Ok(Self {
-                k1,
-                k2,
-                linear: arith::linear_per_ml(k1.to_bits()),
-                square: arith::square_per_ml(k2.to_bits()),
-            }),
+            None => Ok(Self { k1, k2, both: Rohrer::of(k1, k2) }),
         }
     }
 
@@ -69,7 +65,7 @@ impl TubeResistance {
     }
 
     fn of_bits(k1: Resistance, k2_bits: i32) -> Result<Self, SettingError> {
-        Self::new(k1, I16F16::from_bits(k2_bits))
+        Self::of(k1, SquareResistance::from_bits(k2_bits))
     }
 
     /// From the drops at two different flows above zero, the smaller flow first: K2 =
@@ -90,31 +86,25 @@ impl TubeResistance {
         if more <= Flow::ZERO {
             return Err(SettingError::new("second_flow", Problem::NotRising));
         }
-        let ratio = |top: i32, flow: Flow, name| {
-            arith::per_litre_ratio(top, flow.to_bits())
-                .and_then(Saturated::within)
-                .ok_or(SettingError::new(name, Problem::TooLarge))
-        };
-        let first = ratio(first_drop.to_bits(), first_flow, "first_drop")?;
-        let second = ratio(second_drop.to_bits(), second_flow, "second_drop")?;
-        let k2 = ratio(arith::sub(second, first).value, more, "k2")?;
-        let square_part = arith::drop_per_litre(k2, first_flow.to_bits());
-        let k1 = arith::sub(first, square_part.value).value;
-        Self::new(Resistance::from_bits(k1), I16F16::from_bits(k2))
+        let first: Resistance = within_range(first_drop.for_each_litre(first_flow), "first_drop")?;
+        let second = within_range(second_drop.for_each_litre(second_flow), "second_drop")?;
+        let rise = second.saturating_sub(first).value;
+        let k2: SquareResistance = within_range(rise.for_each_litre(more), "k2")?;
+        Self::of(first.saturating_sub(k2.at(first_flow).value).value, k2)
     }
 
     /// K1 in cmH2O/(L/s) and K2 in cmH2O/(L/s)².
     #[must_use]
     pub const fn coefficients(&self) -> (Resistance, I16F16) {
-        (self.k1, self.k2)
+        (self.k1, self.k2.get())
     }
 
     /// Pressure lost at a flow, with the flow's sign; half away from zero, within one step. Flows
     /// beyond ±3 000 mL/s are cut and marked. No divide: two 64-bit products, fit for samples.
     pub fn drop(&self, flow: Flow) -> Saturated<Pressure> {
         let (flow, cut) = within(flow);
-        let drop = arith::resistive_drop(self.at(flow), flow.to_bits());
-        Saturated { value: Pressure::from_bits(drop.value), saturated: drop.saturated || cut }
+        let drop = self.both.drop(flow);
+        Saturated { value: drop.value, saturated: drop.saturated || cut }
     }
 
     /// The pressure in the trachea: that at the airway opening less the drop.
@@ -139,10 +129,11 @@ impl TubeResistance {
         let share = drop.value.share_of(support)?;
         Some(Saturated { value: share.value, saturated: share.saturated || drop.saturated })
     }
+}
 
-    fn at(&self, flow: Flow) -> i64 {
-        arith::resistance_q30(self.linear, self.square, flow.to_bits())
-    }
+/// A coefficient, where it is one and within its range.
+fn within_range<T>(ratio: Option<Saturated<T>>, name: &'static str) -> Result<T, SettingError> {
+    ratio.and_then(Saturated::within).ok_or(SettingError::new(name, Problem::TooLarge))
 }
 
 fn within(flow: Flow) -> (Flow, bool) {
@@ -156,10 +147,6 @@ setting! { TubeResistance = of_bits { k1: Resistance, k2_bits: i32 } }
 mod tests {
     use super::*;
 
-    fn float(bits: i32) -> f64 {
-        f64::from(bits) / 65_536.0
-    }
-
     fn whole(k1: i16, k2: i16) -> Result<TubeResistance, SettingError> {
         TubeResistance::new(Resistance::from_int(k1), I16F16::from_num(k2))
     }
@@ -172,13 +159,13 @@ mod tests {
         for (ml, drop) in [(20, 0.7), (50, 2.125), (100, 5.5)] {
             let flow = Flow::from_int(ml);
             let got = tube.drop(flow).within().unwrap();
-            assert!((float(got.to_bits()) - drop).abs() < 1.6e-5, "{got}");
+            assert!((got.to_f64() - drop).abs() < 1.6e-5, "{got}");
             let back = tube.drop(Flow::from_int(-ml)).within().unwrap();
-            assert_eq!(back.to_bits(), -got.to_bits());
+            assert_eq!(back, Pressure::ZERO.saturating_sub(got).value);
         }
         let airway = Pressure::from_int(20);
         let trachea = tube.tracheal(airway, Flow::from_int(-100)).within().unwrap();
-        assert!((float(trachea.to_bits()) - 25.5).abs() < 1.6e-5);
+        assert!((trachea.to_f64() - 25.5).abs() < 1.6e-5);
     }
 
     #[test]
@@ -199,7 +186,7 @@ mod tests {
         // Arithmetic on K1 30, K2 250: 5.5 of 10 cmH2O at 0.1 L/s is 55 %.
         let tube = whole(30, 250).unwrap();
         let share = tube.share_of_support(Pressure::from_int(10), Flow::from_int(100)).unwrap();
-        assert!((float(share.within().unwrap().to_bits()) - 0.55).abs() < 1.6e-5);
+        assert!((share.within().unwrap().to_f64() - 0.55).abs() < 1.6e-5);
         assert_eq!(tube.share_of_support(Pressure::ZERO, Flow::from_int(100)), None);
     }
 
@@ -227,7 +214,8 @@ mod tests {
             [(MOST_FLOW, false), (over, true), (back(MOST_FLOW), false), (back(over), true)]
         {
             let drop = tube.drop(flow);
-            assert_eq!((drop.value.to_bits().abs(), drop.saturated), (2_340 << 16, cut), "{flow}");
+            let size = drop.value.saturating_abs();
+            assert_eq!((size, drop.saturated), (Pressure::from_int(2_340), cut), "{flow}");
             assert_eq!(tube.tracheal(Pressure::from_int(20), flow).saturated, cut, "{flow}");
             let share = tube.share_of_support(Pressure::from_int(10), flow);
             assert_eq!(share.map(|share| share.saturated), Some(cut), "{flow}");

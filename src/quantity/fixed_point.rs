@@ -124,10 +124,31 @@ impl<U: Unit> Quantity<U> {
     }
 
     /// In floating point: exact.
-    #[cfg(feature = "float")]
+    #[cfg(any(test, feature = "float"))]
     #[must_use]
     pub fn to_f64(self) -> f64 {
         self.0.into()
+    }
+
+    /// A point on the straight line to another, half up: `share` of the way.
+    #[must_use]
+    #[inline]
+    pub(crate) const fn between(self, to: Self, share: Share) -> Self {
+        Self::from_bits(arith::between(self.to_bits(), to.to_bits(), share.to_bits()))
+    }
+
+    /// The middle between two, half up.
+    #[must_use]
+    #[inline]
+    pub(crate) const fn middle(self, other: Self) -> Self {
+        Self::from_bits(arith::between(self.to_bits(), other.to_bits(), arith::HALF))
+    }
+
+    /// A point on the way to another, toward negative infinity; a share beyond 0 to 1 counts as its end.
+    #[must_use]
+    #[inline]
+    pub(crate) const fn toward(self, to: Self, share: Share) -> Self {
+        Self::from_bits(arith::part_way(self.to_bits(), to.to_bits(), share.to_bits()))
     }
 
     /// Halved `times` over, toward negative infinity: a cheap sixteenth or sixty-fourth.
@@ -139,6 +160,12 @@ impl<U: Unit> Quantity<U> {
     /// infinity.
     pub(crate) const fn lowpass(self, to: Self, times: u32) -> Self {
         Self::from_bits(arith::lowpass(self.to_bits(), to.to_bits(), times))
+    }
+
+    /// What is usual after a breath that had `now`: an eighth of the way to it, as [`lowpass`](Self::lowpass).
+    #[inline]
+    pub(crate) const fn learned(self, now: Self) -> Self {
+        self.lowpass(now, 3)
     }
 
     /// Raw bits that may have been clamped, in this unit.

@@ -38,6 +38,18 @@ impl Flow {
         }
     }
 
+    /// How steeply it rises to another over so many counts: steps for each count with 16 fraction bits.
+    #[must_use]
+    pub(crate) const fn rise_to(self, to: Self, from_count: i32, to_count: i32) -> i64 {
+        arith::slope_q16(self.to_bits(), to.to_bits(), from_count, to_count)
+    }
+
+    /// On a line that [rises](Self::rise_to) so steeply from here, at a count before its end.
+    #[must_use]
+    pub(crate) const fn along(self, slope: i64, count: i32, from_count: i32) -> Self {
+        Self::from_bits(arith::along(self.to_bits(), slope, count, from_count))
+    }
+
     /// In L/min (× 3/50), rounded half away from zero; cannot clamp.
     #[must_use]
     pub const fn to_l_per_min(self) -> fixed::types::I16F16 {

@@ -52,4 +52,14 @@ units! {
     pub(crate) MlPerSCmH2O = "mL/s/cmH2O",
     /// mL/s/√cmH2O.
     pub(crate) MlPerSRootCmH2O = "mL/s/√cmH2O",
+    /// cmH2O·s.
+    pub(crate) CmH2OSecond = "cmH2O*s",
+    /// cmH2O/(L/s)².
+    pub(crate) CmH2OSquareSecondPerSquareL = "cmH2O*s2/L2",
+    /// cmH2O·s/mL.
+    pub(crate) CmH2OSecondPerMl = "cmH2O*s/mL",
+    /// mL².
+    pub(crate) SquareMl = "mL2",
+    /// cmH2O/mL².
+    pub(crate) CmH2OPerSquareMl = "cmH2O/mL2",
 }

@@ -49,7 +49,7 @@ impl Celsius {
         let low = VAPOUR_CENTI_PA.get(usize::from(degree)).copied().unwrap_or(738_140);
         let next = degree.saturating_add(1);
         let high = VAPOUR_CENTI_PA.get(usize::from(next)).copied().unwrap_or(low);
-        Pressure::from_bits(arith::centi_pascal_to_q16(low, high, hundredths))
+        Pressure::between_centi_pascals(low, high, hundredths)
     }
 }
 
@@ -114,12 +114,11 @@ impl GasState {
     /// (dry pressure here ÷ there) × (absolute temperature there ÷ here). Error below 5·10⁻⁵. Two
     /// wide divides: prepare it once, not per sample.
     pub fn factor_to(self, other: Self) -> Saturated<Share> {
-        let pressures = arith::product(self.dry.to_bits(), other.kelvin);
-        let temperatures = arith::product(other.dry.to_bits(), self.kelvin);
+        let here = self.dry.multiplied(other.kelvin);
+        let there = other.dry.multiplied(self.kelvin);
         // Both dry pressures are at least 400 cmH2O, so the divisor is not zero.
-        let unknown = Saturated { value: 0, saturated: true };
-        let ratio = arith::ratio_q16(pressures, temperatures).unwrap_or(unknown);
-        ratio.map(Share::from_bits)
+        let unknown = Saturated { value: Share::ZERO, saturated: true };
+        here.share_of(there).unwrap_or(unknown)
     }
 }
 
@@ -143,7 +142,7 @@ mod tests {
     }
 
     fn value(factor: Saturated<Share>) -> f64 {
-        f64::from(factor.within().unwrap().to_bits()) / 65_536.0
+        factor.within().unwrap().to_f64()
     }
 
     fn close(got: f64, want: f64, tolerance: f64) {
@@ -158,16 +157,16 @@ mod tests {
     #[test]
     fn vapour_pressure_agrees_with_the_buck_form() {
         // Buck at 37 °C is 6.2799 kPa, the CRC table 6.2795; both within 0.0005.
-        let at_37 = f64::from(Celsius::BODY.vapour_pressure().to_bits()) / 65_536.0 * 0.098_066_5;
+        let at_37 = Celsius::BODY.vapour_pressure().to_f64() * 0.098_066_5;
         close(at_37, 6.279_9, 0.000_5);
         close(buck(37.0), 6.279_9, 0.000_05);
         // 20 °C is 17.54 mmHg (CRC table).
-        let at_20 = f64::from(celsius(2_000).vapour_pressure().to_bits()) / 65_536.0;
+        let at_20 = celsius(2_000).vapour_pressure().to_f64();
         close(at_20 * 98.066_5 / 133.322_387, 17.54, 0.01);
         // At the table's own degrees within 0.03 %; between them the straight line adds
         // at most an eighth of the second difference, so 0.1 % in all.
         for hundredths in 0..=4_000_u16 {
-            let got = f64::from(celsius(hundredths).vapour_pressure().to_bits()) / 65_536.0;
+            let got = celsius(hundredths).vapour_pressure().to_f64();
             let want = buck(f64::from(hundredths) / 100.0) / 0.098_066_5;
             let allowed = if hundredths % 100 == 0 { 0.000_3 } else { 0.001 };
             close(got / want, 1.0, allowed);

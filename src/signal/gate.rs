@@ -1,8 +1,9 @@
 //! Lets good readings in, names the bad ones.
 
 use super::{Flags, Interval, Reading};
+use crate::quantity::unit::MlPerS;
 use crate::quantity::{
-    Duration, Flow, Instant, Pressure, Problem, SettingError, arith, const_default, setting,
+    Duration, Flow, Instant, Magnitude, Pressure, Problem, SettingError, const_default, setting,
 };
 use crate::record;
 
@@ -196,8 +197,8 @@ impl Gate {
     }
 
     fn range(&self, reading: Reading) -> Option<Refusal> {
-        if arith::is_within_span(reading.flow.to_bits(), self.flow_limit.to_bits()) {
-            if arith::is_within_span(reading.pressure.to_bits(), self.pressure_limit.to_bits()) {
+        if reading.flow.is_within(self.flow_limit) {
+            if reading.pressure.is_within(self.pressure_limit) {
                 None
             } else {
                 Some(Refusal::PressureOutOfRange)
@@ -263,7 +264,7 @@ record! {
         longest: Duration,
         extreme: Flow,
         /// Sizes of the last two excursions' extremes, of one sign and the other.
-        before: [u32; 2],
+        before: [Magnitude<MlPerS>; 2],
         /// Excursions less than half as large since.
         small: u8,
         at_extreme: u8,
@@ -374,14 +375,14 @@ impl GateState {
     /// none of them down to a quarter: a range that was made smaller clips at less than half, and ripple read in
     /// coarse steps sits, too. Half, quarter and sixteen are chosen here, no source.
     fn end_excursion(&mut self) {
-        let size = core::mem::take(&mut self.extreme).to_bits().unsigned_abs();
+        let size = core::mem::take(&mut self.extreme).magnitude();
         let [latest, other] = self.before;
         let sat = core::mem::take(&mut self.sat);
-        let twice = size.saturating_add(size);
-        let compared = if sat { twice.saturating_add(twice) } else { twice };
+        let twice = size.doubled();
+        let compared = if sat { twice.doubled() } else { twice };
         let large = compared >= latest.max(other);
         self.small = if large { 0 } else { self.small.saturating_add(1) };
-        if size > CLIP_FLOOR.to_bits().unsigned_abs() && (large || self.small >= CLIP_FORGOTTEN) {
+        if size > CLIP_FLOOR.magnitude() && (large || self.small >= CLIP_FORGOTTEN) {
             (self.before, self.small) = ([size, latest], 0);
         }
     }
@@ -389,11 +390,11 @@ impl GateState {
     /// The flow sits at the end of the sensor's range, or at the largest value of this excursion
     /// from zero where the last excursion of either sign ended at just that value too.
     fn is_clipped(&mut self, at: Instant, flow: Flow, limit: Flow) -> bool {
-        let size = flow.to_bits().unsigned_abs();
+        let size = flow.magnitude();
         if (flow < Flow::ZERO) != (self.extreme < Flow::ZERO) {
             self.end_excursion();
         }
-        if size > self.extreme.to_bits().unsigned_abs() {
+        if size > self.extreme.magnitude() {
             self.extreme = flow;
             self.extreme_since = at;
             (self.at_extreme, self.sat) = (1, false);
@@ -409,9 +410,8 @@ impl GateState {
         self.at_extreme = self.at_extreme.saturating_add(1);
         let sits = self.at_extreme >= CLIP_SAMPLES && at.since(self.extreme_since) >= CLIP_SPAN;
         self.sat |= sits;
-        let near_limit = flow.to_bits().unsigned_abs() >= limit.halved(1).to_bits().unsigned_abs();
-        sits && size > CLIP_FLOOR.to_bits().unsigned_abs()
-            && (near_limit || self.before.contains(&size))
+        let near_limit = size >= limit.halved(1).magnitude();
+        sits && size > CLIP_FLOOR.magnitude() && (near_limit || self.before.contains(&size))
     }
 }
 

@@ -1,7 +1,7 @@
 //! The interval between two readings: what everything above integrates over.
 
 use super::{Flags, Reading};
-use crate::quantity::{Duration, Flow, Instant, Pressure, arith};
+use crate::quantity::{Duration, Flow, Instant, Pressure, Share};
 use crate::record;
 
 record! {
@@ -33,14 +33,13 @@ impl From<Reading> for End {
 }
 
 impl End {
-    /// The point `share_q16` of the way to another, on straight lines.
-    fn toward(&self, to: &Self, share_q16: i32) -> Self {
-        let at = |a: i32, b: i32| arith::between(a, b, share_q16);
+    /// The point so far on the way to another, on straight lines.
+    fn toward(&self, to: &Self, share: Share) -> Self {
         Self {
-            flow: Flow::from_bits(at(self.flow.to_bits(), to.flow.to_bits())),
-            lung: Flow::from_bits(at(self.lung.to_bits(), to.lung.to_bits())),
-            pressure: Pressure::from_bits(at(self.pressure.to_bits(), to.pressure.to_bits())),
-            tip: Pressure::from_bits(at(self.tip.to_bits(), to.tip.to_bits())),
+            flow: self.flow.between(to.flow, share),
+            lung: self.lung.between(to.lung, share),
+            pressure: self.pressure.between(to.pressure, share),
+            tip: self.tip.between(to.tip, share),
         }
     }
 }
@@ -73,11 +72,10 @@ impl Interval {
         Instant::from_us(self.at.to_us().saturating_sub(self.span.to_us()))
     }
 
-    /// The parts before and after the point `share_q16` of the way, values on straight lines.
-    pub(crate) fn split(&self, share_q16: i32) -> (Self, Self) {
-        let before = arith::portion_u32(self.span.to_short_us().value, share_q16);
-        let before = Duration::from_us(arith::widen_u32(before));
-        let (at, middle) = (self.start().after(before), self.from.toward(&self.to, share_q16));
+    /// The parts before and after the point so far on the way, values on straight lines.
+    pub(crate) fn split(&self, share: Share) -> (Self, Self) {
+        let before = self.span.short_part(share);
+        let (at, middle) = (self.start().after(before), self.from.toward(&self.to, share));
         let after = self.span.saturating_sub(before);
         (
             Self { at, span: before, to: middle, ..*self },

@@ -1,6 +1,6 @@
 //! Sensor counts to flow by a table of straight lines.
 
-use crate::quantity::{Flow, Problem, Saturated, SettingError, arith};
+use crate::quantity::{Flow, Problem, Saturated, SettingError};
 
 /// A piecewise-linear calibration of `N` points, counts against flow.
 ///
@@ -29,7 +29,7 @@ impl<const N: usize> FlowTable<N> {
             if c1 <= c0 || f1 <= f0 {
                 return Err(SettingError::new("points", Problem::NotRising));
             }
-            *slope = arith::slope_q16(f0.to_bits(), f1.to_bits(), c0, c1);
+            *slope = f0.rise_to(f1, c0, c1);
         }
         Ok(Self { points, slopes })
     }
@@ -45,8 +45,7 @@ impl<const N: usize> FlowTable<N> {
                 }
                 return found;
             }
-            let bits = arith::along(flow.to_bits(), slope, counts, count);
-            found = Saturated { value: Flow::from_bits(bits), saturated: false };
+            found = Saturated::exact(flow.along(slope, counts, count));
         }
         // At or beyond the last point, whose slope is zero.
         let beyond = self.points.last().is_some_and(|&(last, _)| counts > last);

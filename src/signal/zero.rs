@@ -1,6 +1,7 @@
 //! Captures a flow sensor's zero offset while no gas flows.
 
-use crate::quantity::{Flow, Problem, SettingError, arith};
+use crate::quantity::unit::MlPerS;
+use crate::quantity::{Flow, Problem, SettingError, Wide};
 
 /// Averages the flow while the user says that none flows (sensor unplugged or occluded).
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -15,7 +16,7 @@ pub struct ZeroCapture {
 #[cfg_attr(feature = "defmt", derive(defmt::Format))]
 pub struct ZeroCaptureState {
     count: u32,
-    sum: i64,
+    sum: Wide<MlPerS>,
     low: Flow,
     high: Flow,
 }
@@ -52,7 +53,7 @@ impl ZeroCapture {
         state.low = state.low.min(flow);
         state.high = state.high.max(flow);
         state.count = state.count.saturating_add(1);
-        state.sum = arith::accumulate(state.sum, arith::widen(flow.to_bits())).value;
+        state.sum = state.sum.saturating_add(flow.widened());
         if state.count < self.samples {
             return None;
         }
@@ -62,7 +63,7 @@ impl ZeroCapture {
         Some(if moved > self.spread_limit {
             Err(Unsteady(moved))
         } else {
-            Ok(Flow::from_bits(arith::mean_of(done.sum, done.count)))
+            Ok(done.sum.mean(done.count))
         })
     }
 }

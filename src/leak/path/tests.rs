@@ -2,6 +2,7 @@
 
 use super::*;
 use crate::quantity::Duration;
+use fixed::types::I16F16;
 
 fn steady(flow: i16, pressure: i16, millis: u32) -> PhaseIntegrals {
     PhaseIntegrals::steady(1_000 * i32::from(flow), pressure, millis)
@@ -74,18 +75,20 @@ fn a_first_breath_is_judged_by_its_leak_only_where_it_was_measured() {
 fn just_a_twentieth_is_little_leak() {
     // 5 % are 3 277 of 65 536.
     let state = LeakPathState::default();
-    let drives = |net| Drives { net, inspired: 65_536, ..Drives::of(&breath(20, 20)) };
-    assert!(!state.is_unsettled(&drives(3_277), 0));
-    assert!(state.is_unsettled(&drives(3_278), 0));
+    let (area, none) = (Area::of_total, Area::ZERO);
+    let inspired = area(65_536);
+    let drives = |net| Drives { net: area(net), inspired, ..Drives::of(&breath(20, 20)) };
+    assert!(!state.is_unsettled(&drives(3_277), none));
+    assert!(state.is_unsettled(&drives(3_278), none));
 }
 
 #[test]
 fn a_breath_misses_beyond_a_quarter_of_what_went_in() {
     // Of 100 in: 25 either way are none.
-    let told = [-26, -25, 0, 25, 26].map(|miss| misfit(miss, 100));
+    let told = [-26, -25, 0, 25, 26].map(|miss| misfit(Area::of_total(miss), Area::of_total(100)));
     assert_eq!(told, [-1, 0, 0, 0, 1]);
     // Where nothing went in any miss is one.
-    assert_eq!([-1, 0, 1].map(|miss| misfit(miss, -5)), [-1, 0, 1]);
+    assert_eq!([-1, 0, 1].map(|miss| misfit(Area::of_total(miss), Area::of_total(-5))), [-1, 0, 1]);
 }
 
 #[test]
@@ -110,7 +113,7 @@ fn a_level_moves_by_more_than_noise_only() {
     assert_eq!(told(Flow::ZERO.saturating_sub(bit).value), Flow::ZERO);
     // Usually 128 mL/s for a second are inspired, seen eightfold: a sixteenth of that a second is 8.
     let mut state = level(Flow::from_int(2));
-    state.inspired = arith::q16_to_area(Volume::from_int(1_024).to_bits());
+    state.inspired = Flow::from_int(1_024).over(1_000_000);
     for (flow, lift) in [(10, 0), (11, 9)] {
         let _ = LeakPath::default().level(&mut state, Flow::from_int(flow), Pressure::from_int(5));
         assert_eq!(state.lift, Flow::from_int(lift), "{flow} mL/s");
@@ -196,7 +199,7 @@ fn a_guess_comes_before_the_first_breath_only() {
 fn a_level_is_dropped_that_the_balance_of_a_breath_speaks_against() {
     // Two seconds of a curve at 2 mL/s, and a level 3 above it: 10 mL with it, 4 without. In areas: mL x 2^17 x 10^6.
     let still = Some((Flow::from_int(5), Pressure::from_int(10)));
-    let ml = |x: i16| arith::q16_to_area(Volume::from_int(x).to_bits());
+    let ml = |x: i16| Flow::from_int(x).over(1_000_000);
     let held = |net: i16, lift: i16| {
         let lift = Flow::from_int(lift);
         let mut state = LeakPathState { still, lift, ..level(Flow::from_int(2)) };

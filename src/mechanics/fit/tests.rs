@@ -193,8 +193,9 @@ fn a_lung_slower_than_what_was_seen_is_not_told() {
 
 #[test]
 fn resistances_from_none_to_the_most_are_told() {
-    let most = MOST_RESISTANCE.to_bits();
-    let told = [-1, 0, most, most + 1].map(|bits| resistance_in_range(bits).is_ok());
+    let (none, most, bit) = (Resistance::ZERO, MOST_RESISTANCE, Resistance::from_bits(1));
+    let (less, more) = (none.saturating_sub(bit).value, most.saturating_add(bit).value);
+    let told = [less, none, most, more].map(|resistance| resistance_in_range(resistance).is_ok());
     assert_eq!(told, [false, true, true, false]);
 }
 

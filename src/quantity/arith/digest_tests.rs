@@ -173,6 +173,16 @@ fn no_operation_changes_unnoticed() {
         four: along, mean_is_within, moved_squares,
             quotient, slope_q16, trapezoid_over;
     };
+    let part = |mut sum, more, shift| {
+        arith::add_part(&mut sum, &more, shift);
+        sum
+    };
+    now.push(("add_part", three(part)));
+    let faded = |mut sum| {
+        arith::fade(&mut sum);
+        sum
+    };
+    now.push(("fade", one(faded)));
     now.push(("root_of_squares", digest(|d| arith::root_of_squares(&<[u32; 3]>::draw(d)))));
     now.push((
         "difference_of_products",
@@ -206,6 +216,8 @@ fn no_operation_changes_unnoticed() {
 }
 
 const KNOWN: &[(&str, u32)] = &[
+    ("add_part", 0x7874_56bc),
+    ("fade", 0xfaf8_ba62),
     ("square_weight", 0x8496_9410),
     ("shrunk_weight", 0x5a6b_3e06),
     ("line_fit", 0xee64_184d),

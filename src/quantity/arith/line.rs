@@ -38,6 +38,7 @@ const fn cut(x: i32, most: i64) -> i64 {
 
 /// The sums of one point. With a weight up to 2¹⁶, x up to 2¹⁹ and y up to 2²² none is above 2⁵⁷.
 #[must_use]
+#[inline(never)]
 pub(crate) const fn line_point(weight: i64, x: i32, y: i32) -> LineSums {
     let w = if weight > MOST_WEIGHT {
         MOST_WEIGHT

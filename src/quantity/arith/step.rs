@@ -5,6 +5,7 @@
 //! | [`away`] | Q16, Q16 | wide Q16 | exact | cannot: below 2³² |
 //! | [`is_within_span`] | Q16, Q16 ≥ 0 | yes or no | exact | cannot |
 //! | [`middle`] | Q16, Q16 | Q16 | toward −∞ | cannot: between both |
+//! | [`add_part`], [`fade`] | `i64` | same | parts toward −∞ | clamps |
 //! | [`lowpass`], [`lowpass_wide`] | from, to, halvings | same | toward −∞ | cannot: between both |
 //! | [`part_way`] | Q16, Q16, share | Q16 | toward −∞ | cannot: between both |
 //! | [`trapezoid_over`] | Q16, Q16, Q16, µs | 2·Q16·µs | exact | cannot: 2³³ × 2²⁹ fits |
@@ -39,6 +40,18 @@ pub(crate) const fn lowpass(from: i32, to: i32, shift: u32) -> i32 {
 #[must_use]
 pub(crate) const fn lowpass_wide(from: i64, to: i64, shift: u32) -> i64 {
     from.saturating_add(fraction(to.saturating_sub(from), shift))
+}
+
+/// Adds one part in 2^`shift` of more to a sum, clamped.
+#[inline]
+pub(crate) const fn add_part(sum: &mut i64, more: &i64, shift: u32) {
+    *sum = sum.saturating_add(fraction(*more, shift));
+}
+
+/// Leaves seven eighths of a sum.
+#[inline]
+pub(crate) const fn fade(sum: &mut i64) {
+    *sum = sum.saturating_sub(fraction(*sum, 3));
 }
 
 /// The point `share_q16` of the way from `from` to `to`; a share beyond 0 to 1 counts as its end.

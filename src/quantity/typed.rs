@@ -1,0 +1,67 @@
+//! Numbers of a unit in other formats than [`Quantity`](super::Quantity): the format stands in the type.
+
+use super::unit::Unit;
+use super::{ConstDefault, Record, Sink, Source};
+use core::marker::PhantomData;
+
+/// Declares a number of a unit over raw bits, which it is saved as.
+macro_rules! typed {
+    ($($(#[$meta:meta])* $name:ident($bits:ident);)*) => {$(
+        $(#[$meta])*
+        #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
+        pub(crate) struct $name<U>(pub(super) $bits, PhantomData<U>);
+
+        impl<U: Unit> $name<U> {
+            /// Zero.
+            pub(crate) const ZERO: Self = Self::new(0);
+
+            #[inline]
+            pub(super) const fn new(bits: $bits) -> Self {
+                Self(bits, PhantomData)
+            }
+        }
+
+        impl<U: Unit> ConstDefault for $name<U> {
+            const DEFAULT: Self = Self::ZERO;
+        }
+
+        impl<U: Unit> Default for $name<U> {
+            fn default() -> Self {
+                Self::DEFAULT
+            }
+        }
+
+        impl<U: Unit> Record for $name<U> {
+            const SHAPE: u32 = $bits::SHAPE;
+            const LONGEST: usize = $bits::LONGEST;
+
+            fn save(&self, to: &mut impl Sink) {
+                self.0.save(to);
+            }
+
+            fn load(from: &mut impl Source) -> Option<Self> {
+                $bits::load(from).map(Self::new)
+            }
+        }
+
+        #[cfg(feature = "defmt")]
+        impl<U: Unit> defmt::Format for $name<U> {
+            fn format(&self, f: defmt::Formatter<'_>) {
+                defmt::Format::format(&self.0, f);
+            }
+        }
+    )*};
+}
+typed! {
+    /// How far from zero, either way: the sixteen fraction bits of a quantity without its sign, so that
+    /// the smallest one has a magnitude, too.
+    Magnitude(u32);
+    /// A sum or difference of quantities: 48 integer and 16 fraction bits.
+    Wide(i64);
+    /// A sum of squares of distances that keep 8 fraction bits each.
+    Squares(u64);
+    /// A value over time by the trapezoidal rule, doubled: unit/65 536 × µs ÷ 2, exact.
+    Area(i64);
+    /// A slope of 8 integer and 24 fraction bits.
+    Slope(i32);
+}

@@ -1,0 +1,97 @@
+//! Sums of quantities and their spread.
+
+use super::unit::Unit;
+use super::{Quantity, Saturated, Share, Squares, Wide, arith};
+
+impl<U: Unit> Quantity<U> {
+    /// As the beginning of a sum.
+    #[must_use]
+    #[inline]
+    pub(crate) const fn widened(self) -> Wide<U> {
+        Wide::new(arith::widen(self.to_bits()))
+    }
+
+    /// How far another stands above this one: does not clamp.
+    #[must_use]
+    #[inline]
+    pub(crate) const fn away(self, to: Self) -> Wide<U> {
+        Wide::new(arith::away(self.to_bits(), to.to_bits()))
+    }
+
+    /// So many times: does not clamp.
+    #[must_use]
+    #[inline]
+    pub(crate) const fn multiplied(self, times: i32) -> Wide<U> {
+        Wide::new(arith::product(self.to_bits(), times))
+    }
+}
+
+impl<U: Unit> Wide<U> {
+    /// Adds to a sum whose count of values keeps it in range.
+    #[inline]
+    pub(crate) const fn put(&mut self, more: Self) {
+        self.0 = arith::add_bounded(self.0, more.0);
+    }
+
+    /// Adds, clamped.
+    #[must_use]
+    #[inline]
+    pub(crate) const fn saturating_add(self, more: Self) -> Self {
+        Self::new(arith::accumulate(self.0, more.0).value)
+    }
+
+    /// Takes off, clamped.
+    #[must_use]
+    #[inline]
+    pub(crate) const fn saturating_sub(self, less: Self) -> Self {
+        Self::new(self.0.saturating_sub(less.0))
+    }
+
+    /// Mean of so many values, toward zero; zero for none.
+    #[must_use]
+    pub(crate) const fn mean(self, count: u32) -> Quantity<U> {
+        Quantity::from_bits(arith::mean_of(self.0, count))
+    }
+
+    /// Whether that lies between −`limit` and `limit`. No divide.
+    #[must_use]
+    pub(crate) const fn mean_is_within(self, count: u32, limit: Quantity<U>) -> bool {
+        let low = Quantity::<U>::ZERO.saturating_sub(limit).value;
+        arith::mean_is_within(self.0, count, low.to_bits(), limit.to_bits())
+    }
+
+    /// As a share of another, rounded toward zero; `None` where `whole` is zero. One wide divide.
+    #[must_use]
+    pub(crate) const fn share_of(self, whole: Self) -> Option<Saturated<Share>> {
+        Share::of_raw(self.0, whole.0)
+    }
+
+    /// Its square.
+    #[must_use]
+    #[inline]
+    pub(crate) const fn squared(self) -> Squares<U> {
+        Squares::new(arith::square_apart(self.0))
+    }
+}
+
+impl<U: Unit> Squares<U> {
+    /// Sum, clamped.
+    #[must_use]
+    #[inline]
+    pub(crate) const fn saturating_add(self, more: Self) -> Self {
+        Self::new(self.0.saturating_add(more.0))
+    }
+
+    /// The sum and the squares of `count` values that all become `by` larger: Σ(x + d)² = Σx² + 2dΣx + nd².
+    #[must_use]
+    pub(crate) const fn moved(self, count: u32, sum: Wide<U>, by: Wide<U>) -> (Wide<U>, Self) {
+        let (sum, squares) = arith::moved_squares(count, sum.0, self.0, by.0);
+        (Wide::new(sum), Self::new(squares))
+    }
+
+    /// Standard deviation of `count` values of this sum.
+    #[must_use]
+    pub(crate) const fn spread(self, count: u32, sum: Wide<U>) -> Quantity<U> {
+        Quantity::from_bits(arith::spread_q16(count, sum.0, self.0))
+    }
+}
