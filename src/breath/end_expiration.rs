@@ -371,4 +371,50 @@ mod tests {
         assert_eq!(about(|n| if n < 5 { 7_100 } else { 5_000 }), None);
         assert!(about(|n| if n < 5 { 5_700 } else { 5_000 }).is_some());
     }
+
+    #[test]
+    fn readings_just_as_far_apart_as_noise_reaches_still_stand_still() {
+        // In each block of five one up, one down, three at 3 mL/s: all means are 3. By 4 either way 8 lie between
+        // them, which noise reaches; by a thousandth more it does not.
+        let swing = |by: i32| {
+            let tail = tail(21, 5, |n| 3_000 + [by, -by, 0, 0, 0][n as usize % 5]);
+            still(&tail)
+        };
+        assert_eq!((swing(4_000), swing(4_001)), (Some((3_000, 5_000)), None));
+    }
+
+    #[test]
+    fn the_quiet_end_tells_how_far_its_flow_strays_either_way() {
+        // 2 mL/s, in the first block once 3 and once 1.5, in the second once 2.75 and once 0.75.
+        let flow = |n: i32| match n {
+            1 => 3_000,
+            2 => 1_500,
+            6 => 2_750,
+            7 => 750,
+            _ => 2_000,
+        };
+        let tail = tail(11, 5, flow);
+        let quiet = tail.quiet(Instant::from_us(100_000), Flow::from_int(4)).unwrap();
+        let milli = |flow: Flow| (i64::from(flow.to_bits()) * 1_000 + 32_768) >> 16;
+        assert_eq!((milli(quiet.low), milli(quiet.high)), (750, 3_000));
+        // The mean is (10 * 2 + 1 - 0.5 + 0.75 - 1.25) / 10 = 2: it reaches 1 above, 1.25 below.
+        assert_eq!((milli(quiet.flow), milli(quiet.reach())), (2_000, 1_250));
+    }
+
+    #[test]
+    fn no_block_stands_before_the_first_reading() {
+        // From 1 s on, at rest: nineteen readings fill three blocks of five, and a fourth is open.
+        let mut tail = Tail::default();
+        for n in 0..19 {
+            let at = Instant::from_us(1_000_000 + n * 10_000);
+            tail.push(&Interval { at, ..Interval::default() });
+        }
+        assert_eq!(tail.still(Pressure::ZERO, Flow::from_int(30)), None);
+        for n in 19..21 {
+            let at = Instant::from_us(1_000_000 + n * 10_000);
+            tail.push(&Interval { at, ..Interval::default() });
+        }
+        let rest = Some((Flow::ZERO, Pressure::ZERO));
+        assert_eq!(tail.still(Pressure::ZERO, Flow::from_int(30)), rest);
+    }
 }

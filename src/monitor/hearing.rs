@@ -302,7 +302,7 @@ mod tests {
         let mut hearing = Hearing::default();
         hearing.tick(Instant::from_us(1_000_000));
         hearing.tick(Instant::from_us(13_000_000));
-        hearing.tick(Instant::from_us(13_000_000)); // not later: nothing new
+        assert!(!hearing.tick(Instant::from_us(13_000_000))); // not later: nothing new
         assert_eq!(hearing.blind(), Duration::from_millis(12_000));
         hearing.tick(Instant::from_us(1_000)); // set back: time passes all the same
         assert_eq!(hearing.blind(), Duration::from_millis(12_010));
