@@ -1,12 +1,17 @@
 //! Which breath teaches which learner: a trusted one moves each, a flagged one none but the leak's
 //! own.
 
-use super::{Monitor, Settings};
-use crate::breath::{Breath, EndExpiration, Kind, PhaseIntegrals};
+use super::breath_stage::BreathState;
+use super::kind::KindState;
+use super::listeners::Listeners;
+use super::sample_stage::SampleState;
+use super::{Monitor, Report, Settings};
+use crate::alarm::BreathKind;
+use crate::breath::{Breath, EndExpiration, Kind, Phase, PhaseIntegrals};
 use crate::quantity::{Duration, Flow, Instant, Pressure, Rate, Record, Share, Sink, Tick, Volume};
 use crate::signal::{Flags, Sample};
-use crate::trigger::Threshold;
-use crate::volume::Proposal;
+use crate::trigger::{Cause, Effort, Initiation, Threshold};
+use crate::volume::{Limiter, Proposal};
 use std::collections::BTreeMap;
 use std::string::String;
 use std::vec;
@@ -222,4 +227,66 @@ fn a_drifted_zero_is_learned_and_teaches_nobody_else() {
         }
     }
     assert!(told.is_some(), "{:?}", monitor.leak_fit());
+}
+
+#[test]
+fn a_peak_that_the_timer_made_is_the_assured_one_and_no_other() {
+    // Support to 14 cmH2O; no peak was given for assured inflations. Of one to 17 by an effort: nothing else is known,
+    // and it lies more than 1 above support.
+    let peak = Pressure::from_int;
+    let settings = Settings::builder().support_peak(peak(14)).build().unwrap();
+    let judge = |state: &mut KindState, kind, to, cause| {
+        let breath = Breath { peak: peak(to), ..other(kind, 3) };
+        let initiation = Option::map(cause, |cause| Initiation { cause, evidence: None });
+        state.judge(settings.machine(), &breath, initiation)
+    };
+    let (inflation, effort) = (Kind::Inflation, Some(Cause::Effort));
+    let mut state = KindState::default();
+    assert_eq!(judge(&mut state, inflation, 17, effort), BreathKind::Assured);
+    // An own breath to 5 was started by nothing: 17 is no nearer to anything.
+    assert_eq!(judge(&mut state, Kind::Own, 5, None), BreathKind::Own);
+    assert_eq!(judge(&mut state, inflation, 17, effort), BreathKind::Assured);
+    // Timed to 22: 17 lies 3 from support and 5 from that; 18 as far from either, which is not nearer.
+    assert_eq!(judge(&mut state, inflation, 22, Some(Cause::Timed)), BreathKind::Assured);
+    assert_eq!(judge(&mut state, inflation, 17, effort), BreathKind::Supported);
+    assert_eq!(judge(&mut state, inflation, 18, effort), BreathKind::Assured);
+}
+
+#[test]
+fn an_effort_that_set_nothing_off_is_work_and_spoils_the_fit_of_its_breath() {
+    let settings = Settings::default();
+    let mut state = BreathState::default();
+    assert!(!state.is_at_work(None));
+    let (at, size) = (Instant::from_us(1_000_000), Pressure::from_int(2));
+    let effort = Effort { at, size, during: Phase::Inspiration, after: None };
+    state.say_missed(&settings, effort, &mut Report::default());
+    assert!(state.is_at_work(None));
+    // Taken out with the breath, it is not held against the next.
+    assert!(state.take_work() && !state.is_at_work(None));
+    let (mut listeners, fresh) = (Listeners::new(&settings), Listeners::new(&settings));
+    listeners.end_inspiration(&SampleState::default(), true);
+    assert_ne!(listeners, fresh, "nothing more is summed for it");
+}
+
+#[test]
+fn the_limiter_rests_once_the_flow_has_turned_outward() {
+    let memory_after = |readings: usize| {
+        let limiter = Limiter::new(Volume::from_int(100), Duration::ZERO).unwrap();
+        let mut monitor = Monitor::new(Settings::builder().limiter(limiter).build().unwrap());
+        // Half a second of rest, 0.4 s inward, then outward.
+        for n in 0..readings {
+            let (flow, pressure) = match n {
+                0..50 => (0, 5),
+                50..90 => (40, 16),
+                _ => (-40, 5),
+            };
+            let (flow, pressure) = (Flow::from_int(flow), Pressure::from_int(pressure));
+            let tick = Tick::from_us(n as u32 * 10_000);
+            let _ = monitor.push(Sample { tick, flow, pressure });
+        }
+        memory(&monitor, "limiter.phase")
+    };
+    let phase = |readings| memory_after(readings).into_values().collect::<Vec<_>>();
+    // Idle, inflating, idle.
+    assert_eq!([phase(50), phase(85), phase(120)], [[vec![0]], [vec![1]], [vec![0]]]);
 }
