@@ -8,6 +8,7 @@ use super::sample_stage::SampleState;
 use super::{Monitor, Report, Settings};
 use crate::alarm::BreathKind;
 use crate::breath::{Breath, EndExpiration, Kind, Phase, PhaseIntegrals};
+use crate::mechanics::FitOutcome;
 use crate::quantity::{Duration, Flow, Instant, Pressure, Rate, Record, Share, Sink, Tick, Volume};
 use crate::signal::{Flags, Sample};
 use crate::trigger::{Cause, Effort, Initiation, Threshold};
@@ -289,4 +290,32 @@ fn the_limiter_rests_once_the_flow_has_turned_outward() {
     let phase = |readings| memory_after(readings).into_values().collect::<Vec<_>>();
     // Idle, inflating, idle.
     assert_eq!([phase(50), phase(85), phase(120)], [[vec![0]], [vec![1]], [vec![0]]]);
+}
+
+#[test]
+fn a_pressure_that_rises_slowly_spoils_no_fit_before_it_has_risen() {
+    // 1 mL/cmH2O behind 50 cmH2O s/L, from 5 cmH2O up by 20 a second for 0.6 s, then let go for 0.9 s. The flow nears
+    // 20 mL/s: a turn is found with a sixteenth of 12 mL, 0.75, after 75 ms, and 2 cmH2O are reached after 100.
+    let mut monitor = Monitor::new(Settings::default());
+    let (mut volume, mut told) = (0.0, Vec::new());
+    for n in 0..3_000_u32 {
+        let up = if n % 150 < 60 { f64::from(n % 150) * 0.2 } else { 0.0 };
+        let flow = (up - volume) / 0.05;
+        volume += flow * 0.01;
+        let (flow, pressure) = (flow * 1_000.0, (5.0 + up) * 1_000.0);
+        let flow = Flow::from_milli(flow as i32).value;
+        let pressure = Pressure::from_milli(pressure as i32).value;
+        let report = monitor.push(Sample { tick: Tick::from_us(n * 10_000), flow, pressure });
+        told.extend(report.breath.map(|breath| breath.mechanics));
+    }
+    let known = told.iter().filter(|told| matches!(told, FitOutcome::Known { .. })).count();
+    assert!(known >= 15, "{known} of {}: {:?}", told.len(), told.last());
+}
+
+#[test]
+fn the_noise_is_that_of_the_quiet_flow() {
+    // From 1 to 7 mL/s about a mean of 4, after rests too short to tell.
+    let (calm, breath) = (learned(), other(Kind::Inflation, 3));
+    assert_eq!(calm.breath.noise().reach, Flow::ZERO);
+    assert_eq!(after(&calm, &breath, Flags::NONE).breath.noise().reach, Flow::from_int(3));
 }
