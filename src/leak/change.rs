@@ -370,4 +370,22 @@ mod tests {
         // The leak's own is 0.88 mL, 2.8 times the noise: 3.8 squared less 1, halved, is more than 2.6.
         assert_eq!((said(sd), said(sd + sd / 100)), (Some(MOST), Some(Share::ZERO)));
     }
+
+    #[test]
+    fn a_drift_is_told_beyond_what_is_usual_and_tellable() {
+        // All evidence but a bit is there. Of the fifth breath nothing is told, of the sixth it is.
+        let told = |breaths, high, low| {
+            let mut change = Change { evidence: ENOUGH, breaths, ..usual() };
+            let (drifted, quiet) = breath(high, low);
+            matches!(change.step(&drifted, &quiet, true), Moved::Zero(_))
+        };
+        assert!(!told(USUAL - 1, 4_732, 4_000) && told(USUAL, 4_732, 4_000));
+        // By 0.8 mL/s, in 65,536ths 117,965 less 65,536 are 52,429, it is not; by a thousandth more it is.
+        assert!(!told(USUAL, 2_532, 1_800) && told(USUAL, 2_533, 1_801));
+        // Outward under pressure a breath says all that it may, and no more.
+        let mut change = usual();
+        let (outward, quiet) = breath(-168, -900);
+        let _ = change.step(&outward, &quiet, true);
+        assert_eq!(change.evidence, MOST);
+    }
 }
