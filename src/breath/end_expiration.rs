@@ -366,6 +366,9 @@ mod tests {
         let mean = Some(Pressure::from_int(5));
         assert_eq!(about(|n| if n / 5 % 2 == 0 { 5_200 } else { 4_800 }), mean);
         assert_eq!(about(|n| if n / 5 % 2 == 0 { 5_100 } else { 4_900 }), None);
+        // Just 0.3 apart stand still: in 65,536ths 347,341 less 327,680 are 19,661.
+        assert_eq!(about(|n| if n / 5 % 2 == 0 { 5_300 } else { 5_000 }), None);
+        assert!(about(|n| if n / 5 % 2 == 0 { 5_301 } else { 5_000 }).is_some());
         // An inflation falls from 7.1, which is 1.6 above the mean of (7.1 + 3 * 5) / 4 = 5.5; a third of that
         // height counts as a bubble's: 5.7 lies 0.5 above 5.2.
         assert_eq!(about(|n| if n < 5 { 7_100 } else { 5_000 }), None);
@@ -416,5 +419,14 @@ mod tests {
         }
         let rest = Some((Flow::ZERO, Pressure::ZERO));
         assert_eq!(tail.still(Pressure::ZERO, Flow::from_int(30)), rest);
+    }
+
+    #[test]
+    fn a_course_is_told_by_all_four() {
+        // From 1 to 9 are 8; two and two have the same mean, 5.
+        for values in [[5, 5, 9, 1], [5, 5, 1, 9], [9, 1, 5, 5], [1, 9, 5, 5]] {
+            assert_eq!(course(values), (8, 0, 5), "{values:?}");
+        }
+        assert_eq!(course([2, 4, 6, 8]), (6, 4, 5));
     }
 }

@@ -388,4 +388,16 @@ mod tests {
         let _ = change.step(&outward, &quiet, true);
         assert_eq!(change.evidence, MOST);
     }
+
+    #[test]
+    fn a_move_of_the_least_is_looked_at() {
+        // From 1 mL/s to 1.6 are 0.6: in 65,536ths 104,858 less 65,536 are 39,322. A thousandth less is none.
+        let moved = |high, low| {
+            let mut change = usual();
+            let (drifted, quiet) = breath(high, low);
+            let _ = change.step(&drifted, &quiet, true);
+            change.moved
+        };
+        assert_eq!((moved(2_332, 1_600), moved(2_331, 1_599)), (LEAST[0], Flow::ZERO));
+    }
 }
