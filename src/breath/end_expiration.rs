@@ -366,9 +366,67 @@ mod tests {
         let mean = Some(Pressure::from_int(5));
         assert_eq!(about(|n| if n / 5 % 2 == 0 { 5_200 } else { 4_800 }), mean);
         assert_eq!(about(|n| if n / 5 % 2 == 0 { 5_100 } else { 4_900 }), None);
+        // Just 0.3 apart stand still: in 65,536ths 347,341 less 327,680 are 19,661.
+        assert_eq!(about(|n| if n / 5 % 2 == 0 { 5_300 } else { 5_000 }), None);
+        assert!(about(|n| if n / 5 % 2 == 0 { 5_301 } else { 5_000 }).is_some());
         // An inflation falls from 7.1, which is 1.6 above the mean of (7.1 + 3 * 5) / 4 = 5.5; a third of that
         // height counts as a bubble's: 5.7 lies 0.5 above 5.2.
         assert_eq!(about(|n| if n < 5 { 7_100 } else { 5_000 }), None);
         assert!(about(|n| if n < 5 { 5_700 } else { 5_000 }).is_some());
+    }
+
+    #[test]
+    fn readings_just_as_far_apart_as_noise_reaches_still_stand_still() {
+        // In each block of five one up, one down, three at 3 mL/s: all means are 3. By 4 either way 8 lie between
+        // them, which noise reaches; by a thousandth more it does not.
+        let swing = |by: i32| {
+            let tail = tail(21, 5, |n| 3_000 + [by, -by, 0, 0, 0][n as usize % 5]);
+            still(&tail)
+        };
+        assert_eq!((swing(4_000), swing(4_001)), (Some((3_000, 5_000)), None));
+    }
+
+    #[test]
+    fn the_quiet_end_tells_how_far_its_flow_strays_either_way() {
+        // 2 mL/s, in the first block once 3 and once 1.5, in the second once 2.75 and once 0.75.
+        let flow = |n: i32| match n {
+            1 => 3_000,
+            2 => 1_500,
+            6 => 2_750,
+            7 => 750,
+            _ => 2_000,
+        };
+        let tail = tail(11, 5, flow);
+        let quiet = tail.quiet(Instant::from_us(100_000), Flow::from_int(4)).unwrap();
+        let milli = |flow: Flow| (i64::from(flow.to_bits()) * 1_000 + 32_768) >> 16;
+        assert_eq!((milli(quiet.low), milli(quiet.high)), (750, 3_000));
+        // The mean is (10 * 2 + 1 - 0.5 + 0.75 - 1.25) / 10 = 2: it reaches 1 above, 1.25 below.
+        assert_eq!((milli(quiet.flow), milli(quiet.reach())), (2_000, 1_250));
+    }
+
+    #[test]
+    fn no_block_stands_before_the_first_reading() {
+        // From 1 s on, at rest: nineteen readings fill three blocks of five, and a fourth is open.
+        let mut tail = Tail::default();
+        for n in 0..19 {
+            let at = Instant::from_us(1_000_000 + n * 10_000);
+            tail.push(&Interval { at, ..Interval::default() });
+        }
+        assert_eq!(tail.still(Pressure::ZERO, Flow::from_int(30)), None);
+        for n in 19..21 {
+            let at = Instant::from_us(1_000_000 + n * 10_000);
+            tail.push(&Interval { at, ..Interval::default() });
+        }
+        let rest = Some((Flow::ZERO, Pressure::ZERO));
+        assert_eq!(tail.still(Pressure::ZERO, Flow::from_int(30)), rest);
+    }
+
+    #[test]
+    fn a_course_is_told_by_all_four() {
+        // From 1 to 9 are 8; two and two have the same mean, 5.
+        for values in [[5, 5, 9, 1], [5, 5, 1, 9], [9, 1, 5, 5], [1, 9, 5, 5]] {
+            assert_eq!(course(values), (8, 0, 5), "{values:?}");
+        }
+        assert_eq!(course([2, 4, 6, 8]), (6, 4, 5));
     }
 }

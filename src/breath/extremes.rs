@@ -170,7 +170,10 @@ impl Extremes {
 
 #[cfg(test)]
 mod tests {
+    use super::super::PhaseIntegrals;
+    use super::super::moved::Moved;
     use super::*;
+    use crate::quantity::{Volume, arith};
     use crate::signal::Reading;
 
     /// Readings at which gas goes in, by their running totals: 10 ms apart from 10 ms on.
@@ -213,5 +216,82 @@ mod tests {
         let mut joined = going_in(&[-60]);
         joined.join(&going_in(&[-130, -70]));
         assert_eq!((joined.top, joined.out.flow, joined.least().flow), (-60, -130, -130));
+    }
+
+    /// Until the pressure has risen by 0.3 cmH2O what flows is the infant's.
+    #[test]
+    fn the_lead_lasts_until_the_pressure_has_lifted() {
+        let end = |bits, flow| {
+            let reading =
+                Reading { flow: Flow::from_int(flow), pressure: Pressure::from_bits(bits) };
+            End::from(reading)
+        };
+        let mut seen = Extremes::begin(&end(0, 1), Least::default());
+        let lift = LIFT.to_bits();
+        for (us, bits, flow) in [(10_000, lift - 1, 4), (20_000, lift, 9)] {
+            let at = Instant::from_us(us);
+            let interval = Interval { at, to: end(bits, flow), ..Interval::default() };
+            seen.take(&interval, Least::default(), Pressure::from_int(2));
+        }
+        let lead = (seen.lead.until, seen.lead.peak);
+        assert_eq!(lead, (Instant::from_us(10_000), Flow::from_int(4)));
+    }
+
+    /// A total that comes up to the top again is no new one: what came out between is since the same top.
+    #[test]
+    fn a_top_met_again_is_the_same_top() {
+        let seen = going_in(&[-80, -100, -80]);
+        assert_eq!((seen.top, seen.out.flow, seen.before.flow), (-80, -100, -80));
+    }
+
+    /// Volumes of 10 mL that went in, from 0 to 0.4 s, of a breath that ends at 1 s, whose last phase began at a total
+    /// of zero: in mL, and when the most was out.
+    fn moved(returned: i16, seen: &Extremes) -> ([i32; 3], Instant) {
+        let sums =
+            |milli: i32, ms: i32| PhaseIntegrals::steady(milli * 1_000 / ms, 5, ms.cast_unsigned());
+        let phases = (sums(10_000, 400), sums(-i32::from(returned) * 1_000, 600));
+        let at = |ms: u64| Instant::from_us(ms * 1_000);
+        let moved = Moved::of((&phases.0, &phases.1), 0, Some(seen), (at(400), at(1_000)));
+        let whole = |volume: Volume| (volume.to_bits() + 32_768) >> 16;
+        let volumes = [moved.inspired.value, moved.expired.value, moved.most_out.value];
+        (volumes.map(whole), moved.out_until)
+    }
+
+    /// What more went in after the turn is counted from its top; what came out, from there down.
+    #[test]
+    fn what_a_breath_moved_is_counted_from_its_top() {
+        let area = |ml: i16| arith::q16_to_area(Volume::from_int(ml).to_bits());
+        let least = |ml, ms: u64| Least { flow: area(ml), at: Instant::from_us(ms * 1_000) };
+        // It went out at once; 9 mL below the turn at 0.9 s, 8 at the end. An earlier least of none is left.
+        let mut seen =
+            Extremes { out: least(-9, 900), before: least(0, 400), ..Extremes::default() };
+        assert_eq!(moved(8, &seen), ([10, 8, 9], Instant::from_us(900_000)));
+        // 7 mL below it came before a later crest that was no top: that least counts.
+        (seen.out, seen.before) = (least(-6, 900), least(-7, 700));
+        assert_eq!(moved(8, &seen), ([10, 8, 8], Instant::from_us(700_000)));
+        // 2 mL more went in: 12 in; from there down to -9 are 11, and back came 8 + 2. What came before the top
+        // is none of it.
+        seen = Extremes { top: area(2), out: least(-9, 900), before: least(-20, 450), ..seen };
+        assert_eq!(moved(8, &seen), ([12, 10, 11], Instant::from_us(900_000)));
+        // Nothing is below the turn: out until the end of inspiration.
+        seen = Extremes { out: least(0, 900), before: least(0, 400), ..Extremes::default() };
+        assert_eq!(moved(0, &seen), ([10, 0, 0], Instant::from_us(400_000)));
+    }
+
+    /// A rest of more than 2 s at the end is a pause, which takes nothing back: all that came out counts.
+    #[test]
+    fn what_leaks_in_over_a_pause_is_not_given_back() {
+        let area = |ml: i16| arith::q16_to_area(Volume::from_int(ml).to_bits());
+        let phases =
+            (PhaseIntegrals::steady(25_000, 5, 400), PhaseIntegrals::steady(-2_000, 5, 3_000));
+        let expired = |us| {
+            let out = Least { flow: area(-9), at: Instant::from_us(us) };
+            let seen = Extremes { out, ..Extremes::default() };
+            let at = |ms: u64| Instant::from_us(ms * 1_000);
+            let moved = Moved::of((&phases.0, &phases.1), 0, Some(&seen), (at(400), at(3_400)));
+            (moved.expired.value.to_bits() + 32_768) >> 16
+        };
+        // 2 mL/s over 3 s are 6 mL back, of 9 that came out: just 2 s before the end, and 1 us sooner.
+        assert_eq!((expired(1_400_000), expired(1_399_999)), (6, 9));
     }
 }

@@ -68,6 +68,7 @@ impl TypicalBreath {
 
 #[cfg(test)]
 mod tests {
+    use super::super::PhaseIntegrals;
     use super::*;
     use crate::quantity::Volume;
 
@@ -85,5 +86,19 @@ mod tests {
         // Ripple of 4 mL/s for 0.1 s.
         let ripple = Flow::from_int(4);
         assert_eq!(milli(TypicalBreath { volume, ripple, ..TypicalBreath::default() }), 400.0);
+    }
+
+    #[test]
+    fn a_quarter_that_comes_back_makes_a_pair() {
+        // 8 mL in; 2 out are a quarter, 1.9 are less.
+        let learned = |out: i32| {
+            let (inspiration, expiration) =
+                (PhaseIntegrals::steady(20_000, 5, 400), PhaseIntegrals::steady(-out, 5, 1_000));
+            let mut usual = TypicalBreath::default();
+            usual.learn(&Breath { inspiration, expiration, ..Breath::plain() });
+            usual.volume
+        };
+        assert_eq!(learned(2_000), arith::q16_to_area(Volume::from_int(2).to_bits()));
+        assert_eq!(learned(1_900), 0);
     }
 }

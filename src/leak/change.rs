@@ -267,11 +267,11 @@ mod tests {
     }
 
     /// How many breaths until a drift is told of, three at most.
-    fn breaths_until_told(high: i32, low: i32, tail: i32) -> Option<usize> {
+    fn breaths_until_told(high: i32, low: i32, tail: Flow, is_over: bool) -> Option<usize> {
         let mut change = usual();
         let (drifted, quiet) = breath(high, low);
-        let quiet = EndExpiration { tail: Flow::from_milli(tail).value, ..quiet };
-        (1..=3).find(|_| matches!(change.step(&drifted, &quiet, true), Moved::Zero(_)))
+        let quiet = EndExpiration { tail, ..quiet };
+        (1..=3).find(|_| matches!(change.step(&drifted, &quiet, is_over), Moved::Zero(_)))
     }
 
     #[test]
@@ -279,10 +279,13 @@ mod tests {
         // By 1.9 mL/s outward, to -0.9 at rest under 5 cmH2O. A leak would have lost 1.9 x 0.293 = 0.56 mL less, 2.1
         // times the noise of 0.26: 2.2 for the drift. Since no leak does that it is the 2.6 that a breath says at
         // most, and more than 5 with the second.
-        assert_eq!(breaths_until_told(-168, -900, 0), Some(2));
-        // A tail that takes it to -0.8 leaves it at the bound: it takes three.
-        assert_eq!(breaths_until_told(-168, -900, 100), Some(3));
-        assert_eq!(breaths_until_told(-168, -900, 90), Some(2));
+        assert_eq!(breaths_until_told(-168, -900, Flow::ZERO, true), Some(2));
+        // So it is where the expiration was not over, for it speaks for the drift by itself.
+        assert_eq!(breaths_until_told(-168, -900, Flow::ZERO, false), Some(2));
+        // A tail that takes it to -0.8 leaves it at the bound: it takes three. In 65,536ths 58,982 less 6,553 are
+        // 52,429.
+        assert_eq!(breaths_until_told(-168, -900, Flow::from_bits(6_553), true), Some(3));
+        assert_eq!(breaths_until_told(-168, -900, Flow::from_bits(6_552), true), Some(2));
     }
 
     #[test]
@@ -339,5 +342,61 @@ mod tests {
         assert_eq!(told[0], Moved::No);
         let Moved::Zero(by) = told[1] else { panic!("{told:?}") };
         assert_eq!(by.to_bits() >> 12, Flow::from_int(-3).to_bits() >> 12, "{by}, not -3");
+    }
+
+    #[test]
+    fn an_expiration_that_was_not_over_says_nothing_though_its_end_flows_outward() {
+        // At rest -2 mL/s for 1, which is more than 0.8 outward under 5 cmH2O, and a balance that strays the other way.
+        let mut change = usual();
+        let (mut hurried, quiet) = breath(1_732, -2_000);
+        hurried.expiration = breath(1_732, 1_000).0.expiration;
+        let told = [(); 4].map(|()| change.step(&hurried, &quiet, false));
+        assert_eq!((told, change.evidence), ([Moved::No; 4], Share::ZERO));
+    }
+
+    #[test]
+    fn a_balance_that_strays_by_just_the_noise_still_says_something() {
+        // 3 mL/s more at rest and at the peak of a breath that takes 24.7 x 0.4 = 9.9 mL, with a spread of none: the
+        // noise is of a 32nd, 0.31 mL, and of 0.05.
+        let change = Change { spread: Volume::ZERO, ..usual() };
+        let (drifted, quiet) = breath(4_732, 4_000);
+        let noise = [drifted.inspired.value.halved(5), Volume::from_milli(50).value];
+        let sd = arith::root_of_squares(&noise.map(|part| part.to_bits().unsigned_abs()));
+        let said = |rest: i32| {
+            let moved = (Flow::from_int(3), Volume::from_bits(-rest));
+            change.weigh(&drifted, &quiet, false, moved)
+        };
+        // The leak's own is 0.88 mL, 2.8 times the noise: 3.8 squared less 1, halved, is more than 2.6.
+        assert_eq!((said(sd), said(sd + sd / 100)), (Some(MOST), Some(Share::ZERO)));
+    }
+
+    #[test]
+    fn a_drift_is_told_beyond_what_is_usual_and_tellable() {
+        // All evidence but a bit is there. Of the fifth breath nothing is told, of the sixth it is.
+        let told = |breaths, high, low| {
+            let mut change = Change { evidence: ENOUGH, breaths, ..usual() };
+            let (drifted, quiet) = breath(high, low);
+            matches!(change.step(&drifted, &quiet, true), Moved::Zero(_))
+        };
+        assert!(!told(USUAL - 1, 4_732, 4_000) && told(USUAL, 4_732, 4_000));
+        // By 0.8 mL/s, in 65,536ths 117,965 less 65,536 are 52,429, it is not; by a thousandth more it is.
+        assert!(!told(USUAL, 2_532, 1_800) && told(USUAL, 2_533, 1_801));
+        // Outward under pressure a breath says all that it may, and no more.
+        let mut change = usual();
+        let (outward, quiet) = breath(-168, -900);
+        let _ = change.step(&outward, &quiet, true);
+        assert_eq!(change.evidence, MOST);
+    }
+
+    #[test]
+    fn a_move_of_the_least_is_looked_at() {
+        // From 1 mL/s to 1.6 are 0.6: in 65,536ths 104,858 less 65,536 are 39,322. A thousandth less is none.
+        let moved = |high, low| {
+            let mut change = usual();
+            let (drifted, quiet) = breath(high, low);
+            let _ = change.step(&drifted, &quiet, true);
+            change.moved
+        };
+        assert_eq!((moved(2_332, 1_600), moved(2_331, 1_599)), (LEAST[0], Flow::ZERO));
     }
 }

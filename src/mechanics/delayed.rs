@@ -165,4 +165,20 @@ mod tests {
         assert_eq!(told(999), [[5_000, 6_000], [8_000, 9_000]]);
         assert_eq!(told(1_000)[0], [5_000, 5_900]);
     }
+
+    #[test]
+    fn what_came_before_a_stretch_without_a_lag_is_forgotten() {
+        let end = |pressure| End { pressure: Pressure::from_int(pressure), ..End::default() };
+        let mut state = Delayed::default();
+        let mut step = |at: u64, from, to, lag| {
+            let (at, span) = (Instant::from_us(at * 1_000), Duration::from_millis(10));
+            let interval =
+                Interval { at, span, from: end(from), to: end(to), ..Interval::default() };
+            let ends = state.step(&interval, Duration::from_millis(lag));
+            ends.map(|p| (i64::from(p.to_bits()) * 1_000 + 32_768) >> 16)
+        };
+        // 5 to 6 cmH2O with a lag of 5 ms, 6 to 7 without; 9 to 10 with it again begins by itself: half way up.
+        let _ = (step(10, 5, 6, 5), step(20, 6, 7, 0));
+        assert_eq!(step(30, 9, 10, 5), [9_000, 9_500]);
+    }
 }

@@ -302,9 +302,24 @@ mod tests {
         let mut hearing = Hearing::default();
         hearing.tick(Instant::from_us(1_000_000));
         hearing.tick(Instant::from_us(13_000_000));
-        hearing.tick(Instant::from_us(13_000_000)); // not later: nothing new
+        assert!(!hearing.tick(Instant::from_us(13_000_000))); // not later: nothing new
         assert_eq!(hearing.blind(), Duration::from_millis(12_000));
         hearing.tick(Instant::from_us(1_000)); // set back: time passes all the same
         assert_eq!(hearing.blind(), Duration::from_millis(12_010));
+    }
+
+    #[test]
+    fn a_timer_far_ahead_is_believed_at_its_eighth_tick() {
+        let minute = Instant::from_us(60_000_000);
+        let begun = || {
+            let mut hearing = Hearing::default();
+            hearing.begin(Instant::from_us(0));
+            hearing
+        };
+        // Just a minute ahead it is believed at once; with 1 us more after seven that were not.
+        assert!(begun().tick(minute));
+        let mut hearing = begun();
+        let told = [(); 8].map(|()| hearing.tick(minute.after(Duration::from_us(1))));
+        assert_eq!(told, [false, false, false, false, false, false, false, true]);
     }
 }

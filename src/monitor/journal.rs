@@ -138,7 +138,7 @@ mod tests {
 
     #[test]
     fn the_oldest_makes_room_and_is_counted() {
-        let mut journal = Journal::<3>::new();
+        let mut journal = Journal::<3>::default();
         for us in 0..5 {
             journal.take(&report(us));
         }

@@ -1,12 +1,18 @@
 //! Which breath teaches which learner: a trusted one moves each, a flagged one none but the leak's
 //! own.
 
-use super::{Monitor, Settings};
-use crate::breath::{Breath, EndExpiration, Kind, PhaseIntegrals};
+use super::breath_stage::BreathState;
+use super::kind::KindState;
+use super::listeners::Listeners;
+use super::sample_stage::SampleState;
+use super::{Monitor, Report, Settings};
+use crate::alarm::BreathKind;
+use crate::breath::{Breath, EndExpiration, Kind, Phase, PhaseIntegrals};
+use crate::mechanics::FitOutcome;
 use crate::quantity::{Duration, Flow, Instant, Pressure, Rate, Record, Share, Sink, Tick, Volume};
 use crate::signal::{Flags, Sample};
-use crate::trigger::Threshold;
-use crate::volume::Proposal;
+use crate::trigger::{Cause, Effort, Initiation, Threshold};
+use crate::volume::{Limiter, Proposal};
 use std::collections::BTreeMap;
 use std::string::String;
 use std::vec;
@@ -222,4 +228,94 @@ fn a_drifted_zero_is_learned_and_teaches_nobody_else() {
         }
     }
     assert!(told.is_some(), "{:?}", monitor.leak_fit());
+}
+
+#[test]
+fn a_peak_that_the_timer_made_is_the_assured_one_and_no_other() {
+    // Support to 14 cmH2O; no peak was given for assured inflations. Of one to 17 by an effort: nothing else is known,
+    // and it lies more than 1 above support.
+    let peak = Pressure::from_int;
+    let settings = Settings::builder().support_peak(peak(14)).build().unwrap();
+    let judge = |state: &mut KindState, kind, to, cause| {
+        let breath = Breath { peak: peak(to), ..other(kind, 3) };
+        let initiation = Option::map(cause, |cause| Initiation { cause, evidence: None });
+        state.judge(settings.machine(), &breath, initiation)
+    };
+    let (inflation, effort) = (Kind::Inflation, Some(Cause::Effort));
+    let mut state = KindState::default();
+    assert_eq!(judge(&mut state, inflation, 17, effort), BreathKind::Assured);
+    // An own breath to 5 was started by nothing: 17 is no nearer to anything.
+    assert_eq!(judge(&mut state, Kind::Own, 5, None), BreathKind::Own);
+    assert_eq!(judge(&mut state, inflation, 17, effort), BreathKind::Assured);
+    // Timed to 22: 17 lies 3 from support and 5 from that; 18 as far from either, which is not nearer.
+    assert_eq!(judge(&mut state, inflation, 22, Some(Cause::Timed)), BreathKind::Assured);
+    assert_eq!(judge(&mut state, inflation, 17, effort), BreathKind::Supported);
+    assert_eq!(judge(&mut state, inflation, 18, effort), BreathKind::Assured);
+}
+
+#[test]
+fn an_effort_that_set_nothing_off_is_work_and_spoils_the_fit_of_its_breath() {
+    let settings = Settings::default();
+    let mut state = BreathState::default();
+    assert!(!state.is_at_work(None));
+    let (at, size) = (Instant::from_us(1_000_000), Pressure::from_int(2));
+    let effort = Effort { at, size, during: Phase::Inspiration, after: None };
+    state.say_missed(&settings, effort, &mut Report::default());
+    assert!(state.is_at_work(None));
+    // Taken out with the breath, it is not held against the next.
+    assert!(state.take_work() && !state.is_at_work(None));
+    let (mut listeners, fresh) = (Listeners::new(&settings), Listeners::new(&settings));
+    listeners.end_inspiration(&SampleState::default(), true);
+    assert_ne!(listeners, fresh, "nothing more is summed for it");
+}
+
+#[test]
+fn the_limiter_rests_once_the_flow_has_turned_outward() {
+    let memory_after = |readings: usize| {
+        let limiter = Limiter::new(Volume::from_int(100), Duration::ZERO).unwrap();
+        let mut monitor = Monitor::new(Settings::builder().limiter(limiter).build().unwrap());
+        // Half a second of rest, 0.4 s inward, then outward.
+        for n in 0..readings {
+            let (flow, pressure) = match n {
+                0..50 => (0, 5),
+                50..90 => (40, 16),
+                _ => (-40, 5),
+            };
+            let (flow, pressure) = (Flow::from_int(flow), Pressure::from_int(pressure));
+            let tick = Tick::from_us(n as u32 * 10_000);
+            let _ = monitor.push(Sample { tick, flow, pressure });
+        }
+        memory(&monitor, "limiter.phase")
+    };
+    let phase = |readings| memory_after(readings).into_values().collect::<Vec<_>>();
+    // Idle, inflating, idle.
+    assert_eq!([phase(50), phase(85), phase(120)], [[vec![0]], [vec![1]], [vec![0]]]);
+}
+
+#[test]
+fn a_pressure_that_rises_slowly_spoils_no_fit_before_it_has_risen() {
+    // 1 mL/cmH2O behind 50 cmH2O s/L, from 5 cmH2O up by 20 a second for 0.6 s, then let go for 0.9 s. The flow nears
+    // 20 mL/s: a turn is found with a sixteenth of 12 mL, 0.75, after 75 ms, and 2 cmH2O are reached after 100.
+    let mut monitor = Monitor::new(Settings::default());
+    let (mut volume, mut told) = (0.0, Vec::new());
+    for n in 0..3_000_u32 {
+        let up = if n % 150 < 60 { f64::from(n % 150) * 0.2 } else { 0.0 };
+        let flow = (up - volume) / 0.05;
+        volume += flow * 0.01;
+        let (flow, pressure) = (flow * 1_000.0, (5.0 + up) * 1_000.0);
+        let flow = Flow::from_milli(flow as i32).value;
+        let pressure = Pressure::from_milli(pressure as i32).value;
+        let report = monitor.push(Sample { tick: Tick::from_us(n * 10_000), flow, pressure });
+        told.extend(report.breath.map(|breath| breath.mechanics));
+    }
+    let known = told.iter().filter(|told| matches!(told, FitOutcome::Known { .. })).count();
+    assert!(known >= 15, "{known} of {}: {:?}", told.len(), told.last());
+}
+
+#[test]
+fn the_noise_is_that_of_the_quiet_flow() {
+    // From 1 to 7 mL/s about a mean of 4, after rests too short to tell.
+    let (calm, breath) = (learned(), other(Kind::Inflation, 3));
+    assert_eq!(calm.breath.noise().reach, Flow::ZERO);
+    assert_eq!(after(&calm, &breath, Flags::NONE).breath.noise().reach, Flow::from_int(3));
 }

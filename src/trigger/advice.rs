@@ -424,4 +424,40 @@ mod tests {
         let (below, from) = ((Some(Share::ZERO), Some(half)), (Some(half), Some(half)));
         assert_eq!(told, [below, below, from, from]);
     }
+
+    #[test]
+    fn twenty_breaths_are_enough_and_sixteen_steps_are_not_too_many() {
+        let grid = ThresholdGrid::new(l_min(100), l_min(100), MOST_STEPS).unwrap();
+        let mut state = ThresholdAdviceState::default();
+        let few = ThresholdAdvice::None(NoThreshold::TooFewBreaths);
+        for n in 1..=20 {
+            assert_eq!(state.advise(&grid, None), few, "{n}");
+            state.floor.add(grid.reached(l_min(250)));
+        }
+        // No effort was seen; 0.3 is the first above 0.25 L/min.
+        let told = state.advise(&grid, None);
+        let ThresholdAdvice::AboveFloor(outlook) = told else { panic!("{told}") };
+        assert_eq!(outlook.threshold, grid.levels().nth(2).unwrap());
+    }
+
+    #[test]
+    fn self_cycling_of_two_in_a_hundred_and_misses_of_ten_are_allowed() {
+        // Of 100 breaths 98 reach 0.15 L/min; 2 or 3 reach 0.25. Of 100 efforts 90 or 89 reach 0.8, the others 0.15.
+        let grid = ThresholdGrid::default();
+        let advised = |loud: usize, weak: usize| {
+            let mut state = ThresholdAdviceState::default();
+            for n in 0..100 {
+                state.floor.add(grid.reached(l_min(if n < loud { 250 } else { 150 })));
+                state.whole.add(grid.reached(l_min(if n < weak { 150 } else { 800 })));
+            }
+            match state.advise(&grid, None) {
+                ThresholdAdvice::Set(outlook) => Ok(outlook.threshold),
+                other => Err(other),
+            }
+        };
+        let level = |n| grid.levels().nth(n).unwrap();
+        assert_eq!(advised(2, 10), Ok(level(1)));
+        assert_eq!(advised(3, 10), Ok(level(2)));
+        assert_eq!(advised(2, 11), Err(ThresholdAdvice::None(NoThreshold::TooNoisy)));
+    }
 }

@@ -324,4 +324,22 @@ mod tests {
         assert_eq!(synchrony.delay.mean(), Some(Duration::from_millis(40)));
         assert_eq!(synchrony.mean_inspiration(), Some(Duration::from_millis(360)));
     }
+
+    #[test]
+    fn an_effort_is_the_inflations_where_six_of_the_seven_before_had_one() {
+        let ms = |ms| Some(Duration::from_millis(ms));
+        let mut synchrony = Synchrony::default();
+        // 0 to 5 before the first six, six before the seventh; 100 and 350 ms are within.
+        let told = [100, 350, 200, 200, 200, 200, 200].map(|after| synchrony.entrain(ms(after)));
+        assert_eq!(told, [false, false, false, false, false, false, true]);
+        // One without is forgiven, and is none itself; a second is not.
+        assert!(!synchrony.entrain(None) && synchrony.entrain(ms(200)));
+        assert!(!synchrony.entrain(ms(99)) && !synchrony.entrain(ms(200)));
+        // Before each of the next four two of the seven had none: 1110101, 1101011, 1010111, 0101111; then 1011111.
+        let told = [200; 6].map(|after| synchrony.entrain(ms(after)));
+        assert_eq!(told, [false, false, false, false, true, true]);
+        // 351 ms are not within.
+        assert!(!synchrony.entrain(ms(351)));
+        assert_eq!(synchrony.reverse, 4);
+    }
 }

@@ -138,4 +138,48 @@ mod tests {
         let (seen, most) = efforts(600, |ms| if ms > 500 { (ms as i32 - 500) * 30 } else { 0 });
         assert_eq!((seen, most), (std::vec::Vec::new(), Pressure::ZERO));
     }
+
+    #[test]
+    fn what_is_just_at_a_border_is_no_effort_yet() {
+        // To 1 and back is none, to 1.001 is one: the first block is that at 200 ms.
+        let pulse =
+            |to: i32| efforts(800, move |ms| if (200..=300).contains(&ms) { to } else { 0 }).0;
+        assert_eq!((pulse(1_000), pulse(1_001)), (std::vec![], std::vec![(200, 1)]));
+        // From 2 down to 1, which is half, it has not fallen; to 0.999 it has.
+        let fall = |to: i32| {
+            let muscle = move |ms| match ms {
+                200..=300 => 2_000,
+                320.. => to,
+                _ => 0,
+            };
+            efforts(800, muscle).0
+        };
+        assert_eq!((fall(1_000), fall(999)), (std::vec![], std::vec![(200, 2)]));
+        // It may last 0.6 s, from 200 to 800 ms; with one block more it is a step.
+        let lasting = |until: u64| {
+            efforts(1_200, move |ms| if (200..=until).contains(&ms) { 2_000 } else { 0 }).0
+        };
+        assert_eq!((lasting(800), lasting(820)), (std::vec![(200, 2)], std::vec![]));
+        let quiet = |us| Expiration::begin(Instant::from_us(0)).is_quiet(Instant::from_us(us));
+        assert!(!quiet(250_000) && quiet(250_001));
+    }
+
+    #[test]
+    fn a_low_follows_once_it_is_older_than_a_quarter_of_a_second() {
+        // Nothing from 60 ms on; 0.8 at a moment, then 1.05, then nothing: an effort of 1 and more where the low stood.
+        let told = |again: Option<u64>, then: u64| {
+            let mut expiration = Expiration::begin(Instant::from_us(0));
+            let blocks = [(60, 0)].into_iter().chain(again.map(|ms| (ms, 0)));
+            let blocks = blocks.chain([(then, 800), (then + 10, 1_050), (then + 20, 0)]);
+            let mut seen = blocks.map(|(ms, muscle)| {
+                let muscle = Pressure::from_milli(muscle).value;
+                expiration.take(Instant::from_us(ms * 1_000), muscle, Pressure::from_int(1))
+            });
+            seen.any(|effort| effort.is_some())
+        };
+        // After 250 ms it stands; after 251 an eighth of 0.8 is its own, and 0.95 are left.
+        assert!(told(None, 310) && !told(None, 311));
+        // As low again at 200 ms is no lower: it is as old.
+        assert!(!told(Some(200), 320));
+    }
 }

@@ -251,4 +251,56 @@ mod tests {
         inflation.take(at(300), milli(3_000), || airway, false);
         assert_eq!(inflation.pull(), None);
     }
+
+    #[test]
+    fn a_pressure_stands_and_is_down_from_its_documented_borders_on() {
+        // From 5 to 15: 7/8 of the way are 13.75, a quarter and a sixteenth 8.125; a sixteenth of it is 0.625.
+        let bits = |sixteenths: i32, more| Pressure::from_bits(sixteenths * 4_096 + more);
+        let airway = |pressure, before| Airway {
+            pressure,
+            before,
+            baseline: Pressure::from_int(5),
+            peak: Pressure::from_int(15),
+        };
+        let stands = |more| airway(bits(220, more), bits(220, more)).stands();
+        assert!(!stands(0) && stands(1));
+        let moved = |from: i32| airway(bits(230, 0), bits(230 - from, 0)).stands();
+        assert!(moved(9) && !moved(10) && moved(-9) && !moved(-10));
+        let is_down = |more| airway(bits(130, more), bits(130, more)).is_down();
+        assert!(is_down(-1) && !is_down(0));
+    }
+
+    #[test]
+    fn what_just_settles_or_just_falls_is_not_counted_yet() {
+        // The rise is at 200 ms: at 240 the valve's step may still show, from 260 on it is the infant's.
+        let pulled = |when: u64| seen(|ms| if ms == when { 3_000 } else { 0 }).pull();
+        assert_eq!((pulled(240), pulled(260)), (Some(Pressure::ZERO), Some(Pressure::from_int(3))));
+        // From 2 down to 1.2, by 0.8, then 1.9: not over before; down to 1.199 it was, and 0.701 rose anew.
+        let again = |to: i32| {
+            let muscle = move |ms| match ms {
+                260..=300 => 2_000,
+                320..=400 => to,
+                420..=600 => 1_900,
+                _ => 0,
+            };
+            let again = seen(muscle).again();
+            (again.size, again.at)
+        };
+        let anew =
+            Pressure::from_milli(1_900).value.saturating_sub(Pressure::from_milli(1_199).value);
+        assert_eq!(again(1_200), (Pressure::ZERO, Instant::default()));
+        // It stood for long: the first block of the top tells when.
+        assert_eq!(again(1_199), (anew.value, at(420)));
+        // What rose by just 0.8 had not risen.
+        let low = |to: i32| {
+            let muscle = move |ms| match ms {
+                260..=300 => to,
+                320..=400 => to - 900,
+                420..=600 => to,
+                _ => 0,
+            };
+            seen(muscle).again().size
+        };
+        assert!(low(800) == Pressure::ZERO && low(801) > Pressure::ZERO);
+    }
 }

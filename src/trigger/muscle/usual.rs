@@ -102,7 +102,7 @@ mod tests {
     #[test]
     fn a_step_down_and_one_up() {
         let ten = Pressure::from_int(10);
-        let mut usual = UsualRise { share: Share::from_percent(20), count: 9 };
+        let mut usual = UsualRise { share: Share::from_percent(20), count: FIRST };
         let level = |usual: &UsualRise| float(usual.and(ten, Pressure::ZERO, Pressure::ZERO));
         usual.take(milli(500), ten);
         // 0.2 − 0.1 × 10/64 = 0.184375; then up by 0.1 × 3/64 = 0.1890625.

@@ -1,15 +1,15 @@
 //! Which changes each test reaches, and how long it takes.
 
-use crate::tests::{Ended, Test};
+use crate::tests::{self, Ended, Test};
 use crate::tree::Built;
 use std::collections::BTreeSet;
 use std::path::Path;
 use std::process::Command;
 use std::sync::Mutex;
-use std::time::{Duration, Instant};
+use std::time::Duration;
 
 /// A test that takes longer is not asked.
-const LONGEST: Duration = Duration::from_secs(30);
+const LONGEST: Duration = crate::judge::QUICK;
 
 /// Every test that passes with nothing changed.
 pub fn reach(built: &Built, work: &Path) -> Vec<Test> {
@@ -28,20 +28,21 @@ pub fn reach(built: &Built, work: &Path) -> Vec<Test> {
         for lane in 0..2 {
             let (waiting, done) = (&waiting, &done);
             let file = work.join(format!("reached-{lane}.txt"));
+            let said = work.join(format!("said-{lane}.txt"));
             scope.spawn(move || {
                 loop {
                     let Some(mut test) = waiting.lock().unwrap().pop() else { return };
                     let _ = std::fs::remove_file(&file);
                     let told = [("MUTANTS_REACHED", file.display().to_string())];
-                    let begun = Instant::now();
-                    if test.run(&told, LONGEST) != Ended::Passed {
+                    let (ended, took) = tests::run(&[&test], &told, LONGEST, &said);
+                    if ended != Ended::Passed {
                         println!(
                             "left out, since it fails with nothing changed or takes too long: {}",
                             test.name
                         );
                         continue;
                     }
-                    test.takes = begun.elapsed();
+                    test.takes = took.max(Duration::from_millis(1));
                     let text = std::fs::read_to_string(&file).unwrap_or_default();
                     let reached: BTreeSet<u32> =
                         text.lines().filter_map(|line| line.parse().ok()).collect();

@@ -3,6 +3,7 @@
 use crate::change::{Change, Planter};
 use serde_json::Value;
 use std::fs;
+use std::hash::{DefaultHasher, Hash, Hasher};
 use std::path::{Path, PathBuf};
 use std::process::Command;
 use syn::visit_mut::VisitMut;
@@ -63,14 +64,20 @@ const TESTS: &str = "accuracy alarms annunciator apnoea blind api bits blocks br
 /// Plants all, and again without those that do not build.
 pub fn build(root: &Path, work: &Path, files: &[String]) -> Built {
     let tree = work.join("tree");
-    let mut dropped = Vec::new();
+    let known = work.join("dropped.txt");
+    let mark = mark(root, files);
+    let mut dropped = dropped_before(&known, &mark);
     for round in 0..12 {
         let changes = plant(root, &tree, files, &dropped);
         // The library alone, until it builds.
         match cargo(&tree, &work.join("built"), false)
             .and_then(|_| cargo(&tree, &work.join("built"), true))
         {
-            Ok(binaries) => return Built { changes, binaries, tree },
+            Ok(binaries) => {
+                let numbers = dropped.iter().map(|number| format!("\n{number}"));
+                write(&known, (mark + &numbers.collect::<String>()).as_bytes());
+                return Built { changes, binaries, tree };
+            }
             Err(places) => {
                 let wrong = awake_at(&tree, &places);
                 assert!(!wrong.is_empty(), "it does not build, and by no change: {places:?}");
@@ -84,27 +91,66 @@ pub fn build(root: &Path, work: &Path, files: &[String]) -> Built {
     panic!("it does not build after twelve rounds");
 }
 
+/// What did not build at the last run, where the same was planted in the same code.
+fn dropped_before(known: &Path, mark: &str) -> Vec<u32> {
+    let text = fs::read_to_string(known).unwrap_or_default();
+    let mut lines = text.lines();
+    let same = lines.next() == Some(mark);
+    lines.filter(|_| same).filter_map(|line| line.parse().ok()).collect()
+}
+
+/// Tells code that is planted in from any other.
+fn mark(root: &Path, files: &[String]) -> String {
+    let mut hasher = DefaultHasher::new();
+    (files, env!("CARGO_PKG_VERSION"), include_str!("change.rs")).hash(&mut hasher);
+    for name in listed(root).iter().filter(|name| is_code(name) && !is_test(name)) {
+        (name, fs::read(root.join(name)).unwrap()).hash(&mut hasher);
+    }
+    hasher.finish().to_string()
+}
+
+fn is_code(name: &str) -> bool {
+    name.starts_with("src/") && name.ends_with(".rs")
+}
+
+fn is_test(name: &str) -> bool {
+    name.contains("tests") || name.contains("proof") || name.contains("guide/")
+}
+
+/// All files that git knows of or would, in order.
+fn listed(root: &Path) -> Vec<String> {
+    let listed = Command::new("git")
+        .args(["-C", &root.display().to_string(), "ls-files", "-co", "--exclude-standard"])
+        .output()
+        .expect("git");
+    let text = String::from_utf8_lossy(&listed.stdout).into_owned();
+    let mut names: Vec<String> = text.lines().map(str::to_owned).collect();
+    names.retain(|name| root.join(name).is_file());
+    names.sort_by(|a, b| Path::new(a).cmp(Path::new(b)));
+    names.dedup();
+    names
+}
+
 /// Copies the project and plants; the changes that stand in it.
 fn plant(root: &Path, tree: &Path, files: &[String], dropped: &[u32]) -> Vec<Change> {
     copy(root, tree);
-    let mut paths = Vec::new();
-    walk(&tree.join("src"), &mut paths);
-    paths.sort();
     let (mut next, mut changes) = (1, Vec::new());
-    for path in paths {
-        let name = path.strip_prefix(tree.join("src")).unwrap().display().to_string();
-        let is_test = name.contains("tests") || name.contains("proof") || name.starts_with("guide");
+    for full in listed(root).iter().filter(|name| is_code(name)) {
+        let path = tree.join(full);
+        let name = full.strip_prefix("src/").unwrap().to_owned();
         let asked = files.is_empty() || files.iter().any(|file| file.ends_with(&name));
-        let text = fs::read_to_string(root.join("src").join(&name)).unwrap();
+        let text = fs::read_to_string(root.join(full)).unwrap();
         let mut file = syn::parse_file(&text).unwrap_or_else(|e| panic!("{name}: {e}"));
-        if asked && !is_test && name != "lib.rs" {
+        fs::create_dir_all(path.parent().unwrap()).unwrap();
+        if asked && !is_test(full) && name != "lib.rs" {
             let mut planter = Planter::new(&name, next, dropped);
             planter.visit_file_mut(&mut file);
             next = planter.next();
             changes.extend(planter.changes);
             write(&path, prettyplease::unparse(&file).as_bytes());
-        }
-        if name == "lib.rs" {
+        } else if name != "lib.rs" {
+            write(&path, text.as_bytes());
+        } else {
             let text = text.replace("#![forbid(unsafe_code)]", "");
             let gates = "#![feature(core_intrinsics, const_eval_select)]\n#![allow(warnings)]\n";
             write(&path, format!("{gates}{text}{ASKS}").as_bytes());
@@ -113,15 +159,10 @@ fn plant(root: &Path, tree: &Path, files: &[String], dropped: &[u32]) -> Vec<Cha
     changes
 }
 
-/// All files that git knows of or would; those of src anew, since they are planted in.
+/// All but the code of src, which is planted in. What is the same as at the last run is not written again, and so not
+/// built again.
 fn copy(root: &Path, tree: &Path) {
-    let listed = Command::new("git")
-        .args(["-C", &root.display().to_string(), "ls-files", "-co", "--exclude-standard"])
-        .output()
-        .expect("git");
-    let known = String::from_utf8_lossy(&listed.stdout).into_owned();
-    let _ = fs::remove_dir_all(tree.join("src"));
-    for name in known.lines().filter(|name| root.join(name).is_file()) {
+    for name in listed(root).iter().filter(|name| !is_code(name)) {
         let (from, to) = (root.join(name), tree.join(name));
         fs::create_dir_all(to.parent().unwrap()).unwrap();
         write(&to, &fs::read(from).unwrap());
@@ -137,17 +178,6 @@ fn copy(root: &Path, tree: &Path) {
 fn write(path: &Path, bytes: &[u8]) {
     if fs::read(path).ok().as_deref() != Some(bytes) {
         fs::write(path, bytes).unwrap();
-    }
-}
-
-fn walk(folder: &Path, into: &mut Vec<PathBuf>) {
-    for entry in fs::read_dir(folder).unwrap().map(Result::unwrap) {
-        let path = entry.path();
-        if path.is_dir() {
-            walk(&path, into);
-        } else if path.extension().is_some_and(|extension| extension == "rs") {
-            into.push(path);
-        }
     }
 }
 
