@@ -59,7 +59,7 @@ fn breaths_of_a_sensor_that_has_drifted_end_an_apnoea_all_the_same() {
 #[test]
 fn a_latching_apnoea_ends_when_it_was_seen_and_tells_the_whole_pause() {
     let latching = Apnoea::new(Duration::from_millis(20_000), true).unwrap();
-    let alarms = Alarms::default().with_apnoea(latching);
+    let alarms = Alarms { apnoea: latching, ..Alarms::default() };
     let mut monitor = Monitor::new(Settings::builder().alarms(alarms).build().unwrap());
     let mut told = Vec::new();
     for n in 0..9_000_u64 {

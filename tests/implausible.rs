@@ -8,6 +8,7 @@ use tidevane::quantity::{Duration, Flow, Instant, Mass, Pressure, Share, Volume}
 use tidevane::signal::{Flags, Reading};
 use tidevane::trend::{LoadVerdict, NoVerdict};
 use tidevane_support::recordings::breaths;
+use tidevane_support::view::is_drawn;
 
 /// A reading at a time in s.
 type At = fn(f64) -> (f64, f64);
@@ -64,7 +65,7 @@ fn a_slip_of_units_is_told_and_feeds_nothing() {
         for closed in late {
             assert_eq!(closed.implausible, Some(why), "{name}");
             assert!(closed.breath.flags.has(Flags::IMPLAUSIBLE), "{name}");
-            assert!(!closed.breath.is_trusted() && !closed.view().drawn, "{name}");
+            assert!(!closed.breath.is_trusted() && !is_drawn(&closed.view()), "{name}");
         }
     }
     let seen = told(infant(), 90, usual);
@@ -109,7 +110,7 @@ fn an_open_circuit_is_one_breath_that_counts_for_nothing_and_breaths_are_found_a
     for closed in &seen {
         let open = closed.breath.flags.has(Flags::OPEN);
         assert_eq!(is_giant(&closed.breath), open, "{closed:?}");
-        assert!(!open || !closed.view().drawn, "{closed:?}");
+        assert!(!open || !is_drawn(&closed.view()), "{closed:?}");
     }
     let after = seen.iter().filter(|b| b.breath.onset.to_us() > 45_000_000).count();
     assert!(after >= 23, "{after} of 25");

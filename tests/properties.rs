@@ -2,12 +2,12 @@
 
 use proptest::prelude::*;
 use tidevane::breath::Breath;
-use tidevane::monitor::{Monitor, Report, Settings};
+use tidevane::monitor::{Monitor, Settings};
 use tidevane::quantity::{Duration, Flow, Instant, Pressure, Share, Tick, Volume};
 use tidevane::signal::{Flags, Reading, Sample};
 use tidevane::trigger::{Noise, NoiseFloor, Threshold, ThresholdVerdict};
 use tidevane::volume::{
-    Bound, LastBreath, Limiter, LimiterOutcome, LimiterState, Proposal, ProposalState, Proposed,
+    Bound, Limiter, LimiterOutcome, LimiterState, Proposal, ProposalState, Proposed,
 };
 use tidevane_sim::{LeakSettings, Scenario, Schedule, Simulator};
 use tidevane_support::simulated;
@@ -83,7 +83,8 @@ proptest! {
                 prop_assert_eq!(&twin.push(sample), &report);
             }
             let told = report.events.len();
-            prop_assert!(told < Report::EVENTS, "{told} events of a sample, room for {}", Report::EVENTS);
+            let room = report.events.capacity();
+            prop_assert!(told < room, "{told} events of a sample, room for {room}");
             if let Some(closed) = report.breath {
                 let b = closed.breath;
                 prop_assert!(b.onset <= b.end_insp && b.end_insp <= b.end, "{b:?}");
@@ -217,15 +218,14 @@ proptest! {
         let rise = Pressure::from_int(2);
         let proposal =
             Proposal::new(Volume::from_int(5), step, ceiling, rise, Share::from_percent(50)).unwrap();
-        let last = LastBreath {
-            volume: Volume::from_bits(volume),
+        let last = Breath {
             peak: Pressure::from_bits(peak),
             baseline: Pressure::from_bits(baseline),
-            leak: Some(Share::from_bits(leak)),
-            trusted: true,
+            ..Breath::default()
         };
+        let (volume, leak) = (Volume::from_bits(volume), Some(Share::from_bits(leak)));
         if let Proposed::Peak { peak: next, bound, .. } =
-            proposal.step(&mut ProposalState::default(), &last)
+            proposal.step(&mut ProposalState::default(), &last, volume, leak)
         {
             prop_assert!(next <= ceiling, "{next} proposed, the ceiling is {ceiling}");
             let change = next.saturating_sub(last.peak).value;

@@ -127,7 +127,7 @@ fn hour(soak: &mut Soak, stretch: &[Reading], n: u32) {
             2 => (0..6 * HERTZ).for_each(|_| soak.push(Flow::from_int(7), Pressure::from_int(5))),
             // A wild reading, and one that is known to be lost.
             3 => {
-                soak.push(Flow::MAX, Pressure::MIN);
+                soak.push(Flow::MAX, Pressure::from_bits(i32::MIN));
                 let report = soak.monitor.lost();
                 soak.take(&report);
             }

@@ -2,13 +2,14 @@
 
 use fixed::types::I16F16;
 use proptest::prelude::*;
+use tidevane::alarm::VitalSigns;
 use tidevane::bedside::{
-    BreathingTrial, CutoffSide, FailReason, Form, Inflation, Measurements, NoSufficiency, Plan,
-    PlanStep, Present, PressureGrid, RapidShallow, SHALLOW_CUTOFFS, ShareOfPeak, ShareOfRise,
-    StepSizes, Stopping, Sufficiency, Support, SupportBound, SupportShare, TrialEvent,
-    TrialOutcome, TrialState, WeaningPath,
+    Inflation, Measurements, NoSufficiency, Percent, Plan, PlanStep, Present, PressureGrid,
+    RapidShallow, SHALLOW_CUTOFFS, StepSizes, Stopping, Sufficiency, Support, SupportBound,
+    SupportShare, TrialOutcome, WeaningPath,
 };
 use tidevane::quantity::{Duration, Instant, Mass, MinuteVolumePerKg, Pressure, Rate, Volume};
+use tidevane::trend::{Before, Readiness, ReadinessState};
 use tidevane_support::units::float;
 
 fn milli(thousandths: i64) -> Pressure {
@@ -48,9 +49,9 @@ proptest! {
         let grid = PressureGrid::from_milli(step).unwrap();
         let share = i64::from(percent);
         // tenths × percent are thousandths
-        let of_peak = (ShareOfPeak::from_percent(percent).unwrap().support(&full, grid), peak * share);
+        let of_peak = (SupportShare::OfPeak(Percent::from_percent(percent).unwrap()).support(&full, grid), peak * share);
         let rise = baseline * 100 + (peak - baseline) * share;
-        let of_rise = (ShareOfRise::from_percent(percent).unwrap().support(&full, grid), rise);
+        let of_rise = (SupportShare::OfRise(Percent::from_percent(percent).unwrap()).support(&full, grid), rise);
         for (got, exact) in [of_peak, of_rise] {
             let (want, held) = oracle(exact, peak * 100, baseline * 100, step.into());
             prop_assert_eq!((got.peak, got.held), (milli(want), held), "{} {}", exact, got);
@@ -66,13 +67,11 @@ proptest! {
         prop_assume!(peak - baseline >= 10);
         let full = Inflation::new(milli(peak * 100), milli(baseline * 100)).unwrap();
         let grid = PressureGrid::default();
-        let of_peak = ShareOfPeak::from_hundredths(hundredths).unwrap();
-        prop_assert_eq!(ShareOfPeak::of_peak(of_peak.support(&full, grid).exact, &full), Ok(of_peak));
-        let of_rise = ShareOfRise::from_hundredths(hundredths).unwrap();
-        let exact = of_rise.support(&full, grid).exact;
-        prop_assert_eq!(ShareOfRise::of_peak(exact, &full), Ok(of_rise));
-        let above = exact.saturating_sub(full.baseline()).value;
-        prop_assert_eq!(ShareOfRise::of_support(above, &full), Ok(of_rise));
+        let percent = Percent::from_hundredths(hundredths).unwrap();
+        let exact = |share: SupportShare| share.support(&full, grid).exact;
+        let of_peak = Percent::of_peak(exact(SupportShare::OfPeak(percent)), &full);
+        let of_rise = Percent::of_rise(exact(SupportShare::OfRise(percent)), &full);
+        prop_assert_eq!((of_peak, of_rise), (Ok(percent), Ok(percent)));
     }
 
     /// More share, never less support; never outside baseline and full peak.
@@ -89,8 +88,8 @@ proptest! {
         let high = (low + more).min(10_000);
         let pair = |f: &dyn Fn(u16) -> Support| (f(low), f(high));
         for (less, more) in [
-            pair(&|p| ShareOfPeak::from_hundredths(p).unwrap().support(&full, grid)),
-            pair(&|p| ShareOfRise::from_hundredths(p).unwrap().support(&full, grid)),
+            pair(&|p| SupportShare::OfPeak(Percent::from_hundredths(p).unwrap()).support(&full, grid)),
+            pair(&|p| SupportShare::OfRise(Percent::from_hundredths(p).unwrap()).support(&full, grid)),
         ] {
             prop_assert!(less.peak <= more.peak && less.exact <= more.exact);
             for support in [less, more] {
@@ -112,37 +111,29 @@ proptest! {
         prop_assert!(off.abs() <= f64::from(step) / 2_000.0 + 2.0 / 65_536.0, "{off}");
     }
 
-    /// The index in its three forms, in doubles.
+    /// The index in doubles.
     #[test]
-    fn indices_are_what_doubles_say(
+    fn an_index_is_what_doubles_say(
         rate in 1_i32..9_830_400, tidal in 1_i32..131_072_000, grams in 200_u32..=200_000,
     ) {
         let mass = Mass::from_grams(grams).unwrap();
         let (r, v) = (Rate::from_bits(rate), Volume::from_bits(tidal));
         let (fr, fv, kg) = (float(rate), float(tidal), f64::from(grams) / 1_000.0);
-        for (got, want) in [
-            (RapidShallow::of(Form::PerMl, r, v, mass), fr / fv),
-            (RapidShallow::of(Form::PerMlPerKg, r, v, mass), fr * kg / fv),
-            (RapidShallow::of(Form::PerLitre, r, v, mass), 1_000.0 * fr / fv),
-        ] {
-            let value = got.unwrap().value;
-            prop_assert_eq!(value.saturated, want * 65_536.0 > 2_147_483_647.4, "{}", want);
-            let near = (float(value.value.to_bits()) - want).abs() <= 0.51 / 65_536.0 + 3e-9 * want;
-            prop_assert!(value.saturated || near, "{value:?} {want}");
-        }
+        let (value, want) = (RapidShallow::of(r, v, mass).unwrap().value, fr * kg / fv);
+        prop_assert_eq!(value.saturated, want * 65_536.0 > 2_147_483_647.4, "{}", want);
+        let near = (float(value.value.to_bits()) - want).abs() <= 0.51 / 65_536.0 + 3e-9 * want;
+        prop_assert!(value.saturated || near, "{value:?} {want}");
     }
 }
 
-/// Events of a trial at rising whole seconds: slow heart on and off in turn, and now and then low
-/// saturation despite oxygen.
-fn trial_events() -> impl Strategy<Value = Vec<(u32, bool)>> {
-    prop::collection::vec((1_u32..25, prop::bool::weighted(0.05)), 0..25).prop_map(|gaps| {
-        let mut t = 0;
-        let later = |(gap, low)| {
-            t += gap;
-            (t, low)
+/// A slow heart on and off in turn, at rising whole seconds.
+fn turns() -> impl Strategy<Value = Vec<u32>> {
+    prop::collection::vec(1_u32..25, 0..25).prop_map(|gaps| {
+        let later = |t: &mut u32, gap| {
+            *t += gap;
+            Some(*t)
         };
-        gaps.into_iter().map(later).collect()
+        gaps.into_iter().scan(0, later).collect()
     })
 }
 
@@ -151,26 +142,26 @@ proptest! {
 
     /// A trial's end, found by looking over the whole list of slow spells at once.
     #[test]
-    fn trials_end_as_their_rule_says(events in trial_events(), last in 1_u32..60) {
-        let (trial, mut state) = (BreathingTrial::default(), TrialState::default());
+    fn trials_end_as_their_rule_says(turns in turns(), last in 1_u32..60) {
+        let (readiness, mut state) = (Readiness::default(), ReadinessState::default());
         let at = |s: u32| Instant::from_us(u64::from(s) * 1_000_000);
-        let _ = trial.step(&mut state, at(0), TrialEvent::Begins);
-        let (mut spells, mut lows, mut slow) = (Vec::new(), Vec::new(), None);
-        let over = events.last().map_or(0, |e| e.0) + last;
-        for &(t, low) in &events {
-            let event = if low {
-                lows.push(t);
-                TrialEvent::LowDespiteOxygen
-            } else if let Some(since) = slow.take() {
+        let shown = |heart| VitalSigns { heart_rate: Some(heart), saturation: Some(94) };
+        readiness.begin(&mut state, at(0), Before::default(), shown(150));
+        let (mut spells, mut slow) = (Vec::new(), None);
+        let over = turns.last().unwrap_or(&0) + last;
+        for &t in &turns {
+            if let Some(since) = slow.take() {
                 spells.push((since, t));
-                TrialEvent::SlowHeartEnds
             } else {
                 slow = Some(t);
-                TrialEvent::SlowHeartBegins
-            };
-            let _ = trial.step(&mut state, at(t), event);
+            }
+            let heart = if slow.is_some() { 99 } else { 100 };
+            readiness.set_vital_signs(&mut state, at(t), shown(heart));
         }
-        let got = trial.step(&mut state, at(over), TrialEvent::TimePasses);
+        // Shown again, to let time pass.
+        let heart = if slow.is_some() { 98 } else { 101 };
+        readiness.set_vital_signs(&mut state, at(over), shown(heart));
+        readiness.end(&mut state, at(over));
         spells.extend(slow.map(|since| (since, u32::MAX)));
 
         let covering = spells.iter().find(|(from, to)| *from < 180 && *to >= 180);
@@ -179,40 +170,31 @@ proptest! {
             .iter()
             .find(|(from, to)| *from < 180 && (*to).min(over) - from > 15)
             .map(|(from, _)| from + 15);
-        let by_low = lows.iter().copied().find(|t| *t < end);
-        let fails = match (by_heart, by_low) {
-            (Some(heart), Some(low)) if low <= heart => Some((low, FailReason::LowDespiteOxygen)),
-            (Some(heart), _) => Some((heart, FailReason::SlowHeart)),
-            (None, Some(low)) => Some((low, FailReason::LowDespiteOxygen)),
-            (None, None) => None,
-        };
-        match fails {
-            Some((t, why)) => prop_assert_eq!(got, TrialOutcome::Failed { why, at: at(t) }),
-            None if over >= end => prop_assert_eq!(got, TrialOutcome::Completed),
+        match by_heart {
+            Some(t) => prop_assert_eq!(state.trial(), TrialOutcome::Failed { at: at(t) }),
+            None if over >= end => prop_assert_eq!(state.trial(), TrialOutcome::Completed),
             None => {
-                let left = Duration::from_millis(180_u32.saturating_sub(over) * 1_000);
-                prop_assert_eq!(got, TrialOutcome::Running(left));
+                let after = Duration::from_millis(over * 1_000);
+                prop_assert_eq!(state.trial(), TrialOutcome::Stopped(after));
             }
         }
-        prop_assert!(state.totals().slow_heart <= state.totals().lasted);
+        prop_assert!(state.slow_heart() <= state.lasted());
     }
 
-    /// No order of events, however wild, stops or lets a trial that failed go on.
+    /// No order of signs, however wild, stops or lets a trial that is over go on.
     #[test]
-    fn anything_may_be_told(events in prop::collection::vec((any::<u64>(), 0_usize..11, 0_u32..50), 0..60)) {
-        use TrialEvent as E;
-        let all = [
-            E::Begins, E::TimePasses, E::SlowHeartBegins, E::SlowHeartEnds, E::LowSaturationBegins,
-            E::LowSaturationEnds, E::LowDespiteOxygen, E::Stimulated, E::WatchLost, E::WatchBack, E::Stops,
-        ];
-        let (trial, mut state) = (BreathingTrial::default(), TrialState::default());
-        for (us, which, shift) in events {
-            let before = state.outcome();
-            let after = trial.step(&mut state, Instant::from_us(us >> shift), all[which]);
-            let ended = !matches!(before, TrialOutcome::Running(_) | TrialOutcome::NotBegun);
-            prop_assert!(!ended || all[which] == E::Begins || after == before);
-            let totals = state.totals();
-            prop_assert!(totals.slow_heart <= totals.lasted && totals.unwatched <= totals.lasted);
+    fn anything_may_be_shown(
+        shown in prop::collection::vec((any::<u64>(), 0_u16..200, 0_u8..101, 0_u32..50), 0..60)
+    ) {
+        let (readiness, mut state) = (Readiness::default(), ReadinessState::default());
+        readiness.begin(&mut state, Instant::from_us(0), Before::default(), VitalSigns::default());
+        for (us, heart, saturation, shift) in shown {
+            let before = state.trial();
+            let heart_rate = (heart > 9).then_some(heart);
+            let signs = VitalSigns { heart_rate, saturation: (saturation > 9).then_some(saturation) };
+            readiness.set_vital_signs(&mut state, Instant::from_us(us >> shift), signs);
+            let ended = !matches!(before, TrialOutcome::Running(_));
+            prop_assert!(!ended || state.trial() == before);
         }
     }
 }
@@ -263,9 +245,9 @@ fn made() -> impl Strategy<Value = Made> {
 impl Made {
     fn share(&self, hundredths: u16) -> SupportShare {
         if self.of_peak {
-            SupportShare::OfPeak(ShareOfPeak::from_hundredths(hundredths).unwrap())
+            SupportShare::OfPeak(Percent::from_hundredths(hundredths).unwrap())
         } else {
-            SupportShare::OfRise(ShareOfRise::from_hundredths(hundredths).unwrap())
+            SupportShare::OfRise(Percent::from_hundredths(hundredths).unwrap())
         }
     }
 
@@ -339,10 +321,7 @@ proptest! {
                 let full = Inflation::new(Pressure::from_int(made.peak), baseline).unwrap();
                 let grid = PressureGrid::from_milli(made.step).unwrap();
                 let share = made.share(made.shares.0.min(made.shares.1));
-                prop_assert_eq!(last.support, Some(match share {
-                    SupportShare::OfPeak(share) => share.support(&full, grid),
-                    SupportShare::OfRise(share) => share.support(&full, grid),
-                }));
+                prop_assert_eq!(last.support, Some(share.support(&full, grid)));
                 let count = made.shares.0.saturating_sub(made.shares.1).div_ceil(made.sizes.2);
                 prop_assert_eq!(steps.len(), usize::from(count));
             }
@@ -365,8 +344,8 @@ proptest! {
             let want = assured * rate * peak / rise(now.peak);
             let got = step.assured.unwrap();
             let near = |bits: i32, want: f64| (float(bits) - want).abs() < 1e-4 + 1e-8 * want;
-            prop_assert!(near(got.minute.value.to_bits(), want), "{} {want}", got.minute.value);
-            let per_kg = got.per_kg.unwrap();
+            prop_assert!(near(got.value.to_bits(), want), "{} {want}", got.value);
+            let per_kg = step.assured_per_kg.unwrap();
             prop_assert!(near(per_kg.value.to_bits(), want / kg) && !per_kg.saturated);
             let part = if above(&now) > 0.0 { above(&step) / above(&now) } else { 1.0 };
             let (least, most) = ((want + own * part) / kg, (want + own) / kg);
@@ -385,16 +364,12 @@ proptest! {
 }
 
 #[test]
-fn cut_offs_are_held_only_against_their_own_form() {
-    // Common practice, no source: 60 breaths of 5 mL in 1 kg are 12 in two of the forms and 12 000
-    // in the third. Cut-offs of Thiagarajan 1999 and Baumeister 1997 (from memory), 8 and 11.
-    let (rate, tidal) = (Rate::from_int(60), Volume::from_int(5));
+fn an_index_stands_beside_both_cut_offs() {
+    // 60 breaths of 5 mL in 1 kg are 12. Cut-offs of Thiagarajan 1999 and Baumeister 1997 (from memory), 8
+    // and 11; 50 breaths are 10.
     let mass = Mass::from_grams(1_000).unwrap();
-    let of_ml = RapidShallow::of(Form::PerMl, rate, tidal, mass).unwrap();
-    let of_kg = RapidShallow::of(Form::PerMlPerKg, rate, tidal, mass).unwrap();
-    assert_eq!(of_ml.value, of_kg.value);
-    assert_eq!(of_ml.value.within(), Some(I16F16::from_num(12)));
-    assert_eq!(SHALLOW_CUTOFFS.map(|c| c.beside(&of_ml)), [CutoffSide::OtherForm; 3]);
-    let want = [CutoffSide::Above, CutoffSide::Above, CutoffSide::OtherForm];
-    assert_eq!(SHALLOW_CUTOFFS.map(|c| c.beside(&of_kg)), want);
+    let index = |rate| RapidShallow::of(Rate::from_int(rate), Volume::from_int(5), mass).unwrap();
+    assert_eq!(index(60).value.within(), Some(I16F16::from_num(12)));
+    assert_eq!(SHALLOW_CUTOFFS.map(|c| c.is_below(&index(60))), [true, true]);
+    assert_eq!(SHALLOW_CUTOFFS.map(|c| c.is_below(&index(50))), [true, false]);
 }

@@ -7,32 +7,32 @@ use crate::record;
 use core::fmt;
 
 record! {
-    /// One breath as the alarms see it. `None` where a value cannot be known.
+    /// One breath as the alarms see it: made [of](Self::of) a closed one. `None` where a value cannot be known.
     #[derive(Debug, Clone, Copy, PartialEq, Eq)]
     #[cfg_attr(feature = "defmt", derive(defmt::Format))]
     pub struct BreathView {
         /// The onset of the inspiration that closed it.
-        pub at: Instant,
+        pub(crate) at: Instant,
         /// Whose breath it was.
-        pub kind: BreathKind,
+        pub(crate) kind: BreathKind,
         /// Inspired volume at the sensor, mL.
-        pub inspired: Option<Volume>,
+        pub(crate) inspired: Option<Volume>,
         /// Expired volume at the sensor, mL.
-        pub expired: Option<Volume>,
+        pub(crate) expired: Option<Volume>,
         /// The most that had come out, mL: what leaks in while all is quiet takes nothing from it.
-        pub most_out: Option<Volume>,
+        pub(crate) most_out: Option<Volume>,
         /// Leak as a share of the inspired volume.
-        pub leak: Option<Share>,
+        pub(crate) leak: Option<Share>,
         /// Breaths per minute.
-        pub rate: Option<Rate>,
+        pub(crate) rate: Option<Rate>,
         /// Expired volume per minute, mL. Per kg if its limits are.
-        pub minute_volume: Option<Volume>,
+        pub(crate) minute_volume: Option<Volume>,
         /// Largest airway pressure.
-        pub peak: Option<Pressure>,
+        pub(crate) peak: Option<Pressure>,
         /// Whether breath was drawn for certain: then it ends an apnoea, whatever its values are worth.
-        pub drawn: bool,
+        pub(crate) drawn: bool,
         /// Whether nothing was wrong with it. Else none of its values counts.
-        pub trusted: bool,
+        pub(crate) trusted: bool,
     }
 }
 

@@ -45,7 +45,7 @@ pub struct Limits<Q> {
 
 impl<Q> Limits<Q> {
     /// No limit either way: nothing violates it, and no value is missed.
-    pub const NONE: Self = Self { low: None, high: None };
+    const NONE: Self = Self { low: None, high: None };
 }
 
 impl<Q: Measured> Limits<Q> {
@@ -63,30 +63,6 @@ impl<Q: Measured> Limits<Q> {
             (Some(l), Some(h)) if l > h => Err(SettingError::new("low", Problem::Inverted)),
             _ => Ok(Self { low, high }),
         }
-    }
-
-    /// Limits `percent` (1 to 100) below and above a usual value above zero, each rounded half
-    /// away from zero.
-    ///
-    /// # Errors
-    /// Names the parameter outside its range, the usual value also where its upper limit is.
-    pub fn around(usual: Q, percent: u8) -> Result<Self, SettingError> {
-        if usual.bits() <= 0 {
-            return Err(SettingError::new("usual", Problem::NotPositive));
-        }
-        if percent == 0 {
-            return Err(SettingError::new("percent", Problem::NotPositive));
-        }
-        if percent > 100 {
-            return Err(SettingError::new("percent", Problem::TooLarge));
-        }
-        let of = |share: u8| arith::scale_ratio(usual.bits(), share.into(), 100);
-        let high = of(100_u8.saturating_add(percent));
-        if high.saturated {
-            return Err(SettingError::new("usual", Problem::TooLarge));
-        }
-        let low = of(100_u8.saturating_sub(percent)).value;
-        Self::new(Some(Q::of_bits(low)), Some(Q::of_bits(high.value)))
     }
 
     /// The lower limit.

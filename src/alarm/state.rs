@@ -46,26 +46,22 @@ impl Alarms {
     /// use tidevane::alarm::{
     ///     Alarms, AlarmsState, BreathKind, BreathView, Condition, LimitAlarm, Limits, Measure,
     /// };
-    /// use tidevane::quantity::{Instant, Duration, Volume};
+    /// use tidevane::breath::Breath;
+    /// use tidevane::quantity::{Duration, Instant, Saturated, Volume};
     ///
     /// let limits = Limits::new(Some(Volume::from_int(3)), None)?;
     /// let low = LimitAlarm::new(limits, Duration::ZERO, Volume::ZERO, false)?;
-    /// let alarms = Alarms::default().with_volume(BreathKind::Own, low);
+    /// let alarms = Alarms { own_volume: low, ..Alarms::default() };
     /// let mut state = AlarmsState::default();
-    /// let breath = BreathView {
-    ///     at: Instant::from_us(1_000_000),
-    ///     kind: BreathKind::Own,
-    ///     inspired: Some(Volume::from_int(3)),
-    ///     expired: Some(Volume::from_int(2)),
-    ///     most_out: Some(Volume::from_int(2)),
-    ///     leak: None,
-    ///     rate: None,
-    ///     minute_volume: None,
-    ///     peak: None,
-    ///     drawn: true,
-    ///     trusted: true,
+    /// let breath = Breath {
+    ///     end: Instant::from_us(1_000_000),
+    ///     inspired: Saturated::exact(Volume::from_int(3)),
+    ///     expired: Saturated::exact(Volume::from_int(2)),
+    ///     ..Breath::default()
     /// };
-    /// let events = alarms.breath(&mut state, &breath);
+    /// // Of the infant alone; leak, rate and minute volume are not known.
+    /// let view = BreathView::of(&breath, BreathKind::Own, None, None, None);
+    /// let events = alarms.breath(&mut state, &view);
     /// assert_eq!(events[0].condition, Condition::Low(Measure::Volume(BreathKind::Own)));
     /// # Ok::<(), tidevane::quantity::SettingError>(())
     /// ```
@@ -96,9 +92,8 @@ impl Alarms {
         let volumes = trusted.and_then(|v| v.inspired.zip(v.most_out));
         let leak = trusted.and_then(|v| v.leak);
         let _ = self.disconnection.step(&mut state.disconnection, at, volumes, leak);
-        let place = view.kind.index();
-        if let (Some(alarm), Some(limit)) = (self.volume.get(place), state.volume.get_mut(place)) {
-            let _ = alarm.step(limit, at, trusted.and_then(|v| v.expired));
+        if let Some(limit) = state.volume.get_mut(view.kind.index()) {
+            let _ = self.volume(view.kind).step(limit, at, trusted.and_then(|v| v.expired));
         }
         let minute_volume = trusted.and_then(|v| v.minute_volume);
         let _ = self.minute_volume.step(&mut state.minute_volume, at, minute_volume);
@@ -177,7 +172,7 @@ impl Alarms {
     }
 
     fn end_absent_kinds(&self, state: &mut AlarmsState, at: Instant) {
-        for (alarm, limit) in self.volume.iter().zip(&mut state.volume) {
+        for (alarm, limit) in self.volumes().into_iter().zip(&mut state.volume) {
             if limit.last().is_some_and(|last| at.since(last) >= self.apnoea.after()) {
                 state.changed |= alarm.clear(limit, at).any();
             }
@@ -185,7 +180,7 @@ impl Alarms {
     }
 
     fn end_unlimited(&self, state: &mut AlarmsState, at: Instant) {
-        for (alarm, limit) in self.volume.iter().zip(&mut state.volume) {
+        for (alarm, limit) in self.volumes().into_iter().zip(&mut state.volume) {
             state.changed |= alarm.end_if_open(limit, at).any();
         }
         state.changed |= self.minute_volume.end_if_open(&mut state.minute_volume, at).any()
@@ -315,7 +310,7 @@ mod tests {
         let high = LimitAlarm::new(limits, Duration::ZERO, Rate::ZERO, true).unwrap();
         let view = fast(at(1_000));
         let mut state = AlarmsState::default();
-        let set = Alarms::default().with_rate(high);
+        let set = Alarms { rate: high, ..Alarms::default() };
         assert_eq!(set.breath(&mut state, &view)[0].change, Change::On);
         let unset = Alarms::default();
         let events = unset.tick(&mut state, at(1_100));
@@ -325,7 +320,7 @@ mod tests {
         let pressure = Limits::new(None, Some(Pressure::from_int(20))).unwrap();
         let high = LimitAlarm::new(pressure, Duration::ZERO, Pressure::ZERO, true).unwrap();
         let view = BreathView { at: at(2_000), peak: Some(Pressure::from_int(30)), ..view };
-        assert_eq!(set.with_pressure(high).breath(&mut state, &view).len(), 2);
+        assert_eq!(Alarms { pressure: high, ..set }.breath(&mut state, &view).len(), 2);
         let off =
             unset.tick(&mut state, at(2_100)).iter().filter(|e| e.change == Change::Off).count();
         assert_eq!(off, 2);
@@ -346,10 +341,10 @@ mod tests {
             LimitAlarm::new(limits, Duration::ZERO, none, false).unwrap()
         }
         let with = |alarms: Alarms, which: usize| match which {
-            0 => alarms.with_minute_volume(above(Volume::from_int(300), Volume::ZERO)),
-            1 => alarms.with_rate(above(Rate::from_int(60), Rate::ZERO)),
-            2 => alarms.with_pressure(above(Pressure::from_int(20), Pressure::ZERO)),
-            _ => alarms.with_leak(above(Share::from_percent(30), Share::ZERO)),
+            0 => Alarms { minute_volume: above(Volume::from_int(300), Volume::ZERO), ..alarms },
+            1 => Alarms { rate: above(Rate::from_int(60), Rate::ZERO), ..alarms },
+            2 => Alarms { pressure: above(Pressure::from_int(20), Pressure::ZERO), ..alarms },
+            _ => Alarms { leak: above(Share::from_percent(30), Share::ZERO), ..alarms },
         };
         for (one, other) in [(0, 1), (0, 2), (0, 3), (1, 2), (1, 3), (2, 3)] {
             let mut state = AlarmsState::default();

@@ -15,17 +15,19 @@ mod support;
 
 pub use dead_space::anatomical_dead_space;
 pub use grid::{Inflation, PressureGrid};
-pub use index::{CutoffSide, Form, NoIndex, RapidShallow, SHALLOW_CUTOFFS, ShallowCutoff};
+pub use index::{RapidShallow, SHALLOW_CUTOFFS, ShallowCutoff};
 pub use plan::{
-    Assured, Measurements, NoSufficiency, Plan, PlanStep, Present, StepSizes, Stopping,
-    Sufficiency, SupportShare, WeaningPath,
+    Measurements, NoSufficiency, Plan, PlanStep, Present, StepSizes, Stopping, Sufficiency,
+    WeaningPath,
 };
-pub use published::{Figures, LoadEvidence, PUBLISHED_TESTS, PublishedTest, TwoByTwo};
-pub use rate_split::{RateSplit, Supported};
+pub use published::{Figures, PUBLISHED_TESTS, PublishedTest, TwoByTwo};
+pub use rate_split::RateSplit;
 pub use readiness::{
-    BELOW_THRESHOLD_GROUPS, BelowShare, BelowSpans, BreathingTrial, Entry, EntryReport, FailReason,
-    GroupMedian, Met, NoBelowShare, NoRatio, NoTrialOutcome, RatioOutcome, TrialEvent,
-    TrialOutcome, TrialState, TrialTotals,
+    BELOW_THRESHOLD_GROUPS, BelowShare, EntryReport, GroupMedian, Met, NoBelowShare, NoRatio,
+    NoTrialOutcome, RatioOutcome, TrialOutcome,
 };
-pub(crate) use readiness::{EntryLimits, MinuteVolumeRatio, OwnRun, TimeBelow, TimeBelowState};
-pub use support::{NoShare, ShareOfPeak, ShareOfRise, Support, SupportBound};
+pub(crate) use readiness::{
+    Entry, EntryLimits, MinuteVolumeRatio, OwnRun, TimeBelow, TimeBelowState, TrialEvent,
+    TrialState,
+};
+pub use support::{Percent, Support, SupportBound, SupportShare};

@@ -1,7 +1,7 @@
 //! Pressure support given as a percentage, in the two ways that the trade has.
 //!
 //! 50 % of 20 over 5 cmH2O is a support of 5 or of 7.5 cmH2O, as the percentage is of the peak or
-//! of the rise. So each way is a type of its own, and neither turns into the other.
+//! of the rise. So a share says which it is, and neither turns into the other.
 
 use super::{Inflation, PressureGrid};
 use crate::mechanics::TubeResistance;
@@ -38,154 +38,149 @@ pub enum SupportBound {
     FullPeak,
 }
 
-/// Why a pressure has no share.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-#[cfg_attr(feature = "defmt", derive(defmt::Format))]
-#[non_exhaustive]
-pub enum NoShare {
-    /// It is not above zero, or less than 1/20 000 of the whole.
-    None,
-    /// It is above the full peak.
-    AboveFull,
-}
-
 /// What rounding may have added to a sum.
 const LEAST: Pressure = Pressure::from_bits(1);
 
-macro_rules! share_of {
-    ($(#[$doc:meta])* $name:ident) => {
-        $(#[$doc])*
-        ///
-        /// Held in hundredths of a percent, so that a percentage is exact. Above 0 to 100 %.
-        #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
-        #[cfg_attr(feature = "defmt", derive(defmt::Format))]
-        pub struct $name(u16);
+/// A percentage above 0, to 100 %; held in hundredths of a percent, so that it is exact.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
+#[cfg_attr(feature = "defmt", derive(defmt::Format))]
+pub struct Percent(u16);
 
-        impl $name {
-            /// From whole percent, 1 to 100.
-            ///
-            /// # Errors
-            /// `percent` outside that range.
-            pub const fn from_percent(percent: u8) -> Result<Self, SettingError> {
-                if percent == 0 {
-                    Err(SettingError::new("percent", Problem::NotPositive))
-                } else if percent > 100 {
-                    Err(SettingError::new("percent", Problem::TooLarge))
-                } else {
-                    Ok(Self(arith::percent_parts(percent)))
-                }
-            }
+/// A share of support in either of its two ways.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+#[cfg_attr(feature = "defmt", derive(defmt::Format))]
+pub enum SupportShare {
+    /// Of the full peak, counted from zero: supported peak = p × peak. Small ones lie below the baseline
+    /// and leave no support.
+    OfPeak(Percent),
+    /// Of the full rise: supported peak = baseline + p × (peak − baseline).
+    OfRise(Percent),
+}
 
-            /// From hundredths of a percent, 1 to 10 000.
-            ///
-            /// # Errors
-            /// `hundredths` outside that range.
-            pub const fn from_hundredths(hundredths: u16) -> Result<Self, SettingError> {
-                if hundredths == 0 {
-                    Err(SettingError::new("hundredths", Problem::NotPositive))
-                } else if hundredths > arith::WHOLE_PARTS {
-                    Err(SettingError::new("hundredths", Problem::TooLarge))
-                } else {
-                    Ok(Self(hundredths))
-                }
-            }
-
-            /// In hundredths of a percent.
-            #[must_use]
-            pub const fn hundredths(self) -> u16 {
-                self.0
-            }
-
-            /// As a share of 1, half away from zero.
-            #[must_use]
-            pub const fn share(self) -> Share {
-                Share::from_bits(arith::parts_of(arith::ONE, self.0))
-            }
-
-            /// The share whose sum is a pressure above the baseline; see [`of_peak`](Self::of_peak).
-            ///
-            /// # Errors
-            /// As there.
-            pub fn of_support(above: Pressure, full: &Inflation) -> Result<Self, NoShare> {
-                Self::of_peak(full.baseline().saturating_add(above).value, full)
-            }
-
-            fn of_part(part: Pressure, whole: Pressure) -> Result<Self, NoShare> {
-                if part > whole {
-                    return Err(NoShare::AboveFull);
-                }
-                match arith::parts_in(part.to_bits(), whole.to_bits()) {
-                    Some(parts) if parts > 0 => Ok(Self(parts)),
-                    _ => Err(NoShare::None),
-                }
-            }
+impl Percent {
+    /// From whole percent, 1 to 100.
+    ///
+    /// # Errors
+    /// `percent` outside that range.
+    pub const fn from_percent(percent: u8) -> Result<Self, SettingError> {
+        if percent == 0 {
+            Err(SettingError::new("percent", Problem::NotPositive))
+        } else if percent > 100 {
+            Err(SettingError::new("percent", Problem::TooLarge))
+        } else {
+            Ok(Self(arith::percent_parts(percent)))
         }
+    }
 
-        impl fmt::Display for $name {
-            /// Percent with two decimals.
-            fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-                let (whole, rest) = arith::split_hundred(self.0);
-                write!(f, "{whole}.{rest:02} %")
-            }
+    /// From hundredths of a percent, 1 to 10 000.
+    ///
+    /// # Errors
+    /// `hundredths` outside that range.
+    pub const fn from_hundredths(hundredths: u16) -> Result<Self, SettingError> {
+        if hundredths == 0 {
+            Err(SettingError::new("hundredths", Problem::NotPositive))
+        } else if hundredths > arith::WHOLE_PARTS {
+            Err(SettingError::new("hundredths", Problem::TooLarge))
+        } else {
+            Ok(Self(hundredths))
         }
-    };
+    }
+
+    /// As a share of 1, half away from zero.
+    #[must_use]
+    pub const fn share(self) -> Share {
+        Share::from_bits(arith::parts_of(arith::ONE, self.0))
+    }
+
+    /// What a supported peak is of the full peak, to the nearest hundredth of a percent. One wide divide.
+    ///
+    /// # Errors
+    /// `peak` not above zero, or less than 1/20 000 of the whole; above the full one.
+    pub fn of_peak(peak: Pressure, full: &Inflation) -> Result<Self, SettingError> {
+        Self::of_part(peak, full.peak())
+    }
+
+    /// What the rise to a supported peak is of the full rise: (peak − baseline) ÷ (full peak − baseline), to
+    /// the nearest hundredth of a percent. One wide divide.
+    ///
+    /// # Errors
+    /// `peak` not above the baseline, or by less than 1/20 000 of the whole; above the full one.
+    pub fn of_rise(peak: Pressure, full: &Inflation) -> Result<Self, SettingError> {
+        Self::of_part(peak.saturating_sub(full.baseline()).value, full.rise())
+    }
+
+    fn of_part(part: Pressure, whole: Pressure) -> Result<Self, SettingError> {
+        if part > whole {
+            return Err(SettingError::new("peak", Problem::TooLarge));
+        }
+        match arith::parts_in(part.to_bits(), whole.to_bits()) {
+            Some(parts) if parts > 0 => Ok(Self(parts)),
+            _ => Err(SettingError::new("peak", Problem::NotPositive)),
+        }
+    }
+
+    /// So much less, but not below `least`, and never raised to it.
+    const fn lowered(self, hundredths: u16, least: Self) -> Self {
+        let floor = if least.0 < self.0 { least.0 } else { self.0 };
+        let next = self.0.saturating_sub(hundredths);
+        Self(if next > floor { next } else { floor })
+    }
 }
 
-share_of! {
-    /// A percentage of the full peak, counted from zero: supported peak = p × peak. Small ones lie
-    /// below the baseline and leave no support.
-    ShareOfPeak
+impl fmt::Display for Percent {
+    /// Percent with two decimals.
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        let (whole, rest) = arith::split_hundred(self.0);
+        write!(f, "{whole}.{rest:02} %")
+    }
 }
 
-share_of! {
-    /// A percentage of the full rise: supported peak = baseline + p × (peak − baseline).
-    ShareOfRise
-}
-
-impl ShareOfPeak {
+impl SupportShare {
     /// What it leaves of a full inflation. Four wide divides.
     ///
     /// ```
+    /// use tidevane::bedside::{Inflation, Percent, PressureGrid, SupportShare};
     /// use tidevane::quantity::Pressure;
-    /// use tidevane::bedside::{Inflation, PressureGrid, ShareOfPeak, ShareOfRise};
     ///
     /// let full = Inflation::new(Pressure::from_int(20), Pressure::from_int(5))?;
     /// let grid = PressureGrid::from_milli(500)?;
-    /// let of_peak = ShareOfPeak::from_percent(50)?.support(&full, grid);
-    /// let of_rise = ShareOfRise::from_percent(50)?.support(&full, grid);
+    /// let half = Percent::from_percent(50)?;
+    /// let of_peak = SupportShare::OfPeak(half).support(&full, grid);
+    /// let of_rise = SupportShare::OfRise(half).support(&full, grid);
     /// assert_eq!((of_peak.peak, of_peak.above), (Pressure::from_int(10), Pressure::from_int(5)));
     /// assert_eq!(of_rise.to_string(), "peak 12.5 cmH2O, 7.5 cmH2O above the baseline");
     /// # Ok::<(), tidevane::quantity::SettingError>(())
     /// ```
     pub fn support(self, full: &Inflation, grid: PressureGrid) -> Support {
-        let exact = Pressure::from_bits(arith::parts_of(full.peak().to_bits(), self.0));
+        let of = |whole: Pressure, part: Percent| {
+            Pressure::from_bits(arith::parts_of(whole.to_bits(), part.0))
+        };
+        let exact = match self {
+            Self::OfPeak(part) => of(full.peak(), part),
+            Self::OfRise(part) => full.baseline().saturating_add(of(full.rise(), part)).value,
+        };
         Support::at(exact, full, grid)
     }
 
-    /// The share whose sum is a peak, to the nearest hundredth of a percent: peak ÷ full peak. One
-    /// wide divide.
-    ///
-    /// # Errors
-    /// The peak is not above zero, or above the full one.
-    pub fn of_peak(peak: Pressure, full: &Inflation) -> Result<Self, NoShare> {
-        Self::of_part(peak, full.peak())
-    }
-}
-
-impl ShareOfRise {
-    /// What it leaves of a full inflation. Four wide divides.
-    pub fn support(self, full: &Inflation, grid: PressureGrid) -> Support {
-        let part = Pressure::from_bits(arith::parts_of(full.rise().to_bits(), self.0));
-        Support::at(full.baseline().saturating_add(part).value, full, grid)
+    /// Lower by some hundredths of a percent, but not below a share of the same way, and never
+    /// raised to it.
+    pub(super) const fn lowered(self, hundredths: u16, least: Self) -> Self {
+        match (self, least) {
+            (Self::OfPeak(now), Self::OfPeak(least)) => {
+                Self::OfPeak(now.lowered(hundredths, least))
+            }
+            (Self::OfRise(now), Self::OfRise(least)) => {
+                Self::OfRise(now.lowered(hundredths, least))
+            }
+            (Self::OfPeak(_), Self::OfRise(_)) | (Self::OfRise(_), Self::OfPeak(_)) => self,
+        }
     }
 
-    /// The share whose sum is a peak, to the nearest hundredth of a percent: (peak − baseline) ÷
-    /// (full peak − baseline). One wide divide.
-    ///
-    /// # Errors
-    /// The peak is not above the baseline, or above the full one.
-    pub fn of_peak(peak: Pressure, full: &Inflation) -> Result<Self, NoShare> {
-        Self::of_part(peak.saturating_sub(full.baseline()).value, full.rise())
+    pub(super) const fn is_like(self, other: Self) -> bool {
+        matches!(
+            (self, other),
+            (Self::OfPeak(_), Self::OfPeak(_)) | (Self::OfRise(_), Self::OfRise(_))
+        )
     }
 }
 
@@ -237,15 +232,6 @@ impl fmt::Display for Support {
     }
 }
 
-impl fmt::Display for NoShare {
-    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-        f.write_str(match self {
-            Self::None => "not above zero",
-            Self::AboveFull => "above the full peak",
-        })
-    }
-}
-
 #[cfg(test)]
 mod tests {
     use super::*;
@@ -263,12 +249,12 @@ mod tests {
 
     fn of_peak(percent: u8, full: &Inflation, step: u16) -> Support {
         let grid = PressureGrid::from_milli(step).unwrap();
-        ShareOfPeak::from_percent(percent).unwrap().support(full, grid)
+        SupportShare::OfPeak(Percent::from_percent(percent).unwrap()).support(full, grid)
     }
 
     fn of_rise(percent: u8, full: &Inflation, step: u16) -> Support {
         let grid = PressureGrid::from_milli(step).unwrap();
-        ShareOfRise::from_percent(percent).unwrap().support(full, grid)
+        SupportShare::OfRise(Percent::from_percent(percent).unwrap()).support(full, grid)
     }
 
     #[test]
@@ -305,16 +291,18 @@ mod tests {
         // and 3: 6 ÷ 12 = 50 %, 3 ÷ 12 = 25 %. Of the peak: 10.3 ÷ 16.3 = 63.19 %.
         let full = full(16_300, 4_300);
         for (above, percent) in [(6_000, 50), (3_000, 25)] {
-            let got = ShareOfRise::of_support(cmh2o(above), &full);
-            assert_eq!(got, Ok(ShareOfRise::from_percent(percent).unwrap()));
+            let got = Percent::of_rise(cmh2o(4_300 + above), &full);
+            assert_eq!(got, Percent::from_percent(percent));
         }
-        let got = ShareOfPeak::of_support(cmh2o(6_000), &full).unwrap();
-        assert_eq!((got.hundredths(), got.to_string().as_str()), (6_319, "63.19 %"));
-        assert_eq!(ShareOfRise::of_peak(cmh2o(4_300), &full), Err(NoShare::None));
-        assert_eq!(ShareOfRise::of_peak(cmh2o(4_000), &full), Err(NoShare::None));
-        assert_eq!(ShareOfRise::of_peak(cmh2o(16_400), &full), Err(NoShare::AboveFull));
-        assert_eq!(ShareOfPeak::of_peak(Pressure::ZERO, &full), Err(NoShare::None));
-        assert_eq!(ShareOfPeak::of_support(Pressure::MAX, &full), Err(NoShare::AboveFull));
+        let got = Percent::of_peak(cmh2o(10_300), &full).unwrap();
+        assert_eq!(got.to_string(), "63.19 %");
+        let none = Err(SettingError::new("peak", Problem::NotPositive));
+        let above = Err(SettingError::new("peak", Problem::TooLarge));
+        assert_eq!(Percent::of_rise(cmh2o(4_300), &full), none);
+        assert_eq!(Percent::of_rise(cmh2o(4_000), &full), none);
+        assert_eq!(Percent::of_rise(cmh2o(16_400), &full), above);
+        assert_eq!(Percent::of_peak(Pressure::ZERO, &full), none);
+        assert_eq!(Percent::of_peak(Pressure::MAX, &full), above);
     }
 
     #[test]
@@ -357,15 +345,12 @@ mod tests {
 
     #[test]
     fn shares_are_checked() {
-        let wrong = |percent| ShareOfRise::from_percent(percent).map_err(|e| e.problem);
+        let wrong = |percent| Percent::from_percent(percent).map_err(|e| e.problem);
         assert_eq!(wrong(0), Err(Problem::NotPositive));
         assert_eq!(wrong(101), Err(Problem::TooLarge));
-        assert_eq!(
-            ShareOfPeak::from_hundredths(0).map_err(|e| e.problem),
-            Err(Problem::NotPositive)
-        );
-        assert!(ShareOfPeak::from_hundredths(10_001).is_err());
-        assert_eq!(ShareOfPeak::from_percent(100).map(ShareOfPeak::share), Ok(Share::ONE));
-        assert_eq!(ShareOfPeak::from_hundredths(3_750).unwrap().to_string(), "37.50 %");
+        assert_eq!(Percent::from_hundredths(0).map_err(|e| e.problem), Err(Problem::NotPositive));
+        assert!(Percent::from_hundredths(10_001).is_err());
+        assert_eq!(Percent::from_percent(100).map(Percent::share), Ok(Share::ONE));
+        assert_eq!(Percent::from_hundredths(3_750).unwrap().to_string(), "37.50 %");
     }
 }

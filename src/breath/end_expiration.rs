@@ -37,8 +37,7 @@ record! {
 impl EndExpiration {
     /// How far the flow strays from its mean, either way: what ripple reaches above is cut off by
     /// the trigger just when it matters, what it reaches below is not.
-    #[must_use]
-    pub fn reach(&self) -> Flow {
+    pub(crate) fn reach(&self) -> Flow {
         let above = self.high.saturating_sub(self.flow).value;
         above.max(self.flow.saturating_sub(self.low).value)
     }

@@ -262,10 +262,6 @@ impl Implausible {
             Self::Inverted | Self::TooFast | Self::TooSmall => BREATHS,
         }
     }
-
-    /// All, in order.
-    pub const ALL: [Self; 5] =
-        [Self::Inverted, Self::TooFast, Self::TooLarge, Self::TooMuch, Self::TooSmall];
 }
 
 impl fmt::Display for Implausible {

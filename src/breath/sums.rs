@@ -28,7 +28,7 @@ record! {
 
 impl PhaseIntegrals {
     /// Nothing summed yet.
-    pub const ZERO: Self = Self {
+    pub(crate) const ZERO: Self = Self {
         flow: 0,
         pressure: 0,
         tip: 0,
@@ -75,8 +75,7 @@ impl PhaseIntegrals {
     }
 
     /// Mean pressure at the tip of the tube, as [`mean_pressure`](Self::mean_pressure). One wide divide.
-    #[must_use]
-    pub const fn mean_tip(&self) -> Option<Pressure> {
+    pub(crate) const fn mean_tip(&self) -> Option<Pressure> {
         match self.mean(self.tip) {
             Some(bits) => Some(Pressure::from_bits(bits)),
             None => None,
@@ -112,8 +111,7 @@ impl PhaseIntegrals {
     }
 
     /// Whether a sum reached the end of its range.
-    #[must_use]
-    pub const fn is_saturated(&self) -> bool {
+    pub(crate) const fn is_saturated(&self) -> bool {
         self.saturated
     }
 
@@ -133,6 +131,36 @@ mod tests {
     use super::*;
     use crate::quantity::{Duration, Flow, Pressure};
     use crate::signal::{End, Interval};
+
+    #[test]
+    fn sums_say_which_end_was_reached() {
+        let full = |flow, pressure, tip| {
+            let end = End { flow, lung: flow, pressure, tip };
+            let span = Duration::from_us(1 << 30);
+            PhaseIntegrals::of(&Interval { span, from: end, to: end, ..Interval::default() })
+        };
+        // Twice the largest value over 2³⁰ µs is 2⁶²: the third such stretch does not fit.
+        let ends = [
+            full(Flow::MAX, Pressure::ZERO, Pressure::ZERO),
+            full(Flow::ZERO, Pressure::MAX, Pressure::ZERO),
+            full(Flow::ZERO, Pressure::ZERO, Pressure::MAX),
+        ];
+        for sums in ends {
+            let two = sums.with(&sums);
+            assert!(!two.is_saturated());
+            assert!(two.with(&sums).is_saturated());
+            // Either part's own end is the whole's.
+            let over = two.with(&sums);
+            assert!(
+                over.with(&PhaseIntegrals::default()).is_saturated()
+                    && PhaseIntegrals::default().with(&over).is_saturated()
+            );
+        }
+        assert_eq!(ends[2].mean_tip(), Some(Pressure::MAX));
+        assert_eq!(ends[1].mean_pressure(), Some(Pressure::MAX));
+        // 32 768 mL/s for 18 minutes: no volume holds that, and it is said of both ways.
+        assert!(ends[0].volume().saturated);
+    }
 
     #[test]
     fn two_stretches_together_are_as_long_and_move_as_much_as_both() {

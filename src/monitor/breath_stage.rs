@@ -44,7 +44,7 @@ use crate::trigger::{
     Cause, CauseState, Effort, Noise, NoiseFloorState, Pull, Synchrony, ThresholdAdviceState,
     TriggerTally,
 };
-use crate::volume::{LastBreath, ProposalState, Proposed};
+use crate::volume::{ProposalState, Proposed};
 
 record! {
     #[const_default]
@@ -340,14 +340,7 @@ impl BreathState {
             LungVolume::Known { volume, .. } => volume,
             LungVolume::Unknown(_) => breath.expired.value,
         };
-        let last = LastBreath {
-            volume,
-            peak: breath.peak,
-            baseline: breath.baseline,
-            leak: leak_window.share(),
-            trusted: breath.is_trusted(),
-        };
-        Some(proposal.step(&mut self.proposal, &last))
+        Some(proposal.step(&mut self.proposal, breath, volume, leak_window.share()))
     }
 }
 

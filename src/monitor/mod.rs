@@ -34,4 +34,4 @@ pub use report::{BreathReport, Report};
 pub use settings::{Settings, SettingsBuilder};
 
 /// How many trusted breaths the leak share is taken over.
-pub const LEAK_WINDOW: usize = 8;
+const LEAK_WINDOW: usize = 8;

@@ -2,16 +2,19 @@
 
 use super::Event;
 use crate::alarm::{BreathKind, BreathView};
-use crate::breath::{Breath, Implausible, Kind};
+use crate::breath::{Breath, Implausible};
 use crate::leak::{Leak, LungVolume, NoLeak, NoLungVolume};
 use crate::mechanics::{Emptying, FitOutcome, NoFit, NonlinearElastance};
 use crate::quantity::{ConstDefault, Duration, Instant, Rate, Share, Volume};
 use crate::record;
 use crate::trend::TrendBreath;
-use crate::trigger::{Cause, Initiation, TriggerCheck};
+use crate::trigger::{Initiation, TriggerCheck};
 use crate::volume::Proposed;
 use heapless::Vec;
 
+/// One more than a single call can cause. Most where a breath ends before all was told that the one before
+/// brings: three flags, two missed efforts, one that cannot be, a drifted zero, a double trigger, two jumps
+/// of the lung, four alarms, four of the time, a verdict on the load, tiring, and a limit reached.
 const EVENTS: usize = 22;
 
 record! {
@@ -28,7 +31,7 @@ record! {
     pub struct Report {
         /// A breath that was closed.
         pub breath: Option<BreathReport>,
-        /// What happened, in order. Never full: see [`Report::EVENTS`].
+        /// What happened, in order. Never full: it has room for one more than a single call can cause.
         pub events: Vec<Event, EVENTS>,
     }
 }
@@ -119,23 +122,11 @@ impl BreathReport {
         let breath = &self.breath;
         let cause = self.initiation.map(|initiation| initiation.cause);
         let tight = self.leak_window.share().is_some_and(|leak| leak < Share::from_percent(10));
-        let (inspired, expired) = (breath.inspired.within(), breath.expired.within());
-        TrendBreath {
-            length: breath.end.since(breath.onset),
-            kind: self.kind,
-            by_infant: breath.kind == Kind::Own || cause == Some(Cause::Effort),
-            self_cycled: cause.is_some_and(Cause::is_self_cycled),
-            volume: match self.lung {
-                LungVolume::Known { volume, .. } => Some(volume),
-                LungVolume::Unknown(_) => expired.filter(|_| tight),
-            },
-            at_sensor: inspired.zip(breath.returned().within()),
-            peak_flow: breath.peak_insp_flow,
-            expiration: breath.exp_time(),
-            trusted: breath.is_trusted(),
-            implausible: self.implausible.is_some(),
-            shallow: false,
-        }
+        let volume = match self.lung {
+            LungVolume::Known { volume, .. } => Some(volume),
+            LungVolume::Unknown(_) => breath.expired.within().filter(|_| tight),
+        };
+        TrendBreath::of(breath, self.kind, cause, volume, self.implausible.is_some())
     }
 
     /// What an alarm, or a [`VolumeHistory`](crate::alarm::VolumeHistory) kept beside the monitor,
@@ -148,11 +139,6 @@ impl BreathReport {
 }
 
 impl Report {
-    /// One more than a single call can cause. Most where a breath ends before all was told that the one before
-    /// brings: three flags, two missed efforts, one that cannot be, a drifted zero, a double trigger, two jumps
-    /// of the lung, four alarms, four of the time, a verdict on the load, tiring, and a limit reached.
-    pub const EVENTS: usize = EVENTS;
-
     /// Whether it has nothing to say: no breath was closed and nothing happened.
     #[must_use]
     pub fn is_silent(&self) -> bool {

@@ -23,7 +23,7 @@ macro_rules! bitset {
 
             /// What is in both sets.
             #[must_use]
-            pub const fn and(self, other: Self) -> Self {
+            pub(crate) const fn and(self, other: Self) -> Self {
                 Self(self.0 & other.0)
             }
 
@@ -35,14 +35,8 @@ macro_rules! bitset {
 
             /// Whether there is none.
             #[must_use]
-            pub const fn is_empty(self) -> bool {
+            pub(crate) const fn is_empty(self) -> bool {
                 self.0 == 0
-            }
-
-            /// How many there are.
-            #[must_use]
-            pub const fn count(self) -> u32 {
-                self.0.count_ones()
             }
 
             /// The names of those that are here, in a fixed order.

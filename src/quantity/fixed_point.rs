@@ -20,7 +20,7 @@ impl<U: Unit> Quantity<U> {
     /// Zero.
     pub const ZERO: Self = Self::new(I16F16::ZERO);
     /// The smallest value, −32 768.
-    pub const MIN: Self = Self::new(I16F16::MIN);
+    pub(crate) const MIN: Self = Self::new(I16F16::MIN);
     /// The largest value, 32 768 less one step of 1/65 536.
     pub const MAX: Self = Self::new(I16F16::MAX);
 

@@ -4,13 +4,13 @@ use core::fmt::Debug;
 use core::hash::Hash;
 
 /// A unit. No other crate adds one.
-pub trait Unit: sealed::Sealed + Copy + Ord + Hash + Default + Debug + 'static {
-    /// As it is written behind a number.
-    const SYMBOL: &'static str;
-}
+pub trait Unit: sealed::Sealed + Copy + Ord + Hash + Default + Debug + 'static {}
 
 mod sealed {
-    pub trait Sealed {}
+    pub trait Sealed {
+        /// As it is written behind a number.
+        const SYMBOL: &'static str;
+    }
 }
 
 macro_rules! units {
@@ -19,10 +19,10 @@ macro_rules! units {
         #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Default)]
         $vis struct $name;
 
-        impl sealed::Sealed for $name {}
-        impl Unit for $name {
+        impl sealed::Sealed for $name {
             const SYMBOL: &'static str = $symbol;
         }
+        impl Unit for $name {}
     )*};
 }
 units! {

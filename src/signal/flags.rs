@@ -45,7 +45,7 @@ impl Flags {
 
     /// Those of these that are not in the other set.
     #[must_use]
-    pub const fn but(self, other: Self) -> Self {
+    pub(crate) const fn but(self, other: Self) -> Self {
         Self(self.0 & !other.0)
     }
 

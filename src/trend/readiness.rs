@@ -3,11 +3,10 @@
 use super::{Tally, TrendBreath};
 use crate::alarm::VitalSigns;
 use crate::bedside::{
-    BelowShare, BelowSpans, BreathingTrial, Entry, EntryLimits, EntryReport, Form,
-    MinuteVolumeRatio, OwnRun, RapidShallow, RatioOutcome, TimeBelow, TimeBelowState, TrialEvent,
-    TrialOutcome, TrialState, TrialTotals,
+    BelowShare, Entry, EntryLimits, EntryReport, MinuteVolumeRatio, OwnRun, RapidShallow,
+    RatioOutcome, TimeBelow, TimeBelowState, TrialEvent, TrialOutcome, TrialState,
 };
-use crate::quantity::{Duration, Instant, Mass, MinuteVolumePerKg, Volume};
+use crate::quantity::{Duration, Instant, Mass, MinuteVolumePerKg, Pressure, Rate, Share, Volume};
 
 /// A heart slower than this, per minute, and a saturation lower than this, in percent, are events of
 /// a breathing trial (Kamlin 2006, Arch Dis Child Fetal Neonatal Ed 91:F180-183; from memory).
@@ -43,7 +42,6 @@ pub struct Readiness {
     entry: EntryLimits,
     ratio: MinuteVolumeRatio,
     below: TimeBelow,
-    trial: BreathingTrial,
 }
 
 /// What held before a stretch, each `None` where it is not known.
@@ -52,8 +50,12 @@ pub struct Readiness {
 pub struct Before {
     /// Minute volume with inflations, over the last minutes.
     pub mechanical: Option<Volume>,
-    /// What was set, and the inspired oxygen.
-    pub entry: Entry,
+    /// Inspired oxygen, as a share of 1.
+    pub oxygen: Option<Share>,
+    /// Peak pressure.
+    pub peak: Option<Pressure>,
+    /// Set rate.
+    pub rate: Option<Rate>,
 }
 
 /// A stretch under way, or over.
@@ -90,7 +92,7 @@ impl Readiness {
     ) {
         *state =
             ReadinessState { running: true, from: at, to: at, before, ..ReadinessState::default() };
-        self.tell(state, at, TrialEvent::Begins);
+        state.trial.step(at, TrialEvent::Begins);
         self.set_vital_signs(state, at, signs);
     }
 
@@ -110,7 +112,7 @@ impl Readiness {
             (was.2, low, TrialEvent::LowSaturationBegins, TrialEvent::LowSaturationEnds),
         ] {
             if was != now {
-                self.tell(state, at, if now { begins } else { ends });
+                state.trial.step(at, if now { begins } else { ends });
             }
         }
     }
@@ -130,13 +132,13 @@ impl Readiness {
         state.tally.take(breath);
         let per_kg = minute_volume.filter(|_| breath.trusted).and_then(|v| self.of_weight(v));
         self.below.step(&mut state.below, breath.length, per_kg);
-        self.until(state, end, TrialEvent::TimePasses);
+        state.until(end, TrialEvent::TimePasses);
     }
 
     /// Inflations or support are back, or the tube is out. Outside a stretch nothing changes.
     pub fn end(&self, state: &mut ReadinessState, at: Instant) {
         if state.running {
-            self.until(state, at, TrialEvent::Stops);
+            state.until(at, TrialEvent::Stops);
             state.running = false;
         }
     }
@@ -144,7 +146,8 @@ impl Readiness {
     /// What was set before the stretch, beside the settings that the ratio was published from.
     #[must_use]
     pub fn entry(&self, state: &ReadinessState) -> EntryReport {
-        self.entry.check(&state.before.entry)
+        let Before { oxygen, peak, rate, .. } = state.before;
+        self.entry.check(&Entry { oxygen, peak, rate })
     }
 
     /// Own minute volume over that with inflations. One wide divide.
@@ -171,28 +174,18 @@ impl Readiness {
     /// Rate over volume per kilogram of the stretch's breaths; `None` without breaths or weight.
     #[must_use]
     pub fn rapid_shallow(&self, state: &ReadinessState) -> Option<RapidShallow> {
-        state.tally.rapid_shallow(Form::PerMlPerKg, self.weight?)
+        state.tally.rapid_shallow(self.weight?)
     }
 
     fn of_weight(&self, volume: Volume) -> Option<MinuteVolumePerKg> {
         MinuteVolumePerKg::of(volume, self.weight?).within()
     }
-
-    fn until(&self, state: &mut ReadinessState, at: Instant, event: TrialEvent) {
-        state.to = state.to.max(at);
-        self.tell(state, state.to, event);
-    }
-
-    fn tell(&self, state: &mut ReadinessState, at: Instant, event: TrialEvent) {
-        let _ = self.trial.step(&mut state.trial, at, event);
-    }
 }
 
 impl ReadinessState {
-    /// Whether a stretch is under way.
-    #[must_use]
-    pub const fn is_running(&self) -> bool {
-        self.running
+    fn until(&mut self, at: Instant, event: TrialEvent) {
+        self.to = self.to.max(at);
+        self.trial.step(self.to, event);
     }
 
     /// From its begin to its latest breath, or to its end.
@@ -218,16 +211,22 @@ impl ReadinessState {
         self.trial.outcome()
     }
 
-    /// Times and counts of the breathing trial.
+    /// How long the heart was slow in the breathing trial, spells that last included.
     #[must_use]
-    pub const fn totals(&self) -> TrialTotals {
-        self.trial.totals()
+    pub const fn slow_heart(&self) -> Duration {
+        self.trial.totals().slow_heart
     }
 
-    /// Times below the published minute volume, above it and unknown.
+    /// How long the saturation was low in it.
     #[must_use]
-    pub const fn spans(&self) -> BelowSpans {
-        self.below.spans()
+    pub const fn low_saturation(&self) -> Duration {
+        self.trial.totals().low_saturation
+    }
+
+    /// Time with a minute volume below the published threshold.
+    #[must_use]
+    pub const fn time_below(&self) -> Duration {
+        self.below.spans().below
     }
 }
 

@@ -38,6 +38,12 @@ bitset! {
 }
 
 impl LoadSigns {
+    /// How many there are.
+    #[must_use]
+    pub(super) const fn count(self) -> u32 {
+        self.0.count_ones()
+    }
+
     /// Those of which one alone speaks for a step back.
     pub(super) const STRONG: Self = Self::RAPID_SHALLOW
         .with(Self::LESS_VOLUME)

@@ -1,37 +1,39 @@
 //! What breaths of a stretch add up to, and what can be read from it.
 
 use crate::alarm::BreathKind;
-use crate::bedside::{Form, RapidShallow};
+use crate::bedside::RapidShallow;
+use crate::breath::{Breath, Kind};
 use crate::quantity::{Duration, Flow, Mass, Rate, Saturated, Share, Volume, arith};
 use crate::record;
+use crate::trigger::Cause;
 
 record! {
-    /// A closed breath, as far as a trend needs it.
+    /// A closed breath, as far as a trend needs it: made [of](Self::of) one.
     #[derive(Debug, Clone, Copy, PartialEq, Eq)]
     #[cfg_attr(feature = "defmt", derive(defmt::Format))]
     pub struct TrendBreath {
         /// Its length, from onset to the next onset.
-        pub length: Duration,
+        pub(crate) length: Duration,
         /// Whose breath it was.
-        pub kind: BreathKind,
+        pub(crate) kind: BreathKind,
         /// Whether the infant breathed it or set it off.
-        pub by_infant: bool,
+        pub(crate) by_infant: bool,
         /// Whether the machine set itself off on leak or ripple.
-        pub self_cycled: bool,
+        pub(crate) self_cycled: bool,
         /// The volume that the lung moved; `None` where leak or flags leave it unknown.
-        pub volume: Option<Volume>,
+        pub(crate) volume: Option<Volume>,
         /// Inspired and [returned](crate::breath::Breath::returned) volume at the sensor, for the leak.
-        pub at_sensor: Option<(Volume, Volume)>,
+        pub(crate) at_sensor: Option<(Volume, Volume)>,
         /// Largest flow inward.
-        pub peak_flow: Flow,
+        pub(crate) peak_flow: Flow,
         /// Expiration, in which a pause hides.
-        pub expiration: Duration,
+        pub(crate) expiration: Duration,
         /// Whether nothing was wrong. Else only its time counts, as unknown.
-        pub trusted: bool,
+        pub(crate) trusted: bool,
         /// Whether its numbers cannot be.
-        pub implausible: bool,
+        pub(crate) implausible: bool,
         /// Whether its volume is under the dead space; not told where either is not known.
-        pub shallow: bool,
+        pub(crate) shallow: bool,
     }
 }
 
@@ -66,9 +68,38 @@ record! {
 /// An expiration this long is a pause: common practice, no source (an apnoea takes 20 s).
 const PAUSE: Duration = Duration::from_millis(5_000);
 
+impl TrendBreath {
+    /// What a trend needs of a closed breath; [`BreathReport::for_trend`](crate::monitor::BreathReport::for_trend)
+    /// gives it of one that a monitor tells. `cause` started it, if it is an inflation and that is known; `volume` is
+    /// what the lung moved, `None` where leak or flags leave it unknown; `implausible` are numbers that cannot be.
+    /// One wide divide.
+    #[must_use]
+    pub fn of(
+        breath: &Breath,
+        kind: BreathKind,
+        cause: Option<Cause>,
+        volume: Option<Volume>,
+        implausible: bool,
+    ) -> Self {
+        Self {
+            length: breath.end.since(breath.onset),
+            kind,
+            by_infant: breath.kind == Kind::Own || cause == Some(Cause::Effort),
+            self_cycled: cause.is_some_and(Cause::is_self_cycled),
+            volume,
+            at_sensor: breath.inspired.within().zip(breath.returned().within()),
+            peak_flow: breath.peak_insp_flow,
+            expiration: breath.exp_time(),
+            trusted: breath.is_trusted(),
+            implausible,
+            shallow: false,
+        }
+    }
+}
+
 impl Tally {
     /// Takes a closed breath.
-    pub fn take(&mut self, breath: &TrendBreath) {
+    pub(crate) fn take(&mut self, breath: &TrendBreath) {
         if !breath.trusted {
             self.implausible = self.implausible.saturating_add(breath.implausible.into());
             self.unknown_us = arith::add_us(self.unknown_us, breath.length.to_us());
@@ -98,13 +129,12 @@ impl Tally {
     }
 
     /// Takes an effort that got no inflation.
-    pub const fn miss(&mut self) {
+    pub(crate) const fn miss(&mut self) {
         self.missed = self.missed.saturating_add(1);
     }
 
     /// Both stretches together.
-    #[must_use]
-    pub fn with(self, other: &Self) -> Self {
+    pub(crate) fn with(self, other: &Self) -> Self {
         let sum = |a: [u16; 3], b: [u16; 3]| {
             let ([a0, a1, a2], [b0, b1, b2]) = (a, b);
             [a0.saturating_add(b0), a1.saturating_add(b1), a2.saturating_add(b2)]
@@ -146,8 +176,7 @@ impl Tally {
     }
 
     /// Breaths that the infant breathed or set off.
-    #[must_use]
-    pub const fn by_infant(&self) -> u16 {
+    pub(crate) const fn by_infant(&self) -> u16 {
         self.by_infant
     }
 
@@ -164,32 +193,27 @@ impl Tally {
     }
 
     /// Expirations of 5 s and longer.
-    #[must_use]
-    pub const fn pauses(&self) -> u16 {
+    pub(crate) const fn pauses(&self) -> u16 {
         self.pauses
     }
 
     /// Flagged breaths whose numbers cannot be.
-    #[must_use]
-    pub const fn implausible(&self) -> u16 {
+    pub(crate) const fn implausible(&self) -> u16 {
         self.implausible
     }
 
     /// Breaths under the dead space.
-    #[must_use]
-    pub const fn shallow(&self) -> u16 {
+    pub(crate) const fn shallow(&self) -> u16 {
         self.shallow
     }
 
     /// Time in trusted breaths.
-    #[must_use]
-    pub const fn known(&self) -> Duration {
+    pub(crate) const fn known(&self) -> Duration {
         Duration::from_us(arith::widen_u32(self.known_us))
     }
 
     /// Time in flagged ones.
-    #[must_use]
-    pub const fn unknown(&self) -> Duration {
+    pub(crate) const fn unknown(&self) -> Duration {
         Duration::from_us(arith::widen_u32(self.unknown_us))
     }
 
@@ -215,8 +239,7 @@ impl Tally {
 
     /// Mean volume of the breaths that the machine does not assure, with how many it is of. One wide
     /// divide.
-    #[must_use]
-    pub fn free_volume(&self) -> Option<(Volume, u16)> {
+    pub(crate) fn free_volume(&self) -> Option<(Volume, u16)> {
         let ([own, supported, _], [a, b, _]) = (self.measured, self.volumes);
         let count = own.saturating_add(supported);
         let mean = arith::mean_q8(a.saturating_add(b), count)?.within()?;
@@ -224,8 +247,7 @@ impl Tally {
     }
 
     /// Mean volume of all breaths; `None` where fewer than half have one. One wide divide.
-    #[must_use]
-    pub fn mean_volume(&self) -> Option<Volume> {
+    pub(crate) fn mean_volume(&self) -> Option<Volume> {
         let measured = self.measured.iter().fold(0, |sum: u16, n| sum.saturating_add(*n));
         if measured.saturating_mul(2) < self.breaths() {
             return None;
@@ -235,8 +257,8 @@ impl Tally {
         arith::mean_q8(sum, measured)?.within().map(Volume::from_bits)
     }
 
-    /// Volume a minute: the [mean volume](Self::mean_volume) at the rate of all breaths. Two wide
-    /// divides.
+    /// Volume a minute: the mean volume at the rate of all breaths; `None` where fewer than half have a volume. Two
+    /// wide divides.
     #[must_use]
     pub fn minute_volume(&self) -> Option<Volume> {
         let minute = arith::mul_q16(self.mean_volume()?.to_bits(), self.rate()?.to_bits());
@@ -245,20 +267,10 @@ impl Tally {
 
     /// What of the volume a minute goes beyond a dead space: below zero where breaths are under it. Two
     /// wide divides.
-    #[must_use]
-    pub fn alveolar_volume(&self, dead_space: Volume) -> Option<Volume> {
+    pub(crate) fn alveolar_volume(&self, dead_space: Volume) -> Option<Volume> {
         let beyond = self.mean_volume()?.saturating_sub(dead_space).within()?;
         let minute = arith::mul_q16(beyond.to_bits(), self.rate()?.to_bits());
         minute.within().map(Volume::from_bits)
-    }
-
-    /// The share of the measured volume that breaths of a kind moved. One wide divide.
-    #[must_use]
-    pub fn volume_share(&self, kind: BreathKind) -> Option<Share> {
-        let [a, b, c] = self.volumes;
-        let all = a.saturating_add(b).saturating_add(c);
-        let part = *self.volumes.get(kind.index())?;
-        ratio(part, all)
     }
 
     /// The share of the measured volume that own and supported breaths moved: of the volume, not of
@@ -270,11 +282,10 @@ impl Tally {
         ratio(free, free.saturating_add(assured))
     }
 
-    /// The rapid-shallow index of all breaths in one of its forms. Three wide divides.
+    /// The rapid-shallow index of all breaths of an infant of this mass. Three wide divides.
     #[must_use]
-    pub fn rapid_shallow(&self, form: Form, mass: Mass) -> Option<RapidShallow> {
-        let (rate, volume) = (self.rate()?, self.mean_volume()?);
-        RapidShallow::of(form, rate, volume, mass).ok()
+    pub fn rapid_shallow(&self, mass: Mass) -> Option<RapidShallow> {
+        RapidShallow::of(self.rate()?, self.mean_volume()?, mass)
     }
 
     /// (inspired − expired) ÷ inspired at the sensor, of sums. One wide divide.
@@ -285,8 +296,7 @@ impl Tally {
 
     /// Mean of the largest inward flows of the breaths that the machine does not assure. One wide
     /// divide.
-    #[must_use]
-    pub fn peak_flow(&self) -> Option<Flow> {
+    pub(crate) fn peak_flow(&self) -> Option<Flow> {
         let [own, supported, _] = self.counts;
         arith::mean_q8(self.peaks, own.saturating_add(supported))?.within().map(Flow::from_bits)
     }

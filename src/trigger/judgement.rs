@@ -20,14 +20,14 @@ record! {
         /// All since the threshold was set.
         pub whole: TriggerCounts,
         /// The stretch of fifty in which the largest share was self-cycled; none before there was one.
-        pub worst_cycled: TriggerCounts,
+        worst_cycled: TriggerCounts,
         /// The stretch of fifty in which the largest share of efforts was missed.
-        pub worst_missed: TriggerCounts,
+        worst_missed: TriggerCounts,
         /// Threshold less leak and reach of noise and ripple at the end; `None` where not known.
         pub margin: Option<Flow>,
         /// Leak or noise reached the threshold in half of the breaths and more, and yet the machine set
         /// hardly anything off by itself: it seems to take leak off its trigger signal.
-        pub takes_off_leak: bool,
+        takes_off_leak: bool,
     }
 }
 

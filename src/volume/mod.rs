@@ -4,4 +4,4 @@ mod limiter;
 mod proposal;
 
 pub use limiter::{Limiter, LimiterOutcome, LimiterState};
-pub use proposal::{Bound, Hold, LastBreath, Proposal, ProposalState, Proposed};
+pub use proposal::{Bound, Hold, Proposal, ProposalState, Proposed};

@@ -4,6 +4,7 @@
 //! that moved it give the dynamic compliance, and from that follows the rise that the target needs:
 //! (target ÷ VTe) × (peak − baseline).
 
+use crate::breath::Breath;
 use crate::quantity::{Pressure, Problem, SettingError, Share, Volume, arith, setting};
 use crate::record;
 use core::fmt;
@@ -19,20 +20,14 @@ pub struct Proposal {
     most_leak: Share,
 }
 
-/// What the last breath was like.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-#[cfg_attr(feature = "defmt", derive(defmt::Format))]
-pub struct LastBreath {
-    /// Expired volume; the volume in the lung where that is known.
-    pub volume: Volume,
-    /// Peak pressure.
-    pub peak: Pressure,
-    /// Baseline pressure.
-    pub baseline: Pressure,
-    /// Leak as a share of the inspired volume; `None` where it is not known.
-    pub leak: Option<Share>,
-    /// Whether the breath carries no flag.
-    pub trusted: bool,
+/// What of the last breath counts.
+#[derive(Debug, Clone, Copy)]
+struct LastBreath {
+    volume: Volume,
+    peak: Pressure,
+    baseline: Pressure,
+    leak: Option<Share>,
+    trusted: bool,
 }
 
 record! {
@@ -168,9 +163,23 @@ impl Proposal {
         self.ceiling
     }
 
-    /// The next peak pressure. Clamped in this order: by the step, by the least rise, by the
-    /// ceiling, so the ceiling always holds. One wide divide.
-    pub fn step(&self, state: &mut ProposalState, last: &LastBreath) -> Proposed {
+    /// The next peak pressure, after an inflation. Its `volume` is the expired one, or that in the lung
+    /// where it is known; `leak` is a share of the inspired volume, `None` where it is not known. Clamped
+    /// in this order: by the step, by the least rise, by the ceiling, so the ceiling always holds. One
+    /// wide divide.
+    pub fn step(
+        &self,
+        state: &mut ProposalState,
+        breath: &Breath,
+        volume: Volume,
+        leak: Option<Share>,
+    ) -> Proposed {
+        let Breath { peak, baseline, .. } = *breath;
+        let trusted = breath.is_trusted();
+        self.after(state, &LastBreath { volume, peak, baseline, leak, trusted })
+    }
+
+    fn after(&self, state: &mut ProposalState, last: &LastBreath) -> Proposed {
         let Some(needed) = self.needed(last) else { return Proposed::Hold(self.why(last)) };
         let up = last.peak.saturating_add(self.step).value;
         let down = last.peak.saturating_sub(self.step).value;
@@ -287,7 +296,7 @@ mod tests {
         let (mut state, proposal) = (ProposalState::default(), proposal(70));
         let mut short = |peak, volume_milli| {
             let baseline = Pressure::from_int(-32_700);
-            match proposal.step(&mut state, &LastBreath { baseline, ..last(peak, volume_milli) }) {
+            match proposal.after(&mut state, &LastBreath { baseline, ..last(peak, volume_milli) }) {
                 Proposed::Peak { short, .. } => short,
                 Proposed::Hold(why) => panic!("{why:?}"),
             }
@@ -298,7 +307,7 @@ mod tests {
 
     fn proposed(ceiling: i16, peak: i16, volume_milli: i32) -> (Pressure, Bound) {
         let mut state = ProposalState::default();
-        match proposal(ceiling).step(&mut state, &last(peak, volume_milli)) {
+        match proposal(ceiling).after(&mut state, &last(peak, volume_milli)) {
             Proposed::Peak { peak, bound, .. } => (peak, bound),
             Proposed::Hold(why) => panic!("{why:?}"),
         }
@@ -327,7 +336,7 @@ mod tests {
             peak: Pressure::from_bits((5 << 16) + 1),
             ..last(5, 0)
         };
-        let proposed = proposal(30).step(&mut ProposalState::default(), &next_to_nothing);
+        let proposed = proposal(30).after(&mut ProposalState::default(), &next_to_nothing);
         assert!(matches!(proposed, Proposed::Peak { bound: Bound::Step, .. }), "{proposed}");
     }
 
@@ -335,22 +344,22 @@ mod tests {
     fn misses_at_the_ceiling_are_counted() {
         let (proposal, mut state) = (proposal(25), ProposalState::default());
         for n in 1..=3 {
-            let Proposed::Peak { short, bound, .. } = proposal.step(&mut state, &last(25, 3_000))
+            let Proposed::Peak { short, bound, .. } = proposal.after(&mut state, &last(25, 3_000))
             else {
                 panic!()
             };
             assert_eq!((short, bound), (n, Bound::Ceiling));
         }
-        let reached = proposal.step(&mut state, &last(25, 5_000));
+        let reached = proposal.after(&mut state, &last(25, 5_000));
         assert!(
             matches!(reached, Proposed::Peak { short: 0, bound: Bound::None, .. }),
             "{reached}"
         );
         // A held breath neither counts nor clears.
-        let _ = proposal.step(&mut state, &last(25, 3_000));
+        let _ = proposal.after(&mut state, &last(25, 3_000));
         let flagged = LastBreath { trusted: false, ..last(25, 3_000) };
-        assert_eq!(proposal.step(&mut state, &flagged), Proposed::Hold(Hold::Flagged));
-        let again = proposal.step(&mut state, &last(25, 3_000));
+        assert_eq!(proposal.after(&mut state, &flagged), Proposed::Hold(Hold::Flagged));
+        let again = proposal.after(&mut state, &last(25, 3_000));
         assert!(matches!(again, Proposed::Peak { short: 2, .. }));
         assert_eq!(
             again.to_string(),
@@ -366,18 +375,18 @@ mod tests {
         // the step, and the target needs no more.
         assert_eq!(proposed(20, 25, 6_000), (cmh2o(20_000), Bound::Ceiling));
         let (proposal, mut state) = (proposal(20), ProposalState::default());
-        let lowered = proposal.step(&mut state, &last(25, 10_000));
+        let lowered = proposal.after(&mut state, &last(25, 10_000));
         assert!(matches!(lowered, Proposed::Peak { bound: Bound::CeilingLowered, short: 0, .. }));
         assert!(lowered.to_string().ends_with("the target needs no more"), "{lowered}");
         // On the way up with 30 to go the step holds, and the need passes the ceiling: that counts.
-        let up = proposal.step(&mut state, &last(10, 1_000));
+        let up = proposal.after(&mut state, &last(10, 1_000));
         assert!(matches!(up, Proposed::Peak { bound: Bound::Step, short: 1, .. }), "{up}");
     }
 
     #[test]
     fn nothing_is_proposed_where_the_breath_does_not_tell() {
         let hold =
-            |breath: LastBreath| match proposal(30).step(&mut ProposalState::default(), &breath) {
+            |breath: LastBreath| match proposal(30).after(&mut ProposalState::default(), &breath) {
                 Proposed::Hold(why) => why,
                 Proposed::Peak { .. } => panic!(),
             };
@@ -418,14 +427,14 @@ mod tests {
         assert_eq!(proposed(30, 13, 10_000), (cmh2o(9_000), Bound::None));
         assert_eq!(proposed(30, 9, 2_500), (cmh2o(13_000), Bound::None));
         let mut state = ProposalState::default();
-        let at_ceiling = proposal(13).step(&mut state, &last(9, 2_500));
+        let at_ceiling = proposal(13).after(&mut state, &last(9, 2_500));
         let free = Proposed::Peak { peak: cmh2o(13_000), bound: Bound::None, short: 0 };
         assert_eq!(at_ceiling, free);
         // A leak of just the most: 50 %.
         let leak = Some(Share::from_percent(50));
-        let leaky = proposal(30).step(&mut state, &LastBreath { leak, ..last(9, 10_000) });
+        let leaky = proposal(30).after(&mut state, &LastBreath { leak, ..last(9, 10_000) });
         assert_eq!(leaky, Proposed::Peak { peak: cmh2o(7_000), bound: Bound::None, short: 0 });
         let none = LastBreath { leak, ..last(9, 0) };
-        assert_eq!(proposal(30).step(&mut state, &none), Proposed::Hold(Hold::NoVolume));
+        assert_eq!(proposal(30).after(&mut state, &none), Proposed::Hold(Hold::NoVolume));
     }
 }

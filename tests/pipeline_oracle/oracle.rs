@@ -69,8 +69,8 @@ impl Oracle {
                 let gap = step.flags.has(Flags::GAP);
                 let last = *self.track.points.last().expect("a reading before");
                 self.track.push(Point { gap, ..point });
-                let sums =
-                    step.flags.is_empty().then(|| stretch(self.track.between(last.us, point.us)));
+                let sums = (step.flags == Flags::NONE)
+                    .then(|| stretch(self.track.between(last.us, point.us)));
                 self.leak.settle((last.flow, flow), point.us - last.us, sums);
                 if !gap {
                     self.blocks.push(&point);
@@ -144,10 +144,8 @@ impl Oracle {
         if b.kind == Kind::Inflation {
             crate::floor::evidence(self, set, closed, &shape, &mut out);
         }
-        let lung = b
-            .flags
-            .but(Flags::ZERO_DRIFT)
-            .is_empty()
+        let lung = Flags::ZERO_DRIFT
+            .has(b.flags)
             .then(|| crate::lung::volume(self, set, &shape, &mut out))
             .flatten();
         crate::lung::mechanics(self, closed, &mut out);

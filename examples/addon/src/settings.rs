@@ -1,6 +1,6 @@
 //! What this infant and this machine are set to. On a device they come from a settings page.
 
-use tidevane::alarm::{Alarms, BreathKind, LimitAlarm, Limits};
+use tidevane::alarm::{Alarms, LimitAlarm, Limits};
 use tidevane::monitor::Settings;
 use tidevane::quantity::{Duration, Flow, Mass, Rate, SettingError, Share, Volume};
 use tidevane::trigger::Threshold;
@@ -16,9 +16,11 @@ pub fn alarms() -> Result<Alarms, SettingError> {
     let delay = Duration::from_millis(10_000);
     let volume = Limits::new(Some(Volume::from_int(2)), None)?;
     let leak = Limits::new(None, Some(Share::from_percent(40)))?;
-    Ok(Alarms::default()
-        .with_volume(BreathKind::Own, LimitAlarm::new(volume, delay, Volume::ZERO, false)?)
-        .with_leak(LimitAlarm::new(leak, delay, Share::ZERO, false)?))
+    Ok(Alarms {
+        own_volume: LimitAlarm::new(volume, delay, Volume::ZERO, false)?,
+        leak: LimitAlarm::new(leak, delay, Share::ZERO, false)?,
+        ..Alarms::default()
+    })
 }
 
 /// All settings.

@@ -6,8 +6,8 @@ use crate::codes::{
 };
 use crate::memory::code;
 use tidevane::alarm::{
-    Alarms, Apnoea, BreathKind, Condition, Disconnection, LimitAlarm, Limits, Measured, Priorities,
-    Priority, SensorAlarm, ShortApnoea,
+    Alarms, Apnoea, Condition, Disconnection, LimitAlarm, Limits, Measured, Priorities, Priority,
+    SensorAlarm, ShortApnoea,
 };
 use tidevane::breath::Segmenter;
 use tidevane::fixed::types::I16F16;
@@ -368,24 +368,23 @@ impl TvSettings {
             short(self.disconnection_breaths),
             latching(self.disconnection_latching),
         );
-        Ok(Alarms::default()
-            .with_apnoea(apnoea)
-            .with_disconnection(named(
-                disconnection,
-                &[("hysteresis", "disconnection_hysteresis_q16")],
-            )?)
-            .with_sensor(SensorAlarm::new(
+        Ok(Alarms {
+            apnoea,
+            disconnection: named(disconnection, &[("hysteresis", "disconnection_hysteresis_q16")])?,
+            sensor: SensorAlarm::new(
                 Duration::from_millis(self.sensor_fault_ms),
                 Duration::from_millis(self.no_input_ms),
-            )?)
-            .with_volume(BreathKind::Own, own.checked(a)?)
-            .with_volume(BreathKind::Supported, supported.checked(b)?)
-            .with_volume(BreathKind::Assured, assured.checked(c)?)
-            .with_minute_volume(minute_volume.checked(d)?)
-            .with_rate(rate.checked(e)?)
-            .with_pressure(pressure.checked(f)?)
-            .with_leak(leak.checked(g)?)
-            .with_priorities(priorities))
+            )?,
+            own_volume: own.checked(a)?,
+            supported_volume: supported.checked(b)?,
+            assured_volume: assured.checked(c)?,
+            minute_volume: minute_volume.checked(d)?,
+            rate: rate.checked(e)?,
+            pressure: pressure.checked(f)?,
+            leak: leak.checked(g)?,
+            priorities,
+            ..Alarms::default()
+        })
     }
 
     pub(crate) fn of(settings: &Settings) -> Self {
@@ -393,7 +392,7 @@ impl TvSettings {
         let (fit, grid, trend, load) =
             (settings.fit(), settings.grid(), settings.trend(), settings.load());
         let (alarms, limiter) = (settings.alarms(), settings.limiter());
-        let (apnoea, disconnection) = (alarms.apnoea(), alarms.disconnection());
+        let (apnoea, disconnection) = (alarms.apnoea, alarms.disconnection);
         let (tube, coefficients) = match settings.leak_path().tube() {
             Tube::Measured(tube) => (TV_TUBE_MEASURED, Some(tube)),
             Tube::Likely(tube) => (TV_TUBE_LIKELY, Some(tube)),
@@ -404,7 +403,7 @@ impl TvSettings {
         let short_apnoea = apnoea.short();
         let mut priorities = [0; 25];
         for (place, condition) in priorities.iter_mut().zip(Condition::all()) {
-            *place = code(&alarms.priorities().of(condition));
+            *place = code(&alarms.priorities.of(condition));
         }
         Self {
             weight_g: settings.weight().map_or(0, Mass::grams),
@@ -457,16 +456,16 @@ impl TvSettings {
             disconnection_hysteresis_q16: disconnection.hysteresis().to_bits(),
             disconnection_breaths: disconnection.breaths().into(),
             disconnection_latching: disconnection.latching().into(),
-            sensor_fault_ms: ms(alarms.sensor_alarm().fault()),
-            no_input_ms: ms(alarms.sensor_alarm().no_input()),
+            sensor_fault_ms: ms(alarms.sensor.fault()),
+            no_input_ms: ms(alarms.sensor.no_input()),
             limits: [
-                TvLimits::of(alarms.volume(BreathKind::Own)),
-                TvLimits::of(alarms.volume(BreathKind::Supported)),
-                TvLimits::of(alarms.volume(BreathKind::Assured)),
-                TvLimits::of(alarms.minute_volume()),
-                TvLimits::of(alarms.rate()),
-                TvLimits::of(alarms.pressure()),
-                TvLimits::of(alarms.leak()),
+                TvLimits::of(alarms.own_volume),
+                TvLimits::of(alarms.supported_volume),
+                TvLimits::of(alarms.assured_volume),
+                TvLimits::of(alarms.minute_volume),
+                TvLimits::of(alarms.rate),
+                TvLimits::of(alarms.pressure),
+                TvLimits::of(alarms.leak),
             ],
             priorities,
         }

@@ -1,7 +1,6 @@
 //! A stretch without inflations: the core's tests of readiness, and when it began.
 
 use tidevane::alarm::VitalSigns;
-use tidevane::bedside::Entry;
 use tidevane::monitor::{BreathReport, MachineSettings};
 use tidevane::quantity::{Instant, Mass, Share};
 use tidevane::trend::{Before, Readiness, ReadinessState, Tally};
@@ -23,8 +22,12 @@ impl Trial {
     ) -> Self {
         let readiness = Readiness::default();
         let readiness = weight.map_or(readiness, |mass| readiness.with_weight(mass));
-        let entry = Entry { oxygen, peak: was.peak, rate: was.set_rate };
-        let before = Before { mechanical: last.and_then(|t| t.minute_volume()), entry };
+        let before = Before {
+            mechanical: last.and_then(|t| t.minute_volume()),
+            oxygen,
+            peak: was.peak,
+            rate: was.set_rate,
+        };
         let mut state = ReadinessState::default();
         readiness.begin(&mut state, at, before, signs);
         Self { from_s, readiness, state }

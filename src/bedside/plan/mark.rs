@@ -20,15 +20,12 @@ pub struct Measurements {
     pub needed: Option<MinuteVolumePerKg>,
 }
 
-/// What the set inflations alone would move: the present volume × (rate ÷ present rate) × (rise ÷
-/// present rise), as if the lung stayed as stiff as it is. Half away from zero.
+/// What the set inflations alone would move in a minute, and for each kilogram; that is `None` without a
+/// body mass.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
-#[cfg_attr(feature = "defmt", derive(defmt::Format))]
-pub struct Assured {
-    /// In a minute.
-    pub minute: Saturated<Volume>,
-    /// For each kilogram; `None` without a body mass.
-    pub per_kg: Option<Saturated<MinuteVolumePerKg>>,
+pub(super) struct Assured {
+    pub(super) minute: Saturated<Volume>,
+    pub(super) per_kg: Option<Saturated<MinuteVolumePerKg>>,
 }
 
 /// Whether the measurements carry a step: the assured volume and the infant's own against what is

@@ -9,11 +9,11 @@ mod settings;
 #[cfg(test)]
 mod tests;
 
-pub use mark::{Assured, Measurements, NoSufficiency, Sufficiency};
-pub use settings::{Present, StepSizes, Stopping, SupportShare, WeaningPath};
+pub use mark::{Measurements, NoSufficiency, Sufficiency};
+pub use settings::{Present, StepSizes, Stopping, WeaningPath};
 
-use super::{Inflation, PressureGrid, Support};
-use crate::quantity::{Pressure, Rate, SettingError};
+use super::{Inflation, PressureGrid, Support, SupportShare};
+use crate::quantity::{MinuteVolumePerKg, Pressure, Rate, Saturated, SettingError, Volume};
 use core::fmt;
 use core::iter::FusedIterator;
 
@@ -41,8 +41,12 @@ pub struct PlanStep {
     pub peak: Pressure,
     /// Support of the breaths beyond them; `None` where they get none.
     pub support: Option<Support>,
-    /// What the set inflations alone would move; `None` where that is not known.
-    pub assured: Option<Assured>,
+    /// What the set inflations alone would move in a minute: the present volume × (rate ÷ present rate) ×
+    /// (rise ÷ present rise), as if the lung stayed as stiff as it is, half away from zero; `None` where
+    /// that is not known.
+    pub assured: Option<Saturated<Volume>>,
+    /// The same for each kilogram; `None` without a body mass, too.
+    pub assured_per_kg: Option<Saturated<MinuteVolumePerKg>>,
     /// Whether what was measured carries the step.
     pub mark: Sufficiency,
 }
@@ -143,7 +147,8 @@ impl Plan {
             rate: at.rate,
             peak: at.peak,
             support,
-            assured,
+            assured: assured.map(|assured| assured.minute),
+            assured_per_kg: assured.and_then(|assured| assured.per_kg),
             mark: self.measured.mark(assured, [before, support]),
         }
     }
@@ -197,7 +202,7 @@ impl fmt::Display for PlanStep {
             write!(f, ", support {support}")?;
         }
         if let Some(assured) = self.assured {
-            write!(f, "; alone {:.0}/min", assured.minute.value)?;
+            write!(f, "; alone {:.0}/min", assured.value)?;
         }
         write!(f, "; {}", self.mark)
     }

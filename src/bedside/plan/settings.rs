@@ -1,19 +1,9 @@
 //! Where a plan starts, which way it goes, where it stops and how large its steps are.
 
-use crate::bedside::{Inflation, PressureGrid, ShareOfPeak, ShareOfRise, Support};
+use crate::bedside::{Inflation, SupportShare};
 use crate::quantity::{Pressure, Problem, Rate, SettingError};
 
 const MOST_RATE: Rate = Rate::from_int(150);
-
-/// A share of support in either of its two ways.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-#[cfg_attr(feature = "defmt", derive(defmt::Format))]
-pub enum SupportShare {
-    /// Of the full peak.
-    OfPeak(ShareOfPeak),
-    /// Of the full rise.
-    OfRise(ShareOfRise),
-}
 
 /// The settings now.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -56,40 +46,6 @@ pub struct StepSizes {
     pub(super) rate: Rate,
     pub(super) peak: Pressure,
     pub(super) hundredths: u16,
-}
-
-impl SupportShare {
-    /// What it leaves of a full inflation.
-    pub(crate) fn support(self, full: &Inflation, grid: PressureGrid) -> Support {
-        match self {
-            Self::OfPeak(share) => share.support(full, grid),
-            Self::OfRise(share) => share.support(full, grid),
-        }
-    }
-
-    /// Lower by some hundredths of a percent, but not below a share of the same way, and never
-    /// raised to it.
-    pub(super) fn lowered(self, hundredths: u16, least: Self) -> Self {
-        let next = |now: u16, least: u16| now.saturating_sub(hundredths).max(least.min(now));
-        match (self, least) {
-            (Self::OfPeak(now), Self::OfPeak(least)) => {
-                let next = next(now.hundredths(), least.hundredths());
-                ShareOfPeak::from_hundredths(next).map_or(self, Self::OfPeak)
-            }
-            (Self::OfRise(now), Self::OfRise(least)) => {
-                let next = next(now.hundredths(), least.hundredths());
-                ShareOfRise::from_hundredths(next).map_or(self, Self::OfRise)
-            }
-            (Self::OfPeak(_), Self::OfRise(_)) | (Self::OfRise(_), Self::OfPeak(_)) => self,
-        }
-    }
-
-    pub(super) const fn is_like(self, other: Self) -> bool {
-        matches!(
-            (self, other),
-            (Self::OfPeak(_), Self::OfPeak(_)) | (Self::OfRise(_), Self::OfRise(_))
-        )
-    }
 }
 
 impl Present {

@@ -1,5 +1,5 @@
 use super::*;
-use crate::bedside::{ShareOfPeak, ShareOfRise};
+use crate::bedside::Percent;
 use crate::quantity::{Mass, MinuteVolumePerKg, Problem, Volume};
 use std::vec::Vec;
 
@@ -13,7 +13,7 @@ fn present(rate: i16, peak: i16, support: Option<SupportShare>) -> Present {
 }
 
 fn rise(percent: u8) -> SupportShare {
-    SupportShare::OfRise(ShareOfRise::from_percent(percent).unwrap())
+    SupportShare::OfRise(Percent::from_percent(percent).unwrap())
 }
 
 fn measured(own: i16, assured: i16) -> Measurements {
@@ -73,9 +73,9 @@ fn the_machine_alone() {
     let last = plan.steps().last().unwrap();
     let assured = last.assured.unwrap();
     let near = |bits: i32, want: f64| (f64::from(bits) / 65_536.0 - want).abs() < 1e-4;
-    assert!(near(assured.minute.value.to_bits(), 73.333_3));
-    assert!(near(assured.per_kg.unwrap().value.to_bits(), 91.666_7));
-    assert_eq!(plan.now().assured.unwrap().minute.within(), Some(Volume::from_int(200)));
+    assert!(near(assured.value.to_bits(), 73.333_3));
+    assert!(near(last.assured_per_kg.unwrap().value.to_bits(), 91.666_7));
+    assert_eq!(plan.now().assured.unwrap().within(), Some(Volume::from_int(200)));
 }
 
 #[test]
@@ -126,7 +126,7 @@ fn the_rate_under_support() {
 #[test]
 fn a_share_stays_and_its_pressure_falls_with_the_peak() {
     // 80 % of 18, 17, 16 is 14.4, 13.6, 12.8 cmH2O.
-    let share = SupportShare::OfPeak(ShareOfPeak::from_percent(80).unwrap());
+    let share = SupportShare::OfPeak(Percent::from_percent(80).unwrap());
     let present = present(20, 18, Some(share));
     let plan = plan(present, WeaningPath::InTurn, Stopping::default(), measured(0, 0));
     let peaks: Vec<_> = plan.steps().map(|step| step.support.unwrap().peak).collect();
@@ -169,7 +169,7 @@ fn contradictions_are_refused() {
     };
     let stop = |peak, support| Stopping::new(Rate::from_int(20), Pressure::from_int(peak), support);
     let (plain, supported) = (present(30, 20, None), present(30, 20, Some(rise(50))));
-    let peak = SupportShare::OfPeak(ShareOfPeak::from_percent(30).unwrap());
+    let peak = SupportShare::OfPeak(Percent::from_percent(30).unwrap());
     let other = |name| Some((name, Problem::Contradiction));
     let at = |support| stop(16, support).unwrap();
     assert_eq!(new(plain, WeaningPath::InTurn, stop(5, None).unwrap()), other("stop_peak"));

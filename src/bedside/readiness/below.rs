@@ -27,7 +27,7 @@ pub(crate) struct TimeBelowState {
 /// Times of a recording.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
 #[cfg_attr(feature = "defmt", derive(defmt::Format))]
-pub struct BelowSpans {
+pub(crate) struct BelowSpans {
     /// Under the threshold; part of `known`.
     pub below: Duration,
     /// With a known minute volume.

@@ -15,7 +15,7 @@ pub(crate) struct EntryLimits {
 /// Present settings, each `None` where it is not known. The oxygen is the user's to give.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
 #[cfg_attr(feature = "defmt", derive(defmt::Format))]
-pub struct Entry {
+pub(crate) struct Entry {
     /// Inspired oxygen, 0.21 to 1.
     pub oxygen: Option<Share>,
     /// Set peak pressure.

@@ -5,12 +5,11 @@ mod entry;
 mod ratio;
 mod trial;
 
-pub use below::{BELOW_THRESHOLD_GROUPS, BelowShare, BelowSpans, GroupMedian, NoBelowShare};
+pub use below::{BELOW_THRESHOLD_GROUPS, BelowShare, GroupMedian, NoBelowShare};
 pub(crate) use below::{TimeBelow, TimeBelowState};
-pub(crate) use entry::EntryLimits;
-pub use entry::{Entry, EntryReport, Met};
+pub(crate) use entry::{Entry, EntryLimits};
+pub use entry::{EntryReport, Met};
 pub(crate) use ratio::{MinuteVolumeRatio, OwnRun};
 pub use ratio::{NoRatio, RatioOutcome};
-pub use trial::{
-    BreathingTrial, FailReason, NoTrialOutcome, TrialEvent, TrialOutcome, TrialState, TrialTotals,
-};
+pub use trial::{NoTrialOutcome, TrialOutcome};
+pub(crate) use trial::{TrialEvent, TrialState};

@@ -139,8 +139,15 @@ fn a_flagged_measurement_says_nothing_of_plausibility() {
 #[test]
 fn how_many_breaths_a_reason_looks_back_on() {
     // One may be too large, a minute volume is of eight, all else of twenty.
-    let breaths = Implausible::ALL.map(|why| (why, why.breaths()));
-    for (why, count) in breaths {
+    for (why, count) in [
+        Implausible::Inverted,
+        Implausible::TooFast,
+        Implausible::TooLarge,
+        Implausible::TooMuch,
+        Implausible::TooSmall,
+    ]
+    .map(|why| (why, why.breaths()))
+    {
         let wanted = match why {
             Implausible::TooLarge => 1,
             Implausible::TooMuch => 8,

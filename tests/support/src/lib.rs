@@ -14,4 +14,5 @@ pub mod seeds;
 pub mod simulated;
 pub mod tape;
 pub mod units;
+pub mod view;
 pub mod wild;

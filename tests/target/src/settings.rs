@@ -1,6 +1,6 @@
 //! The settings that every check runs with: every part at work.
 
-use tidevane::alarm::{Alarms, BreathKind, LimitAlarm, Limits};
+use tidevane::alarm::{Alarms, LimitAlarm, Limits};
 use tidevane::mechanics::Fit;
 use tidevane::monitor::{MachineSettings, Settings};
 use tidevane::quantity::{Duration, Flow, Mass, Pressure, Rate, SettingError, Share, Volume};
@@ -43,13 +43,15 @@ pub fn alarms() -> Result<Alarms, SettingError> {
     let rates = Limits::new(Some(Rate::from_int(20)), Some(Rate::from_int(80)))?;
     let pressures = Limits::new(Some(Pressure::from_int(8)), Some(Pressure::from_int(25)))?;
     let leaks = Limits::new(None, Some(Share::from_percent(40)))?;
-    Ok(Alarms::default()
-        .with_volume(BreathKind::Own, volume)
-        .with_volume(BreathKind::Assured, volume)
-        .with_minute_volume(LimitAlarm::new(minute, wait, Volume::ZERO, false)?)
-        .with_rate(LimitAlarm::new(rates, wait, Rate::ZERO, false)?)
-        .with_pressure(LimitAlarm::new(pressures, wait, Pressure::ZERO, false)?)
-        .with_leak(LimitAlarm::new(leaks, wait, Share::ZERO, false)?))
+    Ok(Alarms {
+        own_volume: volume,
+        assured_volume: volume,
+        minute_volume: LimitAlarm::new(minute, wait, Volume::ZERO, false)?,
+        rate: LimitAlarm::new(rates, wait, Rate::ZERO, false)?,
+        pressure: LimitAlarm::new(pressures, wait, Pressure::ZERO, false)?,
+        leak: LimitAlarm::new(leaks, wait, Share::ZERO, false)?,
+        ..Alarms::default()
+    })
 }
 
 /// The settings after a change on the machine.

@@ -3,7 +3,6 @@
 use super::{Answer, Question, Standing, asked};
 use crate::figures::Summary;
 use crate::text::decimals;
-use tidevane::bedside::Form;
 use tidevane::trend::LoadVerdict;
 
 const QUESTION: Question = Question::Load;
@@ -14,7 +13,7 @@ pub(super) fn answer(summary: &Summary) -> Answer {
     let index = summary
         .latest
         .zip(summary.settings.weight())
-        .and_then(|(tally, weight)| tally.rapid_shallow(Form::PerMlPerKg, weight));
+        .and_then(|(tally, weight)| tally.rapid_shallow(weight));
     let number = index.map_or(String::new(), |index| {
         format!("rapid-shallow index {} (rate per mL/kg)", decimals(index.value.value.to_num(), 1))
     });

@@ -9,7 +9,7 @@ use crate::row::Row;
 use crate::spread::quantile;
 use crate::text::percent;
 use tidevane::alarm::BreathKind;
-use tidevane::bedside::{ShareOfPeak, ShareOfRise};
+use tidevane::bedside::Percent;
 use tidevane::quantity::Flow;
 
 const QUESTION: Question = Question::Support;
@@ -23,8 +23,7 @@ pub(super) fn answer(summary: &Summary, bedside: &Bedside) -> Answer {
     let Some(full) = full_inflation(summary) else {
         return Answer::unknown(QUESTION, "no trusted set-rate inflation to hold it against");
     };
-    let (Ok(of_rise), Ok(of_peak)) =
-        (ShareOfRise::of_peak(peak, &full), ShareOfPeak::of_peak(peak, &full))
+    let (Ok(of_rise), Ok(of_peak)) = (Percent::of_rise(peak, &full), Percent::of_peak(peak, &full))
     else {
         return Answer::unknown(QUESTION, "the support given is no part of the peak");
     };

@@ -4,9 +4,7 @@ use super::{Answer, Question, Standing};
 use crate::figures::Summary;
 use crate::steps::Step;
 use crate::text::{decimals, length, percent};
-use tidevane::bedside::{
-    BELOW_THRESHOLD_GROUPS, CutoffSide, RatioOutcome, SHALLOW_CUTOFFS, TrialOutcome,
-};
+use tidevane::bedside::{BELOW_THRESHOLD_GROUPS, RatioOutcome, SHALLOW_CUTOFFS, TrialOutcome};
 use tidevane::quantity::Duration;
 
 const QUESTION: Question = Question::Tube;
@@ -78,13 +76,10 @@ fn against(summary: &Summary, is_small: bool) -> Vec<String> {
         against.push("own minute volume below the median of those who failed".to_owned());
     }
     let index = trial.readiness.rapid_shallow(&trial.state);
-    let above = SHALLOW_CUTOFFS.iter().any(|cutoff| {
-        index.as_ref().is_some_and(|index| cutoff.beside(index) == CutoffSide::Above)
-    });
-    if above {
+    if index.is_some_and(|index| SHALLOW_CUTOFFS.iter().any(|cutoff| cutoff.is_below(&index))) {
         against.push("rapid-shallow index above a published cut-off".into());
     }
-    if trial.state.totals().low_saturation > Duration::ZERO {
+    if trial.state.low_saturation() > Duration::ZERO {
         against.push("low saturation".into());
     }
     let tired = |step: &Step| step.from_s == trial.from_s && step.asked_back().is_some();

@@ -3,7 +3,7 @@
 use super::number::{Spelled, number, span};
 use anyhow::Result;
 use serde::Deserialize;
-use tidevane::alarm::{Alarms, Apnoea, BreathKind, LimitAlarm, Limits, Measured, SensorAlarm};
+use tidevane::alarm::{Alarms, Apnoea, LimitAlarm, Limits, Measured, SensorAlarm};
 use tidevane::quantity::{Duration, Pressure, Rate, Share, Volume};
 
 /// The table `[alarms]`; every entry is optional.
@@ -109,19 +109,19 @@ impl AlarmFile {
         );
         let sensor =
             sensor.spelled(&[("sensor_fault", "sensor_fault_s"), ("no_input", "no_input_s")])?;
-        Ok(Alarms::default()
-            .with_sensor(sensor)
-            .with_apnoea(
-                Apnoea::new(span("apnoea_s", self.apnoea_s.unwrap_or(20.0))?, false)
-                    .spelled(&[("apnoea_after", "apnoea_s")])?,
-            )
-            .with_volume(BreathKind::Own, own)
-            .with_volume(BreathKind::Supported, supported)
-            .with_volume(BreathKind::Assured, inflation)
-            .with_minute_volume(minute)
-            .with_rate(limit(delay, Rate::from_int(2), rate)?)
-            .with_pressure(limit(delay, Pressure::from_milli(500).value, peak)?)
-            .with_leak(limit(delay, Share::from_percent(2), leak)?))
+        Ok(Alarms {
+            sensor,
+            apnoea: Apnoea::new(span("apnoea_s", self.apnoea_s.unwrap_or(20.0))?, false)
+                .spelled(&[("apnoea_after", "apnoea_s")])?,
+            own_volume: own,
+            supported_volume: supported,
+            assured_volume: inflation,
+            minute_volume: minute,
+            rate: limit(delay, Rate::from_int(2), rate)?,
+            pressure: limit(delay, Pressure::from_milli(500).value, peak)?,
+            leak: limit(delay, Share::from_percent(2), leak)?,
+            ..Alarms::default()
+        })
     }
 }
 

@@ -17,7 +17,13 @@ pub(super) struct Held {
 impl Held {
     /// The alarm that is set, the level that is advised, and the target of inflations.
     pub(super) fn against(summary: &Summary, setup: &Setup, kind: BreathKind) -> Vec<Self> {
-        let set = summary.settings.alarms().volume(kind).limits();
+        let alarms = summary.settings.alarms();
+        let set = match kind {
+            BreathKind::Own => alarms.own_volume,
+            BreathKind::Supported => alarms.supported_volume,
+            BreathKind::Assured => alarms.assured_volume,
+        };
+        let set = set.limits();
         let advised = || {
             if levels::doubt(summary).is_some() {
                 return None;

@@ -11,7 +11,7 @@ pub(super) fn figure(summary: &Summary, bedside: &Bedside) -> Option<Markup> {
     let (_, steps) = plan::steps(summary, bedside).ok()?;
     let own = float(plan::measured(summary, bedside).own?.to_bits()) / summary.kg()?;
     let assured: Vec<_> =
-        steps.iter().map(|s| Some(float(s.assured?.per_kg?.within()?.to_bits()))).collect();
+        steps.iter().map(|s| Some(float(s.assured_per_kg?.within()?.to_bits()))).collect();
     if steps.len() < 2 || assured.iter().all(Option::is_none) {
         return None;
     }

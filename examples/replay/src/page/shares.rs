@@ -4,7 +4,6 @@ use super::plot::{Plot, Side, swatch};
 use crate::figures::{Summary, float};
 use crate::text::decimals;
 use maud::{Markup, html};
-use tidevane::bedside::Form;
 use tidevane::trend::Tally;
 
 /// Fewer steps need no figure, and more do not fit one.
@@ -31,7 +30,7 @@ pub(super) fn figure(summary: &Summary) -> Option<Markup> {
         let own = last.infant_share().map_or(0.0, |share| float(share.to_bits()) * all);
         plot.band("bar own", (at - 0.32, at + 0.32), (0.0, own));
         plot.band("bar set", (at - 0.32, at + 0.32), (own, all));
-        let index = weight.and_then(|w| last.rapid_shallow(Form::PerMlPerKg, w));
+        let index = weight.and_then(|w| last.rapid_shallow(w));
         if let Some(index) = index {
             let words = decimals(index.value.value.to_num(), 0);
             plot.text("tick", (at, all + high * 0.06), Side::Middle, &words);

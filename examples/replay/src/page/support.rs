@@ -6,7 +6,7 @@ use crate::figures::Summary;
 use crate::report::full_inflation;
 use crate::text::decimals;
 use maud::{Markup, html};
-use tidevane::bedside::{ShareOfPeak, ShareOfRise};
+use tidevane::bedside::{Percent, SupportShare};
 
 pub(super) fn figure(summary: &Summary, bedside: &Bedside) -> Option<Markup> {
     // Without a support the table says enough.
@@ -16,11 +16,13 @@ pub(super) fn figure(summary: &Summary, bedside: &Bedside) -> Option<Markup> {
     let (base, peak) = (number(full.baseline()), number(full.peak()));
     let percents = [10_u8, 20, 30, 40, 50, 60, 70, 80, 90, 100];
     let of_rise = percents.into_iter().map(|p| {
-        let support = ShareOfRise::from_percent(p).ok()?.support(&full, bedside.grid);
+        let support =
+            SupportShare::OfRise(Percent::from_percent(p).ok()?).support(&full, bedside.grid);
         Some((f64::from(p), number(support.exact)))
     });
     let of_peak = percents.into_iter().map(|p| {
-        let support = ShareOfPeak::from_percent(p).ok()?.support(&full, bedside.grid);
+        let support =
+            SupportShare::OfPeak(Percent::from_percent(p).ok()?).support(&full, bedside.grid);
         Some((f64::from(p), number(support.exact)))
     });
     let mut plot = Plot::new((0.0, 100.0), (0.0, peak * 1.08), 180);

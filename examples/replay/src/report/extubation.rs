@@ -7,8 +7,8 @@ use crate::spread::interval;
 use crate::text::{decimals, length, percent};
 use crate::trial::Trial;
 use tidevane::bedside::{
-    BELOW_THRESHOLD_GROUPS, BelowShare, CutoffSide, FailReason, LoadEvidence, Met, NoBelowShare,
-    NoRatio, PUBLISHED_TESTS, RatioOutcome, SHALLOW_CUTOFFS, TrialOutcome, anatomical_dead_space,
+    BELOW_THRESHOLD_GROUPS, BelowShare, Met, NoBelowShare, NoRatio, PUBLISHED_TESTS, RatioOutcome,
+    SHALLOW_CUTOFFS, TrialOutcome, anatomical_dead_space,
 };
 use tidevane::quantity::{Duration, Mass, Volume};
 use tidevane::trend::ReadinessState;
@@ -40,16 +40,11 @@ pub(super) fn write(doc: &mut Doc, summary: &Summary) {
         .into_iter()
         .map(|test| {
             let n = test.n.map_or("-".into(), |n| n.to_string());
-            let evidence = match test.evidence {
-                LoadEvidence::Read => "",
-                LoadEvidence::SecondHand => " (quoted second-hand)",
-                LoadEvidence::FromMemory => " (not checked against the paper)",
-            };
             vec![
                 format!("{}, for {}", test.name, test.foretells),
                 worth(test),
                 format!("{}, n {n}", test.population),
-                format!("{}{evidence}", test.source),
+                test.source.into(),
             ]
         })
         .collect();
@@ -133,7 +128,7 @@ fn entry(trial: &Trial) -> String {
 /// What the breathing trial came to. Nobody tells here whether oxygen was raised, so a low
 /// saturation leaves it open.
 pub(crate) fn trial(of: &ReadinessState) -> String {
-    let low = of.totals().low_saturation;
+    let low = of.low_saturation();
     match of.trial() {
         TrialOutcome::Completed if low > Duration::ZERO => format!(
             "not decided (saturation under 85 % for {}, and whether oxygen was raised was not \
@@ -141,10 +136,7 @@ pub(crate) fn trial(of: &ReadinessState) -> String {
             length(seconds(low))
         ),
         TrialOutcome::Completed => "lasted its time without an event that fails it".into(),
-        TrialOutcome::Failed { why: FailReason::SlowHeart, .. } => {
-            "failed (slow heart for more than 15 s)".into()
-        }
-        TrialOutcome::Failed { .. } => "failed (low saturation in spite of oxygen)".into(),
+        TrialOutcome::Failed { .. } => "failed (slow heart for more than 15 s)".into(),
         TrialOutcome::Stopped(after) => {
             format!("stopped after {}", length(seconds(after)))
         }
@@ -157,14 +149,13 @@ pub(crate) fn trial(of: &ReadinessState) -> String {
 }
 
 fn book(of: &ReadinessState) -> String {
-    let totals = of.totals();
     format!(
         "Spontaneous breathing trial of 3 min (fails on a heart under 100/min for more than 15 s, or \
          a saturation under 85 % in spite of more oxygen: Kamlin 2006, the rule not checked against \
          the paper): {}. Slow heart {}, low saturation {} in all.",
         trial(of),
-        length(seconds(totals.slow_heart)),
-        length(seconds(totals.low_saturation))
+        length(seconds(of.slow_heart())),
+        length(seconds(of.low_saturation()))
     )
 }
 
@@ -176,7 +167,7 @@ fn below(trial: &Trial) -> String {
         BelowShare::Known(share) => format!("{} of the time", percent(share.get().to_num())),
         BelowShare::Unknown(NoBelowShare::TooShort) => format!(
             "{} of {}, not to be compared, since the published share is of 2 h",
-            length(seconds(trial.state.spans().below)),
+            length(seconds(trial.state.time_below())),
             length(seconds(trial.state.lasted()))
         ),
         BelowShare::Unknown(_) => "not known, too much of it has no volume".into(),
@@ -205,13 +196,9 @@ fn shallow(trial: &Trial) -> Option<String> {
     let index = trial.readiness.rapid_shallow(&trial.state)?;
     let beside: Vec<_> = SHALLOW_CUTOFFS
         .iter()
-        .filter_map(|cutoff| {
-            let side = match cutoff.beside(&index) {
-                CutoffSide::AtOrBelow => "at or below",
-                CutoffSide::Above => "above",
-                CutoffSide::OtherForm => return None,
-            };
-            Some(format!("{side} {} ({})", cutoff.at, cutoff.source))
+        .map(|cutoff| {
+            let side = if cutoff.is_below(&index) { "above" } else { "at or below" };
+            format!("{side} {} ({})", cutoff.at, cutoff.source)
         })
         .collect();
     Some(format!(

@@ -7,8 +7,7 @@ use crate::figures::{Summary, float};
 use crate::text::decimals;
 use tidevane::alarm::BreathKind;
 use tidevane::bedside::{
-    Measurements, Plan, PlanStep, Present, ShareOfRise, StepSizes, Stopping, SupportShare,
-    WeaningPath,
+    Measurements, Percent, Plan, PlanStep, Present, StepSizes, Stopping, SupportShare, WeaningPath,
 };
 use tidevane::quantity::{Mass, MinuteVolumePerKg, Rate, Share};
 use tidevane::trend::Tally;
@@ -29,7 +28,7 @@ pub(crate) fn steps(
     let full = support::full(summary).ok_or("no trusted inflation to start from")?;
     let machine = summary.settings.machine();
     let rate = machine.set_rate.ok_or("no set rate was given (--set-rate)")?;
-    let share = machine.support_peak.and_then(|peak| ShareOfRise::of_peak(peak, &full).ok());
+    let share = machine.support_peak.and_then(|peak| Percent::of_rise(peak, &full).ok());
     let present = Present { rate, inflation: full, support: share.map(SupportShare::OfRise) };
     let way = if share.is_some() { WeaningPath::RateUnderSupport } else { WeaningPath::InTurn };
     let measured = measured(summary, bedside);
@@ -135,9 +134,7 @@ fn row(step: &PlanStep) -> Vec<String> {
         rate(step.rate),
         decimals(float(step.peak.to_bits()), 1),
         step.support.map_or("-".into(), |s| decimals(float(s.peak.to_bits()), 1)),
-        step.assured
-            .and_then(|a| a.per_kg)
-            .map_or("-".into(), |v| decimals(float(v.value.to_bits()), 0)),
+        step.assured_per_kg.map_or("-".into(), |v| decimals(float(v.value.to_bits()), 0)),
         step.mark.to_string(),
     ]
 }

@@ -6,7 +6,7 @@ use crate::figures::{Summary, float};
 use crate::spread::quantile;
 use crate::text::{decimals, percent};
 use tidevane::alarm::BreathKind;
-use tidevane::bedside::{Inflation, ShareOfPeak, ShareOfRise, Support, Supported};
+use tidevane::bedside::{Inflation, Percent, RateSplit, Support, SupportShare};
 use tidevane::quantity::{Flow, Pressure, Rate};
 
 pub(super) fn write(doc: &mut Doc, summary: &Summary, bedside: &Bedside) {
@@ -23,8 +23,10 @@ pub(super) fn write(doc: &mut Doc, summary: &Summary, bedside: &Bedside) {
         )
     };
     let row = |p: u8| {
-        let of_peak = ShareOfPeak::from_percent(p).ok()?.support(&full, bedside.grid);
-        let of_rise = ShareOfRise::from_percent(p).ok()?.support(&full, bedside.grid);
+        let of_peak =
+            SupportShare::OfPeak(Percent::from_percent(p).ok()?).support(&full, bedside.grid);
+        let of_rise =
+            SupportShare::OfRise(Percent::from_percent(p).ok()?).support(&full, bedside.grid);
         Some(vec![format!("{p} %"), cell(of_peak), cell(of_rise)])
     };
     let rows: Vec<_> = [100, 80, 60, 40, 20].into_iter().filter_map(row).collect();
@@ -41,8 +43,8 @@ pub(super) fn write(doc: &mut Doc, summary: &Summary, bedside: &Bedside) {
         rows,
     );
     if let Some(peak) = summary.settings.machine().support_peak {
-        let of_peak = ShareOfPeak::of_peak(peak, &full).map(|s| percent(s.share().get().to_num()));
-        let of_rise = ShareOfRise::of_peak(peak, &full).map(|s| percent(s.share().get().to_num()));
+        let of_peak = Percent::of_peak(peak, &full).map(|s| percent(s.share().get().to_num()));
+        let of_rise = Percent::of_rise(peak, &full).map(|s| percent(s.share().get().to_num()));
         if let (Ok(of_peak), Ok(of_rise)) = (of_peak, of_rise) {
             doc.say(format!(
                 "Set now: support to {peak:.1}, which is {of_peak} of the peak or {of_rise} of the rise."
@@ -75,7 +77,7 @@ fn receivers(doc: &mut Doc, summary: &Summary) {
     if summary.settings.machine().support_peak.is_none() {
         return doc.say("No support was told, so no breath is counted as getting it.");
     }
-    let shared = Supported::AboveSetRate.share_out(set, total);
+    let shared = RateSplit::of(set, total);
     let rate = |rate: Rate| decimals(float(rate.to_bits()), 0);
     doc.say(format!(
         "Which breaths get it: where support is for the breaths beyond the set rate of {}, {} of \
@@ -103,7 +105,8 @@ fn tube(doc: &mut Doc, summary: &Summary, full: &Inflation, bedside: &Bedside) {
     let flow = Flow::from_bits((flow * 65_536.0) as i32);
     let drop = float(tube.drop(flow).value.to_bits());
     let share = |p: u8| {
-        let support = ShareOfRise::from_percent(p).ok()?.support(full, bedside.grid);
+        let support =
+            SupportShare::OfRise(Percent::from_percent(p).ok()?).support(full, bedside.grid);
         let share = support.tube_share(&tube, flow)?.within()?;
         Some(format!("{} of a support of {p} % of the rise", percent(float(share.to_bits()))))
     };

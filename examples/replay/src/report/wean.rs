@@ -5,7 +5,6 @@ use crate::figures::{Summary, float};
 use crate::steps::Step;
 use crate::text::{decimals, length};
 use tidevane::alarm::BreathKind;
-use tidevane::bedside::Form;
 use tidevane::quantity::{Mass, Share, Volume};
 use tidevane::trend::{LoadVerdict, Tally};
 
@@ -114,7 +113,7 @@ fn figures(name: &str, t: &Tally, weight: Option<Mass>) -> Vec<String> {
     let rate = |count| t.a_minute(count).map_or("-".into(), |r| decimals(float(r.to_bits()), 0));
     let own = t.infant_share().map(|s| float(s.to_bits()));
     let whole = |share: f64| decimals(100.0 * share, 0);
-    let index = weight.and_then(|w| t.rapid_shallow(Form::PerMlPerKg, w));
+    let index = weight.and_then(|w| t.rapid_shallow(w));
     vec![
         name.into(),
         rate(t.breaths()),

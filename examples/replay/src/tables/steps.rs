@@ -4,7 +4,6 @@ use super::column::{Cell, Column};
 use crate::figures::float;
 use crate::steps::Step;
 use tidevane::alarm::BreathKind;
-use tidevane::bedside::Form;
 use tidevane::quantity::{Mass, Share, Volume};
 use tidevane::trend::Tally;
 
@@ -37,7 +36,7 @@ pub(crate) fn of(number: usize, step: &Step, weight: Option<Mass>) -> [Cell; COL
         Cell::Number(step.last.as_ref().and_then(value).map(float))
     };
     let index = step.last.as_ref().zip(weight);
-    let index = index.and_then(|(last, weight)| last.rapid_shallow(Form::PerMlPerKg, weight));
+    let index = index.and_then(|(last, weight)| last.rapid_shallow(weight));
     [
         Cell::Count(number as u64),
         Cell::Number(Some(step.from_s)),

@@ -8,9 +8,10 @@
 
 use super::bytes::Bytes;
 use super::setup::alarms;
+use crate::view::View;
 use std::collections::BTreeSet;
 use tidevane::alarm::{
-    AlarmEvents, Alarms, AlarmsState, BreathKind, BreathView, Change, Condition, VitalSigns,
+    AlarmEvents, Alarms, AlarmsState, BreathKind, Change, Condition, VitalSigns,
 };
 use tidevane::quantity::{Duration, Instant, Pressure, Rate, Share, Volume};
 
@@ -76,12 +77,12 @@ fn head(bytes: &mut Bytes<'_>) -> Option<(u8, Duration)> {
     Some((bytes.u8()?, Duration::from_millis(u32::from(bytes.u8()?) * 97 + 1)))
 }
 
-fn view(bytes: &mut Bytes<'_>, at: Instant, what: u8) -> Option<BreathView> {
+fn view(bytes: &mut Bytes<'_>, at: Instant, what: u8) -> Option<View> {
     let known = bytes.u8()?;
     let kind = BreathKind::ALL[usize::from(what % 4) % 3];
     let some = |bit: u8| known & (1 << bit) != 0;
     let small = |raw: i16| i32::from(raw) << 8;
-    Some(BreathView {
+    Some(View {
         at,
         kind,
         inspired: Some(Volume::from_bits(small(bytes.i16()?))).filter(|_| some(0)),
@@ -90,7 +91,7 @@ fn view(bytes: &mut Bytes<'_>, at: Instant, what: u8) -> Option<BreathView> {
         leak: Some(Share::from_bits(i32::from(bytes.i16()?) << 2)).filter(|_| some(2)),
         rate: Some(Rate::from_int(i16::from(bytes.u8()?))).filter(|_| some(3)),
         minute_volume: Some(Volume::from_int(bytes.i16()?)).filter(|_| some(4)),
-        peak: Some(Pressure::from_int(i16::from(bytes.u8()?))).filter(|_| some(5)),
+        peak: Pressure::from_int(i16::from(bytes.u8()?)),
         drawn: some(6) || some(7),
         trusted: some(6),
     })
@@ -120,10 +121,10 @@ impl Watch {
         assert_eq!(self.state, was, "moved by the past");
     }
 
-    fn breath(&mut self, view: BreathView) {
-        let moved = |at| BreathView { at, ..view };
-        self.at(view.at, |alarms, state, at| alarms.breath(state, &moved(at)));
-        self.before(view.at, |alarms, state, at| alarms.breath(state, &moved(at)));
+    fn breath(&mut self, view: View) {
+        let moved = |at| View { at, ..view };
+        self.at(view.at, |alarms, state, at| alarms.breath(state, &moved(at).seen()));
+        self.before(view.at, |alarms, state, at| alarms.breath(state, &moved(at).seen()));
     }
 
     fn told(&mut self, at: Instant, events: &AlarmEvents) {

@@ -5,6 +5,7 @@
 
 use super::setup::Setup;
 use super::words::said;
+use crate::parts::{self, Part};
 use tidevane::alarm::Condition;
 use tidevane::leak::LeakConsistency;
 use tidevane::monitor::snapshot::{read, room, write};
@@ -73,11 +74,18 @@ fn threshold(setup: &Setup, monitor: &Monitor) {
     let text = said(&judgement);
     assert!(text.starts_with(&said(&judgement.answer)), "{text}");
     let whole = &judgement.whole;
-    for counts in [whole, &judgement.worst_cycled, &judgement.worst_missed] {
-        assert!(counts.self_cycled <= counts.inflations && counts.unknown <= counts.inflations);
-        assert!(counts.inflations <= whole.inflations && counts.missed <= counts.efforts());
-        assert!(counts.on_leak <= counts.self_cycled);
+    let parts = parts::of(&judgement);
+    for counts in ["whole", "worst_cycled", "worst_missed"] {
+        let count = |name: &str| match parts[&format!("{counts}.{name}")][..] {
+            [Part::Number(count, _)] => count,
+            ref other => panic!("{other:?}"),
+        };
+        let inflations = count("inflations");
+        assert!(count("self_cycled") <= inflations && count("unknown") <= inflations);
+        assert!(inflations <= i64::from(whole.inflations));
+        assert!(count("on_leak") <= count("self_cycled"));
     }
+    assert!(whole.missed <= whole.efforts());
     assert!(whole.inflations <= monitor.synchrony().inflations());
     let is_off = matches!(monitor.leak_fit(), LeakConsistency::Drift(_));
     assert_eq!(judgement.answer == ThresholdAnswer::CannotTell(NoJudgement::ZeroOff), is_off);

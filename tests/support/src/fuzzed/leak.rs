@@ -35,7 +35,7 @@ pub fn check(data: &[u8]) {
         onset = b.end;
         let was = (state, window, drift);
         let unsettled = path.judge(&state, b);
-        assert!(unsettled.is_empty() || unsettled == Flags::UNSETTLED);
+        assert!(unsettled == Flags::NONE || unsettled == Flags::UNSETTLED);
         path.learn(&mut state, b);
         window.learn(b);
         zero.learn(&mut drift, b);
@@ -49,7 +49,7 @@ pub fn check(data: &[u8]) {
             }
         } else {
             assert!(
-                unsettled.is_empty() && (state, window, drift) == was,
+                unsettled == Flags::NONE && (state, window, drift) == was,
                 "a flagged breath teaches nothing"
             );
         }
@@ -144,7 +144,7 @@ fn lung(path: &LeakPath, state: &LeakPathState, made: &Made) {
     let b = &made.breath;
     match path.lung_volume(state, b) {
         LungVolume::Known { volume, sd } => {
-            assert!(b.flags.but(Flags::ZERO_DRIFT).is_empty() && !state.is_guessing());
+            assert!(Flags::ZERO_DRIFT.has(b.flags) && !state.is_guessing());
             assert!(
                 sd >= Volume::ZERO && sd <= Volume::from_bits(volume.to_bits() >> 1),
                 "{sd} of {volume}"

@@ -14,7 +14,8 @@ pub(crate) struct Made {
     pub(crate) outward: (Reading, Duration),
 }
 
-fn steady(reading: Reading, span: Duration) -> PhaseIntegrals {
+/// Of a steady flow and pressure.
+pub(crate) fn steady(reading: Reading, span: Duration) -> PhaseIntegrals {
     let Reading { flow, pressure } = reading;
     let end = End { flow, lung: flow, pressure, tip: pressure };
     PhaseIntegrals::of(&Interval { span, from: end, to: end, ..Interval::default() })

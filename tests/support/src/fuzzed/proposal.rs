@@ -7,8 +7,10 @@
 
 use super::arguments::float;
 use super::bytes::Bytes;
+use tidevane::breath::Breath;
 use tidevane::quantity::{Pressure, Share, Volume};
-use tidevane::volume::{Bound, Hold, LastBreath, Proposal, ProposalState, Proposed};
+use tidevane::signal::Flags;
+use tidevane::volume::{Bound, Hold, Proposal, ProposalState, Proposed};
 
 #[derive(Clone, Copy)]
 struct Set {
@@ -17,6 +19,23 @@ struct Set {
     ceiling: Pressure,
     rise: Pressure,
     leak: Share,
+}
+
+struct LastBreath {
+    volume: Volume,
+    peak: Pressure,
+    baseline: Pressure,
+    leak: Option<Share>,
+    trusted: bool,
+}
+
+impl LastBreath {
+    fn asked(&self, proposal: &Proposal, state: &mut ProposalState) -> Proposed {
+        let flags = if self.trusted { Flags::NONE } else { Flags::GAP };
+        let (peak, baseline) = (self.peak, self.baseline);
+        let breath = Breath { peak, baseline, flags, ..Breath::default() };
+        proposal.step(state, &breath, self.volume, self.leak)
+    }
 }
 
 /// Holds all of the above.
@@ -42,8 +61,8 @@ pub fn check(data: &[u8]) {
     let (mut state, mut short) = (ProposalState::default(), 0);
     while let Some(last) = last(&mut bytes) {
         let mut clone = state;
-        let proposed = proposal.step(&mut state, &last);
-        assert_eq!((proposal.step(&mut clone, &last), clone), (proposed, state));
+        let proposed = last.asked(&proposal, &mut state);
+        assert_eq!((last.asked(&proposal, &mut clone), clone), (proposed, state));
         short = judge(&set, &last, proposed, short);
     }
 }

@@ -36,7 +36,7 @@ fn one(bytes: &mut Bytes<'_>) -> Option<()> {
     let count = u32::from(bytes.u16()?);
     let (flow, pressure, volume) =
         (Flow::from_bits(a), Pressure::from_bits(b), Volume::from_bits(c));
-    let (rate, share) = (Rate::from_bits(a), Share::from_bits(b));
+    let share = Share::from_bits(b);
     match what % 16 {
         0 => held(
             &Gate::new(flow, pressure, s, t, u),
@@ -99,14 +99,8 @@ fn one(bytes: &mut Bytes<'_>) -> Option<()> {
                 );
             }
         }
-        9 => held(
-            &Limits::around(rate, m),
-            &[
-                ("usual", a <= 0),
-                ("percent", m == 0 || m > 100),
-                ("usual", i64::from(a) * (100 + i64::from(m)) / 100 > i64::from(i32::MAX)),
-            ],
-        ),
+        // No longer asked; a number of its own, so that a seed keeps its meaning.
+        9 => {}
         10 => {
             held(&Apnoea::new(s, false), &[("apnoea_after", long(s, 10_000, 20_000))]);
             let count = u16::try_from(count).unwrap_or(u16::MAX);

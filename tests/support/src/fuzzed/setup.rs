@@ -1,7 +1,7 @@
 //! Settings by number: the default first, then ones that switch on all that can be.
 
 use fixed::types::I16F16;
-use tidevane::alarm::{Alarms, Apnoea, BreathKind, Disconnection, LimitAlarm, Limits, ShortApnoea};
+use tidevane::alarm::{Alarms, Apnoea, Disconnection, LimitAlarm, Limits, ShortApnoea};
 use tidevane::breath::Segmenter;
 use tidevane::leak::{LeakPath, Tube};
 use tidevane::mechanics::{Fit, TubeResistance};
@@ -43,18 +43,19 @@ fn all_alarms(latching: bool) -> Alarms {
     let rate = Limits::new(Some(Rate::from_int(30)), Some(Rate::from_int(60))).unwrap();
     let pressure = Limits::new(Some(Pressure::from_int(8)), Some(Pressure::from_int(18))).unwrap();
     let leak = Limits::new(None, Some(Share::from_percent(30))).unwrap();
-    Alarms::default()
-        .with_apnoea(Apnoea::new(ms(10_000), latching).unwrap().with_short(ShortApnoea::default()))
-        .with_disconnection(
-            Disconnection::new(Share::from_percent(50), Share::ZERO, 1, latching).unwrap(),
-        )
-        .with_volume(BreathKind::Own, volume(3, 6))
-        .with_volume(BreathKind::Supported, volume(4, 5))
-        .with_volume(BreathKind::Assured, volume(4, 9))
-        .with_minute_volume(volume(100, 300))
-        .with_rate(LimitAlarm::new(rate, ms(500), Rate::from_int(1), latching).unwrap())
-        .with_pressure(LimitAlarm::new(pressure, Duration::ZERO, Pressure::ZERO, latching).unwrap())
-        .with_leak(LimitAlarm::new(leak, Duration::ZERO, Share::ZERO, latching).unwrap())
+    Alarms {
+        apnoea: Apnoea::new(ms(10_000), latching).unwrap().with_short(ShortApnoea::default()),
+        disconnection: Disconnection::new(Share::from_percent(50), Share::ZERO, 1, latching)
+            .unwrap(),
+        own_volume: volume(3, 6),
+        supported_volume: volume(4, 5),
+        assured_volume: volume(4, 9),
+        minute_volume: volume(100, 300),
+        rate: LimitAlarm::new(rate, ms(500), Rate::from_int(1), latching).unwrap(),
+        pressure: LimitAlarm::new(pressure, Duration::ZERO, Pressure::ZERO, latching).unwrap(),
+        leak: LimitAlarm::new(leak, Duration::ZERO, Share::ZERO, latching).unwrap(),
+        ..Alarms::default()
+    }
 }
 
 /// The settings of a number; there are eight.

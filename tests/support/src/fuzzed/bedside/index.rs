@@ -3,9 +3,7 @@
 use crate::fuzzed::arguments::{STEP, float, mass, near, number, seconds, span};
 use crate::fuzzed::bytes::Bytes;
 use crate::fuzzed::words::said;
-use tidevane::bedside::{
-    CutoffSide, Form, NoIndex, RapidShallow, SHALLOW_CUTOFFS, anatomical_dead_space,
-};
+use tidevane::bedside::{RapidShallow, SHALLOW_CUTOFFS, anatomical_dead_space};
 use tidevane::quantity::{Duration, Mass, MinuteVolumePerKg, Rate, Volume};
 
 pub(super) fn shallow(bytes: &mut Bytes<'_>) -> Option<()> {
@@ -13,40 +11,20 @@ pub(super) fn shallow(bytes: &mut Bytes<'_>) -> Option<()> {
     let (mass, age) = (mass(bytes)?, span(bytes)?);
     let (r, v) = (float(rate.to_bits()), float(tidal.to_bits()));
     let kg = f64::from(mass.grams()) / 1_000.0;
-    for (index, form, want) in [
-        (RapidShallow::of(Form::PerMl, rate, tidal, mass), Form::PerMl, r / v),
-        (RapidShallow::of(Form::PerMlPerKg, rate, tidal, mass), Form::PerMlPerKg, r * kg / v),
-        (RapidShallow::of(Form::PerLitre, rate, tidal, mass), Form::PerLitre, r * 1_000.0 / v),
-    ] {
-        match index {
-            Err(why) => {
-                let is_rate = why == NoIndex::NoRate;
-                assert!(if is_rate { r <= 0.0 } else { r > 0.0 && v <= 0.0 }, "{why} of {r}, {v}");
-                said(&why);
-            }
-            Ok(index) => {
-                assert!(r > 0.0 && v > 0.0 && index.form == form);
-                // 2⁻³⁰ relative and half a step.
-                near(index.value.map(|v| v.to_bits()), want, STEP / 2.0 + want * 1e-9 + 1e-12);
-                assert_eq!(said(&index).starts_with("more than "), index.value.saturated);
-                cutoffs(&index);
-            }
+    let index = RapidShallow::of(rate, tidal, mass);
+    assert_eq!(index.is_some(), r > 0.0 && v > 0.0);
+    if let Some(index) = index {
+        let want = r * kg / v;
+        // 2⁻³⁰ relative and half a step.
+        near(index.value.map(|v| v.to_bits()), want, STEP / 2.0 + want * 1e-9 + 1e-12);
+        assert_eq!(said(&index).starts_with("more than "), index.value.saturated);
+        for cutoff in &SHALLOW_CUTOFFS {
+            assert_eq!(cutoff.is_below(&index), index.value.value > cutoff.at);
         }
     }
     dead_space(mass, age);
     minute(tidal, mass);
     Some(())
-}
-
-fn cutoffs(index: &RapidShallow) {
-    for cutoff in &SHALLOW_CUTOFFS {
-        let want = match (cutoff.form == index.form, index.value.value <= cutoff.at) {
-            (false, _) => CutoffSide::OtherForm,
-            (true, true) => CutoffSide::AtOrBelow,
-            (true, false) => CutoffSide::Above,
-        };
-        assert_eq!(cutoff.beside(index), want);
-    }
 }
 
 /// Within 0.001 mL/kg of (3.28 − 0.56 ln(1 + age)) mL/kg, and less with age; none where that is below zero, and said.

@@ -11,8 +11,8 @@ use crate::fuzzed::bytes::Bytes;
 use crate::fuzzed::refused::held;
 use crate::fuzzed::words::said;
 use tidevane::bedside::{
-    Measurements, NoSufficiency, Plan, PlanStep, Present, PressureGrid, ShareOfPeak, ShareOfRise,
-    StepSizes, Stopping, Sufficiency, SupportShare, WeaningPath,
+    Measurements, NoSufficiency, Percent, Plan, PlanStep, Present, PressureGrid, StepSizes,
+    Stopping, Sufficiency, SupportShare, WeaningPath,
 };
 use tidevane::quantity::{MinuteVolumePerKg, Pressure, Rate, Volume};
 
@@ -57,8 +57,8 @@ fn share(bytes: &mut Bytes<'_>) -> Option<Option<SupportShare>> {
     let (what, hundredths) = (bytes.u8()?, bytes.u16()? % 10_000 + 1);
     Some(match what % 3 {
         0 => None,
-        1 => ShareOfPeak::from_hundredths(hundredths).ok().map(SupportShare::OfPeak),
-        _ => ShareOfRise::from_hundredths(hundredths).ok().map(SupportShare::OfRise),
+        1 => Percent::from_hundredths(hundredths).ok().map(SupportShare::OfPeak),
+        _ => Percent::from_hundredths(hundredths).ok().map(SupportShare::OfRise),
     })
 }
 
@@ -126,8 +126,9 @@ fn made(bytes: &mut Bytes<'_>) -> Option<Option<Made>> {
 
 fn hundredths(share: Option<SupportShare>) -> Option<u16> {
     share.map(|share| match share {
-        SupportShare::OfPeak(share) => share.hundredths(),
-        SupportShare::OfRise(share) => share.hundredths(),
+        SupportShare::OfPeak(share) | SupportShare::OfRise(share) => {
+            super::support::in_hundredths(share)
+        }
     })
 }
 
@@ -155,10 +156,10 @@ impl Made {
             let next = now.saturating_sub(self.sizes.2).max(stop);
             *share = share.map(|share| match share {
                 SupportShare::OfPeak(_) => {
-                    SupportShare::OfPeak(ShareOfPeak::from_hundredths(next).unwrap())
+                    SupportShare::OfPeak(Percent::from_hundredths(next).unwrap())
                 }
                 SupportShare::OfRise(_) => {
-                    SupportShare::OfRise(ShareOfRise::from_hundredths(next).unwrap())
+                    SupportShare::OfRise(Percent::from_hundredths(next).unwrap())
                 }
             });
             return Turn::Share;
@@ -204,11 +205,7 @@ impl Made {
     fn numbers(&self, step: &PlanStep, share: Option<SupportShare>) {
         let base = self.present.inflation.baseline();
         let full = tidevane::bedside::Inflation::new(step.peak, base).unwrap();
-        let support = |share| match share {
-            SupportShare::OfPeak(share) => share.support(&full, self.grid),
-            SupportShare::OfRise(share) => share.support(&full, self.grid),
-        };
-        assert_eq!(step.support, share.map(support));
+        assert_eq!(step.support, share.map(|share| share.support(&full, self.grid)));
         let now = self.measured.assured.filter(|now| *now >= Volume::ZERO);
         let now = now.filter(|_| self.present.rate > Rate::ZERO);
         assert_eq!(step.assured.is_some(), now.is_some());
@@ -219,12 +216,12 @@ impl Made {
         let want = float(now.to_bits())
             * part(step.rate.to_bits(), self.present.rate.to_bits())
             * part(rise.0, rise.1);
-        near(assured.minute.map(Volume::to_bits), want, STEP / 2.0 + want * 1e-9 + 1e-12);
-        assert_eq!(assured.per_kg.is_some(), self.measured.mass.is_some());
-        let Some((per_kg, mass)) = assured.per_kg.zip(self.measured.mass) else { return };
-        assert!(per_kg.saturated || !assured.minute.saturated);
-        if !assured.minute.saturated {
-            let want = float(assured.minute.value.to_bits()) * 1_000.0 / f64::from(mass.grams());
+        near(assured.map(Volume::to_bits), want, STEP / 2.0 + want * 1e-9 + 1e-12);
+        assert_eq!(step.assured_per_kg.is_some(), self.measured.mass.is_some());
+        let Some((per_kg, mass)) = step.assured_per_kg.zip(self.measured.mass) else { return };
+        assert!(per_kg.saturated || !assured.saturated);
+        if !assured.saturated {
+            let want = float(assured.value.to_bits()) * 1_000.0 / f64::from(mass.grams());
             near(per_kg.map(MinuteVolumePerKg::to_bits), want, STEP);
         }
     }
@@ -259,7 +256,7 @@ impl Made {
             }
             _ => 1.0,
         };
-        let alone = (float(alone.minute.value.to_bits()), alone.minute.saturated);
+        let alone = (float(alone.value.to_bits()), alone.saturated);
         let (least, most) = ((own_ml * left + alone.0) / kg, (own_ml + alone.0) / kg);
         let (needed, slack) = (float(needed.to_bits()), 2.0 * STEP / kg + 2.0 * STEP);
         match step.mark {

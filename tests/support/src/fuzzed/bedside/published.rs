@@ -6,7 +6,7 @@ use super::support::inflation;
 use crate::fuzzed::arguments::number;
 use crate::fuzzed::bytes::Bytes;
 use crate::fuzzed::words::said;
-use tidevane::bedside::{BELOW_THRESHOLD_GROUPS, PUBLISHED_TESTS, Supported};
+use tidevane::bedside::{BELOW_THRESHOLD_GROUPS, PUBLISHED_TESTS, RateSplit};
 use tidevane::quantity::Rate;
 
 pub(super) fn check(bytes: &mut Bytes<'_>) -> Option<()> {
@@ -30,11 +30,9 @@ fn split(bytes: &mut Bytes<'_>) -> Option<()> {
     let (set, total) = (number(bytes)?, number(bytes)?);
     // No longer asked; read, so that a seed keeps its meaning.
     let _ = (bytes.u16()?, inflation(bytes)?);
-    for way in [Supported::Every, Supported::AboveSetRate] {
-        let split = way.share_out(Rate::from_bits(set), Rate::from_bits(total));
-        let all = total.max(0);
-        let fully = if way == Supported::Every { 0 } else { set.clamp(0, all) };
-        assert_eq!((split.full.to_bits(), split.supported.to_bits()), (fully, all - fully));
-    }
+    let split = RateSplit::of(Rate::from_bits(set), Rate::from_bits(total));
+    let all = total.max(0);
+    let fully = set.clamp(0, all);
+    assert_eq!((split.full.to_bits(), split.supported.to_bits()), (fully, all - fully));
     Some(())
 }

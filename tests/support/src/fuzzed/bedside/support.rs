@@ -11,11 +11,9 @@ use crate::fuzzed::refused::held;
 use crate::fuzzed::whole::rounded;
 use crate::fuzzed::words::said;
 use fixed::types::I16F16;
-use tidevane::bedside::{
-    Inflation, NoShare, PressureGrid, ShareOfPeak, ShareOfRise, Support, SupportBound,
-};
+use tidevane::bedside::{Inflation, Percent, PressureGrid, Support, SupportBound, SupportShare};
 use tidevane::mechanics::TubeResistance;
-use tidevane::quantity::{Flow, Pressure, Resistance, SettingError};
+use tidevane::quantity::{Flow, Pressure, Problem, Resistance, SettingError};
 
 const CMH2O: i32 = 65_536;
 
@@ -75,7 +73,7 @@ struct Way {
     /// The pressure that the share is of, and the sum.
     whole: i32,
     exact: i128,
-    again: Result<u16, NoShare>,
+    again: Result<u16, SettingError>,
 }
 
 pub(super) fn share(bytes: &mut Bytes<'_>) -> Option<()> {
@@ -83,39 +81,35 @@ pub(super) fn share(bytes: &mut Bytes<'_>) -> Option<()> {
     let (full, grid) = (inflation(bytes)?, any_grid(bytes)?);
     let part = Pressure::from_bits(number(bytes)?);
     let (k1, k2, flow) = (bytes.u8()?, bytes.u8()?, number(bytes)?);
-    held(&ShareOfPeak::from_percent(percent), &[("percent", !(1..=100).contains(&percent))]);
-    held(&ShareOfRise::from_percent(percent), &[("percent", !(1..=100).contains(&percent))]);
-    let (of_peak, of_rise) =
-        (ShareOfPeak::from_hundredths(hundredths), ShareOfRise::from_hundredths(hundredths));
-    let wrong = [("hundredths", !(1..=10_000).contains(&hundredths))];
-    held(&of_peak, &wrong);
-    held(&of_rise, &wrong);
-    let (Ok(of_peak), Ok(of_rise), Ok(full)) = (of_peak, of_rise, full) else { return Some(()) };
-    if let (Ok(percent), hundred) = (ShareOfPeak::from_percent(percent), u16::from(percent) * 100) {
-        assert_eq!(percent.hundredths(), hundred);
+    held(&Percent::from_percent(percent), &[("percent", !(1..=100).contains(&percent))]);
+    let made = Percent::from_hundredths(hundredths);
+    held(&made, &[("hundredths", !(1..=10_000).contains(&hundredths))]);
+    if let (Ok(percent), hundred) = (Percent::from_percent(percent), u16::from(percent) * 100) {
+        assert_eq!(Percent::from_hundredths(hundred), Ok(percent));
     }
-    plain(of_peak, of_rise);
-    let next = (hundredths + 1).min(10_000);
+    let (Ok(made), Ok(full)) = (made, full) else { return Some(()) };
+    plain(made, hundredths);
+    let more = Percent::from_hundredths((hundredths + 1).min(10_000)).unwrap();
     let (peak, rise) = (i128::from(full.peak().to_bits()), i128::from(raw_rise(full)));
     let base = i128::from(full.baseline().to_bits());
     let ways = [
         Way {
             hundredths,
-            support: of_peak.support(&full, grid),
-            more: ShareOfPeak::from_hundredths(next).unwrap().support(&full, grid),
+            support: SupportShare::OfPeak(made).support(&full, grid),
+            more: SupportShare::OfPeak(more).support(&full, grid),
             whole: full.peak().to_bits(),
             exact: rounded(peak * i128::from(hundredths), 10_000),
-            again: ShareOfPeak::of_peak(of_peak.support(&full, grid).exact, &full)
-                .map(ShareOfPeak::hundredths),
+            again: Percent::of_peak(SupportShare::OfPeak(made).support(&full, grid).exact, &full)
+                .map(in_hundredths),
         },
         Way {
             hundredths,
-            support: of_rise.support(&full, grid),
-            more: ShareOfRise::from_hundredths(next).unwrap().support(&full, grid),
+            support: SupportShare::OfRise(made).support(&full, grid),
+            more: SupportShare::OfRise(more).support(&full, grid),
             whole: raw_rise(full),
             exact: base + rounded(rise * i128::from(hundredths), 10_000),
-            again: ShareOfRise::of_peak(of_rise.support(&full, grid).exact, &full)
-                .map(ShareOfRise::hundredths),
+            again: Percent::of_rise(SupportShare::OfRise(made).support(&full, grid).exact, &full)
+                .map(in_hundredths),
         },
     ];
     for way in &ways {
@@ -127,14 +121,10 @@ pub(super) fn share(bytes: &mut Bytes<'_>) -> Option<()> {
 }
 
 /// As numbers and as words.
-fn plain(of_peak: ShareOfPeak, of_rise: ShareOfRise) {
-    let n = of_peak.hundredths();
-    assert_eq!(of_rise.hundredths(), n);
+fn plain(made: Percent, n: u16) {
     let want = rounded(i128::from(n) * 65_536, 10_000);
-    assert_eq!(i128::from(of_peak.share().to_bits()), want);
-    assert_eq!(of_rise.share(), of_peak.share());
-    assert_eq!(said(&of_peak), format!("{}.{:02} %", n / 100, n % 100));
-    assert_eq!(said(&of_rise), said(&of_peak));
+    assert_eq!(i128::from(made.share().to_bits()), want);
+    assert_eq!(said(&made), format!("{}.{:02} %", n / 100, n % 100));
 }
 
 impl Way {
@@ -166,17 +156,14 @@ impl Way {
 fn back(part: Pressure, full: &Inflation) {
     let base = full.baseline();
     let sum = part.to_bits().saturating_add(base.to_bits());
-    assert_eq!(
-        ShareOfPeak::of_support(part, full),
-        ShareOfPeak::of_peak(Pressure::from_bits(sum), full)
-    );
-    let of_rise = ShareOfRise::of_peak(Pressure::from_bits(sum), full).map(ShareOfRise::hundredths);
-    let of_peak = ShareOfPeak::of_peak(part, full).map(ShareOfPeak::hundredths);
+    let of_rise = Percent::of_rise(Pressure::from_bits(sum), full).map(in_hundredths);
+    let of_peak = Percent::of_peak(part, full).map(in_hundredths);
+    let above = SettingError { parameter: "peak", problem: Problem::TooLarge };
     let clamped = i64::from(sum) != i64::from(part.to_bits()) + i64::from(base.to_bits());
     for (got, whole) in [(of_peak, full.peak()), (of_rise, Pressure::from_bits(raw_rise(*full)))] {
         let (p, w) = (i64::from(part.to_bits()), i64::from(whole.to_bits()));
         if clamped {
-            assert!(got == Err(NoShare::AboveFull) || p < w, "{part} of {whole}");
+            assert!(got == Err(above) || p < w, "{part} of {whole}");
             continue;
         }
         match got {
@@ -185,7 +172,7 @@ fn back(part: Pressure, full: &Inflation) {
                 let off = (i64::from(n) * w - p * 10_000).abs();
                 assert!(off * 2 <= w, "{n} hundredths for {part} of {whole}");
             }
-            Err(why @ NoShare::AboveFull) => {
+            Err(why) if why == above => {
                 assert!(p > w, "{part} of {whole}");
                 said(&why);
             }
@@ -223,4 +210,9 @@ fn tube(support: &Support, (k1, k2): (u8, u8), flow: Flow) {
 /// Peak less baseline, in raw bits; beyond their range its end.
 pub(super) fn raw_rise(of: Inflation) -> i32 {
     of.peak().to_bits().saturating_sub(of.baseline().to_bits())
+}
+
+/// Which print as "63.19 %".
+pub(super) fn in_hundredths(of: Percent) -> u16 {
+    of.to_string().chars().filter(char::is_ascii_digit).collect::<String>().parse().unwrap()
 }

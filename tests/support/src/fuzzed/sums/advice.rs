@@ -9,10 +9,11 @@ use crate::fuzzed::arguments::{float, number};
 use crate::fuzzed::bytes::Bytes;
 use crate::fuzzed::refused::held;
 use crate::fuzzed::words::said;
+use crate::view::View;
 use tidevane::alarm::{
-    BreathKind, BreathView, Level, LevelAdvice, LevelBy, LimitAlarm, Limits, NoLevel, VolumeHistory,
+    BreathKind, Level, LevelAdvice, LevelBy, LimitAlarm, Limits, NoLevel, VolumeHistory,
 };
-use tidevane::quantity::{Duration, Instant, Volume};
+use tidevane::quantity::{Duration, Instant, Pressure, Volume};
 
 pub(super) fn check(bytes: &mut Bytes<'_>) -> Option<()> {
     let (floor, percent, most) = (number(bytes)?, bytes.u8()? % 110, bytes.u8()?);
@@ -29,7 +30,7 @@ pub(super) fn check(bytes: &mut Bytes<'_>) -> Option<()> {
         for n in 0..i32::from(often) {
             at += if what & 32 == 0 { 500_000 } else { 0 };
             let volume = Volume::from_bits(volume.saturating_add(step * n));
-            let view = BreathView {
+            let view = View {
                 at: Instant::from_us(at),
                 kind,
                 expired: (what & 64 == 0).then_some(volume),
@@ -37,7 +38,7 @@ pub(super) fn check(bytes: &mut Bytes<'_>) -> Option<()> {
                 ..view()
             };
             let before = history.clone();
-            history.learn(&view);
+            history.learn(&view.seen());
             // One that is not later than the last of its kind changes nothing.
             if view.expired.is_some() && view.trusted && what & 32 == 0 {
                 seen[kind as usize].push(volume);
@@ -70,8 +71,8 @@ pub(super) fn check(bytes: &mut Bytes<'_>) -> Option<()> {
     Some(())
 }
 
-fn view() -> BreathView {
-    BreathView {
+fn view() -> View {
+    View {
         at: Instant::default(),
         kind: BreathKind::Own,
         inspired: None,
@@ -80,7 +81,7 @@ fn view() -> BreathView {
         leak: None,
         rate: None,
         minute_volume: None,
-        peak: None,
+        peak: Pressure::ZERO,
         drawn: true,
         trusted: true,
     }

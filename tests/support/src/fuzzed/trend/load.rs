@@ -125,15 +125,15 @@ impl Judged {
             lasting.add(sign, *least >= self.sustain, *most >= self.sustain);
         }
         let strong = STRONG.into_iter().fold(LoadSigns::NONE, LoadSigns::with);
-        let asks = |signs: LoadSigns| !signs.and(strong).is_empty() || signs.count() >= 2;
-        let seen = (present.sure.and(strong), present.maybe.and(strong));
+        let asks = |signs: LoadSigns| both(signs, strong) != LoadSigns::NONE || count(signs) >= 2;
+        let seen = (both(present.sure, strong), both(present.maybe, strong));
         let all = (lasting, present, verdict);
         match verdict {
             LoadVerdict::NoSign => {
-                assert!(lasting.sure.is_empty() && seen.0.is_empty(), "{all:?}");
+                assert!(lasting.sure == LoadSigns::NONE && seen.0 == LoadSigns::NONE, "{all:?}");
             }
             LoadVerdict::Hold(signs) => {
-                assert!(!asks(lasting.sure) && !signs.is_empty(), "{all:?}");
+                assert!(!asks(lasting.sure) && signs != LoadSigns::NONE, "{all:?}");
                 assert!(signs.has(lasting.sure.with(seen.0)), "{all:?}");
                 assert!(lasting.maybe.with(seen.1).has(signs), "{all:?}");
             }
@@ -282,4 +282,13 @@ fn is_more(now: &Window, then: &Window, count: impl Fn(&Window) -> u64, by: f64)
 
 fn when(sign: LoadSigns, is_here: bool) -> LoadSigns {
     if is_here { sign } else { LoadSigns::NONE }
+}
+
+fn both(some: LoadSigns, others: LoadSigns) -> LoadSigns {
+    let here = LoadSigns::ALL.iter().filter(|(sign, _)| some.has(*sign) && others.has(*sign));
+    here.fold(LoadSigns::NONE, |set, (sign, _)| set.with(*sign))
+}
+
+fn count(signs: LoadSigns) -> usize {
+    LoadSigns::ALL.iter().filter(|(sign, _)| signs.has(*sign)).count()
 }

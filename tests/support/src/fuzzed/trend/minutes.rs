@@ -7,9 +7,10 @@
 
 use super::dead_space;
 use super::sums::Sums;
+use super::taken::Taken;
 use super::window::Window;
 use tidevane::quantity::{Duration, Instant, Mass, Volume};
-use tidevane::trend::{Tally, Trend, TrendBreath, TrendState};
+use tidevane::trend::{Tally, Trend, TrendState};
 
 const MINUTE_US: u64 = 60_000_000;
 
@@ -22,14 +23,13 @@ pub(super) struct Kept {
     step: Option<Instant>,
     since: Instant,
     latest: Instant,
-    minute: Tally,
-    closed: Vec<Tally>,
+    closed: Vec<Sums>,
     /// The breaths of each closed minute, those of the one under way, and those of before the step.
     windows: Vec<Window>,
     window: Window,
     recent_before: Option<Window>,
     usual: [Option<i32>; 3],
-    before: Option<Tally>,
+    before: Option<Sums>,
     /// What was counted in the minute under way, breath by breath.
     sums: Sums,
 }
@@ -45,7 +45,6 @@ impl Kept {
             step: None,
             since: Instant::default(),
             latest: Instant::default(),
-            minute: Tally::default(),
             closed: Vec::new(),
             windows: Vec::new(),
             window: Window::default(),
@@ -58,15 +57,15 @@ impl Kept {
 
     fn anew(&mut self, at: Instant) {
         (self.step, self.since, self.latest) = (Some(at), at, at);
-        (self.minute, self.sums) = (Tally::default(), Sums::default());
+        self.sums = Sums::default();
         self.closed.clear();
         self.window = Window::default();
         self.windows.clear();
     }
 
     /// Whether a minute ended.
-    pub(super) fn breath(&mut self, at: Instant, breath: &TrendBreath) -> bool {
-        let ended = self.trend.breath(&mut self.state, at, breath);
+    pub(super) fn breath(&mut self, at: Instant, breath: &Taken) -> bool {
+        let ended = self.trend.breath(&mut self.state, at, &breath.breath());
         if self.step.is_some() && at <= self.latest {
             assert!(!ended);
             return false;
@@ -77,16 +76,13 @@ impl Kept {
         }
         self.latest = at;
         let counted = self.counted(breath);
-        self.minute.take(&counted);
         self.sums.take(&counted);
         self.window.breaths.push(counted);
         let is_full = at.since(self.since).to_us() >= MINUTE_US;
         assert_eq!(ended, is_full);
         if is_full {
             self.since = at;
-            self.sums.holds(&self.minute);
-            self.sums = Sums::default();
-            self.closed.push(std::mem::take(&mut self.minute));
+            self.closed.push(std::mem::take(&mut self.sums));
             self.windows.push(std::mem::take(&mut self.window));
         }
         self.holds();
@@ -94,7 +90,7 @@ impl Kept {
     }
 
     /// As it counts.
-    fn counted(&mut self, breath: &TrendBreath) -> TrendBreath {
+    fn counted(&mut self, breath: &Taken) -> Taken {
         let mut counted = *breath;
         counted.length = counted.length.min(Duration::from_millis(20_000));
         let Some(volume) = breath.volume.filter(|_| breath.trusted) else { return counted };
@@ -111,7 +107,6 @@ impl Kept {
 
     pub(super) fn missed(&mut self) {
         self.trend.missed(&mut self.state);
-        self.minute.miss();
         self.sums.missed += 1;
         self.window.missed += 1;
     }
@@ -125,12 +120,8 @@ impl Kept {
         self.holds();
     }
 
-    fn joined(minutes: &[Tally]) -> Tally {
-        minutes.iter().fold(Tally::default(), |sum, minute| sum.with(minute))
-    }
-
-    fn recent(&self) -> Option<Tally> {
-        self.closed.len().checked_sub(3).map(|first| Self::joined(&self.closed[first..]))
+    fn recent(&self) -> Option<Sums> {
+        self.closed.len().checked_sub(3).map(|first| Sums::joined(&self.closed[first..]))
     }
 
     /// The last three minutes.
@@ -158,12 +149,18 @@ impl Kept {
         let state = &self.state;
         assert_eq!(state.step(), self.step);
         assert_eq!(usize::from(state.minutes()), self.closed.len());
-        assert_eq!(state.recent(), self.recent());
+        let is = |tally: Option<&Tally>, sums: Option<Sums>| {
+            assert_eq!(tally.is_some(), sums.is_some());
+            if let Some((tally, sums)) = tally.zip(sums) {
+                sums.holds(tally);
+            }
+        };
+        is(state.recent().as_ref(), self.recent());
         let taken = self.closed.len().min(self.settle + self.baseline);
         let from = self.settle.min(taken);
-        assert_eq!(state.baseline(), &Self::joined(&self.closed[from..taken]));
-        let before = self.before.as_ref().filter(|before| before.breaths() > 0);
-        assert_eq!(state.before(), before);
+        is(Some(state.baseline()), Some(Sums::joined(&self.closed[from..taken])));
+        let before = self.before.as_ref().filter(|before| before.is_any());
+        is(state.before(), before.cloned());
         let whole = self.closed.len() >= self.settle + self.baseline;
         assert_eq!(self.trend.has_baseline(state), whole);
     }

@@ -8,6 +8,8 @@ mod load;
 mod minutes;
 mod readiness;
 mod sums;
+mod taken;
+mod trial;
 mod window;
 
 use super::arguments::mass;
@@ -16,14 +18,14 @@ use fixed::types::I16F16;
 use load::Judged;
 use minutes::Kept;
 use readiness::Stretch;
+use taken::Taken;
 use tidevane::alarm::{BreathKind, VitalSigns};
-use tidevane::bedside::Entry;
 use tidevane::mechanics::TubeResistance;
 use tidevane::monitor::Settings;
 use tidevane::quantity::{
     Duration, Flow, Instant, Mass, Pressure, Rate, Resistance, Share, Volume,
 };
-use tidevane::trend::{Before, LoadCriteria, Trend, TrendBreath};
+use tidevane::trend::{Before, LoadCriteria, Trend};
 
 /// More are not made of one input.
 const MOST_BREATHS: u32 = 20_000;
@@ -100,11 +102,11 @@ impl Run {
             0..=9 => {
                 let ml = |raw: i16| Volume::from_bits(i32::from(raw) << 7);
                 let length = Duration::from_millis(u32::from(length) * 100 + 100);
-                let breath = TrendBreath {
+                let breath = Taken {
                     length,
                     kind: BreathKind::ALL[usize::from(kind) % 3],
                     by_infant: kind & 4 != 0,
-                    self_cycled: kind & 8 != 0,
+                    self_cycled: kind & 12 == 8,
                     volume: (kind & 16 == 0).then_some(ml(volume)),
                     at_sensor: (kind & 32 == 0).then_some((ml(inspired), ml(expired))),
                     peak_flow: Flow::from_int(i16::from(peak) * 4),
@@ -135,11 +137,9 @@ impl Run {
             14 => {
                 let before = Before {
                     mechanical: (kind & 1 != 0).then_some(Volume::from_int(volume)),
-                    entry: Entry {
-                        oxygen: Some(Share::from_percent(length.into())),
-                        peak: Some(Pressure::from_int(peak.into())),
-                        rate: (kind & 2 != 0).then_some(Rate::from_int(late.into())),
-                    },
+                    oxygen: Some(Share::from_percent(length.into())),
+                    peak: Some(Pressure::from_int(peak.into())),
+                    rate: (kind & 2 != 0).then_some(Rate::from_int(late.into())),
                 };
                 let signs = VitalSigns { heart_rate: Some(often.into()), saturation: Some(length) };
                 self.stretch.begin(
@@ -153,7 +153,7 @@ impl Run {
         Some(())
     }
 
-    fn breath(&mut self, breath: &TrendBreath) {
+    fn breath(&mut self, breath: &Taken) {
         self.breaths += 1;
         self.at = self.at.after(breath.length);
         if self.kept.breath(self.at, breath) {

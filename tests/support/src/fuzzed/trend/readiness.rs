@@ -5,24 +5,31 @@
 //! - Outside a stretch nothing changes.
 
 use super::sums::Sums;
+use super::taken::Taken;
+use super::trial::{Book, Event};
 use crate::fuzzed::words::said;
 use tidevane::alarm::VitalSigns;
-use tidevane::bedside::{
-    BelowShare, BelowSpans, BreathingTrial, Form, Met, NoBelowShare, NoRatio, RatioOutcome,
-    TrialEvent, TrialState,
-};
+use tidevane::bedside::{BelowShare, Met, NoBelowShare, NoRatio, RatioOutcome};
 use tidevane::quantity::{Duration, Instant, Mass, MinuteVolumePerKg, Volume};
-use tidevane::trend::{Before, Readiness, ReadinessState, TrendBreath};
+use tidevane::trend::{Before, Readiness, ReadinessState};
+
+#[derive(Default)]
+struct BelowSpans {
+    below: Duration,
+    known: Duration,
+    unknown: Duration,
+}
 
 pub(super) struct Stretch {
     readiness: Readiness,
     state: ReadinessState,
+    is_running: bool,
     weight: Option<Mass>,
     from: Instant,
     to: Instant,
     sums: Sums,
     below: BelowSpans,
-    trial: TrialState,
+    trial: Book,
     /// Unwatched, slow, low.
     on: [bool; 3],
 }
@@ -33,26 +40,24 @@ impl Stretch {
         Self {
             readiness: weight.map_or(readiness, |weight| readiness.with_weight(weight)),
             state: ReadinessState::default(),
+            is_running: false,
             weight,
             from: Instant::default(),
             to: Instant::default(),
             sums: Sums::default(),
             below: BelowSpans::default(),
-            trial: TrialState::default(),
+            trial: Book::default(),
             on: [false; 3],
         }
     }
 
-    fn tell(&mut self, at: Instant, event: TrialEvent) {
-        let _ = BreathingTrial::default().step(&mut self.trial, at, event);
-    }
-
     pub(super) fn begin(&mut self, at: Instant, before: Before, signs: VitalSigns) {
         self.readiness.begin(&mut self.state, at, before, signs);
-        assert!(self.state.is_running() && self.state.before() == &before);
+        assert_eq!(self.state.before(), &before);
+        self.is_running = true;
         (self.from, self.to, self.on) = (at, at, [false; 3]);
         (self.sums, self.below) = (Sums::default(), BelowSpans::default());
-        self.tell(at, TrialEvent::Begins);
+        self.trial.take(at, Event::Begins);
         self.shown(at, signs);
         self.holds();
     }
@@ -60,7 +65,7 @@ impl Stretch {
     pub(super) fn signs(&mut self, at: Instant, signs: VitalSigns) {
         let was = self.state;
         self.readiness.set_vital_signs(&mut self.state, at, signs);
-        if !was.is_running() {
+        if !self.is_running {
             assert_eq!(self.state, was);
             return;
         }
@@ -74,25 +79,21 @@ impl Stretch {
             signs.heart_rate.is_some_and(|rate| rate < 100),
             signs.saturation.is_some_and(|percent| percent < 85),
         ];
-        let events = [
-            (TrialEvent::WatchLost, TrialEvent::WatchBack),
-            (TrialEvent::SlowHeartBegins, TrialEvent::SlowHeartEnds),
-            (TrialEvent::LowSaturationBegins, TrialEvent::LowSaturationEnds),
-        ];
-        for ((was, now), (begins, ends)) in self.on.into_iter().zip(now).zip(events) {
+        let events = [Event::Unwatched, Event::Slow, Event::Low];
+        for ((was, now), event) in self.on.into_iter().zip(now).zip(events) {
             if was != now {
-                self.tell(at, if now { begins } else { ends });
+                self.trial.take(at, event(now));
             }
         }
         self.on = now;
     }
 
-    pub(super) fn breath(&mut self, at: Instant, breath: &TrendBreath) {
+    pub(super) fn breath(&mut self, at: Instant, breath: &Taken) {
         let was = self.state;
         // The volume a minute that the breath alone would make.
         let minute = breath.volume;
-        self.readiness.breath(&mut self.state, at, breath, minute);
-        if !was.is_running() {
+        self.readiness.breath(&mut self.state, at, &breath.breath(), minute);
+        if !self.is_running {
             assert_eq!(self.state, was);
             return;
         }
@@ -112,20 +113,20 @@ impl Stretch {
             }
             _ => add(&mut spans.unknown),
         }
-        self.tell(self.to, TrialEvent::TimePasses);
+        self.trial.take(self.to, Event::TimePasses);
         self.holds();
     }
 
     pub(super) fn end(&mut self, at: Instant) {
         let was = self.state;
         self.readiness.end(&mut self.state, at);
-        if !was.is_running() {
+        if !self.is_running {
             assert_eq!(self.state, was);
             return;
         }
-        assert!(!self.state.is_running());
+        self.is_running = false;
         self.to = self.to.max(at);
-        self.tell(self.to, TrialEvent::Stops);
+        self.trial.take(self.to, Event::Stops);
         self.holds();
         self.sums.holds(self.state.tally());
         for text in [
@@ -141,8 +142,13 @@ impl Stretch {
     fn holds(&self) {
         let (readiness, state) = (&self.readiness, &self.state);
         assert_eq!(state.lasted(), self.to.since(self.from));
-        assert_eq!((state.trial(), state.totals()), (self.trial.outcome(), self.trial.totals()));
-        assert_eq!(state.spans(), self.below);
+        let (trial, totals) = self.trial.all();
+        assert_eq!(state.trial(), trial);
+        assert_eq!(
+            (state.slow_heart(), state.low_saturation()),
+            (totals.slow_heart, totals.low_saturation)
+        );
+        assert_eq!(state.time_below(), self.below.below);
         self.below_holds();
         self.entry_holds();
         let tally = state.tally();
@@ -151,7 +157,7 @@ impl Stretch {
         let per_kg = own.zip(self.weight);
         let per_kg = per_kg.and_then(|(v, mass)| MinuteVolumePerKg::of(v, mass).within());
         assert_eq!(readiness.own_per_kg(state), per_kg);
-        let index = self.weight.and_then(|mass| tally.rapid_shallow(Form::PerMlPerKg, mass));
+        let index = self.weight.and_then(|mass| tally.rapid_shallow(mass));
         assert_eq!(readiness.rapid_shallow(state), index);
     }
 
@@ -173,7 +179,7 @@ impl Stretch {
 
     /// At most 35 % oxygen, and no less than 20 %; 20 cmH2O and 20 a minute.
     fn entry_holds(&self) {
-        let entry = &self.state.before().entry;
+        let entry = self.state.before();
         let report = self.readiness.entry(&self.state);
         let percent = |n: i32| (n * 65_536 + 50) / 100;
         for (value, least, most, got) in [

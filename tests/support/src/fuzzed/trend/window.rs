@@ -1,9 +1,9 @@
 //! A few minutes of breaths one by one, and what the documents of a tally say of them, in `f64`.
 
+use super::taken::Taken;
 use crate::fuzzed::arguments::{STEP, float};
 use std::ops::{BitAnd, BitOr};
 use tidevane::alarm::BreathKind;
-use tidevane::trend::TrendBreath;
 
 /// Volumes are summed in steps of 1/256 mL, flows in as many of a mL/s.
 const COARSE: f64 = 1.0 / 256.0;
@@ -14,7 +14,7 @@ const MOST: f64 = 32_768.0;
 /// As they were counted.
 #[derive(Debug, Clone, Default)]
 pub(super) struct Window {
-    pub(super) breaths: Vec<TrendBreath>,
+    pub(super) breaths: Vec<Taken>,
     pub(super) missed: u64,
 }
 
@@ -106,12 +106,12 @@ impl Window {
         }
     }
 
-    fn trusted(&self) -> impl Iterator<Item = &TrendBreath> {
+    fn trusted(&self) -> impl Iterator<Item = &Taken> {
         self.breaths.iter().filter(|breath| breath.trusted)
     }
 
     /// How many of the trusted breaths are such.
-    pub(super) fn of(&self, such: impl Fn(&TrendBreath) -> bool) -> u64 {
+    pub(super) fn of(&self, such: impl Fn(&Taken) -> bool) -> u64 {
         self.trusted().filter(|breath| such(breath)).count() as u64
     }
 

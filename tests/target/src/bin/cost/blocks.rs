@@ -7,14 +7,13 @@ use tidevane::leak::{
     Leak, LeakPath, LeakPathState, LeakWarmUp, LeakWindowState, ZeroDriftDetector, ZeroDriftState,
 };
 use tidevane::mechanics::{Fit, FitSums};
-use tidevane::monitor::LEAK_WINDOW;
 use tidevane::quantity::{Duration, Flow, Instant, Pressure, Rate, Saturated, Share, Volume};
 use tidevane::signal::{End, Gate, GateOutcome, GateState, Interval, Reading};
 use tidevane::trigger::{
     Cause, CauseCheck, CauseState, EffortContext, EffortState, EffortWatch, NoiseFloorState,
     SeenEffort, Synchrony, Threshold, ThresholdAdviceState, ThresholdGrid,
 };
-use tidevane::volume::{LastBreath, Limiter, LimiterState, Proposal, ProposalState};
+use tidevane::volume::{Limiter, LimiterState, Proposal, ProposalState};
 use tidevane_target::board::clock::{Clock, Meter};
 use tidevane_target::item::Item;
 
@@ -52,7 +51,7 @@ struct Blocks<'a> {
     alarms_state: AlarmsState,
     alarms_at: Instant,
     zero: ZeroDriftState,
-    window: LeakWindowState<LEAK_WINDOW>,
+    window: LeakWindowState<8>,
     floor: NoiseFloorState,
     cause_state: CauseState,
     advice: ThresholdAdviceState,
@@ -158,14 +157,9 @@ impl Blocks<'_> {
             fit.solve_breath(&self.fit, breath, Flow::from_int(1), false)
         );
         self.fit = FitSums::default();
-        let last = LastBreath {
-            volume: breath.expired.value,
-            peak: breath.peak,
-            baseline: breath.baseline,
-            leak,
-            trusted: breath.is_trusted() && breath.kind == Kind::Inflation,
-        };
-        let _ = metered!(self, proposal, self.proposal.step(&mut self.proposal_state, &last));
+        let (state, expired) = (&mut self.proposal_state, breath.expired.value);
+        let leak = leak.filter(|_| breath.kind == Kind::Inflation);
+        let _ = metered!(self, proposal, self.proposal.step(state, breath, expired, leak));
         let _ = metered!(self, threshold, self.threshold.check(floor));
     }
 

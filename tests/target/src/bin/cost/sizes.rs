@@ -6,7 +6,7 @@ use tidevane::alarm::{AlarmsState, VolumeHistory};
 use tidevane::breath::SegmenterState;
 use tidevane::leak::{LeakPathState, LeakWarmUp, LeakWindowState, ZeroDriftState};
 use tidevane::mechanics::FitSums;
-use tidevane::monitor::{BreathReport, LEAK_WINDOW, Monitor, Report, Settings};
+use tidevane::monitor::{BreathReport, Monitor, Report, Settings};
 use tidevane::signal::{GateState, ZeroCaptureState};
 use tidevane::trigger::{
     CauseState, EffortState, NoiseFloorState, Synchrony, ThresholdAdviceState,
@@ -42,5 +42,5 @@ pub(crate) fn say_all() {
         VolumeHistory,
         ZeroCaptureState,
     );
-    say("size_of LeakWindowState", size_of::<LeakWindowState<LEAK_WINDOW>>() as u64);
+    say("size_of LeakWindowState", size_of::<LeakWindowState<8>>() as u64);
 }
