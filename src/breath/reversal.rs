@@ -142,7 +142,7 @@ impl FlowReversal {
             let crossing = Crossing::new(interval, totals, way, moved);
             if begins {
                 (self.first, self.second) = (crossing, None);
-            } else if self.second.is_none_or(|second| second.lasted(totals) > MOMENT_AGO) {
+            } else if self.second.is_none() {
                 self.second = Some(crossing);
             }
         }

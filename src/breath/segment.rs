@@ -343,15 +343,6 @@ impl SegmenterState {
         self.tail.begins_block()
     }
 
-    /// Onset of the breath under way; `None` before the first.
-    #[must_use]
-    pub const fn onset(&self) -> Option<Instant> {
-        match self.phase {
-            Phase::Unknown => None,
-            Phase::Inspiration | Phase::Expiration => Some(self.open.onset),
-        }
-    }
-
     /// What was wrong so far in the breath under way.
     #[must_use]
     pub const fn flags(&self) -> Flags {

@@ -361,7 +361,7 @@ mod tests {
         let change = Change { spread: Volume::ZERO, ..usual() };
         let (drifted, quiet) = breath(4_732, 4_000);
         let noise = [drifted.inspired.value.halved(5), Volume::from_milli(50).value];
-        let sd = arith::root_of_squares(&noise.map(|part| part.to_bits().unsigned_abs()));
+        let sd = Magnitude::root_of_squares(noise.map(Volume::magnitude)).to_bits();
         let said = |rest: i32| {
             let moved = (Flow::from_int(3), Volume::from_bits(-rest));
             change.weigh(&drifted, &quiet, false, moved)
