@@ -367,7 +367,7 @@ fn every_alarm() -> Alarms {
     let leak = Limits::new(None, Some(Share::from_percent(40))).unwrap();
     let five = Share::from_percent(5);
     let volume = alarm(1_000, 5, false);
-    let alarms = Alarms {
+    Alarms {
         own_volume: volume,
         supported_volume: volume,
         assured_volume: volume,
@@ -376,8 +376,7 @@ fn every_alarm() -> Alarms {
         pressure: LimitAlarm::new(pressure, Duration::ZERO, Pressure::from_int(1), false).unwrap(),
         leak: LimitAlarm::new(leak, second, five, false).unwrap(),
         ..Alarms::default()
-    };
-    alarms
+    }
 }
 
 #[test]

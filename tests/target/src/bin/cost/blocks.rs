@@ -8,7 +8,7 @@ use tidevane::leak::{
 };
 use tidevane::mechanics::{Fit, FitSums};
 use tidevane::quantity::{Duration, Flow, Instant, Pressure, Rate, Saturated, Share, Volume};
-use tidevane::signal::{End, Gate, GateOutcome, GateState, Interval, Reading};
+use tidevane::signal::{End, Flags, Gate, GateOutcome, GateState, Interval, Reading};
 use tidevane::trigger::{
     Cause, CauseCheck, CauseState, EffortContext, EffortState, EffortWatch, NoiseFloorState,
     SeenEffort, Synchrony, Threshold, ThresholdAdviceState, ThresholdGrid,
@@ -113,7 +113,7 @@ impl Blocks<'_> {
             path.learn(state, breath);
             unsettled
         });
-        if !unsettled.is_empty() {
+        if unsettled != Flags::NONE {
             self.zero.restart();
         }
         let zero = ZeroDriftDetector::default();
