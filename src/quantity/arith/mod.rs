@@ -137,7 +137,12 @@ pub(crate) const fn scale_ratio(value: i32, numerator: u32, denominator: u32) ->
     clamp(divide_rounded(product, denominator))
 }
 
+/// Rounded half away from zero; zero for no denominator, which no caller gives: so no division stands that the
+/// compiler cannot see to be safe.
 const fn divide_rounded(numerator: i64, denominator: u32) -> i64 {
+    if denominator == 0 {
+        return 0;
+    }
     let magnitude = numerator.unsigned_abs();
     let d = denominator as u64;
     let quotient = magnitude / d + ((magnitude % d >= d - d / 2) as u64);
