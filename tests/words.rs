@@ -277,7 +277,7 @@ fn what_is_made_of_weaning() {
     all(&[
         (TrialOutcome::NotBegun, "not begun"),
         (TrialOutcome::Running(span), "running, 2.500 s left"),
-        (TrialOutcome::Completed, "lasted its time without an event that fails it"),
+        (TrialOutcome::Completed, "lasted its time, and the heart was not slow for too long"),
         (TrialOutcome::Failed { at }, "failed: the heart was slow for too long"),
         (
             TrialOutcome::Unknown(NoTrialOutcome::Unwatched),

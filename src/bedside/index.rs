@@ -83,7 +83,7 @@ mod tests {
 
     #[test]
     fn rate_over_volume_for_each_kilogram() {
-        // 80 ÷ (3.5 ÷ 0.9) = 20.571; 60 ÷ (5 ÷ 1) = 12.
+        // Common practice, no source: 80 ÷ (3.5 ÷ 0.9) = 20.571; 60 ÷ (5 ÷ 1) = 12.
         for (rate, milli, grams, want) in [(80, 3_500, 900, 20.571), (60, 5_000, 1_000, 12.0)] {
             let got = index(rate, milli, grams);
             let value = f64::from(got.value.within().unwrap().to_bits()) / 65_536.0;

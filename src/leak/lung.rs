@@ -123,7 +123,7 @@ impl LeakPath {
 /// What the doubt of the leak's law makes of it: what is guessed to leak in the expiration may all have leaked
 /// in the inspiration, which is two standard deviations.
 fn law_part(state: &LeakPathState, breath: &Breath) -> Magnitude<Ml> {
-    let past = state.guessed(&breath.expiration).max(Volume::ZERO);
+    let past = state.guessed_past(&breath.expiration).max(Volume::ZERO);
     past.halved(1).magnitude()
 }
 

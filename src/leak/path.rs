@@ -357,7 +357,7 @@ impl LeakPathState {
     }
 
     /// What the model lets past the lung over a phase, by as much as its course is a guess.
-    pub(super) fn guessed(&self, phase: &PhaseIntegrals) -> Volume {
+    pub(super) fn guessed_past(&self, phase: &PhaseIntegrals) -> Volume {
         self.past(&Drive::of(phase)).value.in_seconds().value.times(self.points.guessed()).value
     }
 

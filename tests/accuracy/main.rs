@@ -112,7 +112,7 @@ fn published_quantities_keep_their_bars() {
     if mode.contains("even") {
         return;
     }
-    table.hold_what_is_printed();
+    table.hold_what_is_printed(&other);
     let rows = bars::rows(&table, &other);
     println!("{rows}");
     for bar in &table.bars() {

@@ -48,7 +48,8 @@ pub enum TrialOutcome {
     NotBegun,
     /// It runs: so much is left. Zero where the time is over and a slow heart is waited for.
     Running(Duration),
-    /// It lasted its time without an event that fails it.
+    /// It lasted its time, and the heart was not slow for too long. Whether saturation stayed low under more
+    /// oxygen is not heard.
     Completed,
     /// It failed: the heart was slow for too long.
     Failed {
@@ -198,7 +199,9 @@ impl fmt::Display for TrialOutcome {
         match self {
             Self::NotBegun => f.write_str("not begun"),
             Self::Running(left) => write!(f, "running, {left} left"),
-            Self::Completed => f.write_str("lasted its time without an event that fails it"),
+            Self::Completed => {
+                f.write_str("lasted its time, and the heart was not slow for too long")
+            }
             Self::Failed { .. } => f.write_str("failed: the heart was slow for too long"),
             Self::Stopped(after) => write!(f, "stopped after {after}"),
             Self::Unknown(why) => f.write_str(match why {

@@ -135,7 +135,9 @@ pub(crate) fn trial(of: &ReadinessState) -> String {
              told; no slow heart)",
             length(seconds(low))
         ),
-        TrialOutcome::Completed => "lasted its time without an event that fails it".into(),
+        TrialOutcome::Completed => {
+            "lasted its time, and the heart was not slow for too long".into()
+        }
         TrialOutcome::Failed { .. } => "failed (slow heart for more than 15 s)".into(),
         TrialOutcome::Stopped(after) => {
             format!("stopped after {}", length(seconds(after)))

@@ -276,6 +276,7 @@ fn counts(doc: &mut Doc, summary: &Summary) {
     }
     doc.method(
         "Sensitivity and specificity as counted in simulated recordings: what a count misses, and what it \
-         takes for another, in the simulator that this program brings. A patient is not one.",
+         takes for another; each the lower of two simulated worlds. Where flow comes 10 ms or more after \
+         pressure, and nothing tells that, they are worse: efforts are called timed. A patient is no simulator.",
     );
 }
