@@ -18,7 +18,8 @@ fn breath(n: u64) -> Reading {
         t if t < 0.6 => -47.0 * ((t - 0.3) / 0.3 * std::f64::consts::PI).sin(),
         _ => (n % 3) as f64 * 0.1,
     };
-    reading(flow, 5.0 + (n % 2) as f64 * 0.1)
+    // The pressure moves at every other step, where only those are asked for too.
+    reading(flow, 5.0 + (n / 2 % 2) as f64 * 0.1)
 }
 
 /// A rest: noise and no breath.
@@ -146,6 +147,33 @@ fn a_sensor_that_never_said_anything_usable_rings() {
         println!("{name}, from power-up: {:?}", watched.told);
         assert!(alarms.is_on(Condition::NoInput), "{name}: {:?}", watched.told);
     }
+}
+
+/// Flow goes on, so volumes and breaths look right; only the pressure says nothing any more.
+#[test]
+fn a_pressure_that_stands_still_while_flow_goes_on_rings_and_is_believed_in_nothing() {
+    let mut watched = Watched::breathing();
+    let mut trusted = Vec::new();
+    for n in 6_000..10_500 {
+        let Reading { flow, pressure } = breath(n);
+        let still = if n < 9_000 { Pressure::from_int(5) } else { pressure };
+        let report = watched.monitor.push(sample(n * STEP_US, Reading { flow, pressure: still }));
+        watched.hear(n, &report);
+        trusted.extend(report.breath.filter(|b| b.breath.is_trusted()).map(|_| n));
+    }
+    // Ten breaths of a second, then the fault rings after 2 s, and no input 10 s after the last that was usable.
+    let began = |condition| watched.began(condition, 6_000);
+    let (fault, none) = (began(Condition::SensorFault), began(Condition::NoInput));
+    let said =
+        format!("fault after {fault:?} s (11.5 to 13), no input after {none:?} s (19.5 to 21)");
+    assert!(fault.is_some_and(|s| (11.5..=13.0).contains(&s)), "{said}");
+    assert!(none.is_some_and(|s| (19.5..=21.0).contains(&s)), "{said}");
+    let none_in = |from, to| !trusted.iter().any(|n| (from..to).contains(n));
+    assert!(none_in(7_100, 9_000), "{trusted:?}");
+    // It moves again: both end, and the second breath from there on is whole.
+    let alarms = watched.monitor.alarms();
+    assert!(!alarms.is_on(Condition::NoInput) && !alarms.is_on(Condition::SensorFault));
+    assert!(!none_in(9_000, 9_300), "{trusted:?}");
 }
 
 #[test]

@@ -47,7 +47,7 @@ fn drawn(us: u64) -> i16 {
     (us.wrapping_mul(0x9E37_79B9_7F4A_7C15) >> 56) as i16
 }
 
-const FAULTS: [Fault; 16] = [
+const FAULTS: [Fault; 17] = [
     Fault {
         says: "30 samples lost",
         lasts: 300_000,
@@ -71,6 +71,15 @@ const FAULTS: [Fault; 16] = [
         lasts: 5_000_000,
         turns: |_, at, reading| Input::Reading(at, pressure(flow(reading, 3), 6)),
         test: ("faults", "frozen_readings_flag_what_they_touch"),
+    },
+    Fault {
+        says: "the pressure stands still for 30 s while the infant breathes",
+        lasts: 30_000_000,
+        turns: |_, at, reading| Input::Reading(at, pressure(reading, 6)),
+        test: (
+            "blind",
+            "a_pressure_that_stands_still_while_flow_goes_on_rings_and_is_believed_in_nothing",
+        ),
     },
     Fault {
         says: "flow beyond the sensor's range for 5 s",
@@ -324,11 +333,16 @@ fn each_fault_does_what_its_words_say() {
     type Becomes = (f64, f64, f64, i64);
     // A reading of 100 mL/s at 20 cmH2O, 200 s after the clock began; what it becomes, and for how many seconds: 150 to
     // the end.
-    const ALL: [(&str, Option<Becomes>, f64); 16] = [
+    const ALL: [(&str, Option<Becomes>, f64); 17] = [
         ("30 samples lost", None, 0.3), // of 100 a second
         ("every sample lost for 15 s", None, 15.0),
         ("no sample for 15 s, a timer alone", None, 15.0),
         ("both readings stand still for 5 s", Some((3.0, 6.0, 0.0, 0)), 5.0),
+        (
+            "the pressure stands still for 30 s while the infant breathes",
+            Some((100.0, 6.0, 0.0, 0)),
+            30.0,
+        ),
         ("flow beyond the sensor's range for 5 s", Some((6_000.0, 20.0, 0.0, 0)), 5.0),
         ("pressure beyond the sensor's range for 5 s", Some((100.0, 300.0, 0.0, 0)), 5.0),
         ("flow clipped at 25 mL/s for 10 s", Some((25.0, 20.0, 0.0, 0)), 10.0),

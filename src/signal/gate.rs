@@ -31,6 +31,9 @@ const CLIP_FLOOR: Flow = Flow::from_int(5);
 /// After so many small excursions the large ones are forgotten: some three breaths with ripple between.
 /// Chosen here, no source.
 const CLIP_FORGOTTEN: u8 = 16;
+/// Under a pressure that stands still flow goes to and fro so often, by ten breaths, before the pressure is
+/// called stuck: gas that is breathed moves the pressure of any circuit. Chosen here, no source.
+const HELD: u8 = 20;
 /// After this many readings in good order of their own a time far from the last is believed: the clock
 /// was reset, or nothing came for so long.
 const IN_ORDER: u8 = 8;
@@ -61,7 +64,8 @@ impl Gate {
     ///   `gap`, at most 30 s.
     /// - `frozen`: how long flow and pressure may stay the same (50 ms to 10 s), or three times as
     ///   long as they have been seen to by nature, at most ten times `frozen`. A frozen flow under
-    ///   moving pressure is given twice as long.
+    ///   moving pressure is given twice as long; a frozen pressure ten times as long, and ten breaths
+    ///   (flow beyond 5 mL/s, in and out).
     ///
     /// # Errors
     /// Names the first parameter outside its range.
@@ -262,6 +266,9 @@ record! {
         frozen_high: Pressure,
         /// The longest that readings stayed the same by nature.
         longest: Duration,
+        /// Since when the pressure stands still, and how often the flow went to or fro meanwhile.
+        held_since: Instant,
+        held: u8,
         extreme: Flow,
         /// Sizes of the last two excursions' extremes, of one sign and the other.
         before: [Magnitude<MlPerS>; 2],
@@ -297,6 +304,7 @@ impl GateState {
         self.clock_began = at;
         self.extreme = reading.flow;
         self.extreme_since = at;
+        self.held_since = at;
         GateOutcome::Start
     }
 
@@ -347,7 +355,11 @@ impl GateState {
         } else {
             self.thaw(at, to.pressure);
         }
-        Flags::when(Flags::STUCK, same && self.is_stuck(at, gate.frozen))
+        if self.last.is_none_or(|last| last.reading.pressure != to.pressure) {
+            (self.held_since, self.held) = (at, 0);
+        }
+        let stuck = (same && self.is_stuck(at, gate.frozen)) || self.is_held(at, gate.frozen);
+        Flags::when(Flags::STUCK, stuck)
             .with(Flags::when(Flags::CLIPPED, self.is_clipped(at, to.flow, gate.flow_limit)))
     }
 
@@ -357,17 +369,16 @@ impl GateState {
         if self.frozen_low == self.frozen_high {
             // A sensor of coarse steps repeats itself in every quiet expiration.
             let usual = self.longest.saturating_add(self.longest).saturating_add(self.longest);
-            span >= frozen.max(usual) || span >= self.ten_times(frozen)
+            span >= frozen.max(usual) || span >= ten_times(frozen)
         } else {
             let moved = self.frozen_high.saturating_sub(self.frozen_low).value;
             span >= twice && moved > Pressure::from_int(1)
         }
     }
 
-    fn ten_times(&self, frozen: Duration) -> Duration {
-        let twice = frozen.saturating_add(frozen);
-        let four = twice.saturating_add(twice);
-        four.saturating_add(four).saturating_add(twice)
+    /// The pressure stands still to the last digit while the infant breathes.
+    fn is_held(&self, at: Instant, frozen: Duration) -> bool {
+        self.held >= HELD && at.since(self.held_since) >= ten_times(frozen)
     }
 
     /// Noise and ripple cross zero and back: what is no larger than that, or than half of what is remembered,
@@ -381,6 +392,9 @@ impl GateState {
         let twice = size.doubled();
         let compared = if sat { twice.doubled() } else { twice };
         let large = compared >= latest.max(other);
+        if size > CLIP_FLOOR.magnitude() {
+            self.held = self.held.saturating_add(1);
+        }
         self.small = if large { 0 } else { self.small.saturating_add(1) };
         if size > CLIP_FLOOR.magnitude() && (large || self.small >= CLIP_FORGOTTEN) {
             (self.before, self.small) = ([size, latest], 0);
@@ -413,6 +427,12 @@ impl GateState {
         let near_limit = size >= limit.halved(1).magnitude();
         sits && size > CLIP_FLOOR.magnitude() && (near_limit || self.before.contains(&size))
     }
+}
+
+fn ten_times(frozen: Duration) -> Duration {
+    let twice = frozen.saturating_add(frozen);
+    let four = twice.saturating_add(twice);
+    four.saturating_add(four).saturating_add(twice)
 }
 
 setting! {

@@ -203,6 +203,33 @@ fn a_coarse_sensor_too_is_stuck_after_ten_times_the_limit() {
     assert_eq!(stuck.first(), Some(&2_100));
 }
 
+/// Half a second in and half a second out at this flow, over again.
+fn to_and_fro(flow: i16) -> impl Fn(u64) -> i16 {
+    move |i| {
+        let size = flow + i16::try_from(i % 3).unwrap() - 1;
+        if i / 50 % 2 == 0 { size } else { -size }
+    }
+}
+
+#[test]
+fn a_pressure_that_stands_still_while_the_infant_breathes_is_stuck_after_ten_breaths() {
+    // The twentieth half breath has ended with reading 1,000, at 10 s, and the reading after it is flagged; twice as
+    // fast it has with reading 500, at 5 s. Four times as fast at 2.5 s: ten times the limit of 0.5 s count.
+    let breathe = to_and_fro(20);
+    assert_eq!(first_stuck((0..1_500).map(|i| reading(breathe(i), 6))), Some(1_001));
+    assert_eq!(first_stuck((0..1_500).map(|i| reading(breathe(2 * i), 6))), Some(501));
+    assert_eq!(first_stuck((0..1_500).map(|i| reading(breathe(4 * i), 6))), Some(500));
+}
+
+#[test]
+fn a_pressure_that_moves_once_in_ten_breaths_is_not_stuck() {
+    // One step of the sensor every 9.4 s, of 18 or 19 half breaths; and ripple of 4 mL/s at one pressure is nobody's breath.
+    let (breathe, ripple) = (to_and_fro(20), to_and_fro(4));
+    let steps = |i: u64| 6 + i16::try_from(i / 940 % 2).unwrap();
+    assert_eq!(first_stuck((0..6_000).map(|i| reading(breathe(i), steps(i)))), None);
+    assert_eq!(first_stuck((0..6_000).map(|i| reading(ripple(i), 6))), None);
+}
+
 #[test]
 fn a_flow_that_ends_at_one_value_both_ways_is_clipped() {
     let clipped = [0, 20, 30, 30, 30, 30, 30, 30, 10, -10, -30, -30, -30, -30, -30, -30, -5];
