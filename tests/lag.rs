@@ -2,11 +2,11 @@
 //! same.
 
 use tidevane::mechanics::FitOutcome;
-use tidevane::monitor::{Monitor, Settings};
+use tidevane::monitor::{BreathReport, Monitor, Settings};
 use tidevane::quantity::{Flow, Rate};
 use tidevane::signal::Reading;
-use tidevane::trigger::Threshold;
-use tidevane_sim::{Scenario, SensorSettings, Simulator};
+use tidevane::trigger::{self, Threshold};
+use tidevane_sim::{Cause, EffortSettings, Scenario, Schedule, SensorSettings, Simulator};
 use tidevane_support::scenario::passive;
 use tidevane_support::simulated::{at, reading};
 use tidevane_support::units::float;
@@ -127,4 +127,63 @@ fn before_four_inflations_no_lag_is_known() {
         lags[..4].iter().all(Option::is_none) && lags[7..].iter().all(Option::is_some),
         "{lags:?}"
     );
+}
+
+/// Of inflations that the infant, and that the timer set off, in five minutes after two of both: how many were told as
+/// the infant's, the timer's, and not at all. A minute with efforts, one without; flow `late` samples of 5 ms.
+fn told_of(late: usize) -> [[usize; 3]; 2] {
+    let rate = (1..7).fold(Schedule::constant(50.0), |rate, minute| {
+        rate.then(60.0 * f64::from(minute), if minute % 2 == 0 { 50.0 } else { 0.0 })
+    });
+    let effort = EffortSettings { rate, ..EffortSettings::default() };
+    let scenario = Scenario { period_us: 5_000, effort, ..Scenario::default() };
+    let set = scenario.machine.threshold.at(0.0);
+    let threshold = Threshold::new(Flow::from_bits((set * 65_536.0) as i32)).unwrap();
+    let settings = Settings::builder().threshold(threshold);
+    let mut monitor = Monitor::new(settings.build().unwrap());
+    let mut run = Simulator::new(&scenario).unwrap();
+    let (mut flows, mut told, mut truth) = (vec![], vec![], vec![]);
+    for _ in 0..420 * 200 {
+        let output = run.step();
+        let Reading { flow, pressure } = reading(&output.sample.unwrap());
+        flows.push(flow);
+        let flow = flows[flows.len().saturating_sub(1 + late)];
+        truth.extend(output.breath);
+        told.extend(monitor.push_at(at(&output), Reading { flow, pressure }).breath);
+    }
+    let mut counts = [[0; 3]; 2];
+    for breath in &truth {
+        let of = match breath.cause {
+            Some(Cause::Effort) => 0,
+            Some(Cause::Timed) => 1,
+            _ => continue,
+        };
+        let near = |b: &&BreathReport| {
+            b.breath.onset.to_us().abs_diff(breath.onset_us + 5_000 * late as u64) < 100_000
+        };
+        let Some(found) = told.iter().find(near).filter(|_| breath.onset_us > 120_000_000) else {
+            continue;
+        };
+        let Some(initiation) = found.initiation else { continue };
+        let place = match initiation.cause {
+            trigger::Cause::Effort => 0,
+            trigger::Cause::Timed => 1,
+            _ => 2,
+        };
+        counts[of][place] += 1;
+    }
+    counts
+}
+
+#[test]
+fn flow_that_is_late_names_no_timer_for_what_the_infant_set_off() {
+    for late in [0, 1, 2, 4, 6, 10, 20] {
+        let [effort, timed] = told_of(late);
+        let of = format!("{} ms late: infant's {effort:?}, timer's {timed:?}", 5 * late);
+        println!("{of}");
+        assert!(effort.iter().sum::<usize>() > 130 && timed.iter().sum::<usize>() > 75, "{of}");
+        // Never the one for the other; and without a lag both are told.
+        assert_eq!((effort[1], timed[0]), (0, 0), "{of}");
+        assert!(late > 0 || effort[2] + timed[2] == 0, "{of}");
+    }
 }

@@ -71,6 +71,7 @@ fn why_a_number_is_missing() {
         (NoCause::Flagged, "the breath carries a flag"),
         (NoCause::NoThreshold, "no trigger threshold was given"),
         (NoCause::NoFloor, "no quiet flow was seen yet"),
+        (NoCause::FlowLate, "flow comes after its pressure"),
     ]);
 }
 

@@ -174,7 +174,7 @@ impl BreathState {
         let modelled = settings.sample.leak_path.flow_at(&sample.leak_path, breath.baseline);
         self.floor.learn(breath, modelled.and_then(Saturated::within));
         let floor = self.floor.floor();
-        told.initiation = settings.cause.step(&mut self.cause, breath, floor, seen.pull);
+        told.initiation = settings.cause.step(&mut self.cause, breath, floor, seen.pull, told.lag);
     }
 
     /// Whether an effort under the pressure of an inflation was missed.

@@ -28,7 +28,7 @@ impl CountAccuracy {
     #[must_use]
     pub const fn of_cause(cause: Cause) -> Option<Self> {
         match cause {
-            Cause::Timed => Some(of(910, 985)),
+            Cause::Timed => Some(of(903, 985)),
             Cause::Effort => Some(of(775, 940)),
             Cause::SelfLeak => Some(of(697, 930)),
             Cause::SelfRipple => Some(of(628, 981)),
@@ -54,7 +54,7 @@ mod tests {
         let told = [Cause::Timed, Cause::Effort, Cause::SelfLeak, Cause::SelfRipple];
         let shares = told.map(|cause| CountAccuracy::of_cause(cause).map(|of| of.sensitivity));
         let milli = |x| Some(Share::from_milli(x).value);
-        assert_eq!(shares, [milli(910), milli(775), milli(697), milli(628)]);
+        assert_eq!(shares, [milli(903), milli(775), milli(697), milli(628)]);
         assert_eq!(CountAccuracy::of_cause(Cause::Unknown(NoCause::NoFloor)), None);
     }
 }

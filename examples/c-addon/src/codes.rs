@@ -254,6 +254,8 @@ pub const TV_NO_CAUSE_FLAGGED: u8 = 0;
 pub const TV_NO_CAUSE_NO_THRESHOLD: u8 = 1;
 /// No quiet flow was seen and no leak is known yet.
 pub const TV_NO_CAUSE_NO_FLOOR: u8 = 2;
+/// Flow comes after its pressure: what the trigger saw is not known.
+pub const TV_NO_CAUSE_FLOW_LATE: u8 = 3;
 
 /// Why there is no verdict on the load.
 /// The step is too young.

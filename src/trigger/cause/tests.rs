@@ -1,5 +1,5 @@
 use super::*;
-use crate::breath::TriggerPhase;
+use crate::breath::{EndExpiration, TriggerPhase};
 use std::string::ToString;
 
 fn ml_s(milli: i32) -> Flow {
@@ -147,7 +147,7 @@ fn the_timer_counts_from_the_last_inflation_that_it_assures() {
             let onset = Instant::from_us(s * 1_000_000);
             let lead = TriggerPhase { until: onset, ..TriggerPhase::default() };
             let breath = Breath { kind: Kind::Inflation, onset, lead, ..Breath::plain() };
-            let initiation = check.step(&mut state, &breath, floor, None);
+            let initiation = check.step(&mut state, &breath, floor, None, None);
             last = initiation.and_then(|i| i.evidence).and_then(|e| e.on_time);
             if s == 0 || second_is_assured {
                 state.assured();
@@ -226,7 +226,7 @@ fn a_set_rate_of_none_is_none_and_the_first_interval_counts_from_the_first() {
     let at = |s: u64| Instant::from_us(s * 1_000_000);
     assert_eq!(state.since_inflation(at(5)), None);
     let breath = Breath { kind: Kind::Inflation, onset: at(5), ..Breath::plain() };
-    let _ = CauseCheck::default().step(&mut state, &breath, None, None);
+    let _ = CauseCheck::default().step(&mut state, &breath, None, None, None);
     assert_eq!(state.since_inflation(at(7)), Some(Duration::from_millis(2_000)));
 }
 
@@ -261,8 +261,64 @@ fn what_the_trigger_saw_is_counted_above_the_leak() {
     let seen = |peak| {
         let lead = TriggerPhase { peak: ml_s(peak), ..TriggerPhase::default() };
         let breath = Breath { kind: Kind::Inflation, lead, ..Breath::plain() };
-        let told = check.step(&mut CauseState::default(), &breath, floor, None);
+        let told = check.step(&mut CauseState::default(), &breath, floor, None, None);
         told.and_then(|told| told.evidence).map(|evidence| evidence.deflection)
     };
     assert_eq!((seen(5_500), seen(400)), (Some(ml_s(5_000)), Some(Flow::ZERO)));
+}
+
+/// What is made of inflations whose pressure was up before quiet flow turned, or not, without a threshold near the flow.
+fn causes(late: impl IntoIterator<Item = bool>, peak: i32) -> std::vec::Vec<Cause> {
+    let check = CauseCheck::new(Some(ml_s(4_000)), None).unwrap();
+    let floor = Some(NoiseFloor { leak: ml_s(500), ..NoiseFloor::default() });
+    let mut state = CauseState::default();
+    let told = late.into_iter().map(|late| {
+        let onset = Instant::from_us(1_000_000);
+        let until = onset.after(Duration::from_millis(if late { 0 } else { 80 }));
+        let lead = TriggerPhase { until, peak: ml_s(peak) };
+        let (quiet, rise) = (Some(EndExpiration::default()), Some(until));
+        let breath = Breath {
+            kind: Kind::Inflation,
+            onset,
+            lead,
+            quiet,
+            pressure_rise: rise,
+            ..Breath::plain()
+        };
+        check.step(&mut state, &breath, floor, None, None).unwrap().cause
+    });
+    told.collect()
+}
+
+#[test]
+fn flow_that_comes_after_its_pressure_names_no_timer() {
+    use core::iter::repeat_n;
+    let late = Cause::Unknown(NoCause::FlowLate);
+    // Three in a row: twelve. Two are eight, and a thousand in time forget the first three.
+    assert_eq!(causes([true; 4], 0), [Cause::Timed, Cause::Timed, late, late]);
+    assert_eq!(causes([true, true, false, true, true], 0)[3..], [Cause::Timed, late]);
+    let rest = causes(repeat_n(true, 3).chain(repeat_n(false, 1_000)), 0);
+    // A thousand less 988 are twelve, one more is eleven.
+    let first = rest.iter().rposition(|cause| *cause == late);
+    assert_eq!(first, Some(2 + 988));
+    // One in six says nothing: plus four, less five.
+    assert!(!causes((0..600).map(|n| n % 6 == 0), 0).contains(&late));
+    // A long deflection beyond the threshold is the infant's all the same.
+    assert_eq!(causes([true, true, true, false], 5_000)[3], Cause::Effort);
+}
+
+#[test]
+fn a_pull_speaks_against_the_timer_where_flow_lags() {
+    let check = CauseCheck::new(Some(ml_s(4_000)), None).unwrap();
+    let floor = Some(NoiseFloor { leak: ml_s(500), ..NoiseFloor::default() });
+    let cause = |pull_milli: i32, lag_us: u64| {
+        let lead = TriggerPhase { peak: ml_s(900), ..TriggerPhase::default() };
+        let breath = Breath { kind: Kind::Inflation, lead, ..Breath::plain() };
+        let lag = Some(Duration::from_us(lag_us));
+        let pull = pulled_by(pull_milli);
+        check.step(&mut CauseState::default(), &breath, floor, pull, lag).unwrap().cause
+    };
+    // 5 ms and 1 cmH2O are the least.
+    assert_eq!(cause(1_000, 5_000), Cause::Unknown(NoCause::FlowLate));
+    assert_eq!((cause(999, 5_000), cause(1_000, 4_999)), (Cause::Timed, Cause::Timed));
 }

@@ -65,7 +65,8 @@ pub(crate) fn breath(bytes: &mut Bytes<'_>, onset: Instant) -> Option<Made> {
         baseline: low,
         peak_insp_flow: inflow.max(Flow::ZERO),
         peak_exp_flow: Flow::ZERO.saturating_sub(outflow).value.max(Flow::ZERO),
-        pressure_rise: (kind & 1 == 0).then_some(onset),
+        // One in eight has its pressure up before its flow.
+        pressure_rise: (kind & 1 == 0).then_some(if kind & 0x38 == 0 { onset } else { end_insp }),
         lead: TriggerPhase {
             until: onset.after(Duration::from_millis(lead)),
             peak: inflow.max(Flow::ZERO),

@@ -3,12 +3,13 @@
 //! - Margins are differences, to the bit, or said to be at the end of their range.
 //! - A higher threshold is never worse, a higher leak never better.
 //! - A flagged breath teaches nothing and has no cause; a verdict agrees with its evidence.
+//! - Where flow comes late nobody but the infant is named.
 //! - The advised threshold is the lowest of the grid that floors leave alone.
 
 use super::bytes::Bytes;
 use super::made::{Made, breath};
-use tidevane::breath::Kind;
-use tidevane::quantity::{Flow, Instant, Rate, Share};
+use tidevane::breath::{Breath, Kind};
+use tidevane::quantity::{Duration, Flow, Instant, Pressure, Rate, Share};
 use tidevane::trigger::{
     Cause, CauseCheck, CauseState, NoCause, NoiseFloor, NoiseFloorState, Pull, Threshold,
     ThresholdAdvice, ThresholdAdviceState, ThresholdGrid, ThresholdVerdict, TriggerCheck,
@@ -27,7 +28,7 @@ pub fn check(data: &[u8]) {
     assert_eq!(causes.is_ok(), rate.is_none_or(|rate| rate >= Rate::ZERO));
     let (Ok(causes), Ok(threshold)) = (causes, threshold) else { return };
     let (mut floors, mut cause) = (NoiseFloorState::default(), CauseState::default());
-    let mut advice = ThresholdAdviceState::default();
+    let (mut advice, mut late) = (ThresholdAdviceState::default(), Late::default());
     let mut onset = Instant::from_us(1_000_000);
     while let Some(made) = breath(&mut bytes, onset) {
         let b = &made.breath;
@@ -38,24 +39,30 @@ pub fn check(data: &[u8]) {
         floors.learn(b, modelled);
         let floor = floors.floor();
         // Any muscle pressure, or none known.
-        let pull = Pull {
-            size: b.end_insp_pressure,
-            ripple: tidevane::quantity::Pressure::from_bits(b.peak.to_bits() >> 5),
-        };
+        let pull =
+            Pull { size: b.end_insp_pressure, ripple: Pressure::from_bits(b.peak.to_bits() >> 5) };
         let pull = (b.peak_insp_flow > Flow::from_int(20)).then_some(pull);
-        let initiation = causes.step(&mut cause, b, floor, pull);
+        // Any lag up to 25 ms.
+        let lag = Duration::from_us(b.inspiration.span().to_us() % 26_000);
+        let initiation = causes.step(&mut cause, b, floor, pull, Some(lag));
+        let is_late = late.take(b);
         advice.learn(&grid, b, initiation, floor);
         if !b.is_trusted() {
             assert_eq!((floors, advice), (was, knew), "a flagged breath teaches nothing");
         }
-        judged(&made, initiation.map(|i| i.cause), floor);
+        let due = initiation.and_then(|i| i.evidence).and_then(|e| e.on_time) == Some(true);
+        let pulled = !due
+            && lag.to_us() >= 5_000
+            && pull.is_some_and(|pull| pull.size >= Pressure::from_int(1));
+        judged(&made, initiation.map(|i| i.cause), floor, (is_late, pulled));
         if let Some(evidence) = initiation.and_then(|i| i.evidence) {
             assert_eq!((evidence.threshold, evidence.pull), (Some(threshold.flow()), pull));
             assert!(evidence.deflection >= Flow::ZERO);
             let due = evidence.sensed.to_bits() < threshold.flow().to_bits() >> 1
                 && evidence.on_time == Some(true);
             let said = initiation.map(|i| i.cause);
-            assert!(!due || said == Some(Cause::Timed), "{evidence:?}");
+            let timed = if is_late { Cause::Unknown(NoCause::FlowLate) } else { Cause::Timed };
+            assert!(!due || said == Some(timed), "{evidence:?}");
         }
         margins(threshold, floor);
         advised(&grid, &advice, floor);
@@ -73,7 +80,29 @@ fn head(bytes: &mut Bytes<'_>) -> Option<(Flow, Option<Rate>, ThresholdGrid)> {
     Some((set, rate, grid.unwrap_or_default()))
 }
 
-fn judged(made: &Made, cause: Option<Cause>, floor: Option<NoiseFloor>) {
+/// A second count of inflations whose pressure was up before quiet flow turned: three in a row, or one in five.
+#[derive(Default)]
+struct Late(i32);
+
+impl Late {
+    fn take(&mut self, b: &Breath) -> bool {
+        if b.kind == Kind::Inflation && b.is_trusted() {
+            let is_late = b.quiet.is_some() && b.pressure_rise == Some(b.onset);
+            self.0 = (self.0 + if is_late { 4 } else { -1 }).max(0);
+            if is_late && self.0 >= 12 {
+                self.0 = 1_000;
+            }
+        }
+        self.0 >= 12
+    }
+}
+
+fn judged(
+    made: &Made,
+    cause: Option<Cause>,
+    floor: Option<NoiseFloor>,
+    (is_late, pulled): (bool, bool),
+) {
     let b = &made.breath;
     assert_eq!(cause.is_none(), b.kind == Kind::Own);
     let Some(cause) = cause else { return };
@@ -82,7 +111,12 @@ fn judged(made: &Made, cause: Option<Cause>, floor: Option<NoiseFloor>) {
     } else if floor.is_none() {
         assert_eq!(cause, Cause::Unknown(NoCause::NoFloor));
     } else {
-        assert!(!matches!(cause, Cause::Unknown(_)));
+        let late = cause == Cause::Unknown(NoCause::FlowLate);
+        let (effort, timed) = (cause == Cause::Effort, cause == Cause::Timed);
+        assert_eq!(late, matches!(cause, Cause::Unknown(_)));
+        assert!(!late || is_late || pulled, "{:?}", made.breath);
+        assert!(effort || late || !is_late, "{:?}", made.breath);
+        assert!(!timed || !pulled, "{:?}", made.breath);
     }
 }
 

@@ -128,9 +128,9 @@ impl Blocks<'_> {
         let watch = EffortWatch::default();
         let (mut seen, effort) = (SeenEffort::default(), &mut self.effort);
         metered!(self, effort_end, watch.end_breath(effort, &mut seen));
-        let (cause, pull) = (&self.cause, seen.pull);
+        let (cause, pull, lag) = (&self.cause, seen.pull, self.effort.lag());
         let state = &mut self.cause_state;
-        let started = metered!(self, cause, cause.step(state, breath, floor, pull));
+        let started = metered!(self, cause, cause.step(state, breath, floor, pull, lag));
         let by_infant = started.is_some_and(|started| started.cause == Cause::Effort);
         let effort = &mut self.effort;
         let _ = metered!(self, effort_close, watch.close(effort, &mut seen, breath, by_infant));
