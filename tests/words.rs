@@ -448,7 +448,7 @@ fn what_an_event_says() {
             "the flow sensor's zero stands -2.0 mL/s off",
         ),
         (alarm(Change::On), "alarm-on", "disconnection, high priority"),
-        (alarm(Change::Off), "alarm-off", "disconnection, high priority"),
+        (alarm(Change::Off), "alarm-off", "disconnection, high priority, ended"),
         (EventKind::SettingsChanged(nothing), "settings", "nothing given"),
         (EventKind::WeanStep(nothing), "wean-step", "nothing given"),
         (EventKind::Load(tiring), "step-back", "step back: more pauses"),

@@ -117,7 +117,7 @@ record! {
 }
 
 impl fmt::Display for AlarmEvent {
-    /// Condition, value and priority.
+    /// Condition, value and priority; and that it ended, where it did.
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         write!(f, "{}", self.condition)?;
         match self.value {
@@ -130,6 +130,7 @@ impl fmt::Display for AlarmEvent {
             Some(AlarmValue::Span(t)) => write!(f, " for {t}")?,
             None => {}
         }
-        write!(f, ", {} priority", self.priority.name())
+        write!(f, ", {} priority", self.priority.name())?;
+        f.write_str(if self.change == Change::Off { ", ended" } else { "" })
     }
 }

@@ -142,7 +142,8 @@ impl<Q> LimitAlarm<Q> {
 
 impl<Q: Measured> LimitAlarm<Q> {
     /// An alarm with a delay of 0 to 10 minutes and a hysteresis of zero or more. One that latches
-    /// rings until it is acknowledged and its condition is over.
+    /// rings until it is acknowledged and its condition is over. Without a delay each flagged breath rings "cannot
+    /// be known".
     ///
     /// # Errors
     /// Names the parameter outside its range; a hysteresis wider than the limits are apart

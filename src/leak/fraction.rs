@@ -21,8 +21,8 @@ record! {
     pub enum Leak {
         /// As much went in as came out, or more.
         Share(Share) = 0,
-        /// More came out than went in (the share is below zero): noise when small; else a sensor
-        /// offset, or inspired gas that was cold and dry. Never clamped to zero.
+        /// More came out than went in (the share is below zero): noise when small, or gas that the breath before
+        /// left in the lung; else a sensor offset, or inspired gas that was cold and dry. Never clamped to zero.
         Negative(Share) = 1,
         /// It cannot be known.
         Unknown(NoLeak) = 2,
@@ -76,7 +76,9 @@ impl Leak {
         Self::of_sums(inspired.widened(), expired.widened())
     }
 
-    /// The leak of one breath; unknown for a flagged one.
+    /// In less out of one breath as a share; unknown for a flagged one. Gas that stays in the lung, where the next
+    /// breath begins before it is empty, counts as leak here and makes the next breath's negative: for a leak
+    /// take [`LeakWindowState`].
     pub fn of_breath(breath: &Breath) -> Self {
         if !breath.is_trusted() {
             return Self::Unknown(NoLeak::Flagged);

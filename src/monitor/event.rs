@@ -17,7 +17,7 @@ record! {
     #[cfg_attr(feature = "defmt", derive(defmt::Format))]
     #[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
     pub struct Event {
-        /// When it was noticed.
+        /// When it was noticed, on the recording's own time as a breath's onset is.
         pub at: Instant,
         /// What it was.
         pub what: EventKind,

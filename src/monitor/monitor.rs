@@ -117,7 +117,8 @@ impl Monitor {
 
     /// The tick counter began anew, as in a reset that a [snapshot](super::snapshot) survived: `tick` is taken for the
     /// latest moment that was heard. How long it was off cannot be known and counts for nothing, neither for an
-    /// apnoea nor for a rate; the breath under way has a gap and is flagged.
+    /// apnoea nor for a rate; the breath under way has a gap and is flagged. To be called before the first push,
+    /// with an earlier reading of the counter than that sample's: one at the same tick is refused.
     ///
     /// ```
     /// use tidevane::monitor::{Monitor, Settings};

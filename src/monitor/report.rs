@@ -56,13 +56,14 @@ record! {
         pub found: Instant,
         /// Why its numbers, or those of the breaths up to it, cannot be; it is flagged then.
         pub implausible: Option<Implausible>,
-        /// Whose breath it was: own, supported or assured.
+        /// Whose breath it was: own, supported or assured. How it was set, not who began it: for that see
+        /// `initiation`.
         pub kind: BreathKind,
         /// Breaths a minute over the last trusted breaths, once eight were seen.
         pub rate: Option<Rate>,
         /// Expired volume a minute over the same breaths.
         pub minute_volume: Option<Volume>,
-        /// Its own leak share.
+        /// Its own leak share, with what stays in the lung; over the window that cancels.
         pub leak: Leak,
         /// The leak share over the last trusted breaths, this one included if trusted.
         pub leak_window: Leak,

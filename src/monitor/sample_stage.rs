@@ -2,13 +2,16 @@
 //! own learners make of the breath that a turn closes.
 
 use crate::breath::{
-    Breath, Implausible, OpenCircuit, Plausible, PlausibleState, Segmenter, SegmenterState, Unheard,
+    Breath, Implausible, Kind, OpenCircuit, Plausible, PlausibleState, Segmenter, SegmenterState,
+    Unheard,
 };
 use crate::leak::{
     LeakConsistency, LeakPath, LeakPathState, LeakWarmUp, LungVolume, WarmUpOutcome,
     ZeroDriftDetector, ZeroDriftState,
 };
-use crate::quantity::{ConstDefault, Flow, Instant, Mass, Problem, SettingError, const_default};
+use crate::quantity::{
+    ConstDefault, Duration, Flow, Instant, Mass, Problem, SettingError, const_default,
+};
 use crate::record;
 use crate::signal::{End, Flags, Gate, GateOutcome, GateState, Interval, Reading};
 
@@ -50,8 +53,14 @@ record! {
         pub(super) zero: ZeroDriftState,
         /// The end of the last interval: the next one begins there.
         previous: End,
+        /// The last breath was cut out with a leak that it showed to be wrong, and so was the next one's onset.
+        unsettled: bool,
     }
 }
+
+/// Flow at rest strays by so much, and no infant takes so long to set off an inflation. Chosen here, no source.
+const AT_REST: Flow = Flow::from_int(1);
+const LONG_REST: Duration = Duration::from_millis(250);
 
 /// What ended the breath under way.
 #[derive(Debug, Clone, Copy)]
@@ -233,8 +242,19 @@ impl SampleStage {
             // The leak is another one: what was seen of it before says nothing any more.
             state.zero.restart();
         }
-        breath.flags = breath.flags.with(unsettled);
+        let was_unsettled = core::mem::replace(&mut state.unsettled, !unsettled.is_empty());
+        let begun = was_unsettled && self.began_at_rest(state, breath);
+        breath.flags = breath.flags.with(unsettled).with(Flags::when(Flags::UNSETTLED, begun));
         implausible.filter(|why| was != Some(*why))
+    }
+
+    /// Nothing but leak flowed between its onset and the rise of its pressure, and that for long: it began later.
+    fn began_at_rest(&self, state: &SampleState, breath: &Breath) -> bool {
+        let leak = self.leak_path.flow_at(&state.leak_path, breath.baseline).unwrap_or_default();
+        let off = breath.lead.peak.saturating_sub(leak.value).value.magnitude();
+        breath.kind == Kind::Inflation
+            && off <= AT_REST.magnitude()
+            && breath.lead.until.since(breath.onset) > LONG_REST
     }
 
     /// The offset, where a drift of the zero was not known before.

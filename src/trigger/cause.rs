@@ -226,12 +226,10 @@ impl CauseCheck {
         };
         let lags = lag.is_some_and(|lag| lag >= MUCH_LAG);
         let pulled = lags && pull.is_some_and(|pull| pull.size >= PULL);
-        let cause = match evidence.cause() {
-            Cause::Effort => Cause::Effort,
-            Cause::Timed if pulled && !evidence.is_due() => Cause::Unknown(NoCause::FlowLate),
-            _ if is_late => Cause::Unknown(NoCause::FlowLate),
-            cause => cause,
-        };
+        let cause = evidence.cause();
+        let doubted = is_late || (cause == Cause::Timed && pulled && !evidence.is_due());
+        let unknown = doubted && cause != Cause::Effort;
+        let cause = if unknown { Cause::Unknown(NoCause::FlowLate) } else { cause };
         Some(Initiation { cause, evidence: Some(evidence) })
     }
 
