@@ -151,9 +151,10 @@ fn each_reason_says_of_how_many_breaths_it_is_told() {
         Implausible::TooLarge,
         Implausible::TooMuch,
         Implausible::TooSmall,
+        Implausible::NoPressure,
     ]
     .map(Implausible::breaths);
-    assert_eq!(told, [20, 20, 1, 8, 20]);
+    assert_eq!(told, [20, 20, 1, 8, 20, 20]);
 }
 
 /// Whether four swings between two flows about nothing, all at one moment, are heard as two breaths once 4 s have

@@ -54,10 +54,14 @@ fn a_slip_of_units_is_told_and_feeds_nothing() {
     let as_l_per_min: At = |t| (usual(t).0 * 60.0, usual(t).1);
     let too_small: At = |t| (usual(t).0 * 0.14, usual(t).1);
     let wrong_way: At = |t| (-usual(t).0, usual(t).1);
+    let in_kpa: At = |t| (usual(t).0, usual(t).1 * 0.098_066_5);
+    let line_off: At = |t| (usual(t).0, 0.3);
     for (name, at, why) in [
         ("mL/s sixty times too large", as_l_per_min, Implausible::TooLarge),
         ("nearly blocked, or a seventh of the unit", too_small, Implausible::TooSmall),
         ("the sensor the wrong way round", wrong_way, Implausible::Inverted),
+        ("the pressure in kPa", in_kpa, Implausible::NoPressure),
+        ("the pressure line off", line_off, Implausible::NoPressure),
     ] {
         let seen = told(infant(), 90, at);
         let late: Vec<_> = seen.iter().filter(|b| b.breath.onset.to_us() > 30_000_000).collect();

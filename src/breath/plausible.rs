@@ -50,6 +50,9 @@ record! {
         /// Most inflations that raise the pressure by 8 cmH2O or more move less than 0.8 mL/kg: a unit
         /// taken for another, or a tube that lets nothing through.
         TooSmall = 4,
+        /// Most breaths begin at ambient pressure (0.8 cmH2O either way) and never reach the least rise of an
+        /// inflation: nothing holds or raises the pressure, its line is off or it is read ten times too small.
+        NoPressure = 5,
     }
 }
 
@@ -64,6 +67,7 @@ record! {
         inverted: Latest,
         fast: Latest,
         small: Latest,
+        ambient: Latest,
         /// The larger of inspired and expired volume, as usual.
         usual: Volume,
         /// Means of expired volume and length (µs, up to a minute) over some eight breaths.
@@ -99,6 +103,8 @@ const LARGE: Volume = Volume::from_int(30);
 const SMALL: Volume = Volume::from_milli(800).value;
 /// What is too much a minute is 1 000 mL/kg: as many mL as the patient has grams.
 const MINUTE_US: i32 = 60_000_000;
+/// What a sensor that hears nothing may read, either way. Chosen here, no source.
+const AMBIENT: Pressure = Pressure::from_milli(800).value;
 /// A rise from which on a lung must take something in.
 const RISE: Pressure = Pressure::from_int(8);
 
@@ -153,12 +159,15 @@ impl Plausible {
         if !is_small || (breath.kind == Kind::Inflation && rise >= RISE) {
             state.small.take(is_small);
         }
+        state.ambient.take(breath.baseline.is_within(AMBIENT) && breath.peak < self.inflation_rise);
         let usual = (state.counted >= FEW).then_some(state.usual);
         let large = self.is_large(usual, inspired, expired);
         state.count(expired, length);
         state.learn(inspired.max(expired));
         state.now = if state.inverted.is_usual() {
             Some(Implausible::Inverted)
+        } else if state.ambient.is_usual() {
+            Some(Implausible::NoPressure)
         } else if state.fast.is_usual() {
             Some(Implausible::TooFast)
         } else if large {
@@ -259,7 +268,7 @@ impl Implausible {
         match self {
             Self::TooLarge => 1,
             Self::TooMuch => FEW,
-            Self::Inverted | Self::TooFast | Self::TooSmall => BREATHS,
+            Self::Inverted | Self::TooFast | Self::TooSmall | Self::NoPressure => BREATHS,
         }
     }
 }
@@ -285,6 +294,9 @@ impl fmt::Display for Implausible {
             Self::TooSmall => {
                 "inflations by 8 cmH2O or more move less than 0.8 mL/kg; the tube may be blocked, or \
                  the unit of flow, of pressure or the weight wrong"
+            }
+            Self::NoPressure => {
+                "nothing holds or raises the airway pressure; its line may be off, or its unit wrong"
             }
         })
     }

@@ -145,14 +145,32 @@ fn how_many_breaths_a_reason_looks_back_on() {
         Implausible::TooLarge,
         Implausible::TooMuch,
         Implausible::TooSmall,
+        Implausible::NoPressure,
     ]
     .map(|why| (why, why.breaths()))
     {
         let wanted = match why {
             Implausible::TooLarge => 1,
             Implausible::TooMuch => 8,
-            Implausible::Inverted | Implausible::TooFast | Implausible::TooSmall => 20,
+            Implausible::Inverted
+            | Implausible::TooFast
+            | Implausible::TooSmall
+            | Implausible::NoPressure => 20,
         };
         assert_eq!(count, wanted, "{why}");
     }
+}
+
+#[test]
+fn breaths_at_ambient_pressure_are_not_heard() {
+    let milli = |milli| Pressure::from_milli(milli).value;
+    let last = |baseline, peak| {
+        let (baseline, peak) = (milli(baseline), milli(peak));
+        let breath = Breath { kind: Kind::Own, baseline, peak, ..inflation(5_000, 5_000, 1_000) };
+        told(infant(), &vec![breath; 20])[19]
+    };
+    // 0.8 cmH2O either way, and short of the 2 that an inflation rises by.
+    assert_eq!(last(800, 1_999), Some(Implausible::NoPressure));
+    assert_eq!(last(-800, 300), Some(Implausible::NoPressure));
+    assert_eq!((last(801, 1_999), last(-801, 300), last(800, 2_000)), (None, None, None));
 }
