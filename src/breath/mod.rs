@@ -17,7 +17,7 @@ mod unheard;
 pub use end_expiration::EndExpiration;
 pub use open::OpenCircuit;
 pub use plausible::{Implausible, Plausible, PlausibleState};
-pub use record::{Breath, Kind, Ratio, TriggerPhase};
+pub use record::{Breath, Kind, TriggerPhase};
 pub use segment::{Phase, Segmenter, SegmenterState};
 pub use sums::PhaseIntegrals;
 pub use totals::Totals;

@@ -1,7 +1,7 @@
 //! The record of one breath.
 
 use super::{EndExpiration, PhaseIntegrals};
-use crate::quantity::{Duration, Flow, Instant, Pressure, Rate, Saturated, Share, Volume};
+use crate::quantity::{Duration, Flow, Instant, Pressure, Rate, Saturated, Volume};
 use crate::record;
 use crate::signal::Flags;
 
@@ -16,18 +16,6 @@ record! {
         Inflation = 0,
         /// It did not: the infant breathed alone.
         Own = 1,
-    }
-}
-
-record! {
-    /// Inspiratory to expiratory time, as the larger over the smaller.
-    #[derive(Debug, Clone, Copy, PartialEq, Eq)]
-    #[cfg_attr(feature = "defmt", derive(defmt::Format))]
-    pub enum Ratio {
-        /// 1 to this many: the usual case.
-        OneTo(Share) = 0,
-        /// This many to 1: inspiration is longer.
-        ToOne(Share) = 1,
     }
 }
 
@@ -171,14 +159,6 @@ impl Breath {
     #[must_use]
     pub const fn rate(&self) -> Option<Saturated<Rate>> {
         Rate::of_period(self.end.since(self.onset))
-    }
-
-    /// Inspiratory to expiratory time (I:E); `None` where either is zero, or 32 768 times the other.
-    #[must_use]
-    pub fn ratio(&self) -> Option<Ratio> {
-        let (i, e) = (self.insp_time(), self.exp_time());
-        let of = |long: Duration, short| long.ratio(short).and_then(Saturated::within);
-        if i <= e { of(e, i).map(Ratio::OneTo) } else { of(i, e).map(Ratio::ToOne) }
     }
 
     /// Whether nothing was wrong with the measurement, whatever its leak: it may teach the leak's own

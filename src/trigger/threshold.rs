@@ -44,7 +44,8 @@ record! {
         Clear = 0,
         /// Above the leak, but noise or ripple reach it: single inflations may trigger themselves.
         InNoise = 1,
-        /// Above the leak; no expiration had a quiet end, so noise and ripple are not known.
+        /// Above the leak, by however little; no expiration had a quiet end, so noise and ripple are not known. So
+        /// it stands beside self-cycling, too, which leaves no quiet end: the cause of a breath is what tells.
         AboveLeak = 2,
         /// At or below the leak: the machine triggers itself.
         BelowLeak = 3,

@@ -70,7 +70,6 @@ impl Told {
         self.digest.take(VOLUMES, &volumes);
         self.digest.take(VALUE, &breath.mean_pressure());
         self.digest.take(VOLUMES, &breath.rate());
-        self.digest.take(RATIO, &breath.ratio());
         self.digest.take(VALUE, &(breath.insp_time(), breath.exp_time()));
         self.digest.take(VALUE, &breath.is_ended_by_infant(Flow::ZERO));
         self.digest.take(TREND_BREATH, &closed.for_trend());
@@ -330,20 +329,20 @@ fn hold(name: &str, (digest, landmarks): &(u64, Landmarks), known: u64) {
 
 #[test]
 fn the_demo_shift_keeps_every_bit() {
-    hold("demo", &demo_shift(), 0x5d8f_0209_c974_19f3);
+    hold("demo", &demo_shift(), 0xc9e4_d149_1b8d_d5eb);
 }
 
 #[test]
 fn bedsides_keep_every_bit() {
-    hold("bedsides", &bedsides(), 0xe5da_5ba1_bf88_56b3);
+    hold("bedsides", &bedsides(), 0xd68b_4cf7_db00_d304);
 }
 
 #[test]
 fn a_wild_stream_keeps_every_bit() {
-    hold("wild", &wild_streams(), 0x1707_38f7_40a5_4b0b);
+    hold("wild", &wild_streams(), 0xdcc9_d6e7_bf8d_9aef);
 }
 
 #[test]
 fn every_path_keeps_every_bit() {
-    hold("paths", &every_path(), 0x924a_9431_6799_4f6f);
+    hold("paths", &every_path(), 0x218c_42e3_6417_0312);
 }

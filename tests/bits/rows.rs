@@ -185,7 +185,6 @@ pub(crate) const VOLUMES: &[&str] = &["", "saturated", "value"];
 pub(crate) const VALUE: &[&str] = &[""];
 
 /// Inspiratory to expiratory time.
-pub(crate) const RATIO: &[&str] = &["", "OneTo", "ToOne"];
 
 /// What a trend takes of a breath.
 pub(crate) const TREND_BREATH: &[&str] = &[

@@ -5,10 +5,9 @@
 
 use super::words::said;
 use tidevane::alarm::BreathView;
-use tidevane::breath::Ratio;
 use tidevane::mechanics::FitOutcome;
 use tidevane::monitor::{BreathReport, Report};
-use tidevane::quantity::{Duration, Flow, Rate, Saturated, Share};
+use tidevane::quantity::{Duration, Flow, Rate, Saturated};
 use tidevane::signal::Flags;
 use tidevane::trigger::CountAccuracy;
 
@@ -68,11 +67,6 @@ fn alone(closed: &BreathReport) {
     }
     let length = b.end.since(b.onset);
     assert_eq!(b.rate(), per_minute(length));
-    let (insp, exp) = (b.insp_time(), b.exp_time());
-    let (i, e) = (u128::from(insp.to_us()), u128::from(exp.to_us()));
-    let times = (i.max(e) << 16).checked_div(i.min(e)).and_then(|bits| i32::try_from(bits).ok());
-    let want = times.map(Share::from_bits).map(if i > e { Ratio::ToOne } else { Ratio::OneTo });
-    assert_eq!(b.ratio(), want, "{insp} to {exp}");
     assert!(b.is_ended_by_infant(Flow::from_bits(i32::MIN)) || !b.is_ended_by_infant(Flow::MAX));
 }
 
