@@ -184,8 +184,6 @@ pub(crate) const VOLUMES: &[&str] = &["", "saturated", "value"];
 /// A plain value.
 pub(crate) const VALUE: &[&str] = &[""];
 
-/// Inspiratory to expiratory time.
-
 /// What a trend takes of a breath.
 pub(crate) const TREND_BREATH: &[&str] = &[
     "at_sensor",
