@@ -194,7 +194,7 @@ fn what_is_made_of_weaning() {
         (LoadVerdict::CannotTell(NoVerdict::TooSoon), "cannot tell: the step is too young"),
         (
             LoadVerdict::CannotTell(NoVerdict::TooLittleKnown),
-            "cannot tell: too many breaths are flagged",
+            "cannot tell: too many breaths are flagged, or nobody can tell who began them",
         ),
         (
             LoadVerdict::CannotTell(NoVerdict::NoVolume),

@@ -64,7 +64,8 @@ record! {
     pub enum NoVerdict {
         /// The step is too young for a baseline and three minutes after it.
         TooSoon = 0,
-        /// Half of the time or more lies in flagged breaths.
+        /// Half of the time or more lies in flagged breaths, or of most it is not known who began them, for flow comes
+        /// after its pressure.
         TooLittleKnown = 1,
         /// Fewer than half of the breaths have a volume that can be believed, or a minute of them has none.
         NoVolume = 2,
@@ -264,10 +265,13 @@ impl LoadCriteria {
             return Err(NoVerdict::SelfCycling);
         }
         let (own_now, own_then) = (rate(now, now.by_infant()), rate(then, then.by_infant()));
+        let is_late = now.is_late() || then.is_late();
         if own_now.max(own_then) < FEW {
-            return Err(NoVerdict::NotBreathing);
+            // Who began what the infant may have is not known.
+            return Err(if is_late { NoVerdict::TooLittleKnown } else { NoVerdict::NotBreathing });
         }
-        let mut signs = LoadSigns::when(LoadSigns::FEWER_OWN, own_now <= own_then.halved(1));
+        let fewer = !is_late && own_now <= own_then.halved(1);
+        let mut signs = LoadSigns::when(LoadSigns::FEWER_OWN, fewer);
         let more = |count: fn(&Tally) -> u16, by: i16| {
             let limit = rate(then, count(then)).saturating_add(Rate::from_int(by)).value;
             rate(now, count(now)) >= limit
@@ -389,7 +393,9 @@ impl fmt::Display for NoVerdict {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         f.write_str(match self {
             Self::TooSoon => "the step is too young",
-            Self::TooLittleKnown => "too many breaths are flagged",
+            Self::TooLittleKnown => {
+                "too many breaths are flagged, or nobody can tell who began them"
+            }
             Self::NoVolume => "too few volumes can be believed",
             Self::SelfCycling => "the machine sets itself off",
             Self::NotBreathing => "the infant does not breathe",

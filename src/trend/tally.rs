@@ -5,7 +5,7 @@ use crate::bedside::RapidShallow;
 use crate::breath::{Breath, Kind};
 use crate::quantity::{Duration, Flow, Mass, Rate, Saturated, Share, Volume, arith};
 use crate::record;
-use crate::trigger::Cause;
+use crate::trigger::{Cause, NoCause};
 
 record! {
     /// A closed breath, as far as a trend needs it: made [of](Self::of) one.
@@ -20,6 +20,8 @@ record! {
         pub(crate) by_infant: bool,
         /// Whether the machine set itself off on leak or ripple.
         pub(crate) self_cycled: bool,
+        /// Whether who began it is not known, for flow comes after its pressure.
+        pub(crate) late: bool,
         /// The volume that the lung moved; `None` where leak or flags leave it unknown.
         pub(crate) volume: Option<Volume>,
         /// Inspired and [returned](crate::breath::Breath::returned) volume at the sensor, for the leak.
@@ -39,7 +41,7 @@ record! {
 
 record! {
     #[const_default]
-    /// Sums over a stretch of breaths: 52 bytes, no breath kept.
+    /// Sums over a stretch of breaths: 60 bytes, no breath kept.
     ///
     /// Counts end at 65 535, volumes at 8.3 L times a thousand and times at 71 minutes; all clamp.
     /// Volumes keep 8 fraction bits.
@@ -56,6 +58,7 @@ record! {
         pauses: u16,
         implausible: u16,
         shallow: u16,
+        late: u16,
         inspired: i32,
         expired: i32,
         /// Sum of the largest inward flows of own and supported breaths.
@@ -86,6 +89,7 @@ impl TrendBreath {
             kind,
             by_infant: breath.kind == Kind::Own || cause == Some(Cause::Effort),
             self_cycled: cause.is_some_and(Cause::is_self_cycled),
+            late: cause == Some(Cause::Unknown(NoCause::FlowLate)),
             volume,
             at_sensor: breath.inspired.within().zip(breath.returned().within()),
             peak_flow: breath.peak_insp_flow,
@@ -119,6 +123,7 @@ impl Tally {
         one(&mut self.self_cycled, breath.self_cycled);
         one(&mut self.pauses, breath.expiration >= PAUSE);
         one(&mut self.shallow, breath.shallow);
+        one(&mut self.late, breath.late);
         if let Some((inspired, expired)) = breath.at_sensor {
             self.inspired = arith::add_q8(self.inspired, inspired.to_bits());
             self.expired = arith::add_q8(self.expired, expired.to_bits());
@@ -150,6 +155,7 @@ impl Tally {
             pauses: self.pauses.saturating_add(other.pauses),
             implausible: self.implausible.saturating_add(other.implausible),
             shallow: self.shallow.saturating_add(other.shallow),
+            late: self.late.saturating_add(other.late),
             inspired: self.inspired.saturating_add(other.inspired),
             expired: self.expired.saturating_add(other.expired),
             peaks: self.peaks.saturating_add(other.peaks),
@@ -190,6 +196,11 @@ impl Tally {
     #[must_use]
     pub const fn missed(&self) -> u16 {
         self.missed
+    }
+
+    /// Whether of most breaths it is not known who began them, for flow comes after its pressure.
+    pub(crate) fn is_late(&self) -> bool {
+        self.late.saturating_mul(2) > self.breaths()
     }
 
     /// Expirations of 5 s and longer.

@@ -197,6 +197,7 @@ pub(crate) const TREND_BREATH: &[&str] = &[
     "volume",
     "implausible",
     "shallow",
+    "late",
 ];
 
 /// What is made of a step.
@@ -297,6 +298,7 @@ pub(crate) const TALLY: &[&str] = &[
     "volumes",
     "implausible",
     "shallow",
+    "late",
 ];
 
 /// What a threshold would mean.

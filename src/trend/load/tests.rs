@@ -161,6 +161,27 @@ fn what_cannot_be_told_is_said() {
 }
 
 #[test]
+fn an_infant_whose_flow_comes_late_is_not_called_passive_nor_one_that_gives_up() {
+    let late = |count: u64| Stretch {
+        change: |b| TrendBreath { kind: BreathKind::Assured, by_infant: false, late: true, ..b },
+        ..stretch(count, 1_000, 4_000)
+    };
+    let unknown = LoadVerdict::CannotTell(NoVerdict::TooLittleKnown);
+    assert_eq!(last(&[late(10)]), unknown);
+    // Own breaths before: that there are none now is no sign where nobody knows.
+    assert_eq!(last(&[stretch(10, 1_000, 4_000), late(8)]), LoadVerdict::NoSign);
+    // Late of half of the breaths is not late of most: 5 of 10, and 6.
+    let mut tally = Tally::default();
+    let own = breath(BreathKind::Own, 1_000, 4_000);
+    for n in 0..10 {
+        tally.take(&TrendBreath { late: n < 5, ..own });
+    }
+    assert!(!tally.is_late());
+    tally.take(&TrendBreath { late: true, ..own });
+    assert!(tally.is_late());
+}
+
+#[test]
 fn a_step_is_held_against_the_one_before() {
     // 60/min of 6 mL before the step. Gupta 2009: from full to partial support the rate rises by
     // 10 % and the volume falls by 23 %: within the room left. 80/min of 4 mL (+33 %, −33 %) is not.

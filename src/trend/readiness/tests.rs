@@ -19,6 +19,7 @@ fn own() -> TrendBreath {
         kind: BreathKind::Own,
         by_infant: true,
         self_cycled: false,
+        late: false,
         volume: Some(Volume::from_int(4)),
         at_sensor: Some((Volume::from_int(4), Volume::from_int(4))),
         peak_flow: Flow::from_int(20),

@@ -8,6 +8,7 @@ pub(crate) fn breath(kind: BreathKind, ms: u32, volume: i32) -> TrendBreath {
         kind,
         by_infant: true,
         self_cycled: false,
+        late: false,
         volume: Some(Volume::from_milli(volume).value),
         at_sensor: Some((Volume::from_int(6), Volume::from_int(5))),
         peak_flow: Flow::from_int(40),

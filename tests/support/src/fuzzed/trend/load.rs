@@ -153,10 +153,12 @@ impl Judged {
         let infants = |w: &Window| w.of(|breath| breath.by_infant);
         let breathes = |w: &Window| w.is_often(infants(w), 5);
         let cycled = now.of(|breath| breath.self_cycled);
+        let late = either(&|w| 2 * w.of(|breath| breath.late) > w.count());
         for (is, why) in [
             (either(&|w| w.implausible() > w.count()), NoVerdict::Implausible),
             (either(&|w| w.known_us() <= w.unknown_us()), NoVerdict::TooLittleKnown),
             (now.is_often(cycled, 5), NoVerdict::SelfCycling),
+            (!either(&breathes) && late, NoVerdict::TooLittleKnown),
             (!either(&breathes), NoVerdict::NotBreathing),
         ] {
             if is {
@@ -180,7 +182,7 @@ impl Judged {
             LoadSigns::FEWER_OWN => {
                 let own = |w: &Window| w.a_minute(infants(w));
                 let half = own(&then).times(Range::about(0.5, 0.0));
-                Told::from(breathes(&then)) & half.is_least(own(&now))
+                Told::from(breathes(&then) && !late) & half.is_least(own(&now))
             }
             LoadSigns::PAUSES => {
                 let pauses = |w: &Window| w.of(|breath| breath.expiration.to_us() >= 5_000_000);

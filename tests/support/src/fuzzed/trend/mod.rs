@@ -107,6 +107,7 @@ impl Run {
                     kind: BreathKind::ALL[usize::from(kind) % 3],
                     by_infant: kind & 4 != 0,
                     self_cycled: kind & 12 == 8,
+                    late: kind & 76 == 64,
                     volume: (kind & 16 == 0).then_some(ml(volume)),
                     at_sensor: (kind & 32 == 0).then_some((ml(inspired), ml(expired))),
                     peak_flow: Flow::from_int(i16::from(peak) * 4),

@@ -21,6 +21,7 @@ pub(super) struct Sums {
     volumes: [f64; 3],
     by_infant: u64,
     self_cycled: u64,
+    late: u64,
     pub(super) missed: u64,
     pauses: u64,
     implausible: u64,
@@ -52,6 +53,7 @@ impl Sums {
         }
         self.by_infant += u64::from(breath.by_infant);
         self.self_cycled += u64::from(breath.self_cycled);
+        self.late += u64::from(breath.late);
         self.pauses += u64::from(breath.expiration.to_us() >= 5_000_000);
         self.shallow += u64::from(breath.shallow);
         if let Some((inspired, expired)) = breath.at_sensor {
@@ -88,6 +90,7 @@ impl Sums {
             }
             sum.by_infant += one.by_infant;
             sum.self_cycled += one.self_cycled;
+            sum.late += one.late;
             sum.missed += one.missed;
             sum.pauses += one.pauses;
             sum.implausible += one.implausible;
@@ -120,6 +123,7 @@ impl Sums {
         for (name, want) in [
             ("by_infant", few(self.by_infant).into()),
             ("pauses", few(self.pauses).into()),
+            ("late", few(self.late).into()),
             ("implausible", few(self.implausible).into()),
             ("shallow", few(self.shallow).into()),
             ("known_us", short(self.known_us)),

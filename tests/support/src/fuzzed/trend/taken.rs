@@ -6,7 +6,7 @@ use tidevane::breath::{Breath, Kind};
 use tidevane::quantity::{Duration, Flow, Instant, Pressure, Saturated, Volume};
 use tidevane::signal::{Flags, Reading};
 use tidevane::trend::TrendBreath;
-use tidevane::trigger::Cause;
+use tidevane::trigger::{Cause, NoCause};
 
 #[derive(Debug, Clone, Copy)]
 pub(super) struct Taken {
@@ -15,6 +15,8 @@ pub(super) struct Taken {
     /// Whether the infant set it off, or the machine itself; never both.
     pub(super) by_infant: bool,
     pub(super) self_cycled: bool,
+    /// Neither is known, for flow comes after its pressure.
+    pub(super) late: bool,
     pub(super) volume: Option<Volume>,
     /// What went in at the sensor, and came back.
     pub(super) at_sensor: Option<(Volume, Volume)>,
@@ -50,6 +52,7 @@ impl Taken {
         let cause = match (self.by_infant, self.self_cycled) {
             (true, _) => Cause::Effort,
             (false, true) => Cause::SelfLeak,
+            (false, false) if self.late => Cause::Unknown(NoCause::FlowLate),
             (false, false) => Cause::Timed,
         };
         TrendBreath::of(&breath, self.kind, Some(cause), self.volume, self.implausible)
