@@ -2,6 +2,7 @@
 
 use crate::breath_log::BreathLog;
 use crate::config::Setup;
+use crate::doubt::Doubt;
 use crate::row::Row;
 use crate::steps::Steps;
 use crate::target::Target;
@@ -91,6 +92,8 @@ pub(crate) struct Summary {
     pub(crate) is_shortened: bool,
     /// Changes that lie after the end.
     pub(crate) unmade: usize,
+    /// What of the recording as a whole cannot be.
+    pub(crate) doubts: Vec<Doubt>,
 }
 
 pub(crate) fn float(bits: i32) -> f64 {
@@ -146,6 +149,7 @@ impl Summary {
             seconds: 0.0,
             is_shortened: false,
             unmade: 0,
+            doubts: Vec::new(),
         }
     }
 

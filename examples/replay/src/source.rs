@@ -2,6 +2,7 @@
 
 use crate::args::Args;
 use crate::config::{self, Course};
+use crate::input::columns::Columns;
 use crate::input::layout::Layout;
 use crate::input::recording::{Line, Recording};
 use anyhow::Result;
@@ -58,6 +59,14 @@ impl Source {
         match self {
             Self::Recording(_) => None,
             Self::Demo(_) => Some(Course::of_demo(&demo::shift())),
+        }
+    }
+
+    /// What the recording was read by.
+    pub(crate) fn columns(&self) -> Option<&Columns> {
+        match self {
+            Self::Recording(recording) => Some(recording.columns()),
+            Self::Demo(_) => None,
         }
     }
 

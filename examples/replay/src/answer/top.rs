@@ -67,6 +67,9 @@ fn alerts(summary: &Summary) -> Vec<String> {
             told.join("; ")
         ));
     }
+    alerts.extend(summary.doubts.iter().map(|doubt| {
+        format!("RECORDING IN DOUBT: {}. What rests on it below is not to be believed.", doubt.full)
+    }));
     alerts.extend(summary.implausible.iter().map(|(why, (breaths, first))| {
         format!(
             "NUMBERS THAT CANNOT BE, in {breaths} of {} breaths, first at {}: {why}. They are left out of \

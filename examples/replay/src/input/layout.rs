@@ -187,7 +187,7 @@ fn column(text: &str) -> Result<(Role, Named)> {
     };
     let name = name.trim();
     let (name, turned) = match name.strip_prefix('-') {
-        Some(name) if role == Role::Flow => (name, true),
+        Some(name) if matches!(role, Role::Flow | Role::Pressure) => (name, true),
         _ => (name, false),
     };
     let which = match name.parse::<usize>() {

@@ -20,6 +20,6 @@ mod number;
 pub(crate) mod recording;
 pub(crate) mod rows;
 pub(crate) mod start;
-mod unit;
+pub(crate) mod unit;
 mod values;
 mod wfdb;

@@ -1,5 +1,6 @@
 //! Reads recordings, line by line.
 
+use super::columns::Columns;
 use super::kind;
 use super::layout::Layout;
 use super::rows::Rows;
@@ -111,6 +112,10 @@ impl Recording {
     /// The file and the line read last.
     pub(crate) fn place(&self) -> String {
         self.rows.body().place(&self.name)
+    }
+
+    pub(crate) fn columns(&self) -> &Columns {
+        self.rows.body().columns()
     }
 
     /// What may be wrong with the recording as a whole.
