@@ -80,6 +80,14 @@ pub(crate) fn replay(folder: &Path, out: &Path, args: &Args) -> Result<()> {
             all - failed
         );
     }
+    if total.doubted > 0 {
+        eprintln!(
+            "{} of {} recordings are in doubt: their figures are not to be believed; the column doubt of {} says why",
+            total.doubted,
+            all - failed,
+            out.join("summary.csv").display()
+        );
+    }
     if failed > 0 {
         bail!("{failed} of {all} recordings failed; {} says why", said.display());
     }
@@ -125,6 +133,8 @@ pub struct Total {
     pub hours: f64,
     /// How many breaths they hold.
     pub breaths: u64,
+    /// How many of them are in doubt as a whole, or have breaths that cannot be.
+    pub doubted: u64,
 }
 
 impl Archive {
@@ -183,7 +193,7 @@ impl Archive {
         let place = |name: &str| {
             columns.iter().position(|column| column.name == name).map_or(0, |at| at + 1)
         };
-        let (hours, breaths) = (place("hours"), place("breaths"));
+        let (hours, breaths, doubt) = (place("hours"), place("breaths"), place("doubt"));
         let mut total = Total::default();
         for found in &found {
             let Some(row) = self.places(found).row() else { continue };
@@ -191,6 +201,7 @@ impl Archive {
                 |at: usize| row.get(at).and_then(|cell| cell.parse::<f64>().ok()).unwrap_or(0.0);
             total.hours += number(hours);
             total.breaths += number(breaths) as u64;
+            total.doubted += u64::from(row.get(doubt).is_some_and(|doubt| !doubt.is_empty()));
             summary.write_record(&row)?;
         }
         for table in [summary, failed] {
