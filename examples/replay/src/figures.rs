@@ -36,6 +36,7 @@ pub(crate) struct Summary {
     pub(crate) source: String,
     pub(crate) samples: u64,
     pub(crate) bad_lines: u64,
+    pub(crate) repeated: u64,
     pub(crate) rows: BreathLog,
     /// The settings at the end.
     pub(crate) settings: Settings,
@@ -111,6 +112,7 @@ impl Summary {
             source,
             samples: 0,
             bad_lines: 0,
+            repeated: 0,
             rows: BreathLog::default(),
             settings: setup.settings,
             signs: VitalSigns::default(),

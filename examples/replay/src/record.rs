@@ -33,6 +33,7 @@ pub(crate) fn replay(
     let Fed { monitor, timeline, samples, unmade, .. } = fed;
     (summary.samples, summary.unmade) = (samples, unmade);
     summary.bad_lines = source.bad_lines();
+    summary.repeated = source.repeated();
     summary.seconds = timeline.seconds();
     summary.is_shortened = timeline.is_shortened();
     summary.finish(&monitor);

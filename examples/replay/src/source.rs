@@ -86,6 +86,14 @@ impl Source {
         }
     }
 
+    /// Rows that were the same as the one before and were left out.
+    pub(crate) fn repeated(&self) -> u64 {
+        match self {
+            Self::Recording(recording) => recording.repeated,
+            Self::Demo(_) => 0,
+        }
+    }
+
     pub(crate) fn bad_lines(&self) -> u64 {
         match self {
             Self::Recording(recording) => recording.bad_lines,

@@ -24,8 +24,126 @@ fn a_header_alone_is_refused() {
 
 #[test]
 fn a_wrong_header_is_refused_and_quoted() {
-    refused("when,flow_ml_per_s,paw_hpa\n0,1,5\n", "\"when,flow_ml_per_s,paw_hpa\"");
+    refused(
+        "when,flow_ml_per_s,paw_hpa\n0,1,5\n",
+        "The columns are \"when\", \"flow_ml_per_s\", \"paw_hpa\"",
+    );
     refused("t_us,t_s,flow_ml_per_s,paw_cmH2O\n0,0,1,5\n", "\"t_us\" and \"t_s\" both");
+}
+
+#[test]
+fn names_that_are_not_known_are_listed_with_the_flag() {
+    // The line below holds more commas than the header has cells.
+    let said = "in.csv:1: no column is the time, the flow, the pressure; say which by name or number: --columns \
+                time=NAME:UNIT,flow=NAME:UNIT,pressure=NAME:UNIT, or --rate-hz N where none is the time. The columns are \
+                \"Zeit\", \"Fluss\", \"Druck\"";
+    refused("Zeit;Fluss;Druck\n0,00;0,0210;4,9700\n0,01;0,0220;4,9800\n", said);
+}
+
+#[test]
+fn comments_however_long_are_above_a_header() {
+    let comments = format!("# {}\n", "x".repeat(98)).repeat(700);
+    let (outcome, breaths, _) = with_file(&format!("{comments}{HEADER}{}", wave(0, 10)), &[]);
+    assert_eq!((outcome.code, breaths.len()), (0, 11), "{}", outcome.stderr);
+    refused(&comments, "holds comments and no table");
+}
+
+#[test]
+fn another_header_in_the_middle_is_refused_with_its_line() {
+    let with = |header: &str| format!("{HEADER}{}{header}\n{}", wave(0, 5), wave(5, 5));
+    for header in [
+        "t_us,paw_cmH2O,flow_ml_per_s",
+        "t_us,flow_l_per_min,paw_cmH2O",
+        "t_ms,flow_ml_per_s,paw_cmH2O",
+        "t_us,flow_ml_per_s,paw_cmH2O,note",
+        "t_us,flow,pressure",
+    ] {
+        refused(
+            &with(header),
+            &format!(
+                "line 502: here stands another header, with other columns or units than the first: \"{header}\""
+            ),
+        );
+    }
+    // The same once more is a gap.
+    let (outcome, breaths, _) = with_file(&with(HEADER.trim()), &[]);
+    assert_eq!((outcome.code, breaths.len()), (0, 11), "{}", outcome.stderr);
+}
+
+#[test]
+fn a_rate_that_the_times_contradict_is_refused() {
+    let text = format!("{HEADER}{}", wave(0, 10));
+    let (outcome, breaths, _) = with_file(&text, &["--rate-hz", "50"]);
+    assert_eq!((outcome.code, breaths.len()), (2, 0), "{}", outcome.stderr);
+    let said = "in.csv: --rate-hz says 50.0 samples a second, and the column of the time 100.0";
+    assert!(outcome.stderr.contains(said), "{}", outcome.stderr);
+    assert_eq!(with_file(&text, &["--rate-hz", "100"]).0.code, 0);
+}
+
+#[test]
+fn rows_that_stand_twice_are_left_out_and_counted() {
+    let twice: String = wave(0, 10).lines().map(|line| format!("{line}\n{line}\n")).collect();
+    let (outcome, breaths, _) = with_file(&format!("{HEADER}{twice}"), &[]);
+    let (_, once, _) = with_file(&format!("{HEADER}{}", wave(0, 10)), &[]);
+    assert_eq!(breaths, once);
+    let said = "1000 rows are the same as the one before, time and all, and are left out";
+    assert!(
+        outcome.stderr.contains(said) && !outcome.stderr.contains("--rate-hz"),
+        "{}",
+        outcome.stderr
+    );
+    assert!(
+        outcome.stdout.contains("1000 rows were the same as the one before"),
+        "{}",
+        outcome.stdout
+    );
+    let (outcome, ..) = with_file(&format!("{HEADER}{twice}"), &["--strict"]);
+    assert_eq!(outcome.code, 2, "{}", outcome.stderr);
+}
+
+#[test]
+fn times_out_of_order_are_told_once_and_no_rate_is_advised() {
+    let mut rows: Vec<_> = wave(0, 10).lines().map(str::to_owned).collect();
+    rows.reverse();
+    let (outcome, ..) = with_file(&format!("{HEADER}{}\n", rows.join("\n")), &[]);
+    let told =
+        outcome.stderr.matches("times lie before one that came earlier: sort the rows").count();
+    assert_eq!(told, 1, "{}", outcome.stderr);
+    assert!(!outcome.stderr.contains("--rate-hz"), "{}", outcome.stderr);
+    // Rounded to whole seconds, each other reading differs: there a rate helps.
+    let rounded: String = wave(0, 10)
+        .lines()
+        .map(|line| line.split_once(',').unwrap())
+        .map(|(us, rest)| {
+            format!("{},{rest}\n", us.parse::<u64>().unwrap() / 1_000_000 * 1_000_000)
+        })
+        .collect();
+    let (outcome, ..) = with_file(&format!("{HEADER}{rounded}"), &[]);
+    assert!(
+        outcome.stderr.contains("are they rounded? --rate-hz N, with the true rate"),
+        "{}",
+        outcome.stderr
+    );
+    let (outcome, breaths, _) = with_file(&format!("{HEADER}{rounded}"), &["--rate-hz", "100"]);
+    assert_eq!((outcome.code, breaths.len()), (0, 11), "{}", outcome.stderr);
+}
+
+#[test]
+fn marks_between_thousands_are_named() {
+    let text = spoilt("5500000,\"1,234.5\",5");
+    let outcome = flags_one_breath(&text, "gap");
+    assert!(
+        outcome.stderr.contains("\"1,234.5\" has a mark between thousands"),
+        "{}",
+        outcome.stderr
+    );
+    let text = "t_us;flow_ml_per_s;paw_cmH2O\n0;1.5;5.0\n10,000;1.5;5.0\n";
+    let (outcome, ..) = with_file(text, &[]);
+    assert!(
+        outcome.stderr.contains("in.csv:3: \"10,000\" has a mark between thousands"),
+        "{}",
+        outcome.stderr
+    );
 }
 
 #[test]

@@ -67,15 +67,19 @@ fn alerts(summary: &Summary) -> Vec<String> {
             told.join("; ")
         ));
     }
-    alerts.extend(summary.doubts.iter().map(|doubt| {
-        format!("RECORDING IN DOUBT: {}. What rests on it below is not to be believed.", doubt.full)
-    }));
     alerts.extend(summary.implausible.iter().map(|(why, (breaths, first))| {
         format!(
             "NUMBERS THAT CANNOT BE, in {breaths} of {} breaths, first at {}: {why}. They are left out of \
              all figures below.",
             summary.rows.len(),
             summary.clock(*first)
+        )
+    }));
+    alerts.extend(summary.doubts.iter().map(|doubt| {
+        let end = if doubt.full.ends_with('?') { "" } else { "." };
+        format!(
+            "RECORDING IN DOUBT: {}{end} What rests on it below is not to be believed.",
+            doubt.full
         )
     }));
     alerts
@@ -261,6 +265,7 @@ fn watch(summary: &Summary) -> Vec<String> {
         (summary.gaps, "gaps"),
         (summary.refused, "refused readings"),
         (summary.bad_lines, "lines that could not be read"),
+        (summary.repeated, "rows the same as the one before"),
     ];
     let told: Vec<_> = sensor
         .iter()

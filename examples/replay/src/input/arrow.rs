@@ -1,5 +1,6 @@
 //! Recordings as Arrow tables: Parquet, and the file and the stream of Arrow itself.
 
+use super::beside::Beside;
 use super::columns::{Column, Columns, Label, Time, reading};
 use super::dates::Dates;
 use super::guarded::guarded;
@@ -30,6 +31,7 @@ pub(crate) struct Batches {
     columns: Columns,
     dates: Dates,
     missing: Missing,
+    beside: Beside,
     times: Vec<Result<i128, String>>,
     flows: Vec<f64>,
     pressures: Vec<f64>,
@@ -89,6 +91,7 @@ impl Batches {
             columns,
             dates: Dates::new(layout),
             missing: Missing::new(layout),
+            beside: Beside::default(),
             times: Vec::new(),
             flows: Vec::new(),
             pressures: Vec::new(),
@@ -105,7 +108,11 @@ impl Batches {
             let batch =
                 batch.with_context(|| format!("cannot be read after row {}", self.number))?;
             let Some(batch) = batch else {
-                return match self.missing.refused(self.number) {
+                let contradicted = match self.columns.time {
+                    Time::Counted(interval) => self.beside.refused(interval),
+                    Time::Number(_) | Time::Dates { .. } => None,
+                };
+                return match self.missing.refused(self.number).or(contradicted) {
                     Some(why) => bail!(why),
                     None => Ok(false),
                 };
@@ -140,6 +147,17 @@ impl Batches {
                 let from = self.number;
                 let us = |row: u64| Ok(((from + row) as f64 * interval).round() as i128);
                 self.times.extend((0..batch.num_rows() as u64).map(us));
+                if let Some(Time::Number(Column { at, factor, .. })) = self.columns.beside {
+                    let (array, field) = column(at);
+                    let mut values = Vec::new();
+                    if numbers(array, field, &mut values).is_ok() {
+                        for (time, row) in values.iter().zip(from..) {
+                            if let Some(us) = whole_micros(time * factor) {
+                                self.beside.take(us, row);
+                            }
+                        }
+                    }
+                }
             }
             Time::Number(Column { at, factor, .. }) => {
                 let (array, field) = column(at);
@@ -227,7 +245,8 @@ fn columns(schema: &Schema, layout: &Layout) -> Result<Columns> {
 
 /// The columns that are read, in the order of the file, and where each stands among them.
 fn projected(mut columns: Columns) -> (Vec<usize>, Columns) {
-    let (date, time) = match &mut columns.time {
+    let time = columns.beside.as_mut().unwrap_or(&mut columns.time);
+    let (date, time) = match time {
         Time::Number(column) => (None, Some(&mut column.at)),
         Time::Dates { date, time } => (date.as_mut(), Some(time)),
         Time::Counted(_) => (None, None),

@@ -2,6 +2,7 @@
 
 #[cfg(feature = "arrow")]
 pub(crate) mod arrow;
+mod beside;
 mod calendar;
 mod cells;
 mod clock;

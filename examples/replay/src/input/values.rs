@@ -1,5 +1,6 @@
 //! What makes a time and a reading of the cells of a line.
 
+use super::beside::Beside;
 use super::cells::Record;
 use super::columns::{Column, Columns, Time};
 use super::dates::Dates;
@@ -15,6 +16,7 @@ pub(super) struct Values {
     pub(super) decimals: Decimals,
     pub(super) dates: Dates,
     pub(super) missing: Missing,
+    beside: Beside,
     /// How many lines came before.
     pub(super) lines: u64,
 }
@@ -25,6 +27,7 @@ impl Values {
             decimals: Decimals::new(layout.decimal),
             dates: Dates::new(layout),
             missing: Missing::new(layout),
+            beside: Beside::default(),
             lines: 0,
         }
     }
@@ -56,6 +59,13 @@ impl Values {
             }
             Time::Counted(interval) => (self.lines as f64 * interval).round() as i128,
         };
+        // Dates are not looked at: most have no parts of a second.
+        if let Some(Time::Number(column)) = columns.beside
+            && let Some(text) = line.get(column.at)
+            && let Ok(us) = self.decimals.micros(text, column)
+        {
+            self.beside.take(us, self.lines);
+        }
         let mut value = |column: Column| match self.decimals.plain(line.bytes(column.at), column) {
             Some(value) => self.missing.number(value.to_num(), column).map(|()| value),
             None => {
@@ -66,6 +76,16 @@ impl Values {
         };
         let flow = Flow::new(value(columns.flow)?);
         Ok((us, Reading { flow, pressure: Pressure::new(value(columns.pressure)?) }))
+    }
+}
+
+impl Values {
+    /// Why the recording cannot be read by the rate that was told.
+    pub(super) fn contradicted(&self, columns: &Columns) -> Option<String> {
+        match columns.time {
+            Time::Counted(interval) => self.beside.refused(interval),
+            Time::Number(_) | Time::Dates { .. } => None,
+        }
     }
 }
 

@@ -151,6 +151,7 @@ fn not_known(doc: &mut Doc, summary: &Summary) {
     doc.section("sensors", "What the sensors could not tell");
     let told = [
         (summary.bad_lines, "lines could not be read and were taken as gaps"),
+        (summary.repeated, "rows were the same as the one before and were left out"),
         (summary.gaps, "gaps in the samples"),
         (summary.refused, "runs of refused readings (out of range or out of order)"),
         (summary.stuck, "times the readings stopped changing"),
