@@ -7,7 +7,7 @@ use crate::figures::Summary;
 use crate::output::files::Outputs;
 use crate::source::Source;
 use crate::tables::events;
-use crate::text::printable;
+use crate::text::{length, many, printable};
 use crate::timeline::Timeline;
 use crate::trial::Trial;
 use anyhow::Result;
@@ -38,6 +38,14 @@ pub(crate) fn replay(
     summary.is_shortened = timeline.is_shortened();
     summary.finish(&monitor);
     summary.doubts = seen.of_all(summary.seconds, summary.kg(), source.columns());
+    if unmade > 0 {
+        eprintln!(
+            "{}: {} told lie after the end of the recording, {}, and were not made",
+            printable(&summary.source),
+            many(unmade, "change", "changes"),
+            length(summary.seconds)
+        );
+    }
     doubt::say(&summary.source, &summary.doubts);
     doubt::say(&summary.source, &seen.of_breaths());
     if let Some(remark) = source.remark() {
