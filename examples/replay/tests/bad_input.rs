@@ -93,7 +93,7 @@ fn rows_that_stand_twice_are_left_out_and_counted() {
         outcome.stderr
     );
     assert!(
-        outcome.stdout.contains("1000 rows were the same as the one before"),
+        outcome.stdout.contains("1000 rows repeated the one before, left out."),
         "{}",
         outcome.stdout
     );
@@ -186,7 +186,11 @@ fn a_file_of_nothing_but_bad_lines_is_refused() {
 fn text_in_a_number_is_a_gap_with_its_line() {
     let outcome = flags_one_breath(&spoilt("5500000,many,5"), "gap");
     assert!(outcome.stderr.contains("in.csv:552: \"many\" is not a number"), "{}", outcome.stderr);
-    assert!(outcome.stdout.contains("1 lines could not be read"), "{}", outcome.stdout);
+    assert!(
+        outcome.stdout.contains("One line could not be read, taken as gaps."),
+        "{}",
+        outcome.stdout
+    );
 }
 
 #[test]
