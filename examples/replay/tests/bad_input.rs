@@ -78,6 +78,19 @@ fn a_rate_that_the_times_contradict_is_refused() {
     let said = "in.csv: --rate-hz says 50.0 samples a second, and the column of the time 100.0";
     assert!(outcome.stderr.contains(said), "{}", outcome.stderr);
     assert_eq!(with_file(&text, &["--rate-hz", "100"]).0.code, 0);
+    // Dates of whole seconds, over a minute.
+    let dated = wave(0, 60).lines().zip(0..).fold(String::new(), |text, (line, n)| {
+        let (_, rest) = line.split_once(',').unwrap();
+        text + &format!("2026-03-01T08:{:02}:{:02}Z,{rest}\n", n / 6_000, n / 100 % 60)
+    });
+    let text = format!("time,flow_ml_per_s,paw_cmH2O\n{dated}");
+    let outcome = with_file(&text, &["--rate-hz", "50"]).0;
+    assert!(
+        outcome.code == 2 && outcome.stderr.contains("the column of the time 101.7"),
+        "{}",
+        outcome.stderr
+    );
+    assert_eq!(with_file(&text, &["--rate-hz", "100"]).0.code, 0);
 }
 
 #[test]

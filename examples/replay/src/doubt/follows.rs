@@ -17,6 +17,8 @@ pub(super) struct Follows {
     slow: Option<[f64; 2]>,
     fills: [f64; FILLS.len()],
     passed: f64,
+    /// The latest step, and how far each mean goes with it: most are the same.
+    weights: (f64, f64, [f64; FILLS.len()]),
     count: f64,
     pressure: [f64; 2],
     /// Of each: its sum, that of its squares, and with pressure.
@@ -31,13 +33,16 @@ impl Follows {
             self.slow.get_or_insert([flow, pressure]);
             return;
         };
-        let toward =
-            |value: &mut f64, to: f64, time: f64| *value += (step / time).min(1.0) * (to - *value);
-        toward(slow_flow, flow, SLOW);
-        toward(slow_pressure, pressure, SLOW);
+        if self.weights.0 != step {
+            let weight = |time: f64| (step / time).min(1.0);
+            self.weights = (step, weight(SLOW), FILLS.map(weight));
+        }
+        let (_, slow, fills) = self.weights;
+        *slow_flow += slow * (flow - *slow_flow);
+        *slow_pressure += slow * (pressure - *slow_pressure);
         let (flow, pressure) = (flow - *slow_flow, pressure - *slow_pressure);
-        for (fill, time) in self.fills.iter_mut().zip(FILLS) {
-            toward(fill, flow, time);
+        for (fill, weight) in self.fills.iter_mut().zip(fills) {
+            *fill += weight * (flow - *fill);
         }
         self.passed += step;
         if self.passed < SETTLES {

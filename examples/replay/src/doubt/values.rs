@@ -14,6 +14,8 @@ const NEAR: f64 = 0.02;
 pub(super) struct Values {
     most: f64,
     step: f64,
+    /// Steps in one.
+    a_unit: f64,
     bins: Vec<u64>,
     count: u64,
     sizes: f64,
@@ -55,6 +57,7 @@ impl Values {
         Self {
             most,
             step,
+            a_unit: 1.0 / step,
             bins: vec![0; (2.0 * most / step) as usize + 1],
             count: 0,
             sizes: 0.0,
@@ -66,7 +69,8 @@ impl Values {
     }
 
     fn bin(&self, value: f64) -> usize {
-        let at = ((value + self.most) / self.step).max(0.0) as usize;
+        // A cast of less than nothing is nothing.
+        let at = ((value + self.most) * self.a_unit) as usize;
         at.min(self.bins.len().saturating_sub(1))
     }
 

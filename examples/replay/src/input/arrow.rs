@@ -32,6 +32,7 @@ pub(crate) struct Batches {
     dates: Dates,
     missing: Missing,
     beside: Beside,
+    beside_dates: Dates,
     times: Vec<Result<i128, String>>,
     flows: Vec<f64>,
     pressures: Vec<f64>,
@@ -92,6 +93,7 @@ impl Batches {
             dates: Dates::new(layout),
             missing: Missing::new(layout),
             beside: Beside::default(),
+            beside_dates: Dates::new(layout),
             times: Vec::new(),
             flows: Vec::new(),
             pressures: Vec::new(),
@@ -147,15 +149,27 @@ impl Batches {
                 let from = self.number;
                 let us = |row: u64| Ok(((from + row) as f64 * interval).round() as i128);
                 self.times.extend((0..batch.num_rows() as u64).map(us));
-                if let Some(Time::Number(Column { at, factor, .. })) = self.columns.beside {
-                    let (array, field) = column(at);
-                    let mut values = Vec::new();
-                    if numbers(array, field, &mut values).is_ok() {
-                        for (time, row) in values.iter().zip(from..) {
-                            if let Some(us) = whole_micros(time * factor) {
-                                self.beside.take(us, row);
-                            }
-                        }
+                let mut values = Vec::new();
+                let beside: Vec<Option<i128>> = match self.columns.beside {
+                    Some(Time::Number(Column { at, factor, .. })) => {
+                        let (array, field) = column(at);
+                        let read = numbers(array, field, &mut values);
+                        read.ok().map_or(Vec::new(), |()| {
+                            values.iter().map(|time| whole_micros(time * factor)).collect()
+                        })
+                    }
+                    Some(Time::Dates { date: None, time }) => {
+                        let (array, field) = column(time);
+                        let mut times = Vec::new();
+                        let read = dates(array, field, &mut self.beside_dates, &mut times);
+                        read.ok()
+                            .map_or(Vec::new(), |()| times.into_iter().map(Result::ok).collect())
+                    }
+                    Some(Time::Dates { .. } | Time::Counted(_)) | None => Vec::new(),
+                };
+                for (us, row) in beside.into_iter().zip(from..) {
+                    if let Some(us) = us {
+                        self.beside.take(us, row);
                     }
                 }
             }

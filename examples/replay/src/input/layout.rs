@@ -37,7 +37,7 @@ pub struct Said {
     /// Which of the two it begins in, where a recording begins in the hour that clocks show twice: first or second
     #[arg(long, value_name = "WORD")]
     repeated_hour: Option<String>,
-    /// Samples a second, where no column holds the time
+    /// Samples a second, where no column holds the time, or only a rounded one
     #[arg(long, value_name = "N")]
     rate_hz: Option<f64>,
 }

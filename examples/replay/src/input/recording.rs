@@ -154,7 +154,8 @@ impl Recording {
             let bad = self.bad_lines;
             self.print(&format!("{}: {bad} of {all} could not be read{missing}", self.name));
         }
-        if self.repeated > 0 {
+        let is_rounded = 100 * self.still > all;
+        if self.repeated > 0 && !is_rounded {
             let rows = match self.repeated {
                 1 => "one row is the same as the one before it, and is".to_owned(),
                 n => format!("{n} rows are the same as the one before, time and all, and are"),
@@ -162,7 +163,7 @@ impl Recording {
             self.print(&format!("{}: {rows} left out", self.name));
         }
         let still = self.still + self.repeated;
-        if 100 * self.still > all {
+        if is_rounded {
             self.print(&format!(
                 "{}: {still} of {} times are that of the row before: are they rounded? --rate-hz N, with the true rate, \
                  counts samples instead",

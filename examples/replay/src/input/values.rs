@@ -17,6 +17,8 @@ pub(super) struct Values {
     pub(super) dates: Dates,
     pub(super) missing: Missing,
     beside: Beside,
+    /// Of times that stand beside a rate that was told: what they lack is no fault.
+    beside_dates: Dates,
     /// How many lines came before.
     pub(super) lines: u64,
 }
@@ -28,6 +30,7 @@ impl Values {
             dates: Dates::new(layout),
             missing: Missing::new(layout),
             beside: Beside::default(),
+            beside_dates: Dates::new(layout),
             lines: 0,
         }
     }
@@ -59,11 +62,15 @@ impl Values {
             }
             Time::Counted(interval) => (self.lines as f64 * interval).round() as i128,
         };
-        // Dates are not looked at: most have no parts of a second.
-        if let Some(Time::Number(column)) = columns.beside
-            && let Some(text) = line.get(column.at)
-            && let Ok(us) = self.decimals.micros(text, column)
-        {
+        let beside = columns.beside.and_then(|time| match time {
+            Time::Number(column) => self.decimals.micros(line.get(column.at)?, column).ok(),
+            Time::Dates { date: None, time } => self.beside_dates.micros(line.get(time)?).ok(),
+            Time::Dates { date: Some(date), time } => {
+                self.beside_dates.micros_of_two(line.get(date)?, line.get(time)?).ok()
+            }
+            Time::Counted(_) => None,
+        });
+        if let Some(us) = beside {
             self.beside.take(us, self.lines);
         }
         let mut value = |column: Column| match self.decimals.plain(line.bytes(column.at), column) {
