@@ -5,7 +5,6 @@ mod spacing;
 mod units;
 mod values;
 
-use crate::figures::float;
 use crate::input::columns::Columns;
 use crate::input::unit::Role;
 use crate::text::{decimals, percent};
@@ -72,7 +71,7 @@ impl Default for Seen {
 
 impl Seen {
     pub(crate) fn reading(&mut self, at: Instant, reading: Reading) {
-        let (flow, pressure) = (float(reading.flow.to_bits()), float(reading.pressure.to_bits()));
+        let (flow, pressure) = (f64::from(reading.flow.get()), f64::from(reading.pressure.get()));
         let is_flow = self.flow.take(flow);
         let is_pressure = self.pressure.take(pressure);
         let step_s = self.spacing.take(at);
