@@ -18,7 +18,7 @@ pub struct Args {
     #[arg(long, value_name = "FILE.toml")]
     pub(crate) settings: Option<PathBuf>,
     /// Weight in grams
-    #[arg(long, value_name = "N")]
+    #[arg(long, value_name = "N", value_parser = crate::config::grams::of_text)]
     pub(crate) weight_g: Option<u32>,
     /// Flow-trigger threshold set on the machine, in L/min
     #[arg(long, value_name = "X", allow_negative_numbers = true)]

@@ -1,6 +1,7 @@
 //! The breaths of a recording: the latest in memory, those before in a temporary file, so that memory hardly
 //! grows with its length.
 
+use crate::output::place::not_temporary;
 use crate::row::Row;
 use anyhow::{Context, Result};
 use std::cell::RefCell;
@@ -42,7 +43,7 @@ impl BreathLog {
 
     fn spill(&mut self) -> Result<()> {
         if self.file.is_none() {
-            self.file = Some(tempfile::tempfile()?);
+            self.file = Some(tempfile::tempfile().map_err(not_temporary)?);
         }
         let Some(file) = &mut self.file else { return Ok(()) };
         let rows: Vec<Row> = self.latest.drain(..BLOCK).collect();

@@ -2,6 +2,7 @@
 
 use crate::breath_log::BreathLog;
 use crate::config::Setup;
+use crate::doubt::Doubt;
 use crate::row::Row;
 use crate::steps::Steps;
 use crate::target::Target;
@@ -35,6 +36,7 @@ pub(crate) struct Summary {
     pub(crate) source: String,
     pub(crate) samples: u64,
     pub(crate) bad_lines: u64,
+    pub(crate) repeated: u64,
     pub(crate) rows: BreathLog,
     /// The settings at the end.
     pub(crate) settings: Settings,
@@ -91,6 +93,8 @@ pub(crate) struct Summary {
     pub(crate) is_shortened: bool,
     /// Changes that lie after the end.
     pub(crate) unmade: usize,
+    /// What of the recording as a whole cannot be.
+    pub(crate) doubts: Vec<Doubt>,
 }
 
 pub(crate) fn float(bits: i32) -> f64 {
@@ -108,6 +112,7 @@ impl Summary {
             source,
             samples: 0,
             bad_lines: 0,
+            repeated: 0,
             rows: BreathLog::default(),
             settings: setup.settings,
             signs: VitalSigns::default(),
@@ -146,6 +151,7 @@ impl Summary {
             seconds: 0.0,
             is_shortened: false,
             unmade: 0,
+            doubts: Vec::new(),
         }
     }
 

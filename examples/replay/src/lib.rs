@@ -8,6 +8,7 @@ mod breath_log;
 mod chart;
 mod config;
 mod doc;
+mod doubt;
 mod feed;
 mod figures;
 mod input;

@@ -1,12 +1,13 @@
 //! A recording through a monitor of its own, into what the report is made of.
 
 use crate::config::Setup;
+use crate::doubt::{self, Seen};
 use crate::feed::{Fed, Listener, feed};
 use crate::figures::Summary;
 use crate::output::files::Outputs;
 use crate::source::Source;
 use crate::tables::events;
-use crate::text::printable;
+use crate::text::{length, many, printable};
 use crate::timeline::Timeline;
 use crate::trial::Trial;
 use anyhow::Result;
@@ -26,15 +27,27 @@ pub(crate) fn replay(
     strict: bool,
 ) -> Result<Summary> {
     let summary = Summary::new(source.name(), setup);
-    let mut run = Run { summary, oxygen: setup.bedside.oxygen, outputs };
+    let mut run = Run { summary, seen: Seen::default(), oxygen: setup.bedside.oxygen, outputs };
     let fed = feed(source, setup, strict, &mut run)?;
-    let mut summary = run.summary;
+    let (mut summary, seen) = (run.summary, run.seen);
     let Fed { monitor, timeline, samples, unmade, .. } = fed;
     (summary.samples, summary.unmade) = (samples, unmade);
     summary.bad_lines = source.bad_lines();
+    summary.repeated = source.repeated();
     summary.seconds = timeline.seconds();
     summary.is_shortened = timeline.is_shortened();
     summary.finish(&monitor);
+    summary.doubts = seen.of_all(summary.seconds, summary.kg(), source.columns());
+    if unmade > 0 {
+        eprintln!(
+            "{}: {} told lie after the end of the recording, {}, and were not made",
+            printable(&summary.source),
+            many(unmade, "change", "changes"),
+            length(summary.seconds)
+        );
+    }
+    doubt::say(&summary.source, &summary.doubts);
+    doubt::say(&summary.source, &seen.of_breaths());
     if let Some(remark) = source.remark() {
         eprintln!("{}: {}", printable(&source.name()), printable(remark));
     }
@@ -43,6 +56,7 @@ pub(crate) fn replay(
 
 struct Run<'a> {
     summary: Summary,
+    seen: Seen,
     oxygen: Option<Share>,
     outputs: &'a mut Outputs,
 }
@@ -50,6 +64,7 @@ struct Run<'a> {
 impl Listener for Run<'_> {
     fn reading(&mut self, at: Instant, reading: Reading, timeline: &Timeline) -> Result<()> {
         self.summary.wall.follow(timeline);
+        self.seen.reading(at, reading);
         self.outputs.reading(at, timeline, reading)
     }
 
@@ -87,6 +102,7 @@ impl Listener for Run<'_> {
             self.outputs.event(event, time, timeline)?;
         }
         if let Some(breath) = &report.breath {
+            self.seen.breath(breath);
             self.outputs.breath(breath, timeline)?;
         }
         self.summary.take(report, timeline)

@@ -2,6 +2,7 @@
 
 use crate::args::Args;
 use crate::config::{self, Course};
+use crate::input::columns::Columns;
 use crate::input::layout::Layout;
 use crate::input::recording::{Line, Recording};
 use anyhow::Result;
@@ -61,6 +62,14 @@ impl Source {
         }
     }
 
+    /// What the recording was read by.
+    pub(crate) fn columns(&self) -> Option<&Columns> {
+        match self {
+            Self::Recording(recording) => Some(recording.columns()),
+            Self::Demo(_) => None,
+        }
+    }
+
     pub(crate) fn remark(&self) -> Option<&'static str> {
         match self {
             Self::Recording(recording) => recording.remark(),
@@ -74,6 +83,14 @@ impl Source {
         match self.remark() {
             Some(remark) => format!("{name} holds no usable sample; {remark}"),
             None => format!("{name} holds no usable sample"),
+        }
+    }
+
+    /// Rows that were the same as the one before and were left out.
+    pub(crate) fn repeated(&self) -> u64 {
+        match self {
+            Self::Recording(recording) => recording.repeated,
+            Self::Demo(_) => 0,
         }
     }
 

@@ -2,7 +2,7 @@
 
 mod common;
 
-use common::cli::{replay, replay_stdin};
+use common::cli::{replay, replay_in, replay_stdin};
 use common::recording::{HEADER, flags_of, flags_one_breath, refused, spoilt, wave, with_file};
 use std::fmt::Write as _;
 use std::fs;
@@ -24,8 +24,139 @@ fn a_header_alone_is_refused() {
 
 #[test]
 fn a_wrong_header_is_refused_and_quoted() {
-    refused("when,flow_ml_per_s,paw_hpa\n0,1,5\n", "\"when,flow_ml_per_s,paw_hpa\"");
+    refused(
+        "when,flow_ml_per_s,paw_hpa\n0,1,5\n",
+        "The columns are \"when\", \"flow_ml_per_s\", \"paw_hpa\"",
+    );
     refused("t_us,t_s,flow_ml_per_s,paw_cmH2O\n0,0,1,5\n", "\"t_us\" and \"t_s\" both");
+}
+
+#[test]
+fn names_that_are_not_known_are_listed_with_the_flag() {
+    // The line below holds more commas than the header has cells.
+    let said = "in.csv:1: no column is the time, the flow, the pressure; say which by name or number: --columns \
+                time=NAME:UNIT,flow=NAME:UNIT,pressure=NAME:UNIT, or --rate-hz N where none is the time. The columns are \
+                \"Zeit\", \"Fluss\", \"Druck\"";
+    refused("Zeit;Fluss;Druck\n0,00;0,0210;4,9700\n0,01;0,0220;4,9800\n", said);
+}
+
+#[test]
+fn comments_however_long_are_above_a_header() {
+    let comments = format!("# {}\n", "x".repeat(98)).repeat(700);
+    let (outcome, breaths, _) = with_file(&format!("{comments}{HEADER}{}", wave(0, 10)), &[]);
+    assert_eq!((outcome.code, breaths.len()), (0, 11), "{}", outcome.stderr);
+    refused(&comments, "holds comments and no table");
+}
+
+#[test]
+fn another_header_in_the_middle_is_refused_with_its_line() {
+    let with = |header: &str| format!("{HEADER}{}{header}\n{}", wave(0, 5), wave(5, 5));
+    for header in [
+        "t_us,paw_cmH2O,flow_ml_per_s",
+        "t_us,flow_l_per_min,paw_cmH2O",
+        "t_ms,flow_ml_per_s,paw_cmH2O",
+        "t_us,flow_ml_per_s,paw_cmH2O,note",
+        "t_us,flow,pressure",
+    ] {
+        refused(
+            &with(header),
+            &format!(
+                "line 502: here stands another header, with other columns or units than the first: \"{header}\""
+            ),
+        );
+    }
+    // The same once more is a gap.
+    let (outcome, breaths, _) = with_file(&with(HEADER.trim()), &[]);
+    assert_eq!((outcome.code, breaths.len()), (0, 11), "{}", outcome.stderr);
+}
+
+#[test]
+fn a_rate_that_the_times_contradict_is_refused() {
+    let text = format!("{HEADER}{}", wave(0, 10));
+    let (outcome, breaths, _) = with_file(&text, &["--rate-hz", "50"]);
+    assert_eq!((outcome.code, breaths.len()), (2, 0), "{}", outcome.stderr);
+    let said = "in.csv: --rate-hz says 50.0 samples a second, and the column of the time 100.0";
+    assert!(outcome.stderr.contains(said), "{}", outcome.stderr);
+    assert_eq!(with_file(&text, &["--rate-hz", "100"]).0.code, 0);
+    // Dates of whole seconds, over a minute.
+    let dated = wave(0, 60).lines().zip(0..).fold(String::new(), |text, (line, n)| {
+        let (_, rest) = line.split_once(',').unwrap();
+        text + &format!("2026-03-01T08:{:02}:{:02}Z,{rest}\n", n / 6_000, n / 100 % 60)
+    });
+    let text = format!("time,flow_ml_per_s,paw_cmH2O\n{dated}");
+    let outcome = with_file(&text, &["--rate-hz", "50"]).0;
+    assert!(
+        outcome.code == 2 && outcome.stderr.contains("the column of the time 101.7"),
+        "{}",
+        outcome.stderr
+    );
+    assert_eq!(with_file(&text, &["--rate-hz", "100"]).0.code, 0);
+}
+
+#[test]
+fn rows_that_stand_twice_are_left_out_and_counted() {
+    let twice: String = wave(0, 10).lines().map(|line| format!("{line}\n{line}\n")).collect();
+    let (outcome, breaths, _) = with_file(&format!("{HEADER}{twice}"), &[]);
+    let (_, once, _) = with_file(&format!("{HEADER}{}", wave(0, 10)), &[]);
+    assert_eq!(breaths, once);
+    let said = "1000 rows are the same as the one before, time and all, and are left out";
+    assert!(
+        outcome.stderr.contains(said) && !outcome.stderr.contains("--rate-hz"),
+        "{}",
+        outcome.stderr
+    );
+    assert!(
+        outcome.stdout.contains("1000 rows repeated the one before, left out."),
+        "{}",
+        outcome.stdout
+    );
+    let (outcome, ..) = with_file(&format!("{HEADER}{twice}"), &["--strict"]);
+    assert_eq!(outcome.code, 2, "{}", outcome.stderr);
+}
+
+#[test]
+fn times_out_of_order_are_told_once_and_no_rate_is_advised() {
+    let mut rows: Vec<_> = wave(0, 10).lines().map(str::to_owned).collect();
+    rows.reverse();
+    let (outcome, ..) = with_file(&format!("{HEADER}{}\n", rows.join("\n")), &[]);
+    let told =
+        outcome.stderr.matches("times lie before one that came earlier: sort the rows").count();
+    assert_eq!(told, 1, "{}", outcome.stderr);
+    assert!(!outcome.stderr.contains("--rate-hz"), "{}", outcome.stderr);
+    // Rounded to whole seconds, each other reading differs: there a rate helps.
+    let rounded: String = wave(0, 10)
+        .lines()
+        .map(|line| line.split_once(',').unwrap())
+        .map(|(us, rest)| {
+            format!("{},{rest}\n", us.parse::<u64>().unwrap() / 1_000_000 * 1_000_000)
+        })
+        .collect();
+    let (outcome, ..) = with_file(&format!("{HEADER}{rounded}"), &[]);
+    assert!(
+        outcome.stderr.contains("are they rounded? --rate-hz N, with the true rate"),
+        "{}",
+        outcome.stderr
+    );
+    let (outcome, breaths, _) = with_file(&format!("{HEADER}{rounded}"), &["--rate-hz", "100"]);
+    assert_eq!((outcome.code, breaths.len()), (0, 11), "{}", outcome.stderr);
+}
+
+#[test]
+fn marks_between_thousands_are_named() {
+    let text = spoilt("5500000,\"1,234.5\",5");
+    let outcome = flags_one_breath(&text, "gap");
+    assert!(
+        outcome.stderr.contains("\"1,234.5\" has a mark between thousands"),
+        "{}",
+        outcome.stderr
+    );
+    let text = "t_us;flow_ml_per_s;paw_cmH2O\n0;1.5;5.0\n10,000;1.5;5.0\n";
+    let (outcome, ..) = with_file(text, &[]);
+    assert!(
+        outcome.stderr.contains("in.csv:3: \"10,000\" has a mark between thousands"),
+        "{}",
+        outcome.stderr
+    );
 }
 
 #[test]
@@ -33,6 +164,30 @@ fn a_missing_file_is_refused() {
     let outcome = replay(&["no-such-recording.csv"]);
     assert_eq!(outcome.code, 2);
     assert!(outcome.stderr.contains("no-such-recording.csv"), "{}", outcome.stderr);
+}
+
+#[test]
+fn an_edf_that_is_broken_is_told_in_words() {
+    let folder = TempDir::new().unwrap();
+    // A header of 256 x 3 bytes by its own word, which ends after 300; then one whose date is none.
+    let head = |date: &str| {
+        format!(
+            "{:<8}{:<80}{:<80}{date:<8}{:<8}{:<8}{:<44}{:<8}{:<8}{:<4}",
+            "0", "X X X X", "X", "08.00.00", 768, "", 1, 1, 2
+        )
+    };
+    for (name, text, said) in [
+        ("cut.edf", head("01.03.26") + &"x".repeat(44), "cut.edf: it ends inside its header"),
+        (
+            "date.edf",
+            head("99.99.99") + &"x".repeat(600),
+            "date.edf: its header does not say what it must: start date (bytes 168 to 175)",
+        ),
+    ] {
+        fs::write(folder.path().join(name), text).unwrap();
+        let outcome = replay_in(folder.path(), &[name]);
+        assert!(outcome.code == 2 && outcome.stderr.contains(said), "{}", outcome.stderr);
+    }
 }
 
 #[test]
@@ -44,7 +199,11 @@ fn a_file_of_nothing_but_bad_lines_is_refused() {
 fn text_in_a_number_is_a_gap_with_its_line() {
     let outcome = flags_one_breath(&spoilt("5500000,many,5"), "gap");
     assert!(outcome.stderr.contains("in.csv:552: \"many\" is not a number"), "{}", outcome.stderr);
-    assert!(outcome.stdout.contains("1 lines could not be read"), "{}", outcome.stdout);
+    assert!(
+        outcome.stdout.contains("One line could not be read, taken as gaps."),
+        "{}",
+        outcome.stdout
+    );
 }
 
 #[test]
@@ -152,57 +311,14 @@ fn a_reader_that_leaves_is_no_error() {
 }
 
 #[test]
-fn settings_that_do_not_fit_are_refused_by_name() {
-    for (args, name) in [
-        (["--weight-g", "12"], "weight_g"),
-        (["--threshold-lpm", "-0.2"], "threshold_lpm must be above zero"),
-        (["--threshold-lpm", "nan"], "threshold_lpm"),
-        (["--set-rate", "400"], "set_rate"),
-    ] {
-        let outcome = replay(&args);
-        assert_eq!(outcome.code, 2, "{args:?}");
-        assert!(outcome.stderr.contains(name), "{args:?}: {}", outcome.stderr);
-    }
+fn a_table_is_called_for_what_it_is() {
     let folder = TempDir::new().unwrap();
-    let path = folder.path().join("s.toml");
-    for (text, reason) in [
-        ("weight = 3\n", "unknown field `weight`"),
-        ("target_ml = 5\n", "target_ml needs target_ceiling_cmH2O"),
-        ("target_step_cmH2O = 3\n", "without target_ml"),
-        ("target_ml = 5\ntarget_ceiling_cmH2O = 90\n", "target_ceiling_cmH2O is above"),
-        ("grid_step_lpm = 0.1\n", "go together"),
-        ("[alarms]\nrate_low = 80\nrate_high = 30\n", "lower end above its upper end"),
-        ("[alarms]\napnoea_s = 5\n", "apnoea_s is below"),
-        ("[alarms]\napnoea_s = -15\n", "apnoea_s must not be negative"),
-        ("[alarms]\nrate_high = 70\ndelay_s = -1\n", "delay_s must not be negative"),
-        ("[alarms]\nrate_high = 70\ndelay_s = 6000\n", "delay_s is above"),
-        ("[alarms]\nno_input_s = 30\n", "no_input_s is above"),
-        ("[alarms]\nsensor_fault_s = 5\nno_input_s = 3\n", "no_input_s contradicts"),
-        ("limit_ml = 5\nlimit_delay_ms = -20\n", "limit_delay_ms"),
-        ("limit_ml = 5\nlimit_delay_ms = 900\n", "limit_delay_ms is above"),
-        ("oxygen_percent = 500\n", "oxygen_percent must be above 0 and at most 100"),
-        ("oxygen_percent = -21\n", "oxygen_percent must be above 0 and at most 100"),
-        ("peak_cmH2O = 200\n", "peak_cmH2O is above"),
-        ("peak_cmH2O = 14\nsupport_peak_cmH2O = 16\n", "support_peak_cmH2O contradicts"),
-        ("gap_ms = 1\n", "gap_ms is below"),
-        ("grid_lowest_lpm = 0\ngrid_step_lpm = 0.1\n", "grid_lowest_lpm must be above zero"),
-        ("[[changes]]\nat_s = 60\n", "entry 1 changes nothing"),
-    ] {
-        fs::write(&path, text).unwrap();
-        let outcome = replay(&["--settings", path.to_str().unwrap()]);
-        assert_eq!(outcome.code, 2, "{text}");
-        assert!(outcome.stderr.contains(reason), "{text}: {}", outcome.stderr);
-    }
-}
-
-#[test]
-fn a_support_of_zero_is_none() {
-    let folder = TempDir::new().unwrap();
-    let path = folder.path().join("s.toml");
-    fs::write(&path, "set_rate = 0\nsupport_peak_cmH2O = 0\n").unwrap();
-    let recording = HEADER.to_owned() + &wave(0, 10);
-    let outcome = replay_stdin(&["-", "--settings", path.to_str().unwrap()], &recording);
-    assert_eq!(outcome.code, 0, "{}", outcome.stderr);
+    fs::write(folder.path().join("in.csv"), HEADER.to_owned() + &wave(0, 10)).unwrap();
+    let outcome = replay_in(folder.path(), &["in.csv", "--breaths", "b.txt"]);
+    let said =
+        "tables are written as CSV or Parquet: b.txt should end in .csv or .parquet, not .txt";
+    assert!(outcome.code == 2 && outcome.stderr.contains(said), "{}", outcome.stderr);
+    assert!(!folder.path().join("b.txt").exists());
 }
 
 #[test]

@@ -375,7 +375,7 @@ fn what_is_ambiguous_is_an_error_that_names_its_option() {
         (
             "a,b,c\n0,1,5\n",
             &[],
-            "no column is the time; say which by its name or number: --columns time=NAME:UNIT, or --rate-hz N",
+            "no column is the time, the flow, the pressure; say which by name or number: --columns time=NAME:UNIT,flow=",
         ),
         ("time,flow_ml_per_s,paw_hpa\n2024-03-31T00:00:00,1,5\n", &[], "has no zone; say --zone"),
         ("0;1,5\t2\n", &["--columns", "time=1:s,flow=2:mL/s,pressure=3:Pa"], "no column 3"),
@@ -458,7 +458,7 @@ fn what_makes_a_table_wrong_is_said() {
         }),
     );
     let said = folder.run(&["rounded.csv", "--quiet"]).stderr;
-    assert!(said.contains("990 of 1000 times are not later than one before"), "{said}");
+    assert!(said.contains("990 of 1000 times are that of the row before"), "{said}");
     // Words in place of numbers are counted to the last.
     put(
         "words.csv",

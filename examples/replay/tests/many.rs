@@ -425,3 +425,55 @@ fn what_cannot_work_is_refused_and_nothing_written() {
     }
     assert_eq!(files(&folder.join("y")), ["failures.csv", "summary.csv"]);
 }
+
+#[test]
+fn what_is_in_doubt_is_named_in_the_summary_and_once_on_standard_error() {
+    let folder = TempDir::new().unwrap();
+    let put = |name: &str, text: &str| {
+        fs::create_dir_all(folder.path().join("all")).unwrap();
+        fs::write(folder.path().join("all").join(name), text).unwrap();
+    };
+    put("good.csv", &(HEADER.to_owned() + &wave(0, 60)));
+    // In kPa under a header of cmH2O: a tenth of it.
+    let kpa = wave(0, 60).lines().fold(HEADER.to_owned(), |text, line| {
+        let cells: Vec<f64> = line.split(',').map(|cell| cell.parse().unwrap()).collect();
+        text + &format!("{},{},{:.4}\n", cells[0], cells[1], cells[2] / 10.197)
+    });
+    put("kpa.csv", &kpa);
+    let outcome = many(folder.path(), "out", &["--tables", "csv"]);
+    assert_eq!(outcome.code, 0, "{}", outcome.stderr);
+    let said = "1 of 2 recordings are in doubt: their figures are not to be believed; the column doubt of out/summary.csv";
+    assert_eq!(outcome.stderr.matches(said).count(), 1, "{}", outcome.stderr);
+    let summary = read(folder.path(), "out/summary.csv");
+    let lines: Vec<_> = summary.lines().collect();
+    assert!(lines[0].ends_with(",blind_s,doubt,fingerprint"), "{summary}");
+    let doubt = |line: &str| line.split(',').rev().nth(1).unwrap().to_owned();
+    assert_eq!(doubt(lines[1]), "", "{summary}");
+    assert!(doubt(lines[2]).contains("kPa (times 10.2)"), "{summary}");
+}
+
+#[test]
+fn what_is_no_recording_is_left_out_and_told_once() {
+    let folder = TempDir::new().unwrap();
+    let all = folder.path().join("all");
+    fs::create_dir_all(&all).unwrap();
+    fs::write(all.join("a.csv"), HEADER.to_owned() + &wave(0, 10)).unwrap();
+    // An empty note, the tables of another run, and a table of a single one.
+    fs::write(all.join("notes.txt"), "").unwrap();
+    assert_eq!(many(folder.path(), "all/earlier", &["--tables", "csv"]).code, 0);
+    assert_eq!(replay_in(folder.path(), &["all/a.csv", "--events", "all/events.csv"]).code, 0);
+    let outcome = many(folder.path(), "out", &[]);
+    assert_eq!(outcome.code, 0, "{}", outcome.stderr);
+    assert!(outcome.stdout.contains("of 1 recordings"), "{}", outcome.stdout);
+    for said in [
+        "left out: all/notes.txt, which is empty",
+        "left out: all/earlier, the tables of an earlier run",
+        "left out: all/events.csv, a table of this program",
+    ] {
+        assert_eq!(outcome.stderr.matches(said).count(), 1, "{said}: {}", outcome.stderr);
+    }
+    // An empty recording is a failure.
+    fs::write(all.join("b.csv"), "").unwrap();
+    let outcome = many(folder.path(), "out", &[]);
+    assert!(outcome.code == 2 && outcome.stderr.contains("b.csv is empty"), "{}", outcome.stderr);
+}

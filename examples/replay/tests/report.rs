@@ -44,6 +44,14 @@ fn the_demo_is_a_shift_to_hand_over() {
     ] {
         assert!(text.contains(said), "{said}\n{}", outcome.stdout);
     }
+    assert_eq!(outcome.stdout.matches("Cautions").count(), 1);
+    // Two spans, each named.
+    for said in [
+        "is reached by 95 % of all its supported breaths; of the last 128 of these breaths alone",
+        "self-cycled in 3 min",
+    ] {
+        assert!(text.contains(said), "{said}\n{}", outcome.stdout);
+    }
     // Only the step too large and the stretch without inflations asked for a step back.
     assert_eq!(text.matches("In step 5 a step back was asked for").count(), 1);
     for other in [1, 2, 3, 4, 6, 7, 8, 9, 11] {
@@ -91,7 +99,10 @@ fn changes_in_the_settings_make_steps() {
         ("[[changes]]\nat_s = 5.0\n[[changes]]\nat_s = 5.0\n", "not later"),
         ("[[changes]]\nat_s = -1.0\n", "no time"),
         ("[[changes]]\nat_s = 5.0\nset_rate = 200\n", "set_rate"),
-        ("[[changes]]\nat_s = 5.0\nsaturation_percent = 140\n", "saturation_percent is above"),
+        (
+            "[[changes]]\nat_s = 5.0\nsaturation_percent = 140\n",
+            "saturation_percent 140 is out of range",
+        ),
         ("[[changes]]\nat_s = 5.0\nrate = 20\n", "unknown field"),
         ("[[changes]]\nat_s = 5.0\nsupport_peak_cmH2O = 18\n", "support_peak"),
     ] {

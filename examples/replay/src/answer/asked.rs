@@ -65,7 +65,8 @@ pub(super) fn answer(summary: &Summary) -> Answer {
     } else {
         (cycled, all, "self-cycled")
     };
-    let number = format!("{part} of {whole} {what} ({} %)", interval(part as u32, whole as u32));
+    let number =
+        format!("{part} of {whole} {what} in 3 min ({} %)", interval(part as u32, whole as u32));
     let regular = clock.map_or(
         "",
         |_| "an infant seldom breathes so regularly: ripple or water may set them off; ",

@@ -7,6 +7,7 @@ use crate::spread::quantile;
 use crate::text::{decimals, length};
 use tidevane::alarm::BreathKind;
 use tidevane::leak::VolumeCredibility;
+use tidevane::signal::Flags;
 
 /// Fewer breaths to be trusted say nothing of now.
 pub(super) const FEW: usize = 20;
@@ -42,6 +43,16 @@ pub(super) fn silence(summary: &Summary) -> Option<String> {
     let trusted = rows(summary).count();
     (trusted < FEW || 2 * trusted < all)
         .then(|| format!("{trusted} of the last {all} breaths can be trusted"))
+}
+
+/// How many breaths there were of late, and those left out, where these are most and something else than numbers that
+/// cannot be.
+pub(super) fn left_out(summary: &Summary) -> Option<(usize, Vec<Row>)> {
+    let all = || summary.rows.since(summary.seconds - LATE);
+    let flagged: Vec<_> = all().filter(|row| !row.trusted).collect();
+    let cannot_be = flagged.iter().filter(|row| row.flags.has(Flags::IMPLAUSIBLE)).count();
+    let is_most = all().count() >= FEW && 2 * flagged.len() > all().count();
+    (is_most && 2 * cannot_be < flagged.len()).then(|| (all().count(), flagged))
 }
 
 /// What share of the gas leaks, and what that leaves of a displayed volume.

@@ -4,13 +4,19 @@ use super::late;
 use super::{Answer, Question, Standing};
 use crate::figures::Summary;
 use crate::report::{belief, doubtful_from};
-use crate::text::percent;
+use crate::row::Row;
+use crate::spread::quantile;
+use crate::text::{decimals, percent};
+use std::collections::VecDeque;
 use tidevane::leak::{LeakConsistency, VolumeCredibility};
 
 const QUESTION: Question = Question::Leak;
 /// So much more out than in is no noise: a sensor off its zero or gain, or the wrong gas. Chosen here, no
 /// source.
-const OUT: f64 = 0.1;
+const OUT: f64 = 0.05;
+/// A leak that jumps by so much is told, from the median of so many breaths to that of as many after them: chosen here, no
+/// source.
+const JUMP: f64 = 0.15;
 /// Where so much escapes the tube may be out, or the circuit open (common practice, no source; the share chosen here).
 const NEARLY_ALL: f64 = 0.8;
 /// So many breaths in a row make a change that stays: chosen here, no source.
@@ -21,8 +27,11 @@ pub(super) fn answer(summary: &Summary) -> Answer {
         return Answer::unknown(QUESTION, "no breath of the last 3 min can be trusted");
     };
     let past = doubtful_from(summary);
+    let off = decimals(surplus(summary), 1);
+    let out =
+        format!("more comes out than goes in: zero of flow off by {off} mL/s or more, or gain");
     let (standing, word) = match credibility {
-        _ if seen.median < -OUT => (Standing::Look, "more comes out than goes in"),
+        _ if seen.median < -OUT => (Standing::Look, &*out),
         _ if seen.median > NEARLY_ALL => (Standing::Look, "check tube and connections"),
         VolumeCredibility::TargetingHopeless => (Standing::Look, "volume targeting may fail"),
         VolumeCredibility::Unreliable => (Standing::Look, "displayed volume unreliable"),
@@ -42,7 +51,45 @@ pub(super) fn answer(summary: &Summary) -> Answer {
     } else {
         why
     };
+    let why = if seen.median < -OUT {
+        format!(
+            "a zero of flow that stands off by {off} mL/s (more where gas leaks too), an unequal gain or another gas would \
+             do that, and hides what leaks; {why}"
+        )
+    } else {
+        why
+    };
     Answer::new(QUESTION, standing, word, seen.percent(), why)
+}
+
+/// What goes in less what comes out, in mL for each second of the last minutes.
+fn surplus(summary: &Summary) -> f64 {
+    let sum = |of: fn(&Row) -> f64| late::rows(summary).map(|row| of(&row)).sum::<f64>();
+    sum(|row| row.inspired_ml - row.expired_ml) / sum(|row| row.insp_s + row.exp_s).max(1e-9)
+}
+
+/// The greatest jump of the leak that stayed: when, in seconds, and in words.
+pub(super) fn greatest(summary: &Summary) -> Option<(f64, String)> {
+    let mut near: VecDeque<(f64, f64)> = VecDeque::new();
+    let mut most: Option<(f64, f64, f64)> = None;
+    for (at, share) in summary.trusted().filter_map(|row| Some((row.onset_s, row.leak_window?))) {
+        near.push_back((at, share));
+        if near.len() < 2 * STAYS {
+            continue;
+        }
+        let median =
+            |from: usize| quantile(near.iter().skip(from).take(STAYS).map(|(_, s)| *s), 0.5);
+        if let (Some(before), Some(after), Some((at, _))) =
+            (median(0), median(STAYS), near.get(STAYS))
+            && most.is_none_or(|(_, a, b)| (after - before).abs() > (b - a).abs())
+        {
+            most = Some((*at, before, after));
+        }
+        near.pop_front();
+    }
+    most.filter(|(_, before, after)| (after - before).abs() >= JUMP).map(|(at, before, after)| {
+        (at, format!("the greatest jump of the leak, {} to {}", percent(before), percent(after)))
+    })
 }
 
 /// When a displayed volume stopped being usable for the leak, or came to be so again, each with the leak before and then.

@@ -53,7 +53,10 @@ pub(super) fn answer(summary: &Summary, bedside: &Bedside) -> Answer {
         Level::Set { level, captures, .. } => (
             if an_hour > OFTEN || own.is_some() { Standing::Watch } else { Standing::NoSign },
             format!("{level:.1}"),
-            format!("reached by {} of {name} breaths", percent(captures.get().to_num())),
+            format!(
+                "reached by {} of the {name} breaths of step {step}",
+                percent(captures.get().to_num())
+            ),
         ),
         Level::None(NoLevel::UnderDeadSpace { would_be }) => (
             Standing::Look,

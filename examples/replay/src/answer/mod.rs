@@ -150,6 +150,16 @@ pub(crate) fn all(summary: &Summary, setup: &Setup) -> Vec<Answer> {
             answer.why = format!("{why}; before that: {was}");
         }
     }
+    if !summary.doubts.is_empty() {
+        // The numbers themselves are in doubt: no comfort from them.
+        let comforts = |a: &&mut Answer| matches!(a.standing, Standing::NoSign | Standing::Watch);
+        for answer in answers.iter_mut().filter(comforts) {
+            let was = std::mem::replace(&mut answer.word, UNKNOWN.into());
+            answer.standing = Standing::Unknown;
+            answer.number.clear();
+            answer.why = format!("the recording is in doubt; by its numbers: {was}");
+        }
+    }
     answers.sort_by_key(|answer| answer.standing);
     answers
 }

@@ -6,16 +6,30 @@ use super::leak;
 use super::{Answer, Standing};
 use crate::config::Setup;
 use crate::figures::Summary;
+use crate::report::reasons;
 use crate::steps::Step;
 use crate::text::{KINDS, capital, decimals, kind_name, length, many, percent, times};
 use tidevane::leak::VolumeCredibility;
 use tidevane::monitor::MachineSettings;
+use tidevane::signal::Flags;
 use tidevane::trend::Tally;
 
 /// So many questions without an answer leave nothing to be said of the others first.
 const MANY: usize = 4;
 /// More changes than these stand in the sections alone.
 const CHANGES: usize = 3;
+
+/// What makes most breaths be left out, in words.
+const CAUSES: [(Flags, &str); 5] = [
+    (
+        Flags::ZERO_DRIFT,
+        "The zero of the flow sensor stands off: set it to zero again, or say flow_offset_ml_per_s",
+    ),
+    (Flags::NOISY, "Water in the line or noise in flow does that"),
+    (Flags::CLIPPED, "Flow is cut off at an end of its range"),
+    (Flags::STUCK, "A sensor stood still"),
+    (Flags::GAP, "Samples are missing"),
+];
 
 /// The top of the report.
 pub(crate) struct Top {
@@ -60,6 +74,20 @@ fn alerts(summary: &Summary) -> Vec<String> {
             length(quiet)
         ));
     }
+    if let Some((all, flagged)) = late::left_out(summary) {
+        let most = CAUSES
+            .into_iter()
+            .max_by_key(|(flag, _)| flagged.iter().filter(|row| row.flags.has(*flag)).count());
+        let most = most.filter(|(flag, _)| {
+            2 * flagged.iter().filter(|row| row.flags.has(*flag)).count() > flagged.len()
+        });
+        alerts.push(format!(
+            "MOST BREATHS ARE LEFT OUT at the end, {} of {all}: {}.{}",
+            flagged.len(),
+            reasons(flagged.iter().copied()),
+            most.map_or(String::new(), |(_, cause)| format!(" {cause}."))
+        ));
+    }
     let told = super::told::disagreements(summary);
     if !told.is_empty() {
         alerts.push(format!(
@@ -73,6 +101,13 @@ fn alerts(summary: &Summary) -> Vec<String> {
              all figures below.",
             summary.rows.len(),
             summary.clock(*first)
+        )
+    }));
+    alerts.extend(summary.doubts.iter().map(|doubt| {
+        let end = if doubt.full.ends_with('?') { "" } else { "." };
+        format!(
+            "RECORDING IN DOUBT: {}{end} What rests on it below is not to be believed.",
+            doubt.full
         )
     }));
     alerts
@@ -190,6 +225,10 @@ fn changed(summary: &Summary) -> Vec<String> {
     seen.extend(leaks.map(|(at, leak)| (at, format!("{}: {leak}", summary.clock(at)))));
     seen.sort_by(|a, b| b.0.total_cmp(&a.0));
     let mut lines: Vec<_> = seen.into_iter().map(|(_, line)| line).collect();
+    if let Some((at, jump)) = leak::greatest(summary) {
+        // Never behind what only came later.
+        lines.insert(lines.len().min(1), format!("{}: {jump}", summary.clock(at)));
+    }
     if let Some(more) = steps.len().checked_sub(CHANGES + 1).filter(|more| *more > 0) {
         lines.push(format!("{} of settings before these", many(more, "change", "changes")));
     }
@@ -258,6 +297,7 @@ fn watch(summary: &Summary) -> Vec<String> {
         (summary.gaps, "gaps"),
         (summary.refused, "refused readings"),
         (summary.bad_lines, "lines that could not be read"),
+        (summary.repeated, "rows the same as the one before"),
     ];
     let told: Vec<_> = sensor
         .iter()

@@ -1,6 +1,6 @@
 //! Alarm limits from the settings file.
 
-use super::number::{Spelled, number, span};
+use super::number::{Spelled, between, number, span};
 use anyhow::Result;
 use serde::Deserialize;
 use tidevane::alarm::{Alarms, Apnoea, LimitAlarm, Limits, Measured, SensorAlarm};
@@ -85,13 +85,14 @@ impl AlarmFile {
         let delay = span("delay_s", self.delay_s.unwrap_or(10.0))?;
         let volume = |name, low, high| {
             let ml = |v| Ok(Volume::new(number(name, v)?));
-            limit(delay, Volume::from_milli(100).value, pair(low, high, ml)?)
+            limit(name, delay, Volume::from_milli(100).value, pair(low, high, ml)?)
         };
         let rate = pair(self.rate_low, self.rate_high, |v| Ok(Rate::new(number("rate", v)?)))?;
         let peak = pair(self.peak_low_cmH2O, self.peak_high_cmH2O, |v| {
             Ok(Pressure::new(number("peak", v)?))
         })?;
         let leak = pair(None, self.leak_high_percent, |v| {
+            between("leak_high_percent", v, 0.0, false, 100.0)?;
             Ok(Share::new(number("leak_high_percent", v / 100.0)?))
         })?;
         let own = volume("own_volume", self.own_volume_low_ml, None)?;
@@ -117,9 +118,9 @@ impl AlarmFile {
             supported_volume: supported,
             assured_volume: inflation,
             minute_volume: minute,
-            rate: limit(delay, Rate::from_int(2), rate)?,
-            pressure: limit(delay, Pressure::from_milli(500).value, peak)?,
-            leak: limit(delay, Share::from_percent(2), leak)?,
+            rate: limit("rate", delay, Rate::from_int(2), rate)?,
+            pressure: limit("peak", delay, Pressure::from_milli(500).value, peak)?,
+            leak: limit("leak", delay, Share::from_percent(2), leak)?,
             ..Alarms::default()
         })
     }
@@ -132,6 +133,7 @@ fn pair<Q>(low: Option<f64>, high: Option<f64>, to: impl Fn(f64) -> Result<Q>) -
 }
 
 fn limit<Q: Measured>(
+    name: &str,
     delay: Duration,
     hysteresis: Q,
     (low, high): Pair<Q>,
@@ -139,6 +141,7 @@ fn limit<Q: Measured>(
     if low.is_none() && high.is_none() {
         return Ok(LimitAlarm::NONE);
     }
-    LimitAlarm::new(Limits::new(low, high)?, delay, hysteresis, false)
-        .spelled(&[("delay", "delay_s")])
+    let limits = Limits::new(low, high)
+        .spelled(&[("low", &*format!("{name}_low")), ("high", &*format!("{name}_high"))])?;
+    LimitAlarm::new(limits, delay, hysteresis, false).spelled(&[("delay", "delay_s")])
 }

@@ -1,7 +1,8 @@
 //! What the report needs to know besides the machine's settings.
 
 use super::File;
-use super::number::number;
+use super::number::{Spelled, between, number};
+use super::range::told;
 use anyhow::{Result, bail};
 use tidevane::bedside::PressureGrid;
 use tidevane::mechanics::{TubeGeometry, TubeResistance};
@@ -24,21 +25,33 @@ pub(crate) struct Bedside {
 impl Bedside {
     pub(super) fn of(file: &File, defaults: &File) -> Result<Self> {
         let oxygen = file.oxygen_percent.or(defaults.oxygen_percent);
-        if oxygen.is_some_and(|percent| !(percent > 0.0 && percent <= 100.0)) {
-            bail!("oxygen_percent must be above 0 and at most 100");
+        if let Some(share) = oxygen.filter(|share| *share > 0.0 && *share <= 1.0) {
+            bail!(
+                "oxygen_percent {share} is a share{}: say {}",
+                told("oxygen_percent"),
+                share * 100.0
+            );
         }
-        let oxygen = oxygen.map(|p| number("oxygen_percent", p / 100.0)).transpose()?;
+        let oxygen = oxygen.map(|percent| {
+            between("oxygen_percent", percent, 15.0, true, 100.0)?;
+            number("oxygen_percent", percent / 100.0)
+        });
+        let oxygen = oxygen.transpose()?;
         let grid = match file.pressure_step_cmH2O {
             Some(step) => {
                 let milli = (number("pressure_step_cmH2O", step)?.to_num::<f64>() * 1e3).round();
-                PressureGrid::from_milli(milli.clamp(0.0, 65_535.0) as u16)?
+                PressureGrid::from_milli(milli.clamp(0.0, 65_535.0) as u16)
+                    .spelled(&[("step_milli", "pressure_step_cmH2O")])?
             }
             None => PressureGrid::default(),
         };
-        let needed = file.needed_ml_per_kg_min.map(|x| number("needed_ml_per_kg_min", x));
+        let needed = file
+            .needed_ml_per_kg_min
+            .map(|x| between("needed_ml_per_kg_min", x, 0.0, false, 1_000.0));
         let needed = needed.transpose()?.map(MinuteVolumePerKg::new);
         let given = measured(file)?;
-        let size = if file.tube_mm.is_some() { file } else { defaults };
+        let is_told = file.tube_mm.is_some() || file.tube_length_mm.is_some();
+        let size = if is_told { file } else { defaults };
         let tube = match given {
             Some(tube) => Some(tube),
             None => by_size(size)?,
@@ -59,7 +72,8 @@ fn measured(file: &File) -> Result<Option<TubeResistance>> {
         (None, None) => Ok(None),
         (Some(k1), Some(k2)) => {
             let k1 = Resistance::new(number("tube_k1", k1)?);
-            Ok(Some(TubeResistance::new(k1, number("tube_k2", k2)?)?))
+            let tube = TubeResistance::new(k1, number("tube_k2", k2)?);
+            tube.spelled(&[("k1", "tube_k1"), ("k2", "tube_k2")]).map(Some)
         }
         _ => bail!("tube_k1 and tube_k2 go together"),
     }
@@ -74,7 +88,8 @@ fn by_size(file: &File) -> Result<Option<TubeResistance>> {
         return Ok(None);
     };
     let tenths = (number("tube_mm", mm)?.to_num::<f64>() * 10.0).round().clamp(0.0, 255.0) as u8;
-    let geometry = TubeGeometry::new(tenths, length)?;
+    let names = [("inner_tenths", "tube_mm"), ("length_mm", "tube_length_mm")];
+    let geometry = TubeGeometry::new(tenths, length).spelled(&names)?;
     let at = |flow: Flow| Ok::<_, SettingError>((flow, geometry.least_drop(flow, BEND_MM)?.value));
     Ok(Some(TubeResistance::from_points(at(Flow::from_int(50))?, at(Flow::from_int(100))?)?))
 }

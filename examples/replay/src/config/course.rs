@@ -1,7 +1,7 @@
 //! What was changed along the way, and what another monitor showed: from the settings file or the
 //! demo shift.
 
-use super::number::{Spelled, number};
+use super::number::{Spelled, between, number};
 use anyhow::{Context, Result, bail};
 use serde::Deserialize;
 use std::collections::VecDeque;
@@ -121,8 +121,12 @@ impl Change {
     }
 
     fn settings(&self, settings: &Settings) -> Result<Settings> {
-        if self.saturation_percent.is_some_and(|percent| percent > 100) {
-            bail!("saturation_percent is above the largest allowed value");
+        // What no other monitor shows: chosen here, no source.
+        if let Some(rate) = self.heart_rate {
+            between("heart_rate", rate.into(), 20.0, true, 350.0)?;
+        }
+        if let Some(percent) = self.saturation_percent {
+            between("saturation_percent", percent.into(), 0.0, true, 100.0)?;
         }
         let mut builder = settings.change();
         if let Some(lpm) = self.threshold_lpm {

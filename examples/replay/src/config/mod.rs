@@ -3,7 +3,10 @@
 mod alarms;
 mod bedside;
 mod course;
+pub(crate) mod grams;
 mod number;
+mod range;
+mod unknown;
 
 use crate::args::Args;
 use crate::input::layout::{Layout, Said};
@@ -33,6 +36,7 @@ use tidevane_sim::demo;
 #[serde(deny_unknown_fields)]
 #[expect(non_snake_case, reason = "entries are spelled with their unit")]
 pub(crate) struct File {
+    #[serde(default, deserialize_with = "grams::of_entry")]
     pub(crate) weight_g: Option<u32>,
     pub(crate) threshold_lpm: Option<f64>,
     trigger: Option<String>,
@@ -79,7 +83,7 @@ impl File {
 
     /// Of entries put together from several places.
     pub(crate) fn of_entries(entries: toml::Table) -> Result<Self> {
-        entries.try_into().context("settings")
+        entries.try_into().map_err(|error| unknown::explained(None, error)).context("settings")
     }
 
     /// The layout of the recording: the command line before the file.
@@ -112,7 +116,8 @@ pub(crate) fn read(path: &Path) -> Result<(File, toml::Table)> {
     let text = fs::read_to_string(path)
         .with_context(|| format!("cannot read settings {}", path.display()))?;
     let context = || format!("settings {}", path.display());
-    Ok((toml::from_str(&text).with_context(context)?, toml::from_str(&text).with_context(context)?))
+    let file = toml::from_str(&text).map_err(|error| unknown::explained(Some(&text), error));
+    Ok((file.with_context(context)?, toml::from_str(&text).with_context(context)?))
 }
 
 /// What the program works by.
@@ -164,7 +169,7 @@ pub(crate) fn setup(args: &Args, file: File, defaults: File) -> Result<Setup> {
         builder = builder.flow_offset(Flow::new(number("flow_offset_ml_per_s", offset)?));
     }
     if let Some(grams) = args.weight_g.or(file.weight_g).or(defaults.weight_g) {
-        builder = builder.weight(Mass::from_grams(grams)?);
+        builder = builder.weight(Mass::from_grams(grams).spelled(&[])?);
     }
     if let Some(lpm) = args.threshold_lpm.or(file.threshold_lpm).or(defaults.threshold_lpm) {
         let flow = Flow::from_l_per_min(number("threshold_lpm", lpm)?)
@@ -208,6 +213,10 @@ pub(crate) fn setup(args: &Args, file: File, defaults: File) -> Result<Setup> {
         builder = builder.leak_path(LeakPath::default().with_tube(known));
     }
     let settings = builder.build().spelled(&WRITTEN)?;
+    if let Some(changes) = &file.changes {
+        // What cannot be set is told before hours of a recording, not after.
+        changes.iter().try_fold(settings, |settings, change| change.apply(&settings))?;
+    }
     let zone = file.layout(args)?.zone.unwrap_or(TimeZone::UTC);
     Ok(Setup { settings, cut, changes: file.changes, bedside, alarms, has_limits, zone })
 }

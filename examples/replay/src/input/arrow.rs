@@ -1,5 +1,6 @@
 //! Recordings as Arrow tables: Parquet, and the file and the stream of Arrow itself.
 
+use super::beside::Beside;
 use super::columns::{Column, Columns, Label, Time, reading};
 use super::dates::Dates;
 use super::guarded::guarded;
@@ -30,6 +31,8 @@ pub(crate) struct Batches {
     columns: Columns,
     dates: Dates,
     missing: Missing,
+    beside: Beside,
+    beside_dates: Dates,
     times: Vec<Result<i128, String>>,
     flows: Vec<f64>,
     pressures: Vec<f64>,
@@ -89,6 +92,8 @@ impl Batches {
             columns,
             dates: Dates::new(layout),
             missing: Missing::new(layout),
+            beside: Beside::default(),
+            beside_dates: Dates::new(layout),
             times: Vec::new(),
             flows: Vec::new(),
             pressures: Vec::new(),
@@ -105,7 +110,11 @@ impl Batches {
             let batch =
                 batch.with_context(|| format!("cannot be read after row {}", self.number))?;
             let Some(batch) = batch else {
-                return match self.missing.refused(self.number) {
+                let contradicted = match self.columns.time {
+                    Time::Counted(interval) => self.beside.refused(interval),
+                    Time::Number(_) | Time::Dates { .. } => None,
+                };
+                return match self.missing.refused(self.number).or(contradicted) {
                     Some(why) => bail!(why),
                     None => Ok(false),
                 };
@@ -140,6 +149,29 @@ impl Batches {
                 let from = self.number;
                 let us = |row: u64| Ok(((from + row) as f64 * interval).round() as i128);
                 self.times.extend((0..batch.num_rows() as u64).map(us));
+                let mut values = Vec::new();
+                let beside: Vec<Option<i128>> = match self.columns.beside {
+                    Some(Time::Number(Column { at, factor, .. })) => {
+                        let (array, field) = column(at);
+                        let read = numbers(array, field, &mut values);
+                        read.ok().map_or(Vec::new(), |()| {
+                            values.iter().map(|time| whole_micros(time * factor)).collect()
+                        })
+                    }
+                    Some(Time::Dates { date: None, time }) => {
+                        let (array, field) = column(time);
+                        let mut times = Vec::new();
+                        let read = dates(array, field, &mut self.beside_dates, &mut times);
+                        read.ok()
+                            .map_or(Vec::new(), |()| times.into_iter().map(Result::ok).collect())
+                    }
+                    Some(Time::Dates { .. } | Time::Counted(_)) | None => Vec::new(),
+                };
+                for (us, row) in beside.into_iter().zip(from..) {
+                    if let Some(us) = us {
+                        self.beside.take(us, row);
+                    }
+                }
             }
             Time::Number(Column { at, factor, .. }) => {
                 let (array, field) = column(at);
@@ -227,7 +259,8 @@ fn columns(schema: &Schema, layout: &Layout) -> Result<Columns> {
 
 /// The columns that are read, in the order of the file, and where each stands among them.
 fn projected(mut columns: Columns) -> (Vec<usize>, Columns) {
-    let (date, time) = match &mut columns.time {
+    let time = columns.beside.as_mut().unwrap_or(&mut columns.time);
+    let (date, time) = match time {
         Time::Number(column) => (None, Some(&mut column.at)),
         Time::Dates { date, time } => (date.as_mut(), Some(time)),
         Time::Counted(_) => (None, None),

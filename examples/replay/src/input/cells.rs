@@ -33,6 +33,10 @@ impl Cells {
         }
     }
 
+    pub(crate) const fn delimiter(&self) -> u8 {
+        self.delimiter
+    }
+
     /// The cells of a line, or why it has none.
     pub(crate) fn split<'a>(&'a mut self, line: &'a [u8]) -> Result<Record<'a>, String> {
         if self.delimiter == b' ' {

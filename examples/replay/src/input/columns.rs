@@ -50,6 +50,8 @@ pub(crate) enum Time {
 pub(crate) struct Columns {
     pub(crate) count: usize,
     pub(crate) time: Time,
+    /// Times that stand there though the caller tells a rate.
+    pub(crate) beside: Option<Time>,
     pub(crate) flow: Column,
     pub(crate) pressure: Column,
     /// What was found without being told, in words; empty where the names are those of `--help`.
@@ -58,6 +60,9 @@ pub(crate) struct Columns {
 
 /// Names that need no word.
 const PLAIN: [&str; 6] = ["t_us", "t_s", "flow_ml_per_s", "flow_l_per_min", "paw_cmH2O", "paw_hpa"];
+
+/// So many names are listed.
+const LISTED: usize = 12;
 
 /// What was found of one role.
 struct Found {
@@ -82,6 +87,8 @@ impl Columns {
             (Some(interval), None) | (None, Some(interval)) => Time::Counted(interval),
             (None, None) => Time::find(labels, layout, &mut guessed)?,
         };
+        let is_told = layout.interval_us.is_some();
+        let beside = is_told.then(|| Time::find(labels, layout, &mut Vec::new()).ok()).flatten();
         let mut number = |role: Role| {
             let found = find(role, labels, layout)?;
             guessed.extend(found.said(role, labels));
@@ -101,7 +108,24 @@ impl Columns {
         if flow.at == pressure.at {
             return Err("flow and pressure are the same column".into());
         }
-        Ok(Self { count: labels.len(), time, flow, pressure, guessed })
+        Ok(Self { count: labels.len(), time, beside, flow, pressure, guessed })
+    }
+}
+
+impl Columns {
+    /// Whether the same is read from the same places in the same units.
+    pub(crate) fn read_alike(&self, other: &Self) -> bool {
+        let alike = |a: Column, b: Column| (a.at, a.factor) == (b.at, b.factor);
+        let timed = match (self.time, other.time) {
+            (Time::Number(a), Time::Number(b)) => alike(a, b),
+            (Time::Dates { date, time }, Time::Dates { date: other_date, time: other_time }) => {
+                (date, time) == (other_date, other_time)
+            }
+            (Time::Counted(a), Time::Counted(b)) => a == b,
+            _ => false,
+        };
+        let same = self.count == other.count && timed;
+        same && alike(self.flow, other.flow) && alike(self.pressure, other.pressure)
     }
 }
 
@@ -137,7 +161,7 @@ impl Found {
 fn find(role: Role, labels: &[Label], layout: &Layout) -> Result<Found, String> {
     match layout.column(role) {
         Some(named) => told(role, named, labels),
-        None => guessed(role, labels),
+        None => guessed(role, labels, layout),
     }
 }
 
@@ -181,20 +205,27 @@ fn told(role: Role, named: &Named, labels: &[Label]) -> Result<Found, String> {
 }
 
 /// By the names.
-fn guessed(role: Role, labels: &[Label]) -> Result<Found, String> {
+fn guessed(role: Role, labels: &[Label], layout: &Layout) -> Result<Found, String> {
     let mut places = named(role, labels).peekable();
     if role == Role::Time && places.peek().is_none() && named(Role::Date, labels).next().is_some() {
         // A date that is whole.
-        return guessed(Role::Date, labels);
+        return guessed(Role::Date, labels, layout);
     }
     let Some(at) = places.next() else {
+        let is_missing = |other: &Role| {
+            *other == role
+                || layout.column(*other).is_none() && named(*other, labels).next().is_none()
+        };
+        let missing = || [Role::Time, Role::Flow, Role::Pressure].into_iter().filter(is_missing);
+        let flags: Vec<_> = missing().map(|role| format!("{}=NAME:UNIT", role.name())).collect();
         let or = match role {
-            Role::Time => ", or --rate-hz N where none is",
+            Role::Time => ", or --rate-hz N where none is the time",
             Role::Flow | Role::Pressure | Role::Date => "",
         };
         return Err(format!(
-            "no column is the {0}; say which by its name or number: --columns {0}=NAME:UNIT{or}. {1}",
-            role.name(),
+            "no column is the {}; say which by name or number: --columns {}{or}. {}",
+            missing().map(Role::name).collect::<Vec<_>>().join(", the "),
+            flags.join(","),
             list(labels)
         ));
     };
@@ -235,8 +266,9 @@ fn unit(role: Role, label: &Label) -> Result<Option<&'static Unit>, String> {
 
 /// The names, for a message.
 fn list(labels: &[Label]) -> String {
-    let names: Vec<_> = labels.iter().map(|label| label.name.as_str()).collect();
-    format!("the columns are {}", quoted(&names.join(",")))
+    let names: Vec<_> = labels.iter().take(LISTED).map(|label| quoted(&label.name)).collect();
+    let more = if labels.len() > LISTED { " and more" } else { "" };
+    format!("The columns are {}{more}", names.join(", "))
 }
 
 /// A reading from numbers as they stand in the recording; what is no number has a reason.

@@ -3,10 +3,12 @@
 use super::cells::Cells;
 use super::columns::Columns;
 use super::head::{Head, is_comment, too_long};
+use super::header::Header;
 use super::layout::{DELIMITERS, Decimal, Layout};
 use super::lines::{Lines, Raw};
 use super::rows::{Body, Timed};
 use super::values::Values;
+use crate::text::quoted;
 use anyhow::{Context, Result, bail};
 use std::io::Read;
 
@@ -18,6 +20,7 @@ pub(crate) struct Delimited {
     /// What is odd about the head, in words.
     odd: Vec<String>,
     comments: bool,
+    layout: Layout,
 }
 
 /// What makes a row of a line.
@@ -44,6 +47,7 @@ impl Delimited {
             delimiter: header.delimiter,
             odd,
             comments: has_comments,
+            layout: layout.clone(),
             lines,
         })
     }
@@ -58,6 +62,25 @@ impl Cut {
         self.values.lines += 1;
         row
     }
+
+    /// Why what follows cannot be read on, where a line that is no row is a header of other columns or units.
+    fn begins_anew(&self, line: &[u8], layout: &Layout) -> Option<String> {
+        if layout.is_counted() || !line.iter().any(u8::is_ascii_alphabetic) {
+            return None;
+        }
+        let header = Header::of(line, None, Some(self.cells.delimiter()), layout);
+        let is_other = match &header {
+            Ok(header) => !header.columns.read_alike(&self.columns),
+            // It names two of what is needed.
+            Err(refused) => refused.likeness.0 >= 2,
+        };
+        is_other.then(|| {
+            format!(
+                "here stands another header, with other columns or units than the first: {}. Cut the recording in two here",
+                quoted(&String::from_utf8_lossy(line))
+            )
+        })
+    }
 }
 
 impl Body for Delimited {
@@ -68,16 +91,28 @@ impl Body for Delimited {
                     "numbers have three digits behind a mark or none: do marks stand between thousands? If they are \
                      decimals say --decimal point or --decimal comma; thousands are not read"
                 ),
-                None => match self.cut.values.missing.refused(self.cut.values.lines) {
-                    Some(why) => bail!(why),
-                    None => return Ok(None),
-                },
+                None => {
+                    let values = &self.cut.values;
+                    let missing = values.missing.refused(values.lines);
+                    match missing.or_else(|| values.contradicted(&self.cut.columns)) {
+                        Some(why) => bail!(why),
+                        None => return Ok(None),
+                    }
+                }
                 Some(Raw::TooLong) => {
                     self.cut.values.lines += 1;
                     break Err(too_long());
                 }
                 Some(Raw::Line(line)) if is_comment(line) => self.comments = true,
-                Some(Raw::Line(line)) => break self.cut.row(line),
+                Some(Raw::Line(line)) => {
+                    let row = self.cut.row(line);
+                    if row.is_err()
+                        && let Some(why) = self.cut.begins_anew(line, &self.layout)
+                    {
+                        bail!("line {}: {why}", self.lines.number);
+                    }
+                    break row;
+                }
             }
         };
         if let Some(why) = self.cut.values.dates.refused() {

@@ -6,6 +6,7 @@ use super::layout::Layout;
 use super::rows::{Body, Timed};
 use super::start;
 use anyhow::{Context, Result, anyhow, bail};
+use edf_rs::error::edf_error::EDFError;
 use edf_rs::file::EDFFile;
 use edf_rs::headers::signal_header::SignalHeader;
 use edf_rs::record::Samples;
@@ -46,7 +47,7 @@ impl Signals {
     }
 
     fn of(path: &Path, length: u64, layout: &Layout) -> Result<Self> {
-        let mut file = EDFFile::open(path).map_err(|error| anyhow!("{error:?}"))?;
+        let mut file = EDFFile::open(path).map_err(plain)?;
         let header = &file.header;
         let signals = header.get_signals();
         let samples = |signal: &SignalHeader| signal.samples_count as u64;
@@ -90,7 +91,7 @@ impl Signals {
         let more = (whole > promised).then_some(more);
         let guessed = columns.guessed.iter().cloned().chain(more).chain(unzoned).collect();
         file.header.with_record_count(whole);
-        file.seek_to_record(0).map_err(|error| anyhow!("{error:?}"))?;
+        file.seek_to_record(0).map_err(plain)?;
         let record = (0.0, Vec::new(), Vec::new());
         Ok(Self {
             file,
@@ -111,7 +112,7 @@ impl Signals {
     /// Reads the next data record; false at the end.
     fn read(&mut self) -> Result<bool> {
         let file = &mut self.file;
-        let read = guarded(|| file.read_record().map_err(|error| anyhow!("{error:?}")));
+        let read = guarded(|| file.read_record().map_err(plain));
         let read = read.with_context(|| format!("in data record {}", self.records + 1))?;
         let Some(record) = read else { return Ok(false) };
         self.records += 1;
@@ -121,6 +122,35 @@ impl Signals {
         self.pressure.take(&record.raw_signal_samples, &mut self.record.2)?;
         Ok(true)
     }
+}
+
+/// An error of the reader in words.
+fn plain(error: EDFError) -> anyhow::Error {
+    let what = match error {
+        EDFError::FileReadError(error) if error.kind() == std::io::ErrorKind::UnexpectedEof => {
+            return anyhow!("it ends inside its header");
+        }
+        EDFError::FileReadError(error) => return anyhow!("it cannot be read: {error}"),
+        EDFError::InvalidUserIdSegmentCount | EDFError::InvalidUserIdDate => {
+            "patient (bytes 8 to 87)"
+        }
+        EDFError::InvalidRecordingIdSegmentCount | EDFError::InvalidRecordingIdDate => {
+            "recording (bytes 88 to 167)"
+        }
+        EDFError::InvalidStartDate => "start date (bytes 168 to 175)",
+        EDFError::InvalidStartTime => "start time (bytes 176 to 183)",
+        EDFError::InvalidHeaderSize => "length of the header (bytes 184 to 191)",
+        EDFError::InvalidRecordCount => "number of data records (bytes 236 to 243)",
+        EDFError::InvalidRecordDuration => "length of a data record (bytes 244 to 251)",
+        EDFError::InvalidSignalCount => "number of signals (bytes 252 to 255)",
+        EDFError::InvalidPhysicalRange => "range of a signal in its unit",
+        EDFError::InvalidDigitalRange => "range of a signal in numbers",
+        EDFError::InvalidSamplesCount => "number of samples of a signal in a record",
+        EDFError::InvalidASCII | EDFError::IllegalCharacters => "text, which is not plain ASCII",
+        EDFError::InvalidHeaderTAL | EDFError::MissingAnnotations => "times of the data records",
+        other => return anyhow!("it is no EDF that can be read ({other:?})"),
+    };
+    anyhow!("its header does not say what it must: {what}")
 }
 
 impl Signal {

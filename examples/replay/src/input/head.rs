@@ -58,11 +58,11 @@ impl Head {
                 }
                 bail!("{name}:{}: {}", ahead.number, too_long());
             };
-            looked += line.len();
             if is_comment(line) {
                 search.comment(line);
                 continue;
             }
+            looked += line.len();
             if std::mem::take(&mut is_first)
                 && let Some(mark) = separator(line)
             {
@@ -79,6 +79,7 @@ impl Head {
         match (search.begun.take(), search.refused.take()) {
             (Some((header, rows)), _) => Ok(search.found(header, rows, lines)),
             (None, Some((number, Refused { reason, .. }))) => bail!("{name}:{number}: {reason}"),
+            (None, None) if search.has_comments => bail!("{name} holds comments and no table"),
             (None, None) => bail!("{name} is empty"),
         }
     }

@@ -20,7 +20,7 @@ pub(super) struct Header {
     cells: usize,
 }
 
-/// Why a line is no header, and how much like one it is: the columns it names, and its cells.
+/// Why a line is no header, and how much like one it is: the columns it names, and its words.
 pub(super) struct Refused {
     pub(super) likeness: (usize, usize),
     pub(super) reason: String,
@@ -94,7 +94,8 @@ impl Header {
         let has_units = below.is_some_and(|below| add_units(&mut labels, delimiter, below));
         let columns = Columns::find(&labels, layout, None).map_err(|reason| {
             let named = labels.iter().filter(|label| Role::of_name(&label.name).is_some()).count();
-            refused((named, labels.len()), reason)
+            let is_word = |label: &&Label| label.name.contains(char::is_alphabetic);
+            refused((named, labels.iter().filter(is_word).count()), reason)
         })?;
         let is_sample = layout.is_counted() && Values::new(layout).of(record, &columns).is_ok();
         Ok(Self { delimiter, columns, is_sample, is_latin, has_units, cells: labels.len() })

@@ -37,7 +37,7 @@ pub struct Said {
     /// Which of the two it begins in, where a recording begins in the hour that clocks show twice: first or second
     #[arg(long, value_name = "WORD")]
     repeated_hour: Option<String>,
-    /// Samples a second, where no column holds the time
+    /// Samples a second, where no column holds the time, or only a rounded one
     #[arg(long, value_name = "N")]
     rate_hz: Option<f64>,
 }
@@ -187,7 +187,7 @@ fn column(text: &str) -> Result<(Role, Named)> {
     };
     let name = name.trim();
     let (name, turned) = match name.strip_prefix('-') {
-        Some(name) if role == Role::Flow => (name, true),
+        Some(name) if matches!(role, Role::Flow | Role::Pressure) => (name, true),
         _ => (name, false),
     };
     let which = match name.parse::<usize>() {

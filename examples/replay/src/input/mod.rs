@@ -2,6 +2,7 @@
 
 #[cfg(feature = "arrow")]
 pub(crate) mod arrow;
+mod beside;
 mod calendar;
 mod cells;
 mod clock;
@@ -20,6 +21,6 @@ mod number;
 pub(crate) mod recording;
 pub(crate) mod rows;
 pub(crate) mod start;
-mod unit;
+pub(crate) mod unit;
 mod values;
 mod wfdb;

@@ -50,6 +50,24 @@ impl Grouped {
     }
 }
 
+/// Whether three digits stand behind each mark but the last of two kinds.
+fn groups_thousands(text: &str) -> bool {
+    let first = text.find(['.', ',']).unwrap_or(text.len());
+    let (before, marked) = text.split_at(first);
+    let mark = marked.chars().next().unwrap_or('.');
+    let other = if mark == '.' { ',' } else { '.' };
+    let whole = marked.split(other).next().unwrap_or_default();
+    let is_group = |group: &str| group.len() == 3 && group.bytes().all(|b| b.is_ascii_digit());
+    !before.is_empty() && before.len() <= 4 && whole.split(mark).skip(1).all(is_group)
+}
+
+fn thousands(text: &str) -> String {
+    format!(
+        "{} has a mark between thousands, which is not read: write the number without",
+        quoted(text)
+    )
+}
+
 impl Decimals {
     pub(crate) fn new(told: Option<Decimal>) -> Self {
         Self { mark: told, told: told.is_some(), grouped: Vec::new() }
@@ -61,9 +79,13 @@ impl Decimals {
             (false, false) => return Ok(text.into()),
             (true, false) => Decimal::Point,
             (false, true) => Decimal::Comma,
+            (true, true) if groups_thousands(text) => return Err(thousands(text)),
             (true, true) => return Err(format!("{} is not a number", quoted(text))),
         };
         if *self.mark.get_or_insert(mark) != mark {
+            if groups_thousands(text) {
+                return Err(thousands(text));
+            }
             let (written, other) = match mark {
                 Decimal::Point => ("comma", "point"),
                 Decimal::Comma => ("point", "comma"),

@@ -1,5 +1,6 @@
 //! Reads recordings, line by line.
 
+use super::columns::Columns;
 use super::kind;
 use super::layout::Layout;
 use super::rows::Rows;
@@ -20,9 +21,14 @@ pub(crate) struct Recording {
     strict: bool,
     pub(crate) bad_lines: u64,
     good_lines: u64,
-    /// The latest time, and how many came that were not later.
+    /// The latest time, and how many came that lie before it.
     last: Option<Instant>,
-    unordered: u64,
+    backward: u64,
+    /// The row before, how many had its time, and how many were the same: those are left out.
+    before: Option<(Instant, Reading)>,
+    still: u64,
+    pub(crate) repeated: u64,
+    ended: bool,
     progress: ProgressBar,
     /// Nothing is said on standard error.
     mute: bool,
@@ -57,7 +63,11 @@ impl Recording {
             bad_lines: 0,
             good_lines: 0,
             last: None,
-            unordered: 0,
+            backward: 0,
+            before: None,
+            still: 0,
+            repeated: 0,
+            ended: false,
             progress,
             mute: false,
         }
@@ -66,16 +76,27 @@ impl Recording {
     /// The next line; `None` at the end.
     pub(crate) fn next(&mut self) -> Result<Option<Line>> {
         let first = self.good_lines == 0;
-        let row = self.rows.next().with_context(|| format!("cannot read {}", self.name))?;
+        let row = loop {
+            let row = self.rows.next().with_context(|| format!("cannot read {}", self.name))?;
+            match row {
+                Some(Ok(row)) if self.before == Some(row) && !self.strict => self.repeated += 1,
+                row => break row,
+            }
+        };
         let Some(row) = row else {
-            self.progress.finish_and_clear();
-            self.say_at_end();
+            // It is asked again by who looks ahead.
+            if !std::mem::replace(&mut self.ended, true) {
+                self.progress.finish_and_clear();
+                self.say_at_end();
+            }
             return Ok(None);
         };
         match row {
             Ok((at, reading)) => {
                 self.good_lines += 1;
-                self.unordered += u64::from(self.last.is_some_and(|last| at <= last));
+                let is_still = self.before.replace((at, reading)).is_some_and(|(was, _)| was == at);
+                self.still += u64::from(is_still);
+                self.backward += u64::from(!is_still && self.last.is_some_and(|last| at <= last));
                 self.last = self.last.max(Some(at));
                 if first {
                     self.say_guessed();
@@ -113,6 +134,10 @@ impl Recording {
         self.rows.body().place(&self.name)
     }
 
+    pub(crate) fn columns(&self) -> &Columns {
+        self.rows.body().columns()
+    }
+
     /// What may be wrong with the recording as a whole.
     pub(crate) fn remark(&self) -> Option<&'static str> {
         self.rows.body().remark()
@@ -129,11 +154,28 @@ impl Recording {
             let bad = self.bad_lines;
             self.print(&format!("{}: {bad} of {all} could not be read{missing}", self.name));
         }
-        if 100 * self.unordered > all {
+        let is_rounded = 100 * self.still > all;
+        if self.repeated > 0 && !is_rounded {
+            let rows = match self.repeated {
+                1 => "one row is the same as the one before it, and is".to_owned(),
+                n => format!("{n} rows are the same as the one before, time and all, and are"),
+            };
+            self.print(&format!("{}: {rows} left out", self.name));
+        }
+        let still = self.still + self.repeated;
+        if is_rounded {
             self.print(&format!(
-                "{}: {} of {all} times are not later than one before: are they rounded, or out of order? \
-                 --rate-hz N counts samples instead",
-                self.name, self.unordered
+                "{}: {still} of {} times are that of the row before: are they rounded? --rate-hz N, with the true rate, \
+                 counts samples instead",
+                self.name,
+                all + self.repeated
+            ));
+        }
+        if 100 * self.backward > all {
+            self.print(&format!(
+                "{}: {} of {all} times lie before one that came earlier: sort the rows by time, or cut the recording \
+                 where its clock begins anew",
+                self.name, self.backward
             ));
         }
     }

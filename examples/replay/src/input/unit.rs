@@ -91,6 +91,13 @@ impl Role {
         self.units().iter().find(|unit| unit.words.contains(&word.as_str()))
     }
 
+    /// Units that differ from the one of this factor, each with what one of that is times in it.
+    pub(crate) fn others(self, factor: f64) -> impl Iterator<Item = (&'static str, f64)> {
+        let units = self.units().iter().map(move |unit| (unit.name, unit.factor / factor));
+        // Two that are nearly the same make no difference.
+        units.filter(|(_, times)| (times - 1.0).abs() > 0.05)
+    }
+
     /// All units, for a message.
     pub(crate) fn unit_names(self) -> String {
         let names: Vec<_> = self.units().iter().map(|unit| unit.name).collect();

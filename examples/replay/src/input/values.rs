@@ -1,5 +1,6 @@
 //! What makes a time and a reading of the cells of a line.
 
+use super::beside::Beside;
 use super::cells::Record;
 use super::columns::{Column, Columns, Time};
 use super::dates::Dates;
@@ -15,6 +16,9 @@ pub(super) struct Values {
     pub(super) decimals: Decimals,
     pub(super) dates: Dates,
     pub(super) missing: Missing,
+    beside: Beside,
+    /// Of times that stand beside a rate that was told: what they lack is no fault.
+    beside_dates: Dates,
     /// How many lines came before.
     pub(super) lines: u64,
 }
@@ -25,6 +29,8 @@ impl Values {
             decimals: Decimals::new(layout.decimal),
             dates: Dates::new(layout),
             missing: Missing::new(layout),
+            beside: Beside::default(),
+            beside_dates: Dates::new(layout),
             lines: 0,
         }
     }
@@ -56,6 +62,17 @@ impl Values {
             }
             Time::Counted(interval) => (self.lines as f64 * interval).round() as i128,
         };
+        let beside = columns.beside.and_then(|time| match time {
+            Time::Number(column) => self.decimals.micros(line.get(column.at)?, column).ok(),
+            Time::Dates { date: None, time } => self.beside_dates.micros(line.get(time)?).ok(),
+            Time::Dates { date: Some(date), time } => {
+                self.beside_dates.micros_of_two(line.get(date)?, line.get(time)?).ok()
+            }
+            Time::Counted(_) => None,
+        });
+        if let Some(us) = beside {
+            self.beside.take(us, self.lines);
+        }
         let mut value = |column: Column| match self.decimals.plain(line.bytes(column.at), column) {
             Some(value) => self.missing.number(value.to_num(), column).map(|()| value),
             None => {
@@ -66,6 +83,16 @@ impl Values {
         };
         let flow = Flow::new(value(columns.flow)?);
         Ok((us, Reading { flow, pressure: Pressure::new(value(columns.pressure)?) }))
+    }
+}
+
+impl Values {
+    /// Why the recording cannot be read by the rate that was told.
+    pub(super) fn contradicted(&self, columns: &Columns) -> Option<String> {
+        match columns.time {
+            Time::Counted(interval) => self.beside.refused(interval),
+            Time::Number(_) | Time::Dates { .. } => None,
+        }
     }
 }
 

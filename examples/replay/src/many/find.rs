@@ -1,6 +1,12 @@
 //! The recordings of a folder and of the folders in it.
 
+use crate::tables::column::Column;
+use crate::tables::tabulate::Table;
+use crate::tables::{breaths, events, minutes, steps, summary};
 use anyhow::{Context, Result};
+use std::cell::RefCell;
+use std::fs::File;
+use std::io::Read;
 use std::path::{Path, PathBuf};
 use walkdir::WalkDir;
 
@@ -22,15 +28,29 @@ const PACKED: [&str; 2] = ["gz", "zst"];
 /// A folder among the recordings.
 const UNLISTED: &str = "it is a folder that cannot be listed";
 
-/// By name. Links to files are followed, links to folders are not; what stands in `but` is left out.
-pub(super) fn recordings(folder: &Path, but: &Path) -> Result<Vec<Found>> {
+/// By name. Links to files are followed, links to folders are not; what stands in `but` is left out, and
+/// what is no recording though it is called as one, which is told.
+pub(super) fn recordings(
+    folder: &Path,
+    but: &Path,
+    left: &RefCell<Vec<String>>,
+) -> Result<Vec<Found>> {
+    let say = |path: &Path, why: &str| left.borrow_mut().push(format!("{}, {why}", path.display()));
     let but = but.canonicalize().ok();
     let mut found = Vec::new();
     let entries = WalkDir::new(folder).sort_by_file_name().into_iter();
     let inside = |path: &Path| but.is_some() && path.canonicalize().ok() == but;
-    for entry in
-        entries.filter_entry(|e| e.depth() == 0 || !(e.file_type().is_dir() && inside(e.path())))
-    {
+    let is_read = |e: &walkdir::DirEntry| {
+        if e.depth() == 0 || !e.file_type().is_dir() || inside(e.path()) {
+            return e.depth() == 0 || !e.file_type().is_dir();
+        }
+        let is_result = is_of_a_run(e.path());
+        if is_result {
+            say(e.path(), "the tables of an earlier run");
+        }
+        !is_result
+    };
+    for entry in entries.filter_entry(is_read) {
         let within = |path: &Path| path.strip_prefix(folder).unwrap_or(path).to_path_buf();
         let entry = match entry {
             Ok(entry) => entry,
@@ -49,11 +69,49 @@ pub(super) fn recordings(folder: &Path, but: &Path) -> Result<Vec<Found>> {
         if entry.file_type().is_dir() || !is_recording(path) {
             continue;
         }
-        if !path.is_dir() {
-            found.push(of(folder, &within(path)));
+        if path.is_dir() {
+            continue;
+        }
+        match left_out(path) {
+            Some(why) => say(path, why),
+            None => found.push(of(folder, &within(path))),
         }
     }
     Ok(found)
+}
+
+/// Whether a folder holds what a run leaves.
+fn is_of_a_run(folder: &Path) -> bool {
+    let holds = |name: &str| folder.join(name).exists();
+    holds("summary.csv")
+        && holds("failures.csv")
+        && Table::ALL.iter().all(|table| holds(table.name()))
+}
+
+/// Why a file that is called as recordings are is none.
+fn left_out(path: &Path) -> Option<&'static str> {
+    let is_text = path.extension().is_some_and(|end| end.eq_ignore_ascii_case("txt"));
+    let meta = path.metadata().ok().filter(std::fs::Metadata::is_file)?;
+    if is_text && meta.len() == 0 {
+        return Some("which is empty");
+    }
+    let mut head = Vec::new();
+    File::open(path).ok()?.take(4_096).read_to_end(&mut head).ok()?;
+    let first = head.split(|byte| *byte == b'\n').next()?.trim_ascii();
+    let first = first.strip_prefix(b"file,").unwrap_or(first);
+    let tables = [
+        &breaths::COLUMNS[..],
+        &events::COLUMNS,
+        &minutes::COLUMNS,
+        &steps::COLUMNS,
+        &summary::COLUMNS,
+    ];
+    let names =
+        |columns: &[Column]| columns.iter().map(|column| column.name).collect::<Vec<_>>().join(",");
+    tables
+        .iter()
+        .any(|columns| first == names(columns).as_bytes())
+        .then_some("a table of this program")
 }
 
 /// The recording at a path within the folder.

@@ -18,6 +18,7 @@ use find::{Found, printed};
 use indicatif::{ProgressBar, ProgressStyle};
 use rayon::prelude::*;
 use settings::Settings;
+use std::cell::RefCell;
 use std::fs;
 use std::io::Write;
 use std::path::{Component, Path, PathBuf};
@@ -38,7 +39,11 @@ pub(crate) fn replay(folder: &Path, out: &Path, args: &Args) -> Result<()> {
     refuse_place(folder, out)?;
     let archive =
         Archive { folder: folder.into(), out: out.into(), settings: Settings::read(args)? };
-    let found = archive.found()?;
+    let left = RefCell::default();
+    let found = archive.found(&left)?;
+    for left in left.into_inner() {
+        eprintln!("left out: {}", printable(&left));
+    }
     if let [first, ..] = archive.settings.unknown(&found)[..] {
         bail!("the table names {first:?}, which {} does not hold", folder.display());
     }
@@ -78,6 +83,14 @@ pub(crate) fn replay(folder: &Path, out: &Path, args: &Args) -> Result<()> {
             total.breaths,
             total.hours,
             all - failed
+        );
+    }
+    if total.doubted > 0 {
+        eprintln!(
+            "{} of {} recordings are in doubt: their figures are not to be believed; the column doubt of {} says why",
+            total.doubted,
+            all - failed,
+            out.join("summary.csv").display()
         );
     }
     if failed > 0 {
@@ -125,6 +138,8 @@ pub struct Total {
     pub hours: f64,
     /// How many breaths they hold.
     pub breaths: u64,
+    /// How many of them are in doubt as a whole, or have breaths that cannot be.
+    pub doubted: u64,
 }
 
 impl Archive {
@@ -143,7 +158,7 @@ impl Archive {
     /// # Errors
     /// Where the folder cannot be read or holds none.
     pub fn recordings(&self) -> Result<Vec<PathBuf>> {
-        Ok(self.found()?.into_iter().map(|found| found.within).collect())
+        Ok(self.found(&RefCell::default())?.into_iter().map(|found| found.within).collect())
     }
 
     /// Replays one of them, whose tables then stand in their places; true where they already did, of the
@@ -170,7 +185,7 @@ impl Archive {
         };
         fs::create_dir_all(&self.out)?;
         find::remove_scratch(&self.out);
-        let found = self.found()?;
+        let found = self.found(&RefCell::default())?;
         done::remove_others(&self.out, &found);
         let (mut summary, mut failed) = (table("summary.csv")?, table("failures.csv")?);
         let columns = done::columns();
@@ -183,7 +198,7 @@ impl Archive {
         let place = |name: &str| {
             columns.iter().position(|column| column.name == name).map_or(0, |at| at + 1)
         };
-        let (hours, breaths) = (place("hours"), place("breaths"));
+        let (hours, breaths, doubt) = (place("hours"), place("breaths"), place("doubt"));
         let mut total = Total::default();
         for found in &found {
             let Some(row) = self.places(found).row() else { continue };
@@ -191,6 +206,7 @@ impl Archive {
                 |at: usize| row.get(at).and_then(|cell| cell.parse::<f64>().ok()).unwrap_or(0.0);
             total.hours += number(hours);
             total.breaths += number(breaths) as u64;
+            total.doubted += u64::from(row.get(doubt).is_some_and(|doubt| !doubt.is_empty()));
             summary.write_record(&row)?;
         }
         for table in [summary, failed] {
@@ -201,8 +217,9 @@ impl Archive {
         Ok(total)
     }
 
-    fn found(&self) -> Result<Vec<Found>> {
-        let found = find::recordings(&self.folder, &self.out)?;
+    /// What is left out is told there.
+    fn found(&self, left: &RefCell<Vec<String>>) -> Result<Vec<Found>> {
+        let found = find::recordings(&self.folder, &self.out, left)?;
         if found.is_empty() {
             bail!("{} holds no recording", self.folder.display());
         }

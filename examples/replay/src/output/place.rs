@@ -35,7 +35,7 @@ impl Aside {
             let place = if is_stdout(to) { Place::Stdout } else { place(to)? };
             let file = Scratch::make(|| match &place {
                 Place::Replace(path) => beside(path),
-                Place::Into | Place::Stdout => NamedTempFile::new(),
+                Place::Into | Place::Stdout => NamedTempFile::new().map_err(not_temporary),
             })?;
             Ok(Self { named: to.into(), place, file })
         };
@@ -76,6 +76,16 @@ impl Write for Aside {
     fn flush(&mut self) -> io::Result<()> {
         self.file.file()?.flush()
     }
+}
+
+/// The folder of temporary files is named: it is none that the caller gave.
+pub(crate) fn not_temporary(error: io::Error) -> io::Error {
+    let folder = std::env::temp_dir();
+    let text = format!(
+        "no temporary file can be made in {} (TMPDIR says where): {error}",
+        folder.display()
+    );
+    io::Error::new(error.kind(), text)
 }
 
 fn cannot_write(to: &Path) -> String {

@@ -2,9 +2,9 @@
 
 #[cfg(feature = "arrow")]
 use crate::output::packed::Packed;
-use crate::output::place::Aside;
+use crate::output::place::{Aside, plain_file};
 use crate::tables::column::{Cell, Column};
-use anyhow::{Context, Result};
+use anyhow::{Context, Result, bail};
 use csv::Writer;
 use std::path::Path;
 
@@ -33,8 +33,14 @@ impl Sheet {
             Some("parquet") => To::Parquet(Packed::create(to, &columns)?),
             #[cfg(not(feature = "arrow"))]
             Some("parquet") => {
-                anyhow::bail!(
+                bail!(
                     "{}: this program was built without Parquet; give a name in .csv",
+                    to.display()
+                )
+            }
+            Some(other) if other != "csv" && plain_file(to).is_some() => {
+                bail!(
+                    "tables are written as CSV or Parquet: {} should end in .csv or .parquet, not .{other}",
                     to.display()
                 )
             }

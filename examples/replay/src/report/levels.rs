@@ -45,7 +45,7 @@ pub(super) fn write(doc: &mut Doc, summary: &Summary, bedside: &Bedside) {
                     assured = Some(level);
                 }
                 format!(
-                    "Step {step}: a level of {level:.1} is reached by {} of its {name} breaths{}{}",
+                    "Step {step}: a level of {level:.1} is reached by {} of all its {name} breaths{}{}",
                     percent(captures.get().to_num()),
                     held(by),
                     rehearsed(history, kind, level)
@@ -183,10 +183,10 @@ fn rehearsed(history: &VolumeHistory, kind: BreathKind, level: Volume) -> String
         return String::new();
     }
     format!(
-        ": of the last {} of these breaths {} were under it, in {}, of which {} lasted the 10 s \
-         that an alarm waits.",
+        "; of the last {} of these breaths alone {} under it, in {}, of which {} lasted the 10 s that an alarm \
+         waits.",
         seen.breaths,
-        seen.below,
+        many(seen.below as usize, "was", "were"),
         many(seen.runs as usize, "run", "runs"),
         seen.rang
     )

@@ -22,7 +22,7 @@ use crate::config::Setup;
 use crate::doc::{Block, Doc};
 use crate::figures::Summary;
 use crate::row::Row;
-use crate::text::{length, name, percent};
+use crate::text::{capital, length, many, name, percent};
 use std::collections::BTreeMap;
 use tidevane::breath::Kind;
 use tidevane::monitor::MachineSettings;
@@ -67,8 +67,7 @@ impl<'a> Report<'a> {
         };
         let (top, rest) = (self.top.markdown(), self.doc.markdown());
         format!(
-            "# tidevane: an independent second check, breath by breath\n{alerts}{caution}{given}{top}{rest}\n\
-             ## Cautions\n{caution}"
+            "# tidevane: an independent second check, breath by breath\n{alerts}{caution}{given}{top}{rest}"
         )
     }
 }
@@ -139,7 +138,7 @@ fn set(machine: &MachineSettings) -> String {
 }
 
 /// Why breaths were flagged, by number.
-fn reasons(flagged: impl Iterator<Item = Row>) -> String {
+pub(crate) fn reasons(flagged: impl Iterator<Item = Row>) -> String {
     let mut why: BTreeMap<&str, usize> = BTreeMap::new();
     for name in flagged.flat_map(|row| row.flags.names()) {
         *why.entry(name).or_default() += 1;
@@ -150,17 +149,22 @@ fn reasons(flagged: impl Iterator<Item = Row>) -> String {
 fn not_known(doc: &mut Doc, summary: &Summary) {
     doc.section("sensors", "What the sensors could not tell");
     let told = [
-        (summary.bad_lines, "lines could not be read and were taken as gaps"),
-        (summary.gaps, "gaps in the samples"),
-        (summary.refused, "runs of refused readings (out of range or out of order)"),
-        (summary.stuck, "times the readings stopped changing"),
-        (summary.clipped, "times the flow sat at one extreme"),
-        (summary.opened, "times the circuit stood open, or suction drew"),
+        (summary.bad_lines, "line", "lines", "could not be read", "taken as gaps"),
+        (summary.repeated, "row", "rows", "repeated the one before", "left out"),
+        (summary.gaps, "gap", "gaps", "in the samples", ""),
+        (summary.refused, "run", "runs", "of readings refused (out of range or out of order)", ""),
+        (summary.stuck, "time", "times", "the readings stopped changing", ""),
+        (summary.clipped, "time", "times", "the flow sat at one extreme", ""),
+        (summary.opened, "time", "times", "the circuit stood open, or suction drew", ""),
     ];
     let mut points: Vec<_> = told
         .iter()
-        .filter(|(count, _)| *count > 0)
-        .map(|(count, what)| format!("{count} {what}."))
+        .filter(|(count, ..)| *count > 0)
+        .map(|(count, one, more, what, so)| {
+            let n = usize::try_from(*count).unwrap_or(usize::MAX);
+            let so = if so.is_empty() { String::new() } else { format!(", {so}") };
+            format!("{} {what}{so}.", capital(&many(n, one, more)))
+        })
         .collect();
     if points.is_empty() {
         points.push("Nothing was missing or out of range.".into());
@@ -168,8 +172,8 @@ fn not_known(doc: &mut Doc, summary: &Summary) {
     let flagged = summary.rows.iter().filter(|row| !row.trusted);
     if let (Some(first), Some(last)) = (flagged.clone().next(), flagged.clone().next_back()) {
         points.push(format!(
-            "{} breaths are flagged, the first at {}, the last at {}: {}.",
-            flagged.clone().count(),
+            "{} flagged, the first at {}, the last at {}: {}.",
+            capital(&many(flagged.clone().count(), "breath is", "breaths are")),
             summary.clock(first.onset_s),
             summary.clock(last.onset_s),
             reasons(flagged)

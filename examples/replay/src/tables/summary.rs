@@ -1,6 +1,7 @@
 //! A whole recording as one row of a table.
 
 use super::column::{Cell, Column};
+use crate::doubt::Doubt;
 use std::collections::BTreeMap;
 use tidevane::alarm::Change;
 use tidevane::breath::Kind;
@@ -10,8 +11,8 @@ use tidevane::trend::LoadVerdict;
 use tidevane::trigger::Cause;
 
 /// Volumes and the leak are those of all trusted breaths together; verdict and threshold are what is made of them
-/// at the end, with the reason where that cannot be told.
-pub(crate) const COLUMNS: [Column; 28] = [
+/// at the end, with the reason where that cannot be told; what makes all of it doubtful stands in the last.
+pub(crate) const COLUMNS: [Column; 29] = [
     Column::number("hours", "h", 4),
     Column::number("samples_per_s", "1/s", 1),
     Column::count("samples"),
@@ -40,6 +41,7 @@ pub(crate) const COLUMNS: [Column; 28] = [
     Column::text("verdict"),
     Column::text("threshold"),
     Column::number("blind_s", "s", 1),
+    Column::text("doubt"),
 ];
 
 /// What a recording has come to so far.
@@ -108,7 +110,7 @@ impl Totals {
     }
 
     /// The row, of a recording of so many seconds.
-    pub(crate) fn row(&self, seconds: f64, monitor: &Monitor) -> Vec<Cell> {
+    pub(crate) fn row(&self, seconds: f64, monitor: &Monitor, doubts: &[Doubt]) -> Vec<Cell> {
         let mean = |sum: f64| (self.trusted > 0).then(|| sum / self.trusted as f64);
         let leak = (self.inspired > 0.0).then(|| (self.inspired - self.expired) / self.inspired);
         let samples_per_s =
@@ -144,6 +146,7 @@ impl Totals {
             Cell::Text(monitor.verdict().to_string()),
             Cell::Text(monitor.threshold_advice().to_string()),
             Cell::Number(Some(monitor.blind().to_us() as f64 / 1e6)),
+            Cell::Text(doubts.iter().map(|doubt| &*doubt.short).collect::<Vec<_>>().join("; ")),
         ]
     }
 }

@@ -5,6 +5,7 @@ use super::minutes::Minutes;
 use super::summary::Totals;
 use super::{breaths, events, minutes, summary};
 use crate::config::Setup;
+use crate::doubt::Seen;
 use crate::feed::{Fed, Listener, feed};
 use crate::source::Source;
 use crate::timeline::Timeline;
@@ -75,27 +76,33 @@ const ASKED: u64 = 1 << 16;
 
 /// Feeds everything through; gives the number of breaths.
 pub(crate) fn tabulate(source: &mut Source, setup: &Setup, sink: &mut impl Sink) -> Result<u64> {
-    let mut run = Run { totals: Totals::default(), minutes: Minutes::default(), sink };
+    let (seen, totals) = (Seen::default(), Totals::default());
+    let mut run = Run { totals, seen, minutes: Minutes::default(), sink };
     let Fed { monitor, timeline, .. } = feed(source, setup, false, &mut run)?;
-    let Run { mut totals, mut minutes, sink } = run;
+    let Run { mut totals, seen, mut minutes, sink } = run;
     totals.bad_rows = source.bad_lines();
     while let Some(row) = minutes.next(None) {
         sink.row(Table::Minutes, &row)?;
     }
-    let row = totals.row(timeline.seconds(), &monitor);
+    let kg = setup.settings.weight().map(|weight| f64::from(weight.grams()) / 1_000.0);
+    let mut doubts = seen.of_all(timeline.seconds(), kg, source.columns());
+    doubts.extend(seen.of_breaths());
+    let row = totals.row(timeline.seconds(), &monitor, &doubts);
     sink.row(Table::Summary, &row)?;
     Ok(totals.breaths)
 }
 
 struct Run<'a, S: Sink> {
     totals: Totals,
+    seen: Seen,
     minutes: Minutes,
     sink: &'a mut S,
 }
 
 impl<S: Sink> Listener for Run<'_, S> {
-    fn reading(&mut self, at: Instant, _: Reading, timeline: &Timeline) -> Result<()> {
+    fn reading(&mut self, at: Instant, reading: Reading, timeline: &Timeline) -> Result<()> {
         self.totals.samples += 1;
+        self.seen.reading(at, reading);
         if self.totals.samples.is_multiple_of(ASKED) {
             self.sink.go_on()?;
         }
@@ -115,6 +122,7 @@ impl<S: Sink> Listener for Run<'_, S> {
         }
         if let Some(breath) = &report.breath {
             self.totals.breath(breath);
+            self.seen.breath(breath);
             self.minutes.breath(breath, timeline.seconds_at(breath.breath.onset));
             self.sink.row(Table::Breaths, &breaths::of(breath))?;
         }
