@@ -2,7 +2,7 @@
 
 use super::Quantity;
 use super::unit::PerMinute;
-use super::{Duration, Saturated, arith};
+use super::{Duration, Saturated, Volume, arith};
 
 /// Rate per minute: breaths, inflations or heartbeats.
 pub type Rate = Quantity<PerMinute>;
@@ -13,7 +13,16 @@ impl Rate {
     #[must_use]
     pub(crate) const fn of_period(period: Duration) -> Option<Saturated<Self>> {
         match arith::per_minute(period.to_us()) {
-            Some(r) => Some(Saturated { value: Self::from_bits(r.value), saturated: r.saturated }),
+            Some(rate) => Some(Self::limited(rate)),
+            None => None,
+        }
+    }
+
+    /// Events over so many µs, toward zero; `None` for no time. One wide divide.
+    #[must_use]
+    pub(crate) const fn of_count(count: u16, us: u32) -> Option<Saturated<Self>> {
+        match arith::count_a_minute(count, us) {
+            Some(rate) => Some(Self::limited(rate)),
             None => None,
         }
     }
@@ -26,6 +35,13 @@ impl Rate {
         } else {
             Some(Duration::from_us(arith::minute_over(self.to_bits())))
         }
+    }
+}
+
+impl Volume {
+    /// What a minute moves, at so much each time, half up; clamps, and says so.
+    pub(crate) const fn at_rate(self, rate: Rate) -> Saturated<Self> {
+        Self::limited(arith::mul_q16(self.to_bits(), rate.to_bits()))
     }
 }
 

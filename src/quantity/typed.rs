@@ -2,13 +2,14 @@
 
 use super::unit::Unit;
 use super::{ConstDefault, Record, Sink, Source};
+use core::fmt;
 use core::marker::PhantomData;
 
 /// Declares a number of a unit over raw bits, which it is saved as.
 macro_rules! typed {
     ($($(#[$meta:meta])* $name:ident($bits:ident);)*) => {$(
         $(#[$meta])*
-        #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
+        #[derive(Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
         pub(crate) struct $name<U>(pub(super) $bits, PhantomData<U>);
 
         impl<U: Unit> $name<U> {
@@ -44,6 +45,12 @@ macro_rules! typed {
             }
         }
 
+        impl<U: Unit> fmt::Debug for $name<U> {
+            fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+                fmt::Debug::fmt(&self.0, f)
+            }
+        }
+
         #[cfg(feature = "defmt")]
         impl<U: Unit> defmt::Format for $name<U> {
             fn format(&self, f: defmt::Formatter<'_>) {
@@ -62,6 +69,8 @@ typed! {
     Squares(u64);
     /// A value over time by the trapezoidal rule, doubled: unit/65 536 × µs ÷ 2, exact.
     Area(i64);
+    /// A sum of quantities over minutes: 24 integer and 8 fraction bits.
+    Sum(i32);
     /// A slope of 8 integer and 24 fraction bits.
     Slope(i32);
 }

@@ -1,7 +1,7 @@
 //! Sums of quantities and their spread.
 
 use super::unit::Unit;
-use super::{Quantity, Saturated, Share, Squares, Wide, arith};
+use super::{Quantity, Saturated, Share, Squares, Sum, Wide, arith};
 
 impl<U: Unit> Quantity<U> {
     /// As the beginning of a sum.
@@ -71,6 +71,43 @@ impl<U: Unit> Wide<U> {
     #[inline]
     pub(crate) const fn squared(self) -> Squares<U> {
         Squares::new(arith::square_apart(self.0))
+    }
+}
+
+impl<U: Unit> Sum<U> {
+    /// Adds a value, half up, clamped at ±8.3 million.
+    #[inline]
+    pub(crate) const fn put(&mut self, more: Quantity<U>) {
+        self.0 = arith::add_q8(self.0, more.to_bits());
+    }
+
+    /// Sum, clamped.
+    #[must_use]
+    #[inline]
+    pub(crate) const fn saturating_add(self, more: Self) -> Self {
+        Self::new(self.0.saturating_add(more.0))
+    }
+
+    /// Difference, clamped.
+    #[must_use]
+    #[inline]
+    pub(crate) const fn saturating_sub(self, less: Self) -> Self {
+        Self::new(self.0.saturating_sub(less.0))
+    }
+
+    /// Mean of so many values, toward zero; `None` for none. One wide divide.
+    #[must_use]
+    pub(crate) const fn mean(self, count: u16) -> Option<Saturated<Quantity<U>>> {
+        match arith::mean_q8(self.0, count) {
+            Some(mean) => Some(Quantity::limited(mean)),
+            None => None,
+        }
+    }
+
+    /// As a share of another, rounded toward zero; `None` where `whole` is zero. One wide divide.
+    #[must_use]
+    pub(crate) const fn share_of(self, whole: Self) -> Option<Saturated<Share>> {
+        Share::of_raw(arith::widen(self.0), arith::widen(whole.0))
     }
 }
 
