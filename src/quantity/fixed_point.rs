@@ -98,6 +98,13 @@ impl<U: Unit> Quantity<U> {
         Self::limited(arith::mul_q16(self.to_bits(), share.to_bits()))
     }
 
+    /// Whether it lies above another, in a constant.
+    #[must_use]
+    #[inline]
+    pub(crate) const fn is_above(self, other: Self) -> bool {
+        self.to_bits() > other.to_bits()
+    }
+
     /// This value as a share of another, rounded toward zero; `None` where `whole` is zero.
     #[must_use]
     pub(crate) const fn share_of(self, whole: Self) -> Option<Saturated<Share>> {

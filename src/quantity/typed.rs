@@ -51,6 +51,21 @@ macro_rules! typed {
             }
         }
 
+        #[cfg(feature = "serde")]
+        impl<U: Unit> serde::Serialize for $name<U> {
+            /// As raw bits.
+            fn serialize<S: serde::Serializer>(&self, to: S) -> Result<S::Ok, S::Error> {
+                self.0.serialize(to)
+            }
+        }
+
+        #[cfg(feature = "serde")]
+        impl<'de, U: Unit> serde::Deserialize<'de> for $name<U> {
+            fn deserialize<D: serde::Deserializer<'de>>(from: D) -> Result<Self, D::Error> {
+                <$bits as serde::Deserialize>::deserialize(from).map(Self::new)
+            }
+        }
+
         #[cfg(feature = "defmt")]
         impl<U: Unit> defmt::Format for $name<U> {
             fn format(&self, f: defmt::Formatter<'_>) {

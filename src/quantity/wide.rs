@@ -53,7 +53,13 @@ impl<U: Unit> Wide<U> {
         Quantity::from_bits(arith::mean_of(self.0, count))
     }
 
-    /// Whether that lies between −`limit` and `limit`. No divide.
+    /// That with 12 fraction bits. One 32-bit divide.
+    #[must_use]
+    pub(crate) const fn coarse_mean(self, count: u32) -> i32 {
+        arith::block_mean(self.0, count)
+    }
+
+    /// Whether [the mean](Self::mean) lies between −`limit` and `limit`. No divide.
     #[must_use]
     pub(crate) const fn mean_is_within(self, count: u32, limit: Quantity<U>) -> bool {
         let low = Quantity::<U>::ZERO.saturating_sub(limit).value;

@@ -87,9 +87,9 @@ impl Threshold {
     /// # Errors
     /// `threshold` outside that range.
     pub const fn new(threshold: Flow) -> Result<Self, SettingError> {
-        if threshold.to_bits() <= 0 {
+        if !threshold.is_above(Flow::ZERO) {
             Err(SettingError::new("threshold", Problem::NotPositive))
-        } else if threshold.to_bits() > Flow::from_int(1_000).to_bits() {
+        } else if threshold.is_above(Flow::from_int(1_000)) {
             Err(SettingError::new("threshold", Problem::TooLarge))
         } else {
             Ok(Self(threshold))
