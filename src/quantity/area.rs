@@ -195,6 +195,13 @@ impl Duration {
         Self::from_us(arith::widen_u32(part))
     }
 
+    /// As a part of a time constant, of which one over it in 2⁻³² per µs is given; clamps.
+    #[must_use]
+    #[inline]
+    pub(crate) const fn part_of_tau(self, inverse_tau: u32) -> Share {
+        Share::from_bits(arith::part_of_tau(self.to_short_us().value, inverse_tau))
+    }
+
     /// As a share of a longer one, toward zero; all of it where that is not longer. A 32-bit divide below 65 ms.
     #[must_use]
     #[inline]

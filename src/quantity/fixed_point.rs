@@ -24,6 +24,9 @@ impl<U: Unit> Quantity<U> {
     /// The largest value, 32 768 less one step of 1/65 536.
     pub const MAX: Self = Self::new(I16F16::MAX);
 
+    /// The least step, 1/65 536.
+    pub(crate) const STEP: Self = Self::from_bits(1);
+
     /// From a fixed-point number in the unit.
     #[must_use]
     pub const fn new(value: I16F16) -> Self {
