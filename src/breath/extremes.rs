@@ -197,12 +197,14 @@ mod tests {
     #[test]
     fn a_rise_of_just_the_least_is_one() {
         // From 5 cmH2O: one step below 7 at 10 ms, 7 at 20 ms, 9 at 30 ms.
-        let end =
-            |bits| End::from(Reading { flow: Flow::ZERO, pressure: Pressure::from_bits(bits) });
-        let mut seen = Extremes::begin(&end(5 << 16), Least::default());
-        for (us, bits) in [(10_000, (7 << 16) - 1), (20_000, 7 << 16), (30_000, 9 << 16)] {
+        let end = |pressure| End::from(Reading { flow: Flow::ZERO, pressure });
+        let (five, seven, nine) =
+            (Pressure::from_int(5), Pressure::from_int(7), Pressure::from_int(9));
+        let below = seven.saturating_sub(Pressure::STEP).value;
+        let mut seen = Extremes::begin(&end(five), Least::default());
+        for (us, pressure) in [(10_000, below), (20_000, seven), (30_000, nine)] {
             let at = Instant::from_us(us);
-            let interval = Interval { at, to: end(bits), ..Interval::default() };
+            let interval = Interval { at, to: end(pressure), ..Interval::default() };
             seen.take(&interval, Least::default(), Pressure::from_int(2));
         }
         assert_eq!(seen.rise, Some(Instant::from_us(20_000)));
@@ -231,16 +233,12 @@ mod tests {
     /// Until the pressure has risen by 0.3 cmH2O what flows is the infant's.
     #[test]
     fn the_lead_lasts_until_the_pressure_has_lifted() {
-        let end = |bits, flow| {
-            let reading =
-                Reading { flow: Flow::from_int(flow), pressure: Pressure::from_bits(bits) };
-            End::from(reading)
-        };
-        let mut seen = Extremes::begin(&end(0, 1), Least::default());
-        let lift = LIFT.to_bits();
-        for (us, bits, flow) in [(10_000, lift - 1, 4), (20_000, lift, 9)] {
+        let end = |pressure, flow| End::from(Reading { flow: Flow::from_int(flow), pressure });
+        let mut seen = Extremes::begin(&end(Pressure::ZERO, 1), Least::default());
+        let below = LIFT.saturating_sub(Pressure::STEP).value;
+        for (us, pressure, flow) in [(10_000, below, 4), (20_000, LIFT, 9)] {
             let at = Instant::from_us(us);
-            let interval = Interval { at, to: end(bits, flow), ..Interval::default() };
+            let interval = Interval { at, to: end(pressure, flow), ..Interval::default() };
             seen.take(&interval, Least::default(), Pressure::from_int(2));
         }
         let lead = (seen.lead.until, seen.lead.peak);

@@ -168,7 +168,7 @@ mod tests {
         let both = sums(50, 20).with(&sums(-20, 30));
         assert_eq!(both.span(), Duration::from_millis(50));
         assert_eq!(both.known(), Duration::from_millis(50));
-        assert_eq!(both.volume().value.to_bits(), 26_214); // 0.4 x 65 536 = 26 214.4
+        assert_eq!(both.volume(), Volume::from_milli(400));
         assert_eq!(both.mean_pressure(), Some(Pressure::from_int(5)));
     }
 }

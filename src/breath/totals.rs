@@ -172,7 +172,7 @@ mod tests {
         }
     }
 
-    use crate::quantity::{Flow, Pressure, Share};
+    use crate::quantity::{Flow, Pressure, Share, Volume};
     use crate::signal::{End, Reading};
 
     fn end(flow: i16, pressure: i16) -> End {
@@ -191,13 +191,13 @@ mod tests {
     fn a_split_interval_sums_to_the_whole() {
         let whole = interval(10_000, end(-20, 5), end(50, 9));
         // The line crosses zero at 20/70 of the way.
-        let (before, after) = whole.split(Share::from_bits(18_724));
+        let (before, after) = whole.split(Share::of_counts(20, 70).unwrap());
         assert!(before.to.flow.is_within(Flow::milli::<1>()), "{before:?}"); // within 70 × 1/65 536
         let parts = Totals::default().plus(&before).plus(&after).since(&Totals::default());
         // mean 15 mL/s over 10 ms = 0.15 mL
         let sums = alone(&whole);
-        assert_eq!(sums.volume().value.to_bits(), 9_830); // 0.15 × 65 536 = 9 830.4
-        assert!((parts.volume().value.to_bits() - 9_830).abs() <= 1);
+        assert_eq!(sums.volume(), Volume::from_milli(150));
+        assert!(parts.volume().value.apart(sums.volume().value) <= Volume::STEP.magnitude());
         assert_eq!(parts.span(), sums.span());
         assert_eq!(sums.mean_pressure(), Some(Pressure::from_int(7)));
     }
@@ -225,7 +225,7 @@ mod tests {
         let half_hour = interval(1_800_000_000, most, most);
         let totals = Totals::default().plus(&half_hour).plus(&half_hour).plus(&half_hour);
         let last = totals.plus(&interval(10_000, end(-20, 5), end(50, 9))).since(&totals);
-        assert_eq!(last.volume().value.to_bits(), 9_830);
+        assert_eq!(last.volume(), Volume::from_milli(150));
         assert!(!last.is_saturated());
     }
 
