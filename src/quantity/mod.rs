@@ -17,6 +17,7 @@ mod limited;
 mod lung;
 mod magnitude;
 mod mass;
+mod motion;
 mod plain;
 mod pressure;
 mod product;

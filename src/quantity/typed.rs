@@ -2,6 +2,7 @@
 
 use super::unit::Unit;
 use super::{ConstDefault, Record, Sink, Source};
+use core::cmp::Ordering;
 use core::fmt;
 use core::marker::PhantomData;
 
@@ -9,7 +10,7 @@ use core::marker::PhantomData;
 macro_rules! typed {
     ($($(#[$meta:meta])* $name:ident($bits:ident);)*) => {$(
         $(#[$meta])*
-        #[derive(Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
+        #[derive(Clone, Copy, PartialEq, Eq)]
         pub(crate) struct $name<U>(pub(super) $bits, PhantomData<U>);
 
         impl<U: Unit> $name<U> {
@@ -19,6 +20,41 @@ macro_rules! typed {
             #[inline]
             pub(super) const fn new(bits: $bits) -> Self {
                 Self(bits, PhantomData)
+            }
+        }
+
+        // By hand: derived, a comparison goes through an ordering of bits and units, and costs more.
+        impl<U: Unit> PartialOrd for $name<U> {
+            #[inline]
+            fn partial_cmp(&self, other: &Self) -> Option<Ordering> {
+                Some(self.cmp(other))
+            }
+
+            #[inline]
+            fn lt(&self, other: &Self) -> bool {
+                self.0 < other.0
+            }
+
+            #[inline]
+            fn le(&self, other: &Self) -> bool {
+                self.0 <= other.0
+            }
+
+            #[inline]
+            fn gt(&self, other: &Self) -> bool {
+                self.0 > other.0
+            }
+
+            #[inline]
+            fn ge(&self, other: &Self) -> bool {
+                self.0 >= other.0
+            }
+        }
+
+        impl<U: Unit> Ord for $name<U> {
+            #[inline]
+            fn cmp(&self, other: &Self) -> Ordering {
+                self.0.cmp(&other.0)
             }
         }
 
