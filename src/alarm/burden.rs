@@ -2,7 +2,7 @@
 
 use super::condition::CONDITIONS;
 use super::{AlarmEvent, Change};
-use crate::quantity::{Duration, Instant, Share, arith};
+use crate::quantity::{Duration, Instant, Share};
 use crate::record;
 use fixed::types::I16F16;
 
@@ -49,16 +49,13 @@ impl Burden {
     /// Alarms an hour over the time watched, toward zero, at most 32 768; `None` for no time.
     #[must_use]
     pub const fn per_hour(&self, watched: Duration) -> Option<I16F16> {
-        match arith::per_hour_q16(self.rung, watched.to_us()) {
-            Some(bits) => Some(I16F16::from_bits(bits)),
-            None => None,
-        }
+        watched.per_hour(self.rung)
     }
 
     /// The share of ended alarms that were brief, toward zero; `None` where none ended.
     #[must_use]
     pub fn brief_share(&self) -> Option<Share> {
-        arith::count_share(self.brief.into(), self.ended.into()).map(Share::from_bits)
+        Share::of_counts(self.brief.into(), self.ended.into())
     }
 }
 
@@ -73,11 +70,11 @@ mod tests {
         // alarms of 46 infants in 116 days, 26 106 of them under a minute.
         // 27 751 ÷ (116 × 24 h) = 9.968; 26 106 ÷ 27 751 = 94.07 %.
         let burden = Burden { rung: 27_751, ended: 27_751, brief: 26_106, ..Burden::default() };
-        let near = |bits: i32, exact: f64| (f64::from(bits) / 65_536.0 - exact).abs() < 0.005;
+        let near = |got: I16F16, exact: f64| (f64::from(got) - exact).abs() < 0.005;
         let days = Duration::from_us(116 * 86_400_000_000);
-        assert!(near(burden.per_hour(days).unwrap().to_bits(), 9.968));
+        assert!(near(burden.per_hour(days).unwrap(), 9.968));
         let brief = burden.brief_share().unwrap().to_percent().value;
-        assert!(near(brief.to_bits(), 94.072), "{brief}");
+        assert!(near(brief, 94.072), "{brief}");
     }
 
     #[test]

@@ -24,7 +24,7 @@ record! {
     #[derive(Debug, Clone, PartialEq, Eq)]
     #[cfg_attr(feature = "defmt", derive(defmt::Format))]
     pub(super) struct OneKind {
-        counts: [u16; arith::LOG_BINS],
+        counts: [u16; Volume::BINS],
         latest: Ring<Seen, HISTORY>,
         last: Option<Instant>,
     }
@@ -67,7 +67,7 @@ impl OneKind {
             return;
         }
         self.last = Some(at);
-        if let Some(count) = self.counts.get_mut(arith::log_bin(volume.to_bits())) {
+        if let Some(count) = self.counts.get_mut(volume.bin()) {
             *count = count.saturating_add(1);
             if *count == u16::MAX {
                 self.counts = self.counts.map(arith::half_u16);
@@ -90,7 +90,7 @@ impl OneKind {
             reach = reach.saturating_add(count.into());
             let have = arith::product(i32::try_from(reach).unwrap_or(i32::MAX), 100);
             if reach > 0 && have >= need {
-                return (Volume::from_bits(arith::log_edge(bin)), reach);
+                return (Volume::edge(bin), reach);
             }
         }
         (Volume::ZERO, reach)
@@ -100,7 +100,7 @@ impl OneKind {
     /// unless it is the edge.
     pub(super) fn reaching(&self, level: Volume) -> u32 {
         let bins = self.counts.iter().enumerate();
-        let reaches = |bin| Volume::from_bits(arith::log_edge(bin)) >= level;
+        let reaches = |bin| Volume::edge(bin) >= level;
         bins.filter(|(bin, _)| reaches(*bin))
             .fold(0, |sum: u32, (_, &count)| sum.saturating_add(count.into()))
     }
@@ -128,18 +128,18 @@ mod tests {
     #[test]
     fn the_grid_has_eight_steps_an_octave() {
         // 0.5 to 1 mL in steps of 1/16; 4 to 8 mL in steps of 0.5.
-        assert_eq!(arith::log_bin(Volume::from_milli(499).value.to_bits()), 0);
-        assert_eq!(arith::log_bin(Volume::from_milli(500).value.to_bits()), 1);
+        assert_eq!(Volume::from_milli(499).value.bin(), 0);
+        assert_eq!(Volume::from_milli(500).value.bin(), 1);
         // 4 mL begins octave 3: 1 + 3 × 8 = 25; 4.5 mL one further.
-        assert_eq!(arith::log_bin(ml(4).to_bits()), 25);
-        assert_eq!(arith::log_edge(26), Volume::from_milli(4_500).value.to_bits());
-        for bin in 1..arith::LOG_BINS {
-            let edge = arith::log_edge(bin);
-            assert_eq!((arith::log_bin(edge), arith::log_bin(edge - 1)), (bin, bin - 1));
+        assert_eq!(ml(4).bin(), 25);
+        assert_eq!(Volume::edge(26), Volume::from_milli(4_500).value);
+        for bin in 1..Volume::BINS {
+            let edge = Volume::edge(bin);
+            let below = edge.saturating_sub(Volume::STEP).value;
+            assert_eq!((edge.bin(), below.bin()), (bin, bin - 1));
         }
-        assert_eq!(arith::log_edge(63), ml(112).to_bits());
-        assert_eq!(arith::log_bin(i32::MAX), 63);
-        assert_eq!(arith::log_bin(i32::MIN), 0);
+        assert_eq!(Volume::edge(63), ml(112));
+        assert_eq!((Volume::MAX.bin(), Volume::MIN.bin()), (63, 0));
     }
 
     #[test]

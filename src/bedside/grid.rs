@@ -1,6 +1,6 @@
 //! The pressures of a full inflation, and the grid on which a pressure can be set.
 
-use crate::quantity::{Pressure, Problem, Saturated, SettingError, arith};
+use crate::quantity::{Pressure, Problem, Saturated, SettingError};
 
 const MOST_BASELINE: Pressure = Pressure::from_int(30);
 const MOST_PEAK: Pressure = Pressure::from_int(80);
@@ -80,7 +80,7 @@ impl PressureGrid {
     /// The setting nearest to a pressure. A pressure midway between two goes up, as does one that is
     /// 1/65 536 cmH2O short of midway: a decimal fraction may have lost that much. Two wide divides.
     pub fn nearest(self, pressure: Pressure) -> Saturated<Pressure> {
-        arith::on_grid(pressure.to_bits(), self.step_milli).map(Pressure::from_bits)
+        pressure.on_grid(self.step_milli)
     }
 }
 

@@ -4,7 +4,7 @@
 //! success from failure no better than chance (area under the curve 0.57: Intensive Care Med 2002),
 //! and in very small infants it can be higher in those who succeed.
 
-use crate::quantity::{Mass, Rate, Saturated, Volume, arith};
+use crate::quantity::{Mass, Rate, Saturated, Volume};
 use core::fmt;
 use fixed::types::I16F16;
 
@@ -38,7 +38,7 @@ pub const SHALLOW_CUTOFFS: [ShallowCutoff; 2] = [
 ];
 
 const fn cutoff(at: i16, source: &'static str) -> ShallowCutoff {
-    ShallowCutoff { at: I16F16::from_bits(arith::whole_to_bits(at)), source }
+    ShallowCutoff { at: Rate::from_int(at).get(), source }
 }
 
 impl RapidShallow {
@@ -48,10 +48,7 @@ impl RapidShallow {
         if rate <= Rate::ZERO || tidal <= Volume::ZERO {
             return None;
         }
-        let one = arith::ONE.unsigned_abs();
-        let under = (tidal.to_bits().unsigned_abs(), 1_000);
-        let value = arith::scaled_by_products(rate.to_bits(), (one, mass.grams()), under)?;
-        Some(Self { value: value.map(I16F16::from_bits) })
+        Some(Self { value: rate.for_each_ml_per_kg(tidal, mass)? })
     }
 }
 
@@ -86,7 +83,7 @@ mod tests {
         // Common practice, no source: 80 ÷ (3.5 ÷ 0.9) = 20.571; 60 ÷ (5 ÷ 1) = 12.
         for (rate, milli, grams, want) in [(80, 3_500, 900, 20.571), (60, 5_000, 1_000, 12.0)] {
             let got = index(rate, milli, grams);
-            let value = f64::from(got.value.within().unwrap().to_bits()) / 65_536.0;
+            let value = f64::from(got.value.within().unwrap());
             assert!((value - want).abs() <= 0.001, "{got}: {want}");
         }
     }
@@ -118,7 +115,7 @@ mod tests {
         // = 43² ÷ 240 = 7.70 and 53² ÷ 309 = 9.09.
         let index = |per_kg: f64, rate: i16| {
             let milli = (per_kg / f64::from(rate) * 1_000.0).round() as i32;
-            f64::from(index(rate, milli, 1_000).value.value.to_bits()) / 65_536.0
+            f64::from(index(rate, milli, 1_000).value.value)
         };
         let (failed, succeeded) = (index(240.0, 43), index(309.0, 53));
         assert!((failed - 7.70).abs() < 0.01 && (succeeded - 9.09).abs() < 0.01);

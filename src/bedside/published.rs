@@ -226,13 +226,11 @@ const fn milli(thousandths: i32) -> Option<Share> {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::quantity::arith;
 
     /// Sensitivity, specificity and both predictive values of counts, toward zero.
     fn counted(counts: &TwoByTwo) -> Figures {
-        let of = |part: u32, rest: u32| {
-            arith::count_share(part.into(), u64::from(part) + u64::from(rest)).map(Share::from_bits)
-        };
+        let of =
+            |part: u32, rest: u32| Share::of_counts(part.into(), u64::from(part) + u64::from(rest));
         let TwoByTwo { true_positive, false_positive, false_negative, true_negative } = *counts;
         Figures {
             sensitivity: of(true_positive, false_negative),
@@ -251,7 +249,7 @@ mod tests {
 
     fn percents(figures: &Figures) -> [Option<f64>; 4] {
         [figures.sensitivity, figures.specificity, figures.positive_value, figures.negative_value]
-            .map(|share| Some(f64::from(share?.to_bits()) / 655.36))
+            .map(|share| Some(share?.to_f64() * 100.0))
     }
 
     #[test]
@@ -295,7 +293,7 @@ mod tests {
         // 86 %; no infant who failed the test was tried.
         let figures = counted(&TwoByTwo::new(30, 5, 0, 0));
         let ppv = figures.positive_value.unwrap().to_percent().value;
-        assert!((f64::from(ppv.to_bits()) / 65_536.0 - 85.7).abs() < 0.05);
+        assert!((f64::from(ppv) - 85.7).abs() < 0.05);
         assert_eq!((figures.negative_value, figures.specificity), (None, Some(Share::ZERO)));
         assert_eq!(counted(&TwoByTwo::new(0, 0, 0, 0)).to_string(), "no figure known");
     }

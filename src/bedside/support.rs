@@ -39,7 +39,7 @@ pub enum SupportBound {
 }
 
 /// What rounding may have added to a sum.
-const LEAST: Pressure = Pressure::from_bits(1);
+const LEAST: Pressure = Pressure::STEP;
 
 /// A percentage above 0, to 100 %; held in hundredths of a percent, so that it is exact.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
@@ -89,7 +89,7 @@ impl Percent {
     /// As a share of 1, half away from zero.
     #[must_use]
     pub const fn share(self) -> Share {
-        Share::from_bits(arith::parts_of(arith::ONE, self.0))
+        Share::ONE.parts(self.0)
     }
 
     /// What a supported peak is of the full peak, to the nearest hundredth of a percent. One wide divide.
@@ -113,7 +113,7 @@ impl Percent {
         if part > whole {
             return Err(SettingError::new("peak", Problem::TooLarge));
         }
-        match arith::parts_in(part.to_bits(), whole.to_bits()) {
+        match part.parts_of(whole) {
             Some(parts) if parts > 0 => Ok(Self(parts)),
             _ => Err(SettingError::new("peak", Problem::NotPositive)),
         }
@@ -152,9 +152,7 @@ impl SupportShare {
     /// # Ok::<(), tidevane::quantity::SettingError>(())
     /// ```
     pub fn support(self, full: &Inflation, grid: PressureGrid) -> Support {
-        let of = |whole: Pressure, part: Percent| {
-            Pressure::from_bits(arith::parts_of(whole.to_bits(), part.0))
-        };
+        let of = |whole: Pressure, part: Percent| whole.parts(part.0);
         let exact = match self {
             Self::OfPeak(part) => of(full.peak(), part),
             Self::OfRise(part) => full.baseline().saturating_add(of(full.rise(), part)).value,
@@ -339,7 +337,8 @@ mod tests {
         let support = of_peak(50, &full(20_000, 5_000), 1_000);
         let flow = Flow::from_int(100);
         let share = support.tube_share(&tube, flow).unwrap().within().unwrap();
-        assert!((share.to_bits() - 72_090).abs() <= 2, "{share}"); // 1.1 × 65 536 = 72 089.6
+        let apart = share.apart(Share::from_percent(110));
+        assert!(apart <= Share::STEP.magnitude().doubled(), "{share}");
         assert_eq!(of_peak(10, &full(20_000, 5_000), 1_000).tube_share(&tube, flow), None);
     }
 

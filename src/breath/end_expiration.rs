@@ -318,8 +318,8 @@ mod tests {
     /// What stands still at a baseline of 5 cmH2O beside breaths of 30 mL/s.
     fn still(tail: &Tail) -> Option<(i32, i32)> {
         let (flow, pressure) = tail.still(Pressure::from_int(5), Flow::from_int(30))?;
-        let milli = |bits: i32| (i64::from(bits) * 1_000 + 32_768) >> 16;
-        Some((milli(flow.to_bits()) as i32, milli(pressure.to_bits()) as i32))
+        let milli = |x: f64| (x * 1e3).round() as i32;
+        Some((milli(flow.to_f64()), milli(pressure.to_f64())))
     }
 
     #[test]
@@ -397,7 +397,7 @@ mod tests {
         };
         let tail = tail(11, 5, flow);
         let quiet = tail.quiet(Instant::from_us(100_000), Flow::from_int(4)).unwrap();
-        let milli = |flow: Flow| (i64::from(flow.to_bits()) * 1_000 + 32_768) >> 16;
+        let milli = |flow: Flow| (flow.to_f64() * 1e3).round() as i32;
         assert_eq!((milli(quiet.low), milli(quiet.high)), (750, 3_000));
         // The mean is (10 * 2 + 1 - 0.5 + 0.75 - 1.25) / 10 = 2: it reaches 1 above, 1.25 below.
         assert_eq!((milli(quiet.flow), milli(quiet.reach())), (2_000, 1_250));

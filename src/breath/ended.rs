@@ -5,6 +5,7 @@ use super::moved::Moved;
 use super::record::{Breath, Kind};
 use super::segment::Open;
 use super::{Phase, PhaseIntegrals, Segmenter, SegmenterState};
+use crate::quantity::unit::MlPerS;
 use crate::quantity::{Area, Duration, Flow, Instant, Pressure};
 use crate::signal::Flags;
 
@@ -44,7 +45,8 @@ impl Segmenter {
         let quiet = self.quiet(state, at);
         let noisy = quiet.is_some_and(|quiet| {
             let usual = state.usual.spread;
-            state.usual.volume > 0 && quiet.spread > NOISY.max(usual.saturating_add(usual).value)
+            state.usual.volume > Area::ZERO
+                && quiet.spread > NOISY.max(usual.saturating_add(usual).value)
         });
         closed.flags = closed.flags.with(Flags::when(Flags::NOISY, noisy));
         self.open(state, at, quiet);
@@ -113,7 +115,7 @@ impl Segmenter {
         state: &SegmenterState,
         at: Instant,
         out: &PhaseIntegrals,
-        began: i64,
+        began: Area<MlPerS>,
         closed: &mut Breath,
     ) {
         let (open, seen) = (&state.open, &state.seen);

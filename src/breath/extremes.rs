@@ -1,7 +1,8 @@
 //! Extremes of a stretch of samples.
 
 use super::record::TriggerPhase;
-use crate::quantity::{Flow, Instant, Pressure};
+use crate::quantity::unit::MlPerS;
+use crate::quantity::{Area, Flow, Instant, Pressure};
 use crate::record;
 use crate::signal::{End, Flags, Interval};
 
@@ -28,7 +29,7 @@ record! {
         /// What the model let past the lung at its first reading.
         pub(super) leak: Flow,
         /// The largest running total of flow up to the first reading at which it goes out at the sensor.
-        pub(super) top: i64,
+        pub(super) top: Area<MlPerS>,
         /// It has gone out.
         pub(super) went_out: bool,
         /// Where the most gas had come out, net, since then; and before.
@@ -45,14 +46,14 @@ record! {
     #[derive(Debug, Clone, Copy, PartialEq, Eq)]
     #[cfg_attr(feature = "defmt", derive(defmt::Format))]
     pub(super) struct Least {
-        pub(super) flow: i64,
+        pub(super) flow: Area<MlPerS>,
         pub(super) at: Instant,
     }
 }
 
 impl Least {
     pub(super) fn take(&mut self, later: Self) {
-        if later.flow.wrapping_sub(self.flow) < 0 {
+        if later.flow.wrapping_sub(self.flow) < Area::ZERO {
             *self = later;
         }
     }
@@ -124,8 +125,8 @@ impl Extremes {
     }
 
     /// A running total up to which flow only went in, and the least since.
-    fn count(&mut self, top: i64, out: Least) {
-        if !self.went_out && top.wrapping_sub(self.top) > 0 {
+    fn count(&mut self, top: Area<MlPerS>, out: Least) {
+        if !self.went_out && top.wrapping_sub(self.top) > Area::ZERO {
             self.before.take(self.out);
             (self.top, self.out) = (top, out);
         } else {
@@ -173,14 +174,17 @@ mod tests {
     use super::super::PhaseIntegrals;
     use super::super::moved::Moved;
     use super::*;
-    use crate::quantity::{Volume, arith};
+    use crate::quantity::Volume;
     use crate::signal::Reading;
 
     /// Readings at which gas goes in, by their running totals: 10 ms apart from 10 ms on.
     fn going_in(totals: &[i64]) -> Extremes {
         let flow = Flow::from_int(50);
         let to = End::from(Reading { flow, pressure: Pressure::ZERO });
-        let least = |n: usize| Least { flow: totals[n], at: Instant::from_us(n as u64 * 10_000) };
+        let least = |n: usize| Least {
+            flow: Area::of_total(totals[n]),
+            at: Instant::from_us(n as u64 * 10_000),
+        };
         let mut seen = Extremes::begin(&to, least(0));
         for n in 0..totals.len() {
             let interval = Interval { to, ..Interval::default() };
@@ -193,12 +197,14 @@ mod tests {
     #[test]
     fn a_rise_of_just_the_least_is_one() {
         // From 5 cmH2O: one step below 7 at 10 ms, 7 at 20 ms, 9 at 30 ms.
-        let end =
-            |bits| End::from(Reading { flow: Flow::ZERO, pressure: Pressure::from_bits(bits) });
-        let mut seen = Extremes::begin(&end(5 << 16), Least::default());
-        for (us, bits) in [(10_000, (7 << 16) - 1), (20_000, 7 << 16), (30_000, 9 << 16)] {
+        let end = |pressure| End::from(Reading { flow: Flow::ZERO, pressure });
+        let (five, seven, nine) =
+            (Pressure::from_int(5), Pressure::from_int(7), Pressure::from_int(9));
+        let below = seven.saturating_sub(Pressure::STEP).value;
+        let mut seen = Extremes::begin(&end(five), Least::default());
+        for (us, pressure) in [(10_000, below), (20_000, seven), (30_000, nine)] {
             let at = Instant::from_us(us);
-            let interval = Interval { at, to: end(bits), ..Interval::default() };
+            let interval = Interval { at, to: end(pressure), ..Interval::default() };
             seen.take(&interval, Least::default(), Pressure::from_int(2));
         }
         assert_eq!(seen.rise, Some(Instant::from_us(20_000)));
@@ -208,29 +214,31 @@ mod tests {
     #[test]
     fn the_most_that_came_out_outlives_a_later_top() {
         let seen = going_in(&[-100, -90, -80]);
-        assert_eq!((seen.top, seen.out.flow, seen.least().flow), (-80, -80, -100));
+        assert_eq!([seen.top, seen.out.flow, seen.least().flow].map(Area::total), [-80, -80, -100]);
         let mut joined = going_in(&[-110, -60]);
         joined.join(&seen);
-        assert_eq!((joined.top, joined.out.flow, joined.least().flow), (-60, -100, -110));
+        assert_eq!(
+            [joined.top, joined.out.flow, joined.least().flow].map(Area::total),
+            [-60, -100, -110]
+        );
         // Behind a lower top all of the later stretch comes after it: -130, then up to -70.
         let mut joined = going_in(&[-60]);
         joined.join(&going_in(&[-130, -70]));
-        assert_eq!((joined.top, joined.out.flow, joined.least().flow), (-60, -130, -130));
+        assert_eq!(
+            [joined.top, joined.out.flow, joined.least().flow].map(Area::total),
+            [-60, -130, -130]
+        );
     }
 
     /// Until the pressure has risen by 0.3 cmH2O what flows is the infant's.
     #[test]
     fn the_lead_lasts_until_the_pressure_has_lifted() {
-        let end = |bits, flow| {
-            let reading =
-                Reading { flow: Flow::from_int(flow), pressure: Pressure::from_bits(bits) };
-            End::from(reading)
-        };
-        let mut seen = Extremes::begin(&end(0, 1), Least::default());
-        let lift = LIFT.to_bits();
-        for (us, bits, flow) in [(10_000, lift - 1, 4), (20_000, lift, 9)] {
+        let end = |pressure, flow| End::from(Reading { flow: Flow::from_int(flow), pressure });
+        let mut seen = Extremes::begin(&end(Pressure::ZERO, 1), Least::default());
+        let below = LIFT.saturating_sub(Pressure::STEP).value;
+        for (us, pressure, flow) in [(10_000, below, 4), (20_000, LIFT, 9)] {
             let at = Instant::from_us(us);
-            let interval = Interval { at, to: end(bits, flow), ..Interval::default() };
+            let interval = Interval { at, to: end(pressure, flow), ..Interval::default() };
             seen.take(&interval, Least::default(), Pressure::from_int(2));
         }
         let lead = (seen.lead.until, seen.lead.peak);
@@ -241,7 +249,7 @@ mod tests {
     #[test]
     fn a_top_met_again_is_the_same_top() {
         let seen = going_in(&[-80, -100, -80]);
-        assert_eq!((seen.top, seen.out.flow, seen.before.flow), (-80, -100, -80));
+        assert_eq!([seen.top, seen.out.flow, seen.before.flow].map(Area::total), [-80, -100, -80]);
     }
 
     /// Volumes of 10 mL that went in, from 0 to 0.4 s, of a breath that ends at 1 s, whose last phase began at a total
@@ -251,8 +259,8 @@ mod tests {
             |milli: i32, ms: i32| PhaseIntegrals::steady(milli * 1_000 / ms, 5, ms.cast_unsigned());
         let phases = (sums(10_000, 400), sums(-i32::from(returned) * 1_000, 600));
         let at = |ms: u64| Instant::from_us(ms * 1_000);
-        let moved = Moved::of((&phases.0, &phases.1), 0, Some(seen), (at(400), at(1_000)));
-        let whole = |volume: Volume| (volume.to_bits() + 32_768) >> 16;
+        let moved = Moved::of((&phases.0, &phases.1), Area::ZERO, Some(seen), (at(400), at(1_000)));
+        let whole = |volume: Volume| volume.to_f64().round() as i32;
         let volumes = [moved.inspired.value, moved.expired.value, moved.most_out.value];
         (volumes.map(whole), moved.out_until)
     }
@@ -260,7 +268,7 @@ mod tests {
     /// What more went in after the turn is counted from its top; what came out, from there down.
     #[test]
     fn what_a_breath_moved_is_counted_from_its_top() {
-        let area = |ml: i16| arith::q16_to_area(Volume::from_int(ml).to_bits());
+        let area = |ml: i16| Area::of_seconds(Volume::from_int(ml));
         let least = |ml, ms: u64| Least { flow: area(ml), at: Instant::from_us(ms * 1_000) };
         // It went out at once; 9 mL below the turn at 0.9 s, 8 at the end. An earlier least of none is left.
         let mut seen =
@@ -281,15 +289,16 @@ mod tests {
     /// A rest of more than 2 s at the end is a pause, which takes nothing back: all that came out counts.
     #[test]
     fn what_leaks_in_over_a_pause_is_not_given_back() {
-        let area = |ml: i16| arith::q16_to_area(Volume::from_int(ml).to_bits());
+        let area = |ml: i16| Area::of_seconds(Volume::from_int(ml));
         let phases =
             (PhaseIntegrals::steady(25_000, 5, 400), PhaseIntegrals::steady(-2_000, 5, 3_000));
         let expired = |us| {
             let out = Least { flow: area(-9), at: Instant::from_us(us) };
             let seen = Extremes { out, ..Extremes::default() };
             let at = |ms: u64| Instant::from_us(ms * 1_000);
-            let moved = Moved::of((&phases.0, &phases.1), 0, Some(&seen), (at(400), at(3_400)));
-            (moved.expired.value.to_bits() + 32_768) >> 16
+            let moved =
+                Moved::of((&phases.0, &phases.1), Area::ZERO, Some(&seen), (at(400), at(3_400)));
+            moved.expired.value.to_f64().round() as i32
         };
         // 2 mL/s over 3 s are 6 mL back, of 9 that came out: just 2 s before the end, and 1 us sooner.
         assert_eq!((expired(1_400_000), expired(1_399_999)), (6, 9));

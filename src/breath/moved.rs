@@ -2,7 +2,8 @@
 
 use super::extremes::Extremes;
 use super::{Breath, PhaseIntegrals};
-use crate::quantity::{Duration, Instant, Saturated, Volume, arith};
+use crate::quantity::unit::MlPerS;
+use crate::quantity::{Area, Duration, Instant, Saturated, Volume};
 
 /// Volumes at the sensor.
 pub(super) struct Moved {
@@ -22,30 +23,30 @@ impl Moved {
     /// for what leaks in over a pause. Nothing was `seen` to come out of one that was cut before its turn.
     pub(super) fn of(
         (inspiration, expiration): (&PhaseIntegrals, &PhaseIntegrals),
-        began: i64,
+        began: Area<MlPerS>,
         seen: Option<&Extremes>,
         (end_insp, end): (Instant, Instant),
     ) -> Self {
-        let inward = inspiration.flow_area().total();
-        let area = |area| arith::area_to_q16(area).map(Volume::from_bits);
+        let inward = inspiration.flow_area();
         let [inspired, returned] = Breath::volumes(inspiration, expiration);
         let Some(seen) = seen else {
             let none = Saturated { value: Volume::ZERO, saturated: returned.saturated };
             return Self { inspired, expired: none, out_until: end_insp, most_out: none };
         };
-        let more = seen.top.wrapping_sub(began).max(0);
-        let back = 0_i64.saturating_sub(expiration.flow_area().total()).saturating_add(more);
+        let more = seen.top.wrapping_sub(began).max(Area::ZERO);
+        let back = Area::ZERO.saturating_sub(expiration.flow_area()).saturating_add(more);
         let top = began.wrapping_add(more);
-        let least = if more > 0 { seen.out } else { seen.least() };
+        let least = if more > Area::ZERO { seen.out } else { seen.least() };
         let most = top.wrapping_sub(least.flow);
         let paused = end.since(least.at) > PAUSE;
-        let most_out = area(most.max(back).max(0));
-        let out = if paused || most <= back { most_out } else { area(back.max(0)) };
-        let into = if more > 0 { area(inward.saturating_add(more)) } else { inspired };
+        let most_out = most.max(back).max(Area::ZERO).in_seconds();
+        let out = if paused || most <= back { most_out } else { back.max(Area::ZERO).in_seconds() };
+        let into =
+            if more > Area::ZERO { inward.saturating_add(more).in_seconds() } else { inspired };
         Self {
             inspired: Saturated { saturated: into.saturated || inspired.saturated, ..into },
             expired: Saturated { saturated: out.saturated || returned.saturated, ..out },
-            out_until: if most > 0 { least.at } else { end_insp },
+            out_until: if most > Area::ZERO { least.at } else { end_insp },
             most_out: Saturated { saturated: most_out.saturated || returned.saturated, ..most_out },
         }
     }

@@ -10,7 +10,8 @@
 //! are remembered: where the first lies too long ago, the second may serve.
 
 use super::{PhaseIntegrals, Totals};
-use crate::quantity::{Duration, Flow, Instant, Share, arith};
+use crate::quantity::unit::MlPerS;
+use crate::quantity::{Area, Duration, Flow, Instant, Share};
 use crate::record;
 use crate::signal::Interval;
 
@@ -31,8 +32,8 @@ record! {
         below: bool,
         /// The sum came to nothing, and what came is still there.
         waits: bool,
-        /// Doubled area beyond the level, never negative.
-        sum: i64,
+        /// What flowed beyond the level, never negative.
+        sum: Area<MlPerS>,
         first: Crossing,
         /// A later one, while the first still is the beginning.
         second: Option<Crossing>,
@@ -46,30 +47,30 @@ record! {
     #[cfg_attr(feature = "defmt", derive(defmt::Format))]
     struct Crossing {
         interval: Interval,
-        /// Flow into the lung the new way beyond the foot: not above zero, then above.
+        /// Flow into the lung the new way beyond the foot, in steps: not above zero, then above.
         from: i32,
         to: i32,
         /// The totals at its end.
         after: Totals,
-        /// Doubled area that went the new way since, less what came back.
-        net: i64,
+        /// What went the new way since, less what came back.
+        net: Area<MlPerS>,
     }
 }
 
 impl Crossing {
-    fn new(interval: &Interval, totals: &Totals, way: Way, moved: i64) -> Self {
+    fn new(interval: &Interval, totals: &Totals, way: Way, moved: Area<MlPerS>) -> Self {
         let beyond = |flow: Flow| flow.saturating_sub(way.foot()).value.to_bits();
         Self {
             interval: *interval,
             from: beyond(way.from).min(0),
             to: beyond(way.to),
             after: *totals,
-            net: moved.max(0),
+            net: moved.max(Area::ZERO),
         }
     }
 
-    fn add(&mut self, moved: i64) {
-        self.net = arith::accumulate(self.net, moved).value;
+    fn add(&mut self, moved: Area<MlPerS>) {
+        self.net = self.net.plus(moved).value;
     }
 
     fn lasted(&self, totals: &Totals) -> Duration {
@@ -77,7 +78,7 @@ impl Crossing {
     }
 
     /// No longer than a moment ago, and more of what came is still there.
-    fn stays(&self, totals: &Totals, least: i64) -> bool {
+    fn stays(&self, totals: &Totals, least: Area<MlPerS>) -> bool {
         self.lasted(totals) <= MOMENT_AGO && self.net > least
     }
 }
@@ -114,14 +115,14 @@ impl Way {
 }
 
 impl FlowReversal {
-    /// Takes an interval and the totals at its end; `needed` is the doubled area that confirms a turn,
+    /// Takes an interval and the totals at its end; `needed` is what confirms a turn,
     /// `swings` whether the pressure swings.
     pub(super) fn step(
         &mut self,
         interval: &Interval,
         totals: &Totals,
         way: Way,
-        needed: impl Fn() -> i64,
+        needed: impl Fn() -> Area<MlPerS>,
         swings: impl FnOnce() -> bool,
     ) -> Outcome {
         let (was_idle, came) = (self.is_idle(), way.to > way.foot());
@@ -129,10 +130,9 @@ impl FlowReversal {
             return Outcome::None;
         }
         let us = interval.span.to_short_us().value;
-        let (from, to) = (way.from.to_bits(), way.to.to_bits());
-        let moved = arith::trapezoid(from, to, us);
+        let moved = way.from.ramp(way.to, us);
         let crosses = came && (was_idle || self.below || self.waits);
-        let stays = |held: &mut Self| held.stays(totals, arith::fraction(needed(), 3)) && swings();
+        let stays = |held: &mut Self| held.stays(totals, needed().fraction(3)) && swings();
         let begins = crosses && (was_idle || !stays(self));
         self.first.add(moved);
         if let Some(second) = &mut self.second {
@@ -148,14 +148,14 @@ impl FlowReversal {
         }
         (self.active, self.below) = (true, !came);
         self.waits &= !came;
-        let area = arith::trapezoid_over(from, to, way.level.to_bits(), us);
-        self.sum = if self.waits { 0 } else { arith::accumulate(self.sum, area).value.max(0) };
+        let area = way.from.ramp_above(way.to, way.level, us);
+        self.sum = if self.waits { Area::ZERO } else { self.sum.plus(area).value.max(Area::ZERO) };
         if begins && !was_idle {
             return Outcome::Again;
         }
         let crept = || self.below || self.first.lasted(totals) > CREEP;
-        if !crosses && self.sum == 0 && crept() {
-            self.waits = self.stays(totals, 0);
+        if !crosses && self.sum == Area::ZERO && crept() {
+            self.waits = self.stays(totals, Area::ZERO);
             self.active = self.waits;
             return if self.waits { Outcome::Held } else { Outcome::Fell };
         }
@@ -166,7 +166,7 @@ impl FlowReversal {
     }
 
     /// Whether the first crossing, or else the second in its place, [stays](Crossing::stays).
-    fn stays(&mut self, totals: &Totals, least: i64) -> bool {
+    fn stays(&mut self, totals: &Totals, least: Area<MlPerS>) -> bool {
         if self.first.stays(totals, least) {
             return true;
         }
@@ -196,7 +196,7 @@ impl FlowReversal {
     /// Nothing turned. What is known of the crossing stands until the next.
     pub(super) fn drop(&mut self) {
         (self.active, self.below, self.waits) = (false, false, false);
-        (self.sum, self.first.net, self.second) = (0, 0, None);
+        (self.sum, self.first.net, self.second) = (Area::ZERO, Area::ZERO, None);
     }
 
     /// When the turn that was just confirmed was, and the totals there; it is over. `began`, the totals where

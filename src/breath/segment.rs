@@ -6,8 +6,9 @@ use super::record::Breath;
 use super::reversal::{FlowReversal, Outcome, Way};
 use super::typical::TypicalBreath;
 use super::{PhaseIntegrals, Totals};
+use crate::quantity::unit::MlPerS;
 use crate::quantity::{
-    Flow, Instant, Pressure, SettingError, Volume, arith, const_default, setting,
+    Area, Flow, Instant, Pressure, SettingError, Volume, const_default, setting,
 };
 use crate::record;
 use crate::signal::{End, Flags, Interval};
@@ -28,7 +29,7 @@ const NO_INFLATION: Pressure = Pressure::from_int(2);
 #[cfg_attr(feature = "defmt", derive(defmt::Format))]
 pub struct Segmenter {
     min_flow: Flow,
-    min_volume: i64,
+    min_volume: Area<MlPerS>,
     pub(super) inflation_rise: Pressure,
 }
 
@@ -36,7 +37,7 @@ const_default! {
     /// 1 mL/s, 0.25 mL, 2 cmH2O.
     Segmenter: Self {
         min_flow: Flow::from_int(1),
-        min_volume: arith::q16_to_area(Volume::from_milli(250).value.to_bits()),
+        min_volume: Area::of_seconds(Volume::from_milli(250).value),
         inflation_rise: Pressure::from_int(2),
     }
 }
@@ -121,7 +122,7 @@ impl Segmenter {
         SettingError::within("min_volume", min_volume, least, most)?;
         let (least, most) = (Pressure::from_milli(500).value, Pressure::from_int(20));
         SettingError::within("inflation_rise", inflation_rise, least, most)?;
-        Ok(Self { min_flow, min_volume: arith::q16_to_area(min_volume.to_bits()), inflation_rise })
+        Ok(Self { min_flow, min_volume: Area::of_seconds(min_volume), inflation_rise })
     }
 
     /// The flow that makes a turn.
@@ -133,7 +134,7 @@ impl Segmenter {
     /// The volume that makes a turn.
     #[must_use]
     pub const fn min_volume(&self) -> Volume {
-        Volume::from_bits(arith::area_to_q16(self.min_volume).value)
+        self.min_volume.in_seconds().value
     }
 
     /// The least rise of pressure that makes an inflation.
@@ -188,7 +189,7 @@ impl Segmenter {
             let needed = self.min_volume.max(usual.least_turn(peak_in));
             // An outward turn is believed sooner: small own breaths breathe out gently, and a false
             // one makes no false breath by itself.
-            if outward { arith::fraction(needed, 1) } else { needed }
+            if outward { needed.fraction(1) } else { needed }
         };
         let (tail, baseline) = (&state.tail, state.open.baseline);
         // Not at the height of an inflation, whose pressure may swing too.
@@ -254,7 +255,7 @@ impl Segmenter {
         let usual = &state.usual;
         let still = state.tail.still(state.open.baseline, usual.flow)?;
         let moved = state.totals.flow().wrapping_sub(state.began.flow()).saturating_abs();
-        let much = usual.volume.saturating_add(arith::fraction(usual.volume, 1));
+        let much = usual.volume.saturating_add(usual.volume.fraction(1));
         let is_quiet = state.tail.is_quiet(self.quiet_limit(state));
         (is_quiet || moved > much).then_some(still)
     }
@@ -313,8 +314,8 @@ impl SegmenterState {
     }
 
     /// The usual peak flow inward; until breaths are known, what this one reached.
-    const fn peak_in(&self) -> Flow {
-        if self.usual.volume > 0 { self.usual.flow } else { self.seen.peak_in }
+    fn peak_in(&self) -> Flow {
+        if self.usual.volume > Area::ZERO { self.usual.flow } else { self.seen.peak_in }
     }
 
     /// The totals up to now.

@@ -1,7 +1,7 @@
 //! Exact integrals over a stretch of time.
 
-use crate::quantity::unit::{CmH2O, MlPerS};
-use crate::quantity::{Area, Duration, Flow, Pressure, Saturated, Volume, arith};
+use crate::quantity::unit::{CmH2O, MlPerS, Unit};
+use crate::quantity::{Area, Duration, Flow, Pressure, Quantity, Saturated, Volume};
 use crate::record;
 
 record! {
@@ -16,9 +16,9 @@ record! {
     #[cfg_attr(feature = "defmt", derive(defmt::Format))]
     #[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
     pub struct PhaseIntegrals {
-        pub(super) flow: i64,
-        pub(super) pressure: i64,
-        pub(super) tip: i64,
+        pub(super) flow: Area<MlPerS>,
+        pub(super) pressure: Area<CmH2O>,
+        pub(super) tip: Area<CmH2O>,
         /// Time that passed, and the part of it over which readings are known.
         pub(super) span: Duration,
         pub(super) known: Duration,
@@ -29,9 +29,9 @@ record! {
 impl PhaseIntegrals {
     /// Nothing summed yet.
     pub(crate) const ZERO: Self = Self {
-        flow: 0,
-        pressure: 0,
-        tip: 0,
+        flow: Area::ZERO,
+        pressure: Area::ZERO,
+        tip: Area::ZERO,
         span: Duration::ZERO,
         known: Duration::ZERO,
         saturated: false,
@@ -40,9 +40,9 @@ impl PhaseIntegrals {
     /// Both stretches together.
     #[must_use]
     pub const fn with(self, other: &Self) -> Self {
-        let flow = arith::accumulate(self.flow, other.flow);
-        let pressure = arith::accumulate(self.pressure, other.pressure);
-        let tip = arith::accumulate(self.tip, other.tip);
+        let flow = self.flow.plus(other.flow);
+        let pressure = self.pressure.plus(other.pressure);
+        let tip = self.tip.plus(other.tip);
         Self {
             flow: flow.value,
             pressure: pressure.value,
@@ -60,39 +60,30 @@ impl PhaseIntegrals {
     /// Net volume: flow over time, positive into the patient. Rounded half away from zero; one
     /// wide divide.
     pub const fn volume(&self) -> Saturated<Volume> {
-        let r = arith::area_to_q16(self.flow);
-        Saturated { value: Volume::from_bits(r.value), saturated: r.saturated || self.saturated }
+        let volume = self.flow.in_seconds();
+        Saturated { value: volume.value, saturated: volume.saturated || self.saturated }
     }
 
     /// Mean pressure over the time that readings are known for; `None` where there is none, or the
     /// sums are saturated. One wide divide.
     #[must_use]
     pub const fn mean_pressure(&self) -> Option<Pressure> {
-        match self.mean(self.pressure) {
-            Some(bits) => Some(Pressure::from_bits(bits)),
-            None => None,
-        }
+        self.mean(self.pressure)
     }
 
     /// Mean pressure at the tip of the tube, as [`mean_pressure`](Self::mean_pressure). One wide divide.
     pub(crate) const fn mean_tip(&self) -> Option<Pressure> {
-        match self.mean(self.tip) {
-            Some(bits) => Some(Pressure::from_bits(bits)),
-            None => None,
-        }
+        self.mean(self.tip)
     }
 
     /// Mean flow, positive into the patient, as [`mean_pressure`](Self::mean_pressure). One wide divide.
     #[must_use]
     pub(crate) const fn mean_flow(&self) -> Option<Flow> {
-        match self.mean(self.flow) {
-            Some(bits) => Some(Flow::from_bits(bits)),
-            None => None,
-        }
+        self.mean(self.flow)
     }
 
-    const fn mean(&self, area: i64) -> Option<i32> {
-        match arith::mean_q16(area, self.known.to_us()) {
+    const fn mean<U: Unit>(&self, area: Area<U>) -> Option<Quantity<U>> {
+        match area.mean(self.known.to_us()) {
             Some(mean) if !self.saturated => Some(mean.value),
             _ => None,
         }
@@ -117,12 +108,12 @@ impl PhaseIntegrals {
 
     /// The exact doubled flow area, for ratios of sums.
     pub(crate) const fn flow_area(&self) -> Area<MlPerS> {
-        Area::of_total(self.flow)
+        self.flow
     }
 
     /// The exact doubled area of the pressure at the tip, for ratios of sums.
     pub(crate) const fn tip_area(&self) -> Area<CmH2O> {
-        Area::of_total(self.tip)
+        self.tip
     }
 }
 
@@ -177,7 +168,7 @@ mod tests {
         let both = sums(50, 20).with(&sums(-20, 30));
         assert_eq!(both.span(), Duration::from_millis(50));
         assert_eq!(both.known(), Duration::from_millis(50));
-        assert_eq!(both.volume().value.to_bits(), 26_214); // 0.4 x 65 536 = 26 214.4
+        assert_eq!(both.volume(), Volume::from_milli(400));
         assert_eq!(both.mean_pressure(), Some(Pressure::from_int(5)));
     }
 }

@@ -1,7 +1,8 @@
 //! Running totals that never start afresh.
 
 use super::PhaseIntegrals;
-use crate::quantity::{Duration, arith};
+use crate::quantity::unit::{CmH2O, MlPerS};
+use crate::quantity::{Area, Duration};
 use crate::record;
 use crate::signal::Interval;
 #[cfg(test)]
@@ -37,10 +38,10 @@ record! {
     #[cfg_attr(feature = "defmt", derive(defmt::Format))]
     #[doc(hidden)]
     pub struct Totals {
-        flow: i64,
-        lung: i64,
-        pressure: i64,
-        tip: i64,
+        flow: Area<MlPerS>,
+        lung: Area<MlPerS>,
+        pressure: Area<CmH2O>,
+        tip: Area<CmH2O>,
         /// Time that passed, and the part of it over which readings are known.
         span: Duration,
         known: Duration,
@@ -53,15 +54,20 @@ record! {
 const LONGEST: Duration = Duration::from_us(1 << 30);
 
 impl Totals {
-    /// Adds or takes off the areas of an interval of so many µs.
+    /// Joins the areas of an interval of so many µs: flows, and pressures.
     #[inline(always)]
-    fn put(&mut self, interval: &Interval, us: u32, by: impl Fn(i64, i64) -> i64) {
+    fn put(
+        &mut self,
+        interval: &Interval,
+        us: u32,
+        flow: impl Fn(Area<MlPerS>, Area<MlPerS>) -> Area<MlPerS>,
+        pressure: impl Fn(Area<CmH2O>, Area<CmH2O>) -> Area<CmH2O>,
+    ) {
         let (a, b) = (&interval.from, &interval.to);
-        let put = |sum: &mut i64, a: i32, b: i32| *sum = by(*sum, arith::trapezoid(a, b, us));
-        put(&mut self.flow, a.flow.to_bits(), b.flow.to_bits());
-        put(&mut self.lung, a.lung.to_bits(), b.lung.to_bits());
-        put(&mut self.pressure, a.pressure.to_bits(), b.pressure.to_bits());
-        put(&mut self.tip, a.tip.to_bits(), b.tip.to_bits());
+        self.flow = flow(self.flow, a.flow.ramp(b.flow, us));
+        self.lung = flow(self.lung, a.lung.ramp(b.lung, us));
+        self.pressure = pressure(self.pressure, a.pressure.ramp(b.pressure, us));
+        self.tip = pressure(self.tip, a.tip.ramp(b.tip, us));
     }
 
     /// Adds an interval. Four wide multiplies.
@@ -73,7 +79,7 @@ impl Totals {
             return;
         }
         self.known = self.known.saturating_add(interval.span);
-        self.put(interval, us.value, i64::wrapping_add);
+        self.put(interval, us.value, Area::wrapping_add, Area::wrapping_add);
     }
 
     /// Lets time pass over which nothing is known.
@@ -101,15 +107,16 @@ impl Totals {
         }
     }
 
-    /// The doubled area under the flow into the lung, for differences: it wraps.
-    pub(crate) const fn lung_area(&self) -> i64 {
+    /// The area under the flow into the lung, for differences: it wraps.
+    pub(crate) const fn lung_area(&self) -> Area<MlPerS> {
         self.lung
     }
 
     /// That area where an interval began of which they hold the end last.
-    pub(crate) fn lung_area_before(&self, interval: &Interval) -> i64 {
-        let (from, to) = (interval.from.lung.to_bits(), interval.to.lung.to_bits());
-        self.lung.wrapping_sub(arith::trapezoid(from, to, interval.span.to_short_us().value))
+    pub(crate) fn lung_area_before(&self, interval: &Interval) -> Area<MlPerS> {
+        let (from, to, us) =
+            (interval.from.lung, interval.to.lung, interval.span.to_short_us().value);
+        self.lung.wrapping_sub(from.ramp(to, us))
     }
 
     /// Takes off a part of an interval that they hold.
@@ -121,11 +128,11 @@ impl Totals {
             return;
         }
         self.known = self.known.saturating_sub(part.span);
-        self.put(part, us.value, i64::wrapping_sub);
+        self.put(part, us.value, Area::wrapping_sub, Area::wrapping_sub);
     }
 
-    /// The flow at the sensor, as a doubled area that wraps.
-    pub(super) const fn flow(&self) -> i64 {
+    /// The area under the flow at the sensor, for differences: it wraps.
+    pub(super) const fn flow(&self) -> Area<MlPerS> {
         self.flow
     }
 
@@ -165,7 +172,7 @@ mod tests {
         }
     }
 
-    use crate::quantity::{Flow, Pressure, Share};
+    use crate::quantity::{Flow, Pressure, Share, Volume};
     use crate::signal::{End, Reading};
 
     fn end(flow: i16, pressure: i16) -> End {
@@ -184,13 +191,13 @@ mod tests {
     fn a_split_interval_sums_to_the_whole() {
         let whole = interval(10_000, end(-20, 5), end(50, 9));
         // The line crosses zero at 20/70 of the way.
-        let (before, after) = whole.split(Share::from_bits(18_724));
-        assert!(before.to.flow.to_bits().abs() < 80, "{before:?}"); // within 70 × 1/65 536
+        let (before, after) = whole.split(Share::of_counts(20, 70).unwrap());
+        assert!(before.to.flow.is_within(Flow::milli::<1>()), "{before:?}"); // within 70 × 1/65 536
         let parts = Totals::default().plus(&before).plus(&after).since(&Totals::default());
         // mean 15 mL/s over 10 ms = 0.15 mL
         let sums = alone(&whole);
-        assert_eq!(sums.volume().value.to_bits(), 9_830); // 0.15 × 65 536 = 9 830.4
-        assert!((parts.volume().value.to_bits() - 9_830).abs() <= 1);
+        assert_eq!(sums.volume(), Volume::from_milli(150));
+        assert!(parts.volume().value.apart(sums.volume().value) <= Volume::STEP.magnitude());
         assert_eq!(parts.span(), sums.span());
         assert_eq!(sums.mean_pressure(), Some(Pressure::from_int(7)));
     }
@@ -218,7 +225,7 @@ mod tests {
         let half_hour = interval(1_800_000_000, most, most);
         let totals = Totals::default().plus(&half_hour).plus(&half_hour).plus(&half_hour);
         let last = totals.plus(&interval(10_000, end(-20, 5), end(50, 9))).since(&totals);
-        assert_eq!(last.volume().value.to_bits(), 9_830);
+        assert_eq!(last.volume(), Volume::from_milli(150));
         assert!(!last.is_saturated());
     }
 

@@ -1,7 +1,8 @@
 //! What breaths have been like: the scale by which a turn of the flow is believed.
 
 use super::Breath;
-use crate::quantity::{Flow, arith};
+use crate::quantity::unit::MlPerS;
+use crate::quantity::{Area, Flow};
 use crate::record;
 
 record! {
@@ -10,8 +11,8 @@ record! {
     #[derive(Debug, Clone, Copy, PartialEq, Eq)]
     #[cfg_attr(feature = "defmt", derive(defmt::Format))]
     pub(super) struct TypicalBreath {
-        /// Doubled inspired area; zero before the first breath.
-        pub(super) volume: i64,
+        /// Inspired volume; zero before the first breath.
+        pub(super) volume: Area<MlPerS>,
         /// Peak inward flow.
         pub(super) flow: Flow,
         /// How far noise and heartbeat ripple reach above the mean of a quiet expiration.
@@ -25,25 +26,24 @@ record! {
 const RIPPLE_US: u32 = 100_000;
 
 impl TypicalBreath {
-    /// Doubled area that a turn must move, where a breath reached this peak flow.
-    pub(super) fn least_turn(&self, peak_in: Flow) -> i64 {
-        let volume = if self.volume > 0 {
-            arith::fraction(self.volume, 4)
+    /// What a turn must move, where a breath reached this peak flow.
+    pub(super) fn least_turn(&self, peak_in: Flow) -> Area<MlPerS> {
+        let volume = if self.volume > Area::ZERO {
+            self.volume.fraction(4)
         } else {
             // Until breaths are known: what the largest flow of this one moves in 10 ms.
-            arith::trapezoid(peak_in.to_bits(), 0, 20_000)
+            peak_in.ramp(Flow::ZERO, 20_000)
         };
-        let ripple = self.ripple.to_bits();
-        volume.max(arith::trapezoid(ripple, ripple, RIPPLE_US))
+        volume.max(self.ripple.over(RIPPLE_US))
     }
 
     /// Moves toward this breath.
     pub(super) fn learn(&mut self, breath: &Breath) {
         // What came out is gas that was in the lung; what went in counts the leak too.
-        let into = breath.inspiration.flow_area().total();
-        let out = 0_i64.saturating_sub(breath.expiration.flow_area().total());
+        let into = breath.inspiration.flow_area();
+        let out = Area::ZERO.saturating_sub(breath.expiration.flow_area());
         let volume = into.min(out);
-        if volume < arith::fraction(into.max(out), 2) {
+        if volume < into.max(out).fraction(2) {
             // In and out are no pair: half a breath, or one stacked on another.
             return;
         }
@@ -54,13 +54,13 @@ impl TypicalBreath {
             self.ripple = self.ripple.lowpass(reach, 2);
             self.spread = self.spread.lowpass(quiet.spread.min(flow.halved(2)), 2);
         }
-        if self.volume <= 0 {
+        if self.volume <= Area::ZERO {
             *self = Self { volume, flow, ..*self };
         } else {
             // Up by half, down by an eighth: small own breaths between inflations must not lower
             // the bar to where noise passes it.
             let halvings = if volume > self.volume { 1 } else { 3 };
-            self.volume = arith::lowpass_wide(self.volume, volume, halvings);
+            self.volume = self.volume.lowpass(volume, halvings);
             self.flow = self.flow.lowpass(flow, 2);
         }
     }
@@ -75,13 +75,13 @@ mod tests {
     #[test]
     fn a_turn_must_move_more_than_a_part_of_a_breath_and_than_ripple() {
         let milli = |usual: TypicalBreath| {
-            let area = arith::area_to_q16(usual.least_turn(Flow::from_int(50)));
-            (Volume::from_bits(area.value).get().to_num::<f64>() * 1e3).round()
+            let volume = usual.least_turn(Flow::from_int(50)).in_seconds().value;
+            (volume.to_f64() * 1e3).round()
         };
         // No breath yet: a peak of 50 mL/s moves 0.5 mL in 10 ms.
         assert_eq!(milli(TypicalBreath::default()), 500.0);
         // A sixteenth of 4.8 mL.
-        let volume = arith::q16_to_area(Volume::from_milli(4_800).value.to_bits());
+        let volume = Area::of_seconds(Volume::from_milli(4_800).value);
         assert_eq!(milli(TypicalBreath { volume, ..TypicalBreath::default() }), 300.0);
         // Ripple of 4 mL/s for 0.1 s.
         let ripple = Flow::from_int(4);
@@ -98,7 +98,7 @@ mod tests {
             usual.learn(&Breath { inspiration, expiration, ..Breath::plain() });
             usual.volume
         };
-        assert_eq!(learned(2_000), arith::q16_to_area(Volume::from_int(2).to_bits()));
-        assert_eq!(learned(1_900), 0);
+        assert_eq!(learned(2_000), Area::of_seconds(Volume::from_int(2)));
+        assert_eq!(learned(1_900), Area::ZERO);
     }
 }

@@ -4,7 +4,7 @@
 //! that it goes to the other side of it by a quarter of a usual breath's peak. A pause does not do that.
 
 use super::Phase;
-use crate::quantity::{Duration, Flow, Instant, arith};
+use crate::quantity::{Duration, Flow, Instant};
 use crate::record;
 
 record! {
@@ -42,8 +42,7 @@ impl Unheard {
             *self = Self { at, mean: Some(flow), phase, ..Self::default() };
             return None;
         };
-        let part = arith::part_of_tau(span.to_short_us().value, TWO_SECONDS);
-        let mean = Flow::from_bits(arith::part_way(mean.to_bits(), flow.to_bits(), part));
+        let mean = mean.toward(flow, span.part_of_tau(TWO_SECONDS));
         self.mean = Some(mean);
         if phase != self.phase {
             (self.phase, self.crossings, self.lasted) = (phase, 0, Duration::ZERO);

@@ -221,7 +221,7 @@ mod tests {
         let drift = after(4_732, 4_000);
         assert_eq!(drift[0], Moved::No);
         let Moved::Zero(by) = drift[1] else { panic!("{drift:?}") };
-        assert_eq!(by.to_bits() >> 12, Flow::from_int(3).to_bits() >> 12, "{by}, not 3");
+        assert_eq!(by.halved(12), Flow::from_int(3).halved(12), "{by}, not 3");
         assert_eq!(after(6_928, 4_000)[..2], [Moved::No, Moved::Leak]);
     }
 
@@ -315,7 +315,7 @@ mod tests {
     fn evidence_of_just_the_bound_tells_nothing_yet() {
         // A breath says 2.6 at most: 2.4 before it make 5, and a bit more is told.
         let least = ENOUGH.saturating_sub(MOST).value;
-        let bit = Share::from_bits(1);
+        let bit = Share::STEP;
         for (before, told) in [(least, false), (least.saturating_add(bit).value, true)] {
             let mut change = Change { evidence: before, ..usual() };
             let (drifted, quiet) = breath(4_732, 4_000);
@@ -341,7 +341,7 @@ mod tests {
         let told = [(); 2].map(|()| change.step(&drifted, &quiet, true));
         assert_eq!(told[0], Moved::No);
         let Moved::Zero(by) = told[1] else { panic!("{told:?}") };
-        assert_eq!(by.to_bits() >> 12, Flow::from_int(-3).to_bits() >> 12, "{by}, not -3");
+        assert_eq!(by.halved(12), Flow::from_int(-3).halved(12), "{by}, not -3");
     }
 
     #[test]
@@ -361,13 +361,16 @@ mod tests {
         let change = Change { spread: Volume::ZERO, ..usual() };
         let (drifted, quiet) = breath(4_732, 4_000);
         let noise = [drifted.inspired.value.halved(5), Volume::from_milli(50).value];
-        let sd = Magnitude::root_of_squares(noise.map(Volume::magnitude)).to_bits();
-        let said = |rest: i32| {
-            let moved = (Flow::from_int(3), Volume::from_bits(-rest));
+        let sd = Magnitude::root_of_squares(noise.map(Volume::magnitude));
+        let said = |rest: Volume| {
+            let moved = (Flow::from_int(3), Volume::ZERO.saturating_sub(rest).value);
             change.weigh(&drifted, &quiet, false, moved)
         };
         // The leak's own is 0.88 mL, 2.8 times the noise: 3.8 squared less 1, halved, is more than 2.6.
-        assert_eq!((said(sd), said(sd + sd / 100)), (Some(MOST), Some(Share::ZERO)));
+        assert_eq!(
+            (said(sd), said(sd.times(Share::from_percent(101)).value)),
+            (Some(MOST), Some(Share::ZERO))
+        );
     }
 
     #[test]

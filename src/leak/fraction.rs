@@ -150,7 +150,7 @@ record! {
     ///
     /// // One breath: 10 mL in, 8 mL out: a fifth is lost.
     /// let leak = Leak::of(Volume::from_int(10), Volume::from_int(8));
-    /// assert_eq!(leak.share().map(|s| s.to_bits()), Some(Share::from_percent(20).to_bits()));
+    /// assert_eq!(leak.share(), Some(Share::from_percent(20)));
     /// // A window that no breath has entered knows nothing, and says why.
     /// assert_eq!(LeakWindowState::<8>::default().leak(), Leak::Unknown(NoLeak::NoBreath));
     /// ```

@@ -35,7 +35,7 @@ impl Points {
 
     /// The mean flow.
     pub(super) const fn mean(&self) -> Flow {
-        Flow::from_bits(arith::line_mean(&self.0))
+        Flow::line_mean(&self.0)
     }
 
     /// With so much flow where nothing drives, which counts a little: where the points say no more, the
@@ -56,8 +56,8 @@ impl Points {
         &self,
         prior: Flow,
     ) -> Option<(Flow, Quantity<S>)> {
-        let arith::LineFit { slope, offset } = self.fit(prior)?;
-        Some((Flow::from_bits(offset), Quantity::from_bits(slope)))
+        let fit = self.fit(prior)?;
+        Some((fit.flow(), fit.rise()))
     }
 
     fn fit(&self, prior: Flow) -> Option<arith::LineFit> {
@@ -67,6 +67,6 @@ impl Points {
 
     /// How far the line is in doubt at a drive, as a factor to a quiet end's own doubt.
     pub(super) fn doubt<D: Unit>(&self, drive: Quantity<D>) -> Share {
-        Share::from_bits(arith::line_doubt(&self.held(Flow::ZERO), drive.to_bits()))
+        drive.line_doubt(&self.held(Flow::ZERO))
     }
 }

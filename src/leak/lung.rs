@@ -201,7 +201,7 @@ mod tests {
             (0..50).for_each(|_| path.learn(&mut state, breath));
             let told = path.lung_volume(&state, breath);
             let LungVolume::Known { volume, sd } = told else { panic!("{told:?}") };
-            [volume, sd].map(|x| f64::from(x.to_bits()) / 65_536.0)
+            [volume, sd].map(|x| x.to_f64())
         };
         let [volume, sd] = told(&breath);
         assert!((volume - 15.0).abs() < 0.1, "{volume} mL, not 15");

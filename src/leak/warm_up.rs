@@ -104,7 +104,7 @@ mod tests {
 
     #[test]
     fn a_flow_that_keeps_within_four_ml_a_second_is_quiet() {
-        let bit = Flow::from_bits(1);
+        let bit = Flow::STEP;
         assert!(matches!(after(100, Flow::from_int(5)), WarmUpOutcome::Wait));
         assert_eq!(after(100, Flow::from_int(5).saturating_add(bit).value), WarmUpOutcome::Void);
         // 40 ms after the last guess the next is made.

@@ -210,7 +210,7 @@ impl Fit {
             .saturating_sub(by_flow.by(Flow::of_mean(sums.q, sums.count, 4)))
             .within()
             .ok_or(NoFit::OutOfRange)?;
-        let top = Volume::from_bits(arith::finer(bend.top, 4));
+        let top = Volume::of_coarse(bend.top, 4);
         let share = bend_share(elastance, curvature, top).ok_or(NoFit::OutOfRange)?;
         let c20 = c20_of_curve(share);
         Ok(NonlinearElastance::Known {

@@ -175,7 +175,7 @@ mod tests {
             let interval =
                 Interval { at, span, from: end(from), to: end(to), ..Interval::default() };
             let ends = state.step(&interval, Duration::from_millis(lag));
-            ends.map(|p| (i64::from(p.to_bits()) * 1_000 + 32_768) >> 16)
+            ends.map(|p| (p.to_f64() * 1e3).round() as i32)
         };
         // 5 to 6 cmH2O with a lag of 5 ms, 6 to 7 without; 9 to 10 with it again begins by itself: half way up.
         let _ = (step(10, 5, 6, 5), step(20, 6, 7, 0));

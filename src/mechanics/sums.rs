@@ -3,7 +3,7 @@
 use super::bend_sums::BendSums;
 use crate::breath::Totals;
 use crate::quantity::unit::{CmH2O, Ml, MlPerS};
-use crate::quantity::{Duration, Flow, Magnitude, Pressure, Volume, arith};
+use crate::quantity::{Area, Duration, Flow, Magnitude, Pressure, Volume, arith};
 use crate::record;
 use crate::signal::Interval;
 
@@ -35,7 +35,7 @@ record! {
     pub struct FitSums {
         pub(super) count: u32,
         /// The total of flow into the lung at the first sample.
-        begun: i64,
+        begun: Area<MlPerS>,
         pub(super) v: i64,
         pub(super) q: i64,
         pub(super) p: i64,
@@ -80,7 +80,7 @@ impl FitSums {
             self.beyond = true;
             return;
         }
-        let volume = arith::area_to_q12(totals.lung_area().wrapping_sub(self.begun));
+        let volume = totals.lung_area().wrapping_sub(self.begun).coarse();
         self.beyond |= volume.saturated;
         self.put(volume.value, interval.to.lung, to);
     }
@@ -90,7 +90,7 @@ impl FitSums {
         if volume.magnitude() > MOST_VOLUME {
             self.beyond = true;
         } else {
-            self.put(arith::coarse(volume.to_bits(), 4), flow, pressure);
+            self.put(volume.coarse(4), flow, pressure);
         }
     }
 
@@ -109,10 +109,11 @@ impl FitSums {
     pub(super) fn clear(&mut self) {
         let Self { count, begun, v, q, p, vv, vq, qq, vp, qp, pp, span, beyond, flagged, bend } =
             self;
-        for sum in [begun, v, q, p, vv, vq, qq, vp, qp, pp] {
+        for sum in [v, q, p, vv, vq, qq, vp, qp, pp] {
             *sum = 0;
         }
-        (*count, *span, *beyond, *flagged, *bend) = (0, Duration::ZERO, false, false, None);
+        (*count, *begun, *span) = (0, Area::ZERO, Duration::ZERO);
+        (*beyond, *flagged, *bend) = (false, false, None);
     }
 
     /// Samples so far.
@@ -129,7 +130,7 @@ impl FitSums {
             self.beyond = true;
             return;
         }
-        let (q, p) = (arith::coarse(flow.to_bits(), 4), arith::coarse(pressure.to_bits(), 1));
+        let (q, p) = (flow.coarse(4), pressure.coarse(1));
         self.count = self.count.saturating_add(1);
         let put = |sum: &mut i64, more: i64| *sum = arith::add_bounded(*sum, more);
         put(&mut self.v, arith::widen(v));

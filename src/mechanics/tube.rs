@@ -207,7 +207,7 @@ mod tests {
     #[test]
     fn flows_up_to_three_litres_a_second_are_followed() {
         // K1 30, K2 250 lose 90 + 2 250 cmH2O at 3 L/s; a step more is cut to that, either way.
-        let (tube, bit) = (whole(30, 250).unwrap(), Flow::from_bits(1));
+        let (tube, bit) = (whole(30, 250).unwrap(), Flow::STEP);
         let over = MOST_FLOW.saturating_add(bit).value;
         let back = |flow| Flow::ZERO.saturating_sub(flow).value;
         for (flow, cut) in
@@ -222,6 +222,6 @@ mod tests {
         }
         // 32 000 - -2 340 cmH2O, though the loss itself is within its range; a share of 1/65 536 cmH2O is not.
         assert!(tube.tracheal(Pressure::from_int(32_000), back(MOST_FLOW)).saturated);
-        assert!(tube.share_of_support(Pressure::from_bits(1), MOST_FLOW).unwrap().saturated);
+        assert!(tube.share_of_support(Pressure::STEP, MOST_FLOW).unwrap().saturated);
     }
 }

@@ -40,8 +40,7 @@ impl KindState {
         else {
             return BreathKind::of(breath.kind, true);
         };
-        let off =
-            |other: Pressure| breath.peak.saturating_sub(other).value.to_bits().unsigned_abs();
+        let off = |other: Pressure| breath.peak.saturating_sub(other).value.magnitude();
         let supported = match machine.peak.or(self.assured) {
             Some(assured) => off(support) < off(assured),
             None => breath.peak.saturating_sub(support).value <= NEAR,

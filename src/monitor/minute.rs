@@ -1,7 +1,7 @@
 //! Rate and minute volume over the last breaths.
 
 use crate::breath::Breath;
-use crate::quantity::{Duration, Rate, Ring, Saturated, Volume, arith};
+use crate::quantity::{Duration, Rate, Ring, Volume, arith};
 use crate::record;
 
 /// How many breaths are looked back on.
@@ -37,7 +37,6 @@ impl Minute {
         }
         let rate = Rate::of_period(Duration::from_us(arith::eighth_u64(time.to_us())))?.within()?;
         let mean = volume.halved(3);
-        let minute = arith::mul_q16(mean.to_bits(), rate.to_bits()).map(Volume::from_bits);
-        Some((rate, Saturated::within(minute)?))
+        Some((rate, mean.at_rate(rate).within()?))
     }
 }

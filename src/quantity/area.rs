@@ -11,21 +11,54 @@ impl<U: Unit> Quantity<U> {
     pub(crate) const fn over(self, us: u32) -> Area<U> {
         Area::new(arith::trapezoid(self.to_bits(), self.to_bits(), us))
     }
+
+    /// As [`over`](Self::over), for 500 ms at most.
+    #[must_use]
+    #[inline]
+    pub(crate) const fn over_short(self, us: u32) -> Area<U> {
+        Area::new(arith::steady(self.to_bits(), us))
+    }
+
+    /// A straight line to another over so many µs (below 2³¹).
+    #[must_use]
+    #[inline]
+    pub(crate) const fn ramp(self, to: Self, us: u32) -> Area<U> {
+        Area::new(arith::trapezoid(self.to_bits(), to.to_bits(), us))
+    }
+
+    /// What of that line lies above a level, less what lies below; µs above 2²⁹ count as that.
+    #[must_use]
+    #[inline]
+    pub(crate) const fn ramp_above(self, to: Self, level: Self, us: u32) -> Area<U> {
+        Area::new(arith::trapezoid_over(self.to_bits(), to.to_bits(), level.to_bits(), us))
+    }
 }
 
 impl<U: Unit> Area<U> {
-    /// The difference of two running totals.
-    #[must_use]
-    #[inline]
+    /// From raw bits.
+    #[cfg(test)]
     pub(crate) const fn of_total(doubled: i64) -> Self {
         Self::new(doubled)
     }
 
-    /// As running totals keep it.
-    #[must_use]
-    #[inline]
+    /// Raw bits.
+    #[cfg(test)]
     pub(crate) const fn total(self) -> i64 {
         self.0
+    }
+
+    /// Sum of running totals, which wrap.
+    #[must_use]
+    #[inline]
+    pub(crate) const fn wrapping_add(self, more: Self) -> Self {
+        Self::new(self.0.wrapping_add(more.0))
+    }
+
+    /// Difference of running totals, which undoes that they wrapped.
+    #[must_use]
+    #[inline]
+    pub(crate) const fn wrapping_sub(self, less: Self) -> Self {
+        Self::new(self.0.wrapping_sub(less.0))
     }
 
     /// Sum, clamped; says so.
@@ -111,6 +144,25 @@ impl<U: Unit> Area<U> {
 }
 
 impl<U: Integrates> Area<U> {
+    /// Of unit × seconds; exact.
+    #[must_use]
+    pub(crate) const fn of_seconds(whole: Quantity<U::Integral>) -> Self {
+        Self::new(arith::q16_to_area(whole.to_bits()))
+    }
+
+    /// Of unit × seconds with 12 fraction bits; exact.
+    #[must_use]
+    #[inline]
+    pub(crate) const fn of_coarse(whole: i32) -> Self {
+        Self::new(arith::q12_to_area(whole))
+    }
+
+    /// In unit × seconds with 12 fraction bits, clamped at ±3 000, and says so; 10⁻⁹ relative. No divide.
+    #[inline]
+    pub(crate) const fn coarse(self) -> Saturated<i32> {
+        arith::area_to_q12(self.0)
+    }
+
     /// In unit × seconds, half away from zero; clamps, and says so.
     pub(crate) const fn in_seconds(self) -> Saturated<Quantity<U::Integral>> {
         Quantity::limited(arith::area_to_q16(self.0))
@@ -141,6 +193,13 @@ impl Duration {
     pub(crate) const fn short_part(self, share: Share) -> Self {
         let part = arith::portion_u32(self.to_short_us().value, share.to_bits());
         Self::from_us(arith::widen_u32(part))
+    }
+
+    /// As a part of a time constant, of which one over it in 2⁻³² per µs is given; clamps.
+    #[must_use]
+    #[inline]
+    pub(crate) const fn part_of_tau(self, inverse_tau: u32) -> Share {
+        Share::from_bits(arith::part_of_tau(self.to_short_us().value, inverse_tau))
     }
 
     /// As a share of a longer one, toward zero; all of it where that is not longer. A 32-bit divide below 65 ms.

@@ -24,6 +24,9 @@ impl<U: Unit> Quantity<U> {
     /// The largest value, 32 768 less one step of 1/65 536.
     pub const MAX: Self = Self::new(I16F16::MAX);
 
+    /// The least step, 1/65 536.
+    pub(crate) const STEP: Self = Self::from_bits(1);
+
     /// From a fixed-point number in the unit.
     #[must_use]
     pub const fn new(value: I16F16) -> Self {
@@ -96,6 +99,13 @@ impl<U: Unit> Quantity<U> {
     /// The part given by a share (or any plain factor), rounded half up, clamped.
     pub const fn times(self, share: Share) -> Saturated<Self> {
         Self::limited(arith::mul_q16(self.to_bits(), share.to_bits()))
+    }
+
+    /// Whether it lies above another, in a constant.
+    #[must_use]
+    #[inline]
+    pub(crate) const fn is_above(self, other: Self) -> bool {
+        self.to_bits() > other.to_bits()
     }
 
     /// This value as a share of another, rounded toward zero; `None` where `whole` is zero.

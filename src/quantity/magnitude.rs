@@ -1,7 +1,7 @@
 //! Sizes without a sign.
 
 use super::unit::Unit;
-use super::{Magnitude, Quantity, arith};
+use super::{Magnitude, Quantity, Saturated, arith};
 
 impl<U: Unit> Quantity<U> {
     /// How far from zero.
@@ -23,6 +23,30 @@ impl<U: Unit> Quantity<U> {
     #[inline]
     pub(crate) const fn is_within(self, limit: Self) -> bool {
         arith::is_within_span(self.to_bits(), limit.to_bits())
+    }
+
+    /// Times one size of another unit over a second one, half away from zero; clamps, and says so. One wide divide.
+    pub(crate) const fn scaled<V: Unit>(
+        self,
+        by: Magnitude<V>,
+        under: Magnitude<V>,
+    ) -> Saturated<Self> {
+        Self::limited(arith::scale_ratio(self.to_bits(), by.0, under.0))
+    }
+
+    /// Times two sizes of other units over two more, half away from zero, 2⁻³⁰ relative; clamps, and says so; `None`
+    /// where one of the latter is zero. One wide divide.
+    #[must_use]
+    pub(crate) const fn scaled_twice<V: Unit, W: Unit>(
+        self,
+        by: (Magnitude<V>, Magnitude<W>),
+        under: (Magnitude<V>, Magnitude<W>),
+    ) -> Option<Saturated<Self>> {
+        let (by, under) = ((by.0.0, by.1.0), (under.0.0, under.1.0));
+        match arith::scaled_by_products(self.to_bits(), by, under) {
+            Some(scaled) => Some(Self::limited(scaled)),
+            None => None,
+        }
     }
 
     /// A hundredth of its magnitude, toward zero.

@@ -2,7 +2,7 @@
 //!
 //! Every quantity is a [`Quantity`] of its unit over `fixed::types::I16F16` (sixteen integer and sixteen
 //! fraction bits: ±32 768 in steps of 1/65 536). What needs another format has it in its type: `Magnitude`,
-//! `Wide`, `Squares`, `Area`, `Slope`, `Weight`. All raw arithmetic sits in one private room, `arith`,
+//! `Wide`, `Sum`, `Squares`, `Area`, `Slope`, `Weight`. All raw arithmetic sits in one private room, `arith`,
 //! whose page holds the operator table. What can clamp returns [`Saturated`], which remembers that it did.
 
 mod area;
@@ -17,6 +17,7 @@ mod limited;
 mod lung;
 mod magnitude;
 mod mass;
+mod motion;
 mod plain;
 mod pressure;
 mod product;
@@ -58,6 +59,6 @@ pub(crate) use ring::Ring;
 pub(crate) use setting::setting;
 pub use time::{Duration, Instant, Tick};
 pub(crate) use tube::Rohrer;
-pub(crate) use typed::{Area, Magnitude, Slope, Squares, Wide};
+pub(crate) use typed::{Area, Magnitude, Slope, Squares, Sum, Wide};
 pub use volume::{MinuteVolumePerKg, Volume};
 pub(crate) use weight::Weight;

@@ -113,6 +113,20 @@ impl<U: Unit> Quantity<U> {
         }
     }
 
+    /// Raw bits with so many fraction bits fewer (1 to 16), half up: for sums of products.
+    #[must_use]
+    #[inline]
+    pub(crate) const fn coarse(self, missing: u32) -> i32 {
+        arith::coarse(self.to_bits(), missing)
+    }
+
+    /// From raw bits that have up to 16 fraction bits fewer; clamps.
+    #[must_use]
+    #[inline]
+    pub(crate) const fn of_coarse(bits: i32, missing: u32) -> Self {
+        Self::from_bits(arith::finer(bits, missing))
+    }
+
     /// The mean of `count` values (above zero) of a sum that has `missing` fewer fraction bits; clamps.
     #[must_use]
     pub(crate) const fn of_mean(sum: i64, count: u32, missing: u32) -> Self {

@@ -2,7 +2,8 @@
 
 use super::Quantity;
 use super::unit::PerMinute;
-use super::{Duration, Saturated, arith};
+use super::{Duration, Mass, Saturated, Volume, arith};
+use fixed::types::I16F16;
 
 /// Rate per minute: breaths, inflations or heartbeats.
 pub type Rate = Quantity<PerMinute>;
@@ -13,7 +14,16 @@ impl Rate {
     #[must_use]
     pub(crate) const fn of_period(period: Duration) -> Option<Saturated<Self>> {
         match arith::per_minute(period.to_us()) {
-            Some(r) => Some(Saturated { value: Self::from_bits(r.value), saturated: r.saturated }),
+            Some(rate) => Some(Self::limited(rate)),
+            None => None,
+        }
+    }
+
+    /// Events over so many µs, toward zero; `None` for no time. One wide divide.
+    #[must_use]
+    pub(crate) const fn of_count(count: u16, us: u32) -> Option<Saturated<Self>> {
+        match arith::count_a_minute(count, us) {
+            Some(rate) => Some(Self::limited(rate)),
             None => None,
         }
     }
@@ -26,6 +36,35 @@ impl Rate {
         } else {
             Some(Duration::from_us(arith::minute_over(self.to_bits())))
         }
+    }
+}
+
+impl Rate {
+    /// For each mL/kg of a tidal volume (its size), half away from zero, 2⁻³⁰ relative; clamps, and says so; `None`
+    /// for no volume. One wide divide.
+    #[must_use]
+    pub(crate) fn for_each_ml_per_kg(self, tidal: Volume, mass: Mass) -> Option<Saturated<I16F16>> {
+        let by = (arith::ONE.unsigned_abs(), mass.grams());
+        let under = (tidal.to_bits().unsigned_abs(), 1_000);
+        Some(arith::scaled_by_products(self.to_bits(), by, under)?.map(I16F16::from_bits))
+    }
+}
+
+impl Duration {
+    /// How many an hour so many events over this time are, toward zero, clamped; `None` for no time.
+    #[must_use]
+    pub(crate) const fn per_hour(self, count: u32) -> Option<I16F16> {
+        match arith::per_hour_q16(count, self.to_us()) {
+            Some(rate) => Some(I16F16::from_bits(rate)),
+            None => None,
+        }
+    }
+}
+
+impl Volume {
+    /// What a minute moves, at so much each time, half up; clamps, and says so.
+    pub(crate) const fn at_rate(self, rate: Rate) -> Saturated<Self> {
+        Self::limited(arith::mul_q16(self.to_bits(), rate.to_bits()))
     }
 }
 

@@ -2,13 +2,15 @@
 
 use super::unit::Unit;
 use super::{ConstDefault, Record, Sink, Source};
+use core::cmp::Ordering;
+use core::fmt;
 use core::marker::PhantomData;
 
 /// Declares a number of a unit over raw bits, which it is saved as.
 macro_rules! typed {
     ($($(#[$meta:meta])* $name:ident($bits:ident);)*) => {$(
         $(#[$meta])*
-        #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
+        #[derive(Clone, Copy, PartialEq, Eq)]
         pub(crate) struct $name<U>(pub(super) $bits, PhantomData<U>);
 
         impl<U: Unit> $name<U> {
@@ -18,6 +20,41 @@ macro_rules! typed {
             #[inline]
             pub(super) const fn new(bits: $bits) -> Self {
                 Self(bits, PhantomData)
+            }
+        }
+
+        // By hand: derived, a comparison goes through an ordering of bits and units, and costs more.
+        impl<U: Unit> PartialOrd for $name<U> {
+            #[inline]
+            fn partial_cmp(&self, other: &Self) -> Option<Ordering> {
+                Some(self.cmp(other))
+            }
+
+            #[inline]
+            fn lt(&self, other: &Self) -> bool {
+                self.0 < other.0
+            }
+
+            #[inline]
+            fn le(&self, other: &Self) -> bool {
+                self.0 <= other.0
+            }
+
+            #[inline]
+            fn gt(&self, other: &Self) -> bool {
+                self.0 > other.0
+            }
+
+            #[inline]
+            fn ge(&self, other: &Self) -> bool {
+                self.0 >= other.0
+            }
+        }
+
+        impl<U: Unit> Ord for $name<U> {
+            #[inline]
+            fn cmp(&self, other: &Self) -> Ordering {
+                self.0.cmp(&other.0)
             }
         }
 
@@ -44,6 +81,27 @@ macro_rules! typed {
             }
         }
 
+        impl<U: Unit> fmt::Debug for $name<U> {
+            fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+                fmt::Debug::fmt(&self.0, f)
+            }
+        }
+
+        #[cfg(feature = "serde")]
+        impl<U: Unit> serde::Serialize for $name<U> {
+            /// As raw bits.
+            fn serialize<S: serde::Serializer>(&self, to: S) -> Result<S::Ok, S::Error> {
+                self.0.serialize(to)
+            }
+        }
+
+        #[cfg(feature = "serde")]
+        impl<'de, U: Unit> serde::Deserialize<'de> for $name<U> {
+            fn deserialize<D: serde::Deserializer<'de>>(from: D) -> Result<Self, D::Error> {
+                <$bits as serde::Deserialize>::deserialize(from).map(Self::new)
+            }
+        }
+
         #[cfg(feature = "defmt")]
         impl<U: Unit> defmt::Format for $name<U> {
             fn format(&self, f: defmt::Formatter<'_>) {
@@ -62,6 +120,8 @@ typed! {
     Squares(u64);
     /// A value over time by the trapezoidal rule, doubled: unit/65 536 × µs ÷ 2, exact.
     Area(i64);
+    /// A sum of quantities over minutes: 24 integer and 8 fraction bits.
+    Sum(i32);
     /// A slope of 8 integer and 24 fraction bits.
     Slope(i32);
 }

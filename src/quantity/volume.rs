@@ -17,6 +17,24 @@ impl Volume {
     }
 }
 
+/// A grid of eight equal steps an octave, from 0.5 to 112 mL.
+impl Volume {
+    /// How many steps the grid has, what lies below and beyond it among them.
+    pub(crate) const BINS: usize = arith::LOG_BINS;
+
+    /// Its step of the grid; 0 below it, the last beyond.
+    #[must_use]
+    pub(crate) const fn bin(self) -> usize {
+        arith::log_bin(self.to_bits())
+    }
+
+    /// The lower edge of a step, exact; zero for the first.
+    #[must_use]
+    pub(crate) const fn edge(bin: usize) -> Self {
+        Self::from_bits(arith::log_edge(bin))
+    }
+}
+
 impl MinuteVolumePerKg {
     /// From a volume moved in a minute; half away from zero, clamped. One wide divide.
     pub const fn of(minute: Volume, mass: Mass) -> Saturated<Self> {

@@ -65,7 +65,35 @@ impl Weight {
     }
 }
 
+impl arith::LineFit {
+    /// What flows where nothing drives.
+    #[must_use]
+    pub(crate) const fn flow(self) -> Flow {
+        Flow::from_bits(self.offset)
+    }
+
+    /// How much more for each of what drives.
+    #[must_use]
+    pub(crate) const fn rise<S: Unit>(self) -> Quantity<S> {
+        Quantity::from_bits(self.slope)
+    }
+}
+
+impl<D: Unit> Quantity<D> {
+    /// How far a line is in doubt at this drive, as a factor to the doubt of a point of weight one.
+    #[must_use]
+    pub(crate) const fn line_doubt(self, sums: &arith::LineSums) -> Share {
+        Share::from_bits(arith::line_doubt(sums, self.to_bits()))
+    }
+}
+
 impl Flow {
+    /// The mean of a line's points, toward zero; zero without weight.
+    #[must_use]
+    pub(crate) const fn line_mean(sums: &arith::LineSums) -> Self {
+        Self::from_bits(arith::line_mean(sums))
+    }
+
     /// What a tail over a stretch of blocks of 50 ms makes over a quarter of a second.
     #[must_use]
     #[inline]

@@ -218,7 +218,7 @@ mod tests {
         assert_eq!(at(1_201, 0).unwrap_err().problem, Problem::TooLarge);
         assert_eq!(at(1_033, -1).unwrap_err().parameter, "vapour");
         // 100 cmH2O itself is still one, and a step more is not.
-        let bit = Pressure::from_bits(1);
+        let bit = Pressure::STEP;
         let wet = |vapour| GasState::new(Pressure::from_int(1_033), Celsius::BODY, vapour).is_ok();
         let most = Pressure::from_int(100);
         assert!(wet(most) && !wet(most.saturating_add(bit).value));

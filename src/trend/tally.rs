@@ -3,7 +3,8 @@
 use crate::alarm::BreathKind;
 use crate::bedside::RapidShallow;
 use crate::breath::{Breath, Kind};
-use crate::quantity::{Duration, Flow, Mass, Rate, Saturated, Share, Volume, arith};
+use crate::quantity::unit::{Ml, MlPerS, Unit};
+use crate::quantity::{Duration, Flow, Mass, Rate, Share, Sum, Volume, arith};
 use crate::record;
 use crate::trigger::{Cause, NoCause};
 
@@ -51,7 +52,7 @@ record! {
         /// By [`BreathKind`]: breaths, those with a volume, and its sum.
         counts: [u16; 3],
         measured: [u16; 3],
-        volumes: [i32; 3],
+        volumes: [Sum<Ml>; 3],
         by_infant: u16,
         self_cycled: u16,
         missed: u16,
@@ -59,10 +60,10 @@ record! {
         implausible: u16,
         shallow: u16,
         late: u16,
-        inspired: i32,
-        expired: i32,
+        inspired: Sum<Ml>,
+        expired: Sum<Ml>,
         /// Sum of the largest inward flows of own and supported breaths.
-        peaks: i32,
+        peaks: Sum<MlPerS>,
         known_us: u32,
         unknown_us: u32,
     }
@@ -116,7 +117,7 @@ impl Tally {
             one(count, kind == breath.kind);
             if let Some(volume) = breath.volume.filter(|_| kind == breath.kind) {
                 one(measured, true);
-                *sum = arith::add_q8(*sum, volume.to_bits());
+                sum.put(volume);
             }
         }
         one(&mut self.by_infant, breath.by_infant);
@@ -125,11 +126,11 @@ impl Tally {
         one(&mut self.shallow, breath.shallow);
         one(&mut self.late, breath.late);
         if let Some((inspired, expired)) = breath.at_sensor {
-            self.inspired = arith::add_q8(self.inspired, inspired.to_bits());
-            self.expired = arith::add_q8(self.expired, expired.to_bits());
+            self.inspired.put(inspired);
+            self.expired.put(expired);
         }
         if breath.kind != BreathKind::Assured {
-            self.peaks = arith::add_q8(self.peaks, breath.peak_flow.to_bits());
+            self.peaks.put(breath.peak_flow);
         }
     }
 
@@ -231,7 +232,7 @@ impl Tally {
     /// A count as a rate a minute of the known time. One wide divide.
     #[must_use]
     pub fn a_minute(&self, count: u16) -> Option<Rate> {
-        arith::count_a_minute(count, self.known_us)?.within().map(Rate::from_bits)
+        Rate::of_count(count, self.known_us)?.within()
     }
 
     /// Breaths a minute, of all kinds. One wide divide.
@@ -245,7 +246,7 @@ impl Tally {
     pub fn volume(&self, kind: BreathKind) -> Option<Volume> {
         let place = kind.index();
         let (sum, count) = (self.volumes.get(place)?, self.measured.get(place)?);
-        arith::mean_q8(*sum, *count)?.within().map(Volume::from_bits)
+        sum.mean(*count)?.within()
     }
 
     /// Mean volume of the breaths that the machine does not assure, with how many it is of. One wide
@@ -253,8 +254,8 @@ impl Tally {
     pub(crate) fn free_volume(&self) -> Option<(Volume, u16)> {
         let ([own, supported, _], [a, b, _]) = (self.measured, self.volumes);
         let count = own.saturating_add(supported);
-        let mean = arith::mean_q8(a.saturating_add(b), count)?.within()?;
-        Some((Volume::from_bits(mean), count))
+        let mean = a.saturating_add(b).mean(count)?.within()?;
+        Some((mean, count))
     }
 
     /// Mean volume of all breaths; `None` where fewer than half have one. One wide divide.
@@ -264,24 +265,21 @@ impl Tally {
             return None;
         }
         let [a, b, c] = self.volumes;
-        let sum = a.saturating_add(b).saturating_add(c);
-        arith::mean_q8(sum, measured)?.within().map(Volume::from_bits)
+        a.saturating_add(b).saturating_add(c).mean(measured)?.within()
     }
 
     /// Volume a minute: the mean volume at the rate of all breaths; `None` where fewer than half have a volume. Two
     /// wide divides.
     #[must_use]
     pub fn minute_volume(&self) -> Option<Volume> {
-        let minute = arith::mul_q16(self.mean_volume()?.to_bits(), self.rate()?.to_bits());
-        minute.within().map(Volume::from_bits)
+        self.mean_volume()?.at_rate(self.rate()?).within()
     }
 
     /// What of the volume a minute goes beyond a dead space: below zero where breaths are under it. Two
     /// wide divides.
     pub(crate) fn alveolar_volume(&self, dead_space: Volume) -> Option<Volume> {
         let beyond = self.mean_volume()?.saturating_sub(dead_space).within()?;
-        let minute = arith::mul_q16(beyond.to_bits(), self.rate()?.to_bits());
-        minute.within().map(Volume::from_bits)
+        beyond.at_rate(self.rate()?).within()
     }
 
     /// The share of the measured volume that own and supported breaths moved: of the volume, not of
@@ -309,16 +307,12 @@ impl Tally {
     /// divide.
     pub(crate) fn peak_flow(&self) -> Option<Flow> {
         let [own, supported, _] = self.counts;
-        arith::mean_q8(self.peaks, own.saturating_add(supported))?.within().map(Flow::from_bits)
+        self.peaks.mean(own.saturating_add(supported))?.within()
     }
 }
 
-fn ratio(part: i32, whole: i32) -> Option<Share> {
-    if whole <= 0 {
-        return None;
-    }
-    let ratio = arith::ratio_q16(arith::widen(part), arith::widen(whole))?;
-    Saturated::within(ratio).map(Share::from_bits)
+fn ratio<U: Unit>(part: Sum<U>, whole: Sum<U>) -> Option<Share> {
+    if whole > Sum::ZERO { part.share_of(whole)?.within() } else { None }
 }
 
 #[cfg(test)]

@@ -228,9 +228,7 @@ impl ThresholdAdviceState {
     }
 
     fn expected(&self, i: usize, threshold: Flow) -> ThresholdOutlook {
-        let share = |part: u32, whole: u32| {
-            arith::count_share(part.into(), whole.into()).map(Share::from_bits)
-        };
+        let share = |part: u32, whole: u32| Share::of_counts(part.into(), whole.into());
         let unmet = self.unmet.all();
         let efforts = self.whole.all().saturating_add(self.hidden.all()).saturating_add(unmet);
         let never = self.unmet.below(i);

@@ -126,7 +126,7 @@ pub(crate) const fn is_double(mean_inspiration: Duration, expiration_between: Du
 #[must_use]
 pub(crate) fn asynchrony_index(events: u32, delivered: u32, wasted: u32) -> Option<Share> {
     let all = u64::from(delivered).saturating_add(u64::from(wasted));
-    arith::count_share(u64::from(events), all).map(Share::from_bits)
+    Share::of_counts(u64::from(events), all)
 }
 
 impl Synchrony {
@@ -252,7 +252,7 @@ mod tests {
         // 12 events, 100 delivered, 10 wasted: 12/110 = 10.909 %, severe (> 10 %;
         // Anesthesiology 2021;134:629).
         let index = asynchrony_index(12, 100, 10).unwrap();
-        assert!((f64::from(index.to_bits()) / 655.36 - 10.909).abs() < 2e-3);
+        assert!((index.to_f64() * 100.0 - 10.909).abs() < 2e-3);
         assert!(index > Share::from_percent(10));
         assert_eq!(asynchrony_index(0, 0, 0), None);
         // 2 self-cycled of 100 delivered, 10 wasted in expiration; 50 during inflations count in

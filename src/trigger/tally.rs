@@ -5,7 +5,7 @@ use super::noise_floor::LONG_ENOUGH;
 use super::regular::Regular;
 use super::{Cause, Initiation, NoiseFloor, Threshold};
 use crate::breath::{Breath, Kind};
-use crate::quantity::{Share, arith};
+use crate::quantity::Share;
 use crate::record;
 use crate::signal::Flags;
 
@@ -103,7 +103,7 @@ impl TriggerCounts {
 }
 
 fn share(part: u32, whole: u32) -> Option<Share> {
-    arith::count_share(part.into(), whole.into()).map(Share::from_bits)
+    Share::of_counts(part.into(), whole.into())
 }
 
 impl TriggerTally {

@@ -88,9 +88,9 @@ impl Threshold {
     /// # Errors
     /// `threshold` outside that range.
     pub const fn new(threshold: Flow) -> Result<Self, SettingError> {
-        if threshold.to_bits() <= 0 {
+        if !threshold.is_above(Flow::ZERO) {
             Err(SettingError::new("threshold", Problem::NotPositive))
-        } else if threshold.to_bits() > Flow::from_int(1_000).to_bits() {
+        } else if threshold.is_above(Flow::from_int(1_000)) {
             Err(SettingError::new("threshold", Problem::TooLarge))
         } else {
             Ok(Self(threshold))
@@ -194,10 +194,10 @@ mod tests {
         // Arithmetic: 0.20 − 0.12 = +0.08; 0.20 − 0.25 = −0.05 L/min, cycles by itself.
         let threshold = Threshold::new(l_min(200)).unwrap();
         let clear = threshold.check(at_leak(120));
-        assert!((clear.margin.to_bits() - l_min(80).to_bits()).abs() <= 1);
+        assert!(clear.margin.apart(l_min(80)) <= Flow::STEP.magnitude());
         assert_eq!(clear.verdict, ThresholdVerdict::Clear);
         let below = threshold.check(at_leak(250));
-        assert!((below.margin.to_bits() - l_min(-50).to_bits()).abs() <= 1);
+        assert!(below.margin.apart(l_min(-50)) <= Flow::STEP.magnitude());
         assert_eq!(below.verdict, ThresholdVerdict::BelowLeak);
     }
 
@@ -220,16 +220,13 @@ mod tests {
             Threshold::new(set).unwrap().check(Some(floor))
         };
         let three = Flow::from_int(3);
-        let more = Flow::from_bits(three.to_bits() + 1);
+        let more = three.saturating_add(Flow::STEP).value;
         assert_eq!(check(three, 3, 0).verdict, ThresholdVerdict::BelowLeak);
         assert_eq!(check(more, 3, 0).verdict, ThresholdVerdict::Clear);
         let equal = check(three, 2, 1);
         assert_eq!((equal.verdict, equal.clearance), (ThresholdVerdict::InNoise, Some(Flow::ZERO)));
         let above = check(more, 2, 1);
-        assert_eq!(
-            (above.verdict, above.clearance),
-            (ThresholdVerdict::Clear, Some(Flow::from_bits(1)))
-        );
+        assert_eq!((above.verdict, above.clearance), (ThresholdVerdict::Clear, Some(Flow::STEP)));
     }
 
     #[test]

@@ -3,14 +3,17 @@
 //! The limiter advises: it computes when a volume limit would end an inflation, so that a second
 //! check can hold that against what the machine did. It steers nothing.
 
-use crate::quantity::{Duration, Flow, Problem, Saturated, SettingError, Volume, arith, setting};
+use crate::quantity::unit::MlPerS;
+use crate::quantity::{
+    Area, Duration, Flow, Problem, Saturated, SettingError, Volume, arith, setting,
+};
 use crate::record;
 
 /// A volume limit and the delay of what would act on it.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 #[cfg_attr(feature = "defmt", derive(defmt::Format))]
 pub struct Limiter {
-    limit: i64,
+    limit: Area<MlPerS>,
     delay_us: u32,
 }
 
@@ -21,7 +24,7 @@ record! {
     #[cfg_attr(feature = "defmt", derive(defmt::Format))]
     pub struct LimiterState {
         phase: Phase,
-        moved: i64,
+        moved: Area<MlPerS>,
     }
 }
 
@@ -79,13 +82,12 @@ impl Limiter {
     /// # Errors
     /// Names the parameter outside its range.
     pub const fn new(limit: Volume, delay: Duration) -> Result<Self, SettingError> {
-        if limit.to_bits() <= 0 {
+        if !limit.is_above(Volume::ZERO) {
             Err(SettingError::new("limit", Problem::NotPositive))
         } else if delay.to_us() > 500_000 {
             Err(SettingError::new("delay", Problem::TooLarge))
         } else {
-            let limit = arith::q16_to_area(limit.to_bits());
-            Ok(Self { limit, delay_us: delay.to_short_us().value })
+            Ok(Self { limit: Area::of_seconds(limit), delay_us: delay.to_short_us().value })
         }
     }
 
@@ -99,13 +101,12 @@ impl Limiter {
     #[must_use]
     pub const fn limit(&self) -> Volume {
         // Made of a volume: exact, and within its range.
-        Volume::from_bits(arith::area_to_q16(self.limit).value)
+        self.limit.in_seconds().value
     }
 
     /// An inflation begins, having moved this much already.
     pub const fn begin(&self, state: &mut LimiterState, moved: Volume) {
-        *state =
-            LimiterState { phase: Phase::Inflating, moved: arith::q16_to_area(moved.to_bits()) };
+        *state = LimiterState { phase: Phase::Inflating, moved: Area::of_seconds(moved) };
     }
 
     /// The inflation ended by itself.
@@ -140,22 +141,18 @@ impl Limiter {
             return if is_lost { LimiterOutcome::Unknown } else { LimiterOutcome::Idle };
         }
         let us = span.to_short_us();
-        let more = arith::trapezoid(from.to_bits(), to.to_bits(), us.value);
-        let moved = arith::accumulate(state.moved, more);
+        let moved = state.moved.plus(from.ramp(to, us.value));
         state.moved = moved.value;
         let saturated = moved.saturated || us.saturated;
-        let coming = arith::steady(to.max(Flow::ZERO).to_bits(), self.delay_us);
+        let coming = to.max(Flow::ZERO).over_short(self.delay_us);
         // Both are far from the ends of 64 bits: a volume, and what flows in half a second.
-        if !saturated && state.moved < arith::sub_bounded(self.limit, coming) {
+        if !saturated && state.moved < self.limit.wrapping_sub(coming) {
             return LimiterOutcome::Below;
         }
         state.phase = Phase::Stopped;
-        let volume = arith::area_to_q16(state.moved);
+        let moved = state.moved.in_seconds();
         LimiterOutcome::Stop {
-            moved: Saturated {
-                value: Volume::from_bits(volume.value),
-                saturated: saturated || volume.saturated,
-            },
+            moved: Saturated { saturated: saturated || moved.saturated, ..moved },
         }
     }
 }

@@ -5,7 +5,7 @@
 //! (target ÷ VTe) × (peak − baseline).
 
 use crate::breath::Breath;
-use crate::quantity::{Pressure, Problem, SettingError, Share, Volume, arith, setting};
+use crate::quantity::{Pressure, Problem, SettingError, Share, Volume, setting};
 use crate::record;
 use core::fmt;
 
@@ -215,8 +215,7 @@ impl Proposal {
         if share.saturated {
             return Some(Pressure::MAX);
         }
-        let (baseline, peak) = (last.baseline.to_bits(), last.peak.to_bits());
-        Some(Pressure::from_bits(arith::between(baseline, peak, share.value.to_bits())))
+        Some(last.baseline.between(last.peak, share.value))
     }
 
     fn why(&self, last: &LastBreath) -> Hold {
@@ -332,8 +331,8 @@ mod tests {
     fn a_rise_of_next_to_nothing_asks_for_a_whole_step() {
         // 1/65 536 mL moved by 1/65 536 cmH2O: 5 mL ask for 5 cmH2O, 327 680 times the rise.
         let next_to_nothing = LastBreath {
-            volume: Volume::from_bits(1),
-            peak: Pressure::from_bits((5 << 16) + 1),
+            volume: Volume::STEP,
+            peak: Pressure::from_int(5).saturating_add(Pressure::STEP).value,
             ..last(5, 0)
         };
         let proposed = proposal(30).after(&mut ProposalState::default(), &next_to_nothing);

@@ -2,7 +2,7 @@
 
 use super::settings::Present;
 use crate::bedside::Support;
-use crate::quantity::{Mass, MinuteVolumePerKg, Pressure, Rate, Saturated, Volume, arith};
+use crate::quantity::{Mass, MinuteVolumePerKg, Pressure, Rate, Saturated, Volume};
 use core::fmt;
 
 /// What was measured at the present settings, each `None` where it is not known.
@@ -71,13 +71,10 @@ impl Measurements {
     ) -> Option<Assured> {
         let now = self.assured.filter(|now| *now >= Volume::ZERO)?;
         let rise = peak.saturating_sub(present.inflation.baseline()).value;
-        let bits = i32::unsigned_abs;
-        let minute = arith::scaled_by_products(
-            now.to_bits(),
-            (bits(rate.to_bits()), bits(rise.to_bits())),
-            (bits(present.rate.to_bits()), bits(present.inflation.rise().to_bits())),
+        let minute = now.scaled_twice(
+            (rate.magnitude(), rise.magnitude()),
+            (present.rate.magnitude(), present.inflation.rise().magnitude()),
         )?;
-        let minute = minute.map(Volume::from_bits);
         let per_kg = self.mass.map(|mass| {
             let per_kg = MinuteVolumePerKg::of(minute.value, mass);
             Saturated { value: per_kg.value, saturated: per_kg.saturated || minute.saturated }
@@ -131,9 +128,7 @@ fn without_support(own: Volume, support: [Option<Support>; 2]) -> Volume {
     if !before.is_left() {
         return own;
     }
-    let bits = i32::unsigned_abs;
-    let (before, after) = (bits(before.above.to_bits()), bits(after.above.to_bits()));
-    Volume::from_bits(arith::scale_ratio(own.to_bits(), after, before).value)
+    own.scaled(after.above.magnitude(), before.above.magnitude()).value
 }
 
 impl fmt::Display for Sufficiency {

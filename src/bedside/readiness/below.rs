@@ -232,7 +232,7 @@ mod tests {
             prop_assert_eq!(spans.unknown.to_us(), all - known);
             match test.share(&state) {
                 BelowShare::Known(share) => {
-                    let got = f64::from(share.to_bits()) / 65_536.0;
+                    let got = share.to_f64();
                     let want = below as f64 / known as f64;
                     prop_assert!(all >= 7_200_000_000 && (got - want).abs() < 2e-5);
                 }

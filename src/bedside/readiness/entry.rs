@@ -126,9 +126,6 @@ mod tests {
         );
         // Oxygen in percent where a share is asked for, or none at all, is no entry.
         let odd = |oxygen| limits.check(&Entry { oxygen: Some(oxygen), ..at }).oxygen;
-        assert_eq!(
-            (odd(Share::ZERO), odd(Share::from_bits(35 << 16))),
-            (Met::NotKnown, Met::NotMet)
-        );
+        assert_eq!((odd(Share::ZERO), odd(Share::from_int(35))), (Met::NotKnown, Met::NotMet));
     }
 }

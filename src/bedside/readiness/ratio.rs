@@ -163,7 +163,7 @@ mod tests {
         assert_eq!(why(run(-1, 240)), NoRatio::NoOwn);
         assert_eq!(why(OwnRun { mechanical: None, ..good }), NoRatio::NoMechanical);
         assert_eq!(why(run(120, 0)), NoRatio::NoMechanical);
-        let least = Some(Volume::from_bits(1));
+        let least = Some(Volume::STEP);
         assert_eq!(why(OwnRun { mechanical: least, ..good }), NoRatio::OutOfRange);
     }
 }

@@ -30,7 +30,7 @@ fn course(
         let interval = Interval { at, span, from, to, ..Interval::default() };
         totals.add(&interval);
         let way = Way { from: from.flow, to: to.flow, level: Flow::from_int(8) };
-        let needed = || arith::q16_to_area(NEEDED.to_bits());
+        let needed = || Area::of_seconds(NEEDED);
         let before = state(&turn);
         let outcome = turn.step(&interval, &totals, way, needed, || swings);
         each(before, pair[1], state(&turn));

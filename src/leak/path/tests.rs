@@ -94,7 +94,7 @@ fn a_breath_misses_beyond_a_quarter_of_what_went_in() {
 #[test]
 fn a_level_moves_by_more_than_noise_only() {
     // Nothing inspired yet: 0.6 mL/s either way of a curve at 2 mL/s are noise.
-    let bit = Flow::from_bits(1);
+    let bit = Flow::STEP;
     let told = |flow: Flow| {
         let mut state = level(Flow::from_int(2));
         let moved = LeakPath::default().level(&mut state, flow, Pressure::from_int(5));
@@ -158,7 +158,7 @@ fn a_tube_is_taken_by_weight_only_where_none_is_known() {
         }
         let path = LeakPath::default().with_tube(tube);
         let doubt = path.tube_doubt(&state, Pressure::from_int(10), Flow::from_int(100));
-        f64::from(doubt.to_bits()) / 65_536.0
+        doubt.to_f64()
     };
     // Half a cmH2O moves half of that; two move one.
     let (measured, likely) = (doubt(Tube::Measured(plain)), doubt(Tube::Likely(plain)));
@@ -179,7 +179,7 @@ fn a_guess_comes_before_the_first_breath_only() {
     for (settled, quiet) in [(WarmUpOutcome::Quiet(sums), true), (WarmUpOutcome::Late(sums), false)]
     {
         let (flow, was_quiet) = guess(settled);
-        let flow = f64::from(flow.unwrap().value.to_bits()) / 65_536.0;
+        let flow = flow.unwrap().value.to_f64();
         // What flows where no pressure drives counts a sixteenth of it.
         assert!((flow - 3.0).abs() < 0.15 && was_quiet == quiet, "{flow} mL/s, not 3");
     }
@@ -237,7 +237,11 @@ fn what_usually_lies_above_the_curve_is_learned_while_its_level_stays() {
         let flow = Flow::from_milli(milli).value;
         let _ = LeakPath::default().level(&mut state, flow, Pressure::from_int(10));
         let apart = state.lift.saturating_sub(Flow::from_milli(lift).value).value;
-        assert!(apart.to_bits().abs() <= 2, "{}, not {lift} thousandths", state.lift);
+        assert!(
+            apart.magnitude() <= Flow::STEP.magnitude().doubled(),
+            "{}, not {lift} thousandths",
+            state.lift
+        );
     }
 }
 
@@ -262,8 +266,7 @@ fn two_breaths_that_miss_alike_start_the_window_afresh() {
     path.conclude(&mut state, &leaky);
     assert!(!state.is_misfit());
     // Both breaths lose 12 mL in 2 s at 10 cmH2O: 6 mL/s.
-    let flow = path.flow_at(&state, Pressure::from_int(10)).unwrap().value;
-    let flow = f64::from(flow.to_bits()) / 65_536.0;
+    let flow = path.flow_at(&state, Pressure::from_int(10)).unwrap().value.to_f64();
     assert!((flow - 6.0).abs() < 0.3, "{flow} mL/s past the lung, not 6");
     // One that misses the other way between them starts nothing.
     let mut state = LeakPathState::default();

@@ -1,7 +1,7 @@
 //! The bent curve against worked values.
 
 use super::*;
-use crate::mechanics::fit::tests::{Q, V, bits, float};
+use crate::mechanics::fit::tests::{Q, V, near};
 use crate::quantity::{Duration, Pressure, Volume};
 
 fn fit() -> Fit {
@@ -15,8 +15,7 @@ fn solved(sums: &FitSums) -> NonlinearElastance {
 fn sums(points: impl IntoIterator<Item = (f64, f64, f64)>) -> FitSums {
     let mut sums = fit().begin();
     for (v, q, p) in points {
-        let (v, q) = (Volume::from_bits(bits(v)), Flow::from_bits(bits(q)));
-        sums.add_point(v, q, Pressure::from_bits(bits(p)));
+        sums.add_point(near(v), near(q), near(p));
     }
     sums
 }
@@ -33,12 +32,12 @@ fn known(bend: NonlinearElastance) -> [f64; 6] {
             share,
             ..
         } => [
-            float(baseline.to_bits()),
-            float(elastance.to_bits()),
-            float(curvature.to_bits()) / 1e3,
-            float(resistance.to_bits()) / 1e3,
-            float(goodness.to_bits()),
-            float(share.to_bits()),
+            baseline.to_f64(),
+            elastance.to_f64(),
+            curvature.to_f64() / 1e3,
+            resistance.to_f64() / 1e3,
+            goodness.to_f64(),
+            share.to_f64(),
         ],
         NonlinearElastance::Unknown(why) => panic!("{why}"),
     }
@@ -60,7 +59,7 @@ fn a_stiffening_lung_is_recovered() {
 #[test]
 fn the_share_that_came_with_volume() {
     // E1 0.5, E2 0.05 cmH2O/mL² = 50 cmH2O/(mL·L), VT 10: 0.5 ÷ (0.5 + 0.5) = 50.0 % (Kano 1994).
-    let e1 = Elastance::from_bits(1 << 15);
+    let e1 = Elastance::milli::<500>();
     let share = |e2, v| bend_share(e1, Curvature::from_int(e2), Volume::from_int(v));
     assert_eq!(share(50, 10), Some(Share::from_percent(50)));
     assert_eq!(share(0, 10), Some(Share::ZERO));

@@ -1,25 +1,21 @@
 //! Fits against worked values.
 
 use super::*;
-use crate::quantity::Problem;
-use crate::quantity::Volume;
+use crate::quantity::unit::Unit;
+use crate::quantity::{Problem, Quantity, Volume};
 
 pub(crate) const V: [f64; 8] = [0.0, 3.0, 6.0, 9.0, 10.0, 7.0, 4.0, 1.0];
 pub(crate) const Q: [f64; 8] = [40.0, 50.0, 30.0, 10.0, 0.0, -30.0, -20.0, -10.0];
 
-pub(crate) fn bits(x: f64) -> i32 {
-    (x * 65_536.0).round() as i32
-}
-
-pub(crate) fn float(bits: i32) -> f64 {
-    f64::from(bits) / 65_536.0
+/// The nearest quantity.
+pub(crate) fn near<U: Unit>(x: f64) -> Quantity<U> {
+    Quantity::from_bits((x * 65_536.0).round() as i32)
 }
 
 fn sums(points: impl IntoIterator<Item = (f64, f64, f64)>) -> FitSums {
     let mut sums = FitSums::default();
     for (v, q, p) in points {
-        let (v, q) = (Volume::from_bits(bits(v)), Flow::from_bits(bits(q)));
-        sums.add_point(v, q, Pressure::from_bits(bits(p)));
+        sums.add_point(near(v), near(q), near(p));
     }
     sums
 }
@@ -40,10 +36,10 @@ pub(crate) fn lasting(seconds: f64, points: impl IntoIterator<Item = (f64, f64, 
 fn known(outcome: FitOutcome) -> [f64; 5] {
     match outcome {
         FitOutcome::Known { baseline, compliance, resistance, goodness, time_constant } => [
-            float(baseline.to_bits()),
-            float(compliance.to_bits()),
-            float(resistance.to_bits()),
-            float(goodness.to_bits()),
+            baseline.to_f64(),
+            compliance.to_f64(),
+            resistance.to_f64(),
+            goodness.to_f64(),
             time_constant.to_us() as f64 / 1e6,
         ],
         FitOutcome::Unknown(why) => panic!("{why}"),
@@ -193,7 +189,7 @@ fn a_lung_slower_than_what_was_seen_is_not_told() {
 
 #[test]
 fn resistances_from_none_to_the_most_are_told() {
-    let (none, most, bit) = (Resistance::ZERO, MOST_RESISTANCE, Resistance::from_bits(1));
+    let (none, most, bit) = (Resistance::ZERO, MOST_RESISTANCE, Resistance::STEP);
     let (less, more) = (none.saturating_sub(bit).value, most.saturating_add(bit).value);
     let told = [less, none, most, more].map(|resistance| resistance_in_range(resistance).is_ok());
     assert_eq!(told, [false, true, true, false]);
@@ -202,7 +198,7 @@ fn resistances_from_none_to_the_most_are_told() {
 #[test]
 fn a_compliance_beyond_the_range_is_not_told() {
     // C of half of the most is, one of twice as much is not: eight points of a lung of 250 mL.
-    let most = f64::from(MOST_COMPLIANCE.to_bits()) / 65_536.0;
+    let most = MOST_COMPLIANCE.to_f64();
     let solved = |c: f64| {
         let p = V.into_iter().zip(Q).map(|(v, q)| (25.0 * v, q, 5.0 + 25.0 * v / c + 0.1 * q));
         // R·C of 10 s where C is half of the most.
@@ -216,6 +212,6 @@ fn a_compliance_beyond_the_range_is_not_told() {
 fn a_goodness_of_just_the_least_is_enough() {
     let fit = short();
     assert_eq!(fit.is_passive(fit.least_goodness()), Ok(()));
-    let less = fit.least_goodness().saturating_sub(Share::from_bits(1)).value;
+    let less = fit.least_goodness().saturating_sub(Share::STEP).value;
     assert_eq!(fit.is_passive(less), Err(NoFit::NotPassive));
 }

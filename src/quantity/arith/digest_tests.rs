@@ -165,7 +165,7 @@ fn no_operation_changes_unnoticed() {
             mean_of, mean_q16, mean_q8, mean_us, mul_q16, mul_wide,
             on_grid, part_of_tau, parts_in, parts_of, per_hour_q16, per_litre_ratio,
              poiseuille_q16, portion_u32, product, push_bit, ratio_q16,
-            resistive_drop, reynolds_q16, scaled_down,   short_share_q16, span_ratio_q16, steady, sub, sub_bounded,
+            resistive_drop, reynolds_q16, scaled_down,   short_share_q16, span_ratio_q16, steady, sub,
               weighted, within_period;
         three: bend_share, between, blasius_q16, centi_pascal_to_q16, crossing,
             dean_q16, is_within_three, lowpass, lowpass_wide, mean_finer, part_way, resistance_q30, shrunk_weight,
@@ -322,7 +322,6 @@ const KNOWN: &[(&str, u32)] = &[
     ("spread_q16", 0x6311_2358),
     ("trapezoid", 0xaa84_55c1),
     ("steady", 0x8fc9_0631),
-    ("sub_bounded", 0xf235_15e6),
     ("along", 0x65bb_422a),
     ("difference_of_products", 0xb82b_665f),
     ("mean_is_within", 0x69c2_34b8),

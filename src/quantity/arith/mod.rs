@@ -196,12 +196,6 @@ pub(crate) const fn add_bounded(sum: i64, more: i64) -> i64 {
     sum.wrapping_add(more)
 }
 
-/// Takes off a wide sum whose own bound keeps it above -2⁶³.
-#[must_use]
-pub(crate) const fn sub_bounded(sum: i64, less: i64) -> i64 {
-    sum.wrapping_sub(less)
-}
-
 /// A doubled area (unit/65 536 × µs) as unit × second in Q16. No divide: 2·10⁶ = 2⁷ × 15 625, and for
 /// x below 2⁵⁷ (here at most (2⁶³ + 10⁶) ÷ 2⁷) ⌊x·⌈2⁷⁷ ÷ 15 625⌉ ÷ 2⁷⁷⌋ is ⌊x ÷ 15 625⌋, since the
 /// factor is rounded up by 5 478 ÷ 15 625 of a step and 5 478 is below 2⁷⁷⁻⁵⁷.

@@ -7,7 +7,6 @@
 //! |---|---|---|---|---|
 //! | [`block_mean`] | sum of Q16, count | Q12 | toward zero | clamps; zero for none |
 //! | [`q12_to_area`] | Q12 (unit × s) | 2·Q16·µs | exact | cannot |
-//! | [`q12_to_q16`] | Q12 | Q16 | exact | clamps |
 //! | [`motion_point`] | Q12 | sums | exact | cut to ±4 096; no more than 512 points |
 //! | [`motion_moments`] | sums | Q24 | toward zero | cannot; `None` below four points |
 //! | [`motion_faded`] | Q24, Q24 | Q24 | down | cannot: 16 × 2⁵⁷ |
@@ -45,12 +44,6 @@ pub(crate) const fn block_mean(sum: i64, count: u32) -> i32 {
 pub(crate) const fn q12_to_area(bits: i32) -> i64 {
     // 2³¹ × 2⁴ × 2×10⁶ < 2⁵⁶
     (bits as i64 * 16) * (2 * SECOND_US) as i64
-}
-
-/// Q12 in Q16.
-#[must_use]
-pub(crate) const fn q12_to_q16(bits: i32) -> i32 {
-    clamp((bits as i64) << 4).value
 }
 
 const fn cut(x: i32) -> i32 {

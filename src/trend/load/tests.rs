@@ -372,16 +372,17 @@ fn what_just_reaches_a_limit_by_weight_is_no_sign() {
     let mass = Mass::from_grams(3_125).unwrap();
     let load = LoadCriteria::default().with_weight(mass);
     let signs = |tally: &Tally| load.by_weight(tally, &Tally::default(), None);
-    let (step, space) = (Volume::from_bits(256), anatomical_dead_space(mass, Duration::ZERO).value);
+    let (step, space) =
+        (Volume::from_int(1).halved(8), anatomical_dead_space(mass, Duration::ZERO).value);
     // 60/min of 11.812 5 mL: (11.812 5 - 10.25) x 60 = 93.75 beyond.
-    let exact = Volume::from_bits(118_125 / 625 * 16 * 256);
+    let exact = Volume::from_int(189).halved(4);
     let beyond = alike(60, 1_000, exact).alveolar_volume(space);
     assert_eq!(beyond, Some(Volume::from_milli(93_750).value));
     assert_eq!(signs(&alike(60, 1_000, exact)), LoadSigns::NONE);
     let less = exact.saturating_sub(step).value;
     assert_eq!(signs(&alike(60, 1_000, less)), LoadSigns::LESS_ALVEOLAR);
     // 50/min of 7.812 5 mL: 390.625, all under the dead space.
-    let exact = Volume::from_bits(78_125 / 625 * 16 * 256);
+    let exact = Volume::from_int(125).halved(4);
     let minute = alike(50, 1_200, exact).minute_volume();
     assert_eq!(minute, Some(Volume::from_milli(390_625).value));
     assert_eq!(signs(&alike(50, 1_200, exact)), LoadSigns::LESS_ALVEOLAR);

@@ -19,10 +19,6 @@ pub(crate) fn breath(kind: BreathKind, ms: u32, volume: i32) -> TrendBreath {
     }
 }
 
-fn float(bits: i32) -> f64 {
-    f64::from(bits) / 65_536.0
-}
-
 #[test]
 fn a_minute_of_three_kinds() {
     // 20 own breaths of 4 mL, 10 supported of 5, 30 assured of 6, each 1 s: 60 in 60 s.
@@ -41,22 +37,22 @@ fn a_minute_of_three_kinds() {
     assert_eq!(tally.rate(), Some(Rate::from_int(60)));
     assert_eq!(tally.a_minute(tally.count(BreathKind::Own)), Some(Rate::from_int(20)));
     assert_eq!(tally.volume(BreathKind::Supported), Some(Volume::from_int(5)));
-    let near = |bits: i32, want: f64| assert!((float(bits) - want).abs() < 0.01, "{bits} {want}");
-    near(tally.minute_volume().unwrap().to_bits(), 310.0);
+    let near = |got: f64, want: f64| assert!((got - want).abs() < 0.01, "{got} {want}");
+    near(tally.minute_volume().unwrap().to_f64(), 310.0);
     // (80 + 50) ÷ 310 = 41.9 %; 60/min over 310 ÷ 60 = 5.1667 mL of 1 kg: 11.613.
-    near(tally.infant_share().unwrap().to_bits(), 130.0 / 310.0);
+    near(tally.infant_share().unwrap().to_f64(), 130.0 / 310.0);
     let mass = Mass::from_grams(1_000).unwrap();
-    let index = float(tally.rapid_shallow(mass).unwrap().value.value.to_bits());
+    let index = f64::from(tally.rapid_shallow(mass).unwrap().value.value);
     assert!((index - 11.613).abs() < 0.001);
-    near(tally.leak().unwrap().to_bits(), 1.0 / 6.0);
+    near(tally.leak().unwrap().to_f64(), 1.0 / 6.0);
     // free breaths: (80 + 50) ÷ 30
-    assert_eq!(tally.free_volume().map(|(v, n)| (v.to_bits() >> 8, n)), Some((1_109, 30)));
+    assert_eq!(tally.free_volume().map(|(v, n)| ((v.to_f64() * 1e3) as i32, n)), Some((4_333, 30)));
     assert_eq!(tally.peak_flow(), Some(Flow::from_int(40)));
     assert_eq!((tally.missed(), tally.pauses(), tally.by_infant()), (1, 0, 60));
     // Two such minutes: twice the counts, the same rates.
     let two = tally.with(&tally);
     assert_eq!((two.breaths(), two.rate()), (120, tally.rate()));
-    near(two.minute_volume().unwrap().to_bits(), 310.0);
+    near(two.minute_volume().unwrap().to_f64(), 310.0);
 }
 
 #[test]

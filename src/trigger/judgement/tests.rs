@@ -234,9 +234,7 @@ fn a_threshold_that_differs_by_a_rounding_is_the_same() {
     let set = l_min(300);
     let (noisy, missing) = (counted(44, 62, 0, 0), counted(56, 0, 0, 44));
     let least = Flow::from_milli(1).value;
-    for (apart, is_other) in
-        [(least, false), (least.saturating_add(Flow::from_bits(1)).value, true)]
-    {
+    for (apart, is_other) in [(least, false), (least.saturating_add(Flow::STEP).value, true)] {
         let above =
             ThresholdOutlook { threshold: set.saturating_add(apart).value, ..expected(0, 0, 0) };
         let advice = ThresholdAdvice::Set(above);

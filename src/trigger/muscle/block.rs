@@ -1,7 +1,8 @@
 //! Flow into the lung, pressure and volume in blocks of 20 ms.
 
 use crate::breath::Totals;
-use crate::quantity::{Duration, Instant, Pressure, Ring, arith};
+use crate::quantity::unit::{CmH2O, MlPerS};
+use crate::quantity::{Area, Duration, Instant, Pressure, Ring, Wide};
 use crate::record;
 use crate::signal::Interval;
 
@@ -26,7 +27,7 @@ record! {
 impl Block {
     /// The pressure.
     pub(super) fn pressure(&self) -> Pressure {
-        Pressure::from_bits(arith::q12_to_q16(self.pressure))
+        Pressure::of_coarse(self.pressure, 4)
     }
 
     /// Flow, its change since the block before, volume and pressure.
@@ -46,10 +47,10 @@ record! {
         latest: Block,
         since: Option<Instant>,
         count: u32,
-        flow: i64,
-        pressure: i64,
+        flow: Wide<MlPerS>,
+        pressure: Wide<CmH2O>,
         /// The total of flow into the lung from which volume counts.
-        begun: i64,
+        begun: Area<MlPerS>,
     }
 }
 
@@ -58,9 +59,8 @@ impl Blocks {
     pub(super) fn step(&mut self, interval: &Interval, totals: &Totals) -> bool {
         let since = *self.since.get_or_insert(interval.start());
         self.count = self.count.saturating_add(1);
-        self.flow = arith::add_bounded(self.flow, arith::widen(interval.to.lung.to_bits()));
-        let pressure = arith::widen(interval.to.pressure.to_bits());
-        self.pressure = arith::add_bounded(self.pressure, pressure);
+        self.flow.put(interval.to.lung.widened());
+        self.pressure.put(interval.to.pressure.widened());
         if interval.at.since(since) < LENGTH {
             return false;
         }
@@ -73,19 +73,20 @@ impl Blocks {
         if self.last.is_empty() {
             self.begun = totals.lung_area();
         }
-        let volume = arith::area_to_q12(totals.lung_area().wrapping_sub(self.begun));
-        let flow = arith::block_mean(self.flow, self.count);
-        let pressure = arith::block_mean(self.pressure, self.count);
+        let volume = totals.lung_area().wrapping_sub(self.begun).coarse();
+        let flow = self.flow.coarse_mean(self.count);
+        let pressure = self.pressure.coarse_mean(self.count);
         let block = Block { at, flow, pressure, volume: volume.value };
         self.before = core::mem::replace(&mut self.latest, block);
         self.last.push(block);
-        (self.since, self.count, self.flow, self.pressure) = (Some(at), 0, 0, 0);
+        (self.since, self.count) = (Some(at), 0);
+        (self.flow, self.pressure) = (Wide::ZERO, Wide::ZERO);
     }
 
     /// Counts volume from the end of the last block on.
     pub(super) fn count_afresh(&mut self) {
         let moved = self.latest.volume;
-        self.begun = self.begun.wrapping_add(arith::q12_to_area(moved));
+        self.begun = self.begun.wrapping_add(Area::of_coarse(moved));
         let less = |block: &mut Block| block.volume = block.volume.saturating_sub(moved);
         self.last.update(less);
         less(&mut self.latest);
@@ -97,7 +98,8 @@ impl Blocks {
         let Self { last, before, latest, since, count, flow, pressure, begun } = self;
         last.clear();
         (*before, *latest) = (Block::default(), Block::default());
-        (*since, *count, *flow, *pressure, *begun) = (None, 0, 0, 0, 0);
+        (*since, *count) = (None, 0);
+        (*flow, *pressure, *begun) = (Wide::ZERO, Wide::ZERO, Area::ZERO);
     }
 
     /// Does something with each of the last blocks, after the one before it.

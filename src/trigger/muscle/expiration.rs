@@ -96,7 +96,7 @@ mod tests {
             let muscle = Pressure::from_milli(muscle(ms)).value;
             let at = Instant::from_us(ms * 1_000);
             if let Some(effort) = expiration.take(at, muscle, Pressure::from_int(1)) {
-                out.push((effort.at.to_us() / 1_000, effort.size.to_bits() >> 16));
+                out.push((effort.at.to_us() / 1_000, effort.size.to_f64() as i32));
             }
         }
         (out, expiration.most())

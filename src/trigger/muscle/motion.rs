@@ -90,7 +90,7 @@ impl Motion {
             _ => (self.volume.lowpass(volume, 3), self.rise.lowpass(rise, 3)),
         };
         self.memory = arith::motion_faded(&self.memory, &seen.before);
-        let prior = arith::motion_prior(self.volume.to_bits(), self.rise.to_bits());
+        let prior = self.volume.motion_prior(self.rise);
         let from = if self.breaths == 0 { prior.0 } else { self.terms };
         self.terms = arith::motion_terms(&self.memory, from, prior);
         self.breaths = self.breaths.saturating_add(1);
@@ -117,7 +117,7 @@ impl Motion {
 
     /// What a block leaves over.
     pub(super) fn left(&self, block: &Block, before: &Block) -> Pressure {
-        Pressure::from_bits(arith::motion_left(self.terms, block.after(before)))
+        Pressure::motion_left(self.terms, block.after(before))
     }
 }
 

@@ -109,7 +109,7 @@ fn breaths(
         }
         let mut ended = SeenEffort::default();
         watch.end_breath(&mut state, &mut ended);
-        seen.pull = ended.pull.map(|pull| f64::from(pull.size.to_bits()) / 65_536.0);
+        seen.pull = ended.pull.map(|pull| pull.size.to_f64());
         let breath = Breath {
             kind: Kind::Inflation,
             inspired: Saturated::exact(Volume::from_int(5)),

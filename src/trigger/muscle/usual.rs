@@ -20,8 +20,8 @@ const MOST: Share = Share::from_percent(40);
 /// No step is taken for more than this.
 const STEP: Share = Share::from_percent(10);
 /// 10 and 3 in 64: down and up balance where a quarter lies below. Chosen here, no source.
-const DOWN: Share = Share::from_bits(10_240);
-const UP: Share = Share::from_bits(3_072);
+const DOWN: Share = Share::from_int(10).halved(6);
+const UP: Share = Share::from_int(3).halved(6);
 /// The first ones count half.
 const FIRST: u8 = 6;
 const ENOUGH: u8 = 4;
@@ -65,10 +65,6 @@ mod tests {
         Pressure::from_milli(x).value
     }
 
-    fn float(x: Pressure) -> f64 {
-        f64::from(x.to_bits()) / 65_536.0
-    }
-
     #[test]
     fn what_every_breath_shows_is_usual_for_its_rise() {
         let mut usual = UsualRise::default();
@@ -79,7 +75,7 @@ mod tests {
             let (rise, of) = if i % 2 == 0 { (1_500, 10) } else { (750, 5) };
             usual.take(milli(rise), Pressure::from_int(of));
         }
-        let level = |of| float(usual.and(Pressure::from_int(of), milli(600), milli(2_000)));
+        let level = |of| usual.and(Pressure::from_int(of), milli(600), milli(2_000)).to_f64();
         assert!((level(10) - 2.1).abs() < 1e-3 && (level(5) - 1.35).abs() < 1e-3, "{}", level(10));
         // Without a machine's rise nothing is learned.
         let before = usual;
@@ -95,7 +91,7 @@ mod tests {
         for i in 0..400 {
             usual.take(if i % 4 == 0 { milli(200) } else { milli(3_000) }, ten);
         }
-        let level = float(usual.and(ten, Pressure::ZERO, Pressure::ZERO));
+        let level = usual.and(ten, Pressure::ZERO, Pressure::ZERO).to_f64();
         assert!((0.2..1.5).contains(&level), "{level}");
     }
 
@@ -103,7 +99,7 @@ mod tests {
     fn a_step_down_and_one_up() {
         let ten = Pressure::from_int(10);
         let mut usual = UsualRise { share: Share::from_percent(20), count: FIRST };
-        let level = |usual: &UsualRise| float(usual.and(ten, Pressure::ZERO, Pressure::ZERO));
+        let level = |usual: &UsualRise| usual.and(ten, Pressure::ZERO, Pressure::ZERO).to_f64();
         usual.take(milli(500), ten);
         // 0.2 − 0.1 × 10/64 = 0.184375; then up by 0.1 × 3/64 = 0.1890625.
         assert!((level(&usual) - 1.843_75).abs() < 1e-3, "{}", level(&usual));

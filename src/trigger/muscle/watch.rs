@@ -424,7 +424,7 @@ fn smoothed(left: &mut Option<(Pressure, Pressure)>, now: Pressure) -> Pressure 
     two.saturating_add(one).value.saturating_add(now).value.times(THIRD).value
 }
 
-/// 21 845 ÷ 65 536.
-const THIRD: Share = Share::from_bits(21_845);
+/// Toward zero: 21 845 ÷ 65 536.
+const THIRD: Share = Share::of_counts(1, 3).unwrap();
 
 setting! { EffortWatch = new { least: Pressure } }
