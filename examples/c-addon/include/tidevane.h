@@ -43,7 +43,7 @@
 #define TV_OVERLAP -6
 
 /*
- There is none.
+ There is none: no entry in the journal, or nothing that could be resumed.
  */
 #define TV_NONE -7
 
@@ -56,6 +56,11 @@
  A setting that is left out, and a number that is not known.
  */
 #define TV_UNSET INT32_MIN
+
+/*
+ A moment that is not known.
+ */
+#define TV_NO_TIME UINT64_MAX
 
 /*
  What `version` means here.
@@ -86,12 +91,19 @@
 #define TV_TUBE_LIKELY 2
 
 /*
- `kind`: whose breath it was.
+ `kind`: whose breath it was. How it was set, not who began it: that is `cause`.
+ The infant's alone.
  */
 #define TV_BREATH_OWN 0
 
+/*
+ An inflation without an assured volume or rate.
+ */
 #define TV_BREATH_SUPPORTED 1
 
+/*
+ An inflation that the machine assures.
+ */
 #define TV_BREATH_ASSURED 2
 
 /*
@@ -341,7 +353,7 @@
 #define TV_EVENT_REVERSE_TRIGGER 18
 
 /*
- None, or of a later version.
+ None, or of a later version of the library.
  */
 #define TV_EVENT_OTHER 255
 
@@ -489,12 +501,12 @@
 #define TV_NO_LEAK_FLAGGED 2
 
 /*
- No trusted breath was heard yet.
+ No trusted breath was heard yet, or none since the leak turned out to be another one (`TV_FLAG_UNSETTLED`).
  */
 #define TV_NO_LEAK_NO_BREATH 3
 
 /*
- Why the volume in the lung is not known.
+ Why the volume in the lung is not known; 2 is not used.
  The breath carries a flag.
  */
 #define TV_NO_LUNG_FLAGGED 0
@@ -570,6 +582,11 @@
  No quiet flow was seen and no leak is known yet.
  */
 #define TV_NO_CAUSE_NO_FLOOR 2
+
+/*
+ Flow comes after its pressure: what the trigger saw is not known.
+ */
+#define TV_NO_CAUSE_FLOW_LATE 3
 
 /*
  Why there is no verdict on the load.
@@ -761,7 +778,9 @@ typedef struct {
 } TvSettings;
 
 /*
- A sample: the hardware's tick in µs, which may wrap; flow in mL/s and pressure in cmH2O, times 65 536.
+ A sample: the hardware's tick in µs, which may wrap; flow at the airway opening in mL/s, positive into the infant, and
+ pressure there in cmH2O above ambient, times 65 536. The two at the same moment: flow that comes 10 ms after its
+ pressure, or later, leaves causes unknown (`TV_NO_CAUSE_FLOW_LATE`).
  */
 typedef struct {
   uint32_t tick_us;
@@ -775,14 +794,15 @@ typedef struct {
  */
 typedef struct {
   /*
-   When it began, turned outward and ended, and the reading at which its end was found, in µs of the ticks.
+   When it began, turned outward and ended, and the reading at which its end was found, in µs of the ticks: they jump
+   where the counter does.
    */
   uint64_t onset_us;
   uint64_t end_insp_us;
   uint64_t end_us;
   uint64_t found_us;
   /*
-   When it began on the monitor's own time, which a clock set back does not move: that of the events.
+   When it began on the monitor's own time, which a counter set back does not move: the `time_us` of events.
    */
   uint64_t time_us;
   /*
@@ -868,12 +888,19 @@ typedef struct {
  */
 typedef struct {
   /*
-   When it was noticed.
+   When it was noticed, in µs of the ticks as a breath's `end_us`: it jumps where the counter does. What a closed
+   breath brings, such as an alarm on its volume, bears that breath's end, which may lie before events told earlier.
    */
   uint64_t at_us;
   /*
-   The value that goes with it, times 65 536; of `TV_ALARM_APNOEA` the length of the pause in ms instead.
-   `TV_UNSET` for none.
+   The same on the monitor's own time, which a counter set back does not move; of `TV_EVENT_REFUSED` by the tick that
+   was refused. In the journal `TV_NO_TIME` but for an alarm.
+   */
+  uint64_t time_us;
+  /*
+   The value that goes with it, times 65 536, or `TV_UNSET`: of an alarm mL (a minute for `TV_MINUTE_VOLUME`), per
+   minute, cmH2O or a share, as its limit; of `TV_ALARM_APNOEA` the length of the pause in ms, not times 65 536; of
+   other events as beside their codes.
    */
   int32_t value;
   /*
@@ -898,7 +925,8 @@ typedef struct {
 } TvEvent;
 
 /*
- What a call brought: at most one closed breath, and the events so far.
+ What this call brought, and nothing of earlier ones: at most one closed breath, and events. Written only where the call
+ returns `TV_OK`.
  */
 typedef struct {
   /*
@@ -906,7 +934,7 @@ typedef struct {
    */
   uint32_t has_breath;
   /*
-   How many events there are.
+   How many of `events` there are, in the order in which they were noticed.
    */
   uint32_t event_count;
   TvBreath breath;
@@ -931,7 +959,7 @@ typedef struct {
   uint8_t verdict;
   uint8_t no_verdict;
   /*
-   `TV_PRIORITY_...` of what rings highest; `TV_PRIORITY_NONE` where nothing does.
+   `TV_PRIORITY_...` of what rings highest; `TV_PRIORITY_NONE`, which is 255, where nothing does.
    */
   uint8_t priority;
 } TvNow;
@@ -1042,12 +1070,15 @@ int32_t tv_lost(void *memory,
 int32_t tv_tick(void *memory, uint32_t tick_us, TvOutcome *outcome, uintptr_t outcome_bytes);
 
 /*
- The recording ends: the breath under way is closed. Call it until it brings nothing.
+ The recording ends: the breath under way is closed, flagged as cut, so that a limit without delay may ring
+ `TV_ALARM_CANNOT_KNOW`. Call it until it brings nothing.
 
  # Safety
  As `tv_push`.
  */
-int32_t tv_finish(void *memory, TvOutcome *outcome, uintptr_t outcome_bytes);
+int32_t tv_finish(void *memory,
+                  TvOutcome *outcome,
+                  uintptr_t outcome_bytes);
 
 /*
  Something was changed on the machine, now: what follows is judged by these settings, what was learned
@@ -1079,8 +1110,10 @@ int32_t tv_settings(void *memory, TvSettings *settings, uintptr_t settings_bytes
 int32_t tv_vital_signs(void *memory, uint16_t heart_rate, uint8_t saturation);
 
 /*
- The tick counter began anew, as in a reset before `tv_restore`: `tick_us` is taken for the latest moment that was
- heard. How long it was off cannot be known and counts for nothing; the breath under way is flagged.
+ The tick counter began anew, as in a reset: `tick_us` is taken for the latest moment that was heard. How long it was
+ off cannot be known and counts for nothing; the breath under way is flagged. It comes after `tv_restore` and before
+ the first sample, with a tick below that sample's, or that sample is refused. A monitor that has heard nothing
+ and was not restored has nothing to go on from: `TV_NONE`.
 
  # Safety
  As `tv_push`, for `memory`.
@@ -1089,7 +1122,8 @@ int32_t tv_resume(void *memory,
                   uint32_t tick_us);
 
 /*
- Whoever is responsible has seen all that rings: a latching alarm stops with its condition.
+ Whoever is responsible has seen all that rings: a latching alarm stops with its condition. One that does not latch
+ does that by itself; for it this does nothing.
 
  # Safety
  As `tv_push`, for `memory`.
@@ -1133,8 +1167,9 @@ int32_t tv_snapshot(void *memory,
                     uintptr_t *used);
 
 /*
- Lets a monitor that `tv_start` made go on from a snapshot of this build, with the settings of that. One that is
- damaged or of another build changes nothing.
+ Lets a monitor that `tv_start` made go on from a snapshot of this build, of just the `bytes` that `tv_snapshot`
+ told. Its settings replace those that `tv_start` was given. One that is damaged or of another build changes nothing
+ (`TV_BAD_SNAPSHOT`). Where the tick counter began anew `tv_resume` comes next.
 
  # Safety
  As `tv_push`, for `memory`; `from` is null, or `bytes` of it can be read.

@@ -15,6 +15,8 @@ mod memory;
 mod names;
 mod outcome;
 mod settings;
+#[cfg(test)]
+mod tests;
 
 pub use calls::*;
 pub use codes::*;

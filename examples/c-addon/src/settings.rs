@@ -383,7 +383,6 @@ impl TvSettings {
             pressure: pressure.checked(f)?,
             leak: leak.checked(g)?,
             priorities,
-            ..Alarms::default()
         })
     }
 
