@@ -1189,9 +1189,64 @@ const char *tv_event_name(uint8_t what);
 const char *tv_alarm_name(uint8_t alarm);
 
 /*
- The name of `TV_PRIORITY_...`; empty for none.
+ The name of `TV_PRIORITY_...`; empty for `TV_PRIORITY_NONE`.
  */
 const char *tv_priority_name(uint8_t priority);
+
+/*
+ The name of `TV_BREATH_...`; empty for no such number, as with all below.
+ */
+const char *tv_breath_name(uint8_t breath);
+
+/*
+ The name of `TV_CAUSE_...`; empty for none.
+ */
+const char *tv_cause_name(uint8_t cause);
+
+/*
+ What `TV_THRESHOLD_...` says; empty for none.
+ */
+const char *tv_threshold_name(uint8_t threshold);
+
+/*
+ The name of `TV_LOAD_...`.
+ */
+const char *tv_load_name(uint8_t load);
+
+/*
+ Why, of `TV_NO_LEAK_...`; empty for 255, where it is known, as with all reasons.
+ */
+const char *tv_no_leak_name(uint8_t no_leak);
+
+/*
+ Why, of `TV_NO_LUNG_...`.
+ */
+const char *tv_no_lung_name(uint8_t no_lung);
+
+/*
+ Why, of `TV_NO_FIT_...`.
+ */
+const char *tv_no_fit_name(uint8_t no_fit);
+
+/*
+ Why, of `TV_NO_CAUSE_...`.
+ */
+const char *tv_no_cause_name(uint8_t no_cause);
+
+/*
+ Why, of `TV_NO_VERDICT_...`.
+ */
+const char *tv_no_verdict_name(uint8_t no_verdict);
+
+/*
+ The name of one `TV_FLAG_...` of `flags`; empty for none, or for several at once.
+ */
+const char *tv_flag_name(uint32_t flag);
+
+/*
+ The name of one `TV_SIGN_...` of `signs`; empty for none, or for several at once.
+ */
+const char *tv_sign_name(uint32_t sign);
 
 #ifdef __cplusplus
 }  /* extern "C" */
