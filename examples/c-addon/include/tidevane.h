@@ -7,6 +7,9 @@
 #include <stddef.h>
 #include <stdint.h>
 
+/* A number in its unit as the fields that end with _q16 want it: TV_Q16(0.4). A constant is worked out while compiling. */
+#define TV_Q16(x) ((int32_t)((x) * 65536))
+
 /*
  The call did what it says.
  */
@@ -630,149 +633,240 @@
 #define TV_EVENTS 22
 
 /*
- Limits of an alarm, times 65 536, none below zero; `TV_UNSET` for none.
+ Limits of an alarm in its unit times 65 536 (`TV_Q16`): mL for the three volumes, mL a minute for
+ `TV_MINUTE_VOLUME`, breaths a minute for `TV_RATE`, cmH2O for `TV_PRESSURE`, a share of 1 for `TV_LEAK` (0.4 is 40 %).
+ A number that was not scaled is refused: 0 or at least 0.1 of its unit, and for the leak at most 1.
  */
 typedef struct {
+  /*
+   Below it rings; `TV_UNSET` for none (default none).
+   */
   int32_t low_q16;
+  /*
+   Above it rings; `TV_UNSET` for none (default none).
+   */
   int32_t high_q16;
   /*
-   How far inside a value must stand to end it.
+   How far inside a value must stand to end it (default 0).
    */
   int32_t hysteresis_q16;
   /*
-   How long a violation must last, up to 600,000. A value that is not known for as long rings as
-   `TV_ALARM_CANNOT_KNOW`: with 0 a rate or minute volume does so until eight breaths were heard.
+   How long a violation must last, up to 600,000 ms (default 0). A value that is not known for as long rings as
+   `TV_ALARM_CANNOT_KNOW`: with 0 every flagged breath does so, the one that `tv_finish` cuts among them, and rate
+   and minute volume until eight breaths were heard.
    */
   uint32_t delay_ms;
   /*
-   1 where it rings until it is acknowledged.
+   1 where it rings until it is acknowledged and over, 0 where it ends by itself (default 0).
    */
   uint32_t latching;
 } TvLimits;
 
 /*
- What the monitor is set to. `tv_defaults` fills it; change what is known. `_q16` are times 65 536: mL, mL/s,
- cmH2O, per minute, shares of 1.
+ What the monitor is set to. `tv_defaults` fills it; change what is known. `_q16` are times 65 536 (`TV_Q16`). Settings
+ that are on or off are 1 or 0.
  */
 typedef struct {
   /*
-   Weight, 200 to 200,000 g; 0 where it is not known.
+   Weight, 200 to 200,000 g; 0 where it is not known (default 0).
    */
   uint32_t weight_g;
   /*
-   What the machine's trigger watches (`TV_TRIGGER_...`), and its threshold of flow, above 0 to 1,000 mL/s, or
-   `TV_UNSET`.
+   What the machine's trigger watches: `TV_TRIGGER_...` (default 0, flow).
    */
   uint32_t trigger;
+  /*
+   The threshold of a flow trigger, 0.1 to 1,000 mL/s, or `TV_UNSET` (default none). 1 L/min is 16.6667 mL/s.
+   */
   int32_t threshold_q16;
   /*
-   Rate set on the machine, 0 to 150 a minute, 0 where none is assured; peak pressures of assured inflations and of
-   supported breaths, above 0 to 100 cmH2O; `TV_UNSET` where not known, or where nothing is supported.
+   Rate set on the machine, 0.1 to 150 a minute, 0 where none is assured; `TV_UNSET` where not known (default none).
    */
   int32_t set_rate_q16;
+  /*
+   Peak pressure of assured inflations, 0.1 to 100 cmH2O; `TV_UNSET` where not known (default none).
+   */
   int32_t peak_q16;
+  /*
+   Peak pressure of supported breaths, 0.1 to 100 cmH2O; `TV_UNSET` where nothing is supported (default none).
+   */
   int32_t support_peak_q16;
   /*
-   The flow sensor's captured zero, within 50 mL/s, taken off every reading.
+   The flow sensor's captured zero, within 50 mL/s, taken off every reading (default 0).
    */
   int32_t flow_offset_q16;
   /*
-   Readings beyond these are refused: above 0 mL/s and cmH2O.
+   A flow beyond this, either way, is refused: above 0 mL/s (default 5,000).
    */
   int32_t flow_limit_q16;
+  /*
+   A pressure beyond this, either way, is refused: above 0 cmH2O (default 200).
+   */
   int32_t pressure_limit_q16;
   /*
-   A longer wait, or a sample that `tv_lost` tells of, is a gap: the breath in it is flagged (5 to 1,000). Beyond
-   `cut_ms` counting starts afresh (up to 30,000, not below the gap); how long readings may stand still (50 to
-   10,000).
+   A longer wait, or a sample that `tv_lost` tells of, is a gap: the breath in it is flagged (5 to 1,000; default
+   100).
    */
   uint32_t gap_ms;
+  /*
+   Beyond it counting starts afresh (up to 30,000, not below the gap; default 1,000).
+   */
   uint32_t cut_ms;
+  /*
+   How long readings may stand still (50 to 10,000; default 500).
+   */
   uint32_t frozen_ms;
   /*
-   Flow (0.1 to 1,000) and volume (0.05 to 1,000) that make a turn, and the rise of pressure that makes an
-   inflation (0.5 to 20).
+   Flow that makes a turn, mL/s (0.1 to 1,000; default 1).
    */
   int32_t min_flow_q16;
+  /*
+   Volume that makes a turn, mL (0.05 to 1,000; default 0.25).
+   */
   int32_t min_volume_q16;
+  /*
+   Rise of pressure that makes an inflation, cmH2O (0.5 to 20; default 2).
+   */
   int32_t inflation_rise_q16;
   /*
-   How far the flow sensor's zero may stand off (0.1 to 100); the least muscle pressure that is an effort (0.5 to
-   20).
+   How far the flow sensor's zero may stand off, mL/s (0.1 to 100; default 1).
    */
   int32_t zero_limit_q16;
+  /*
+   The least muscle pressure that is an effort, cmH2O (0.5 to 20; default 1).
+   */
   int32_t least_effort_q16;
   /*
-   What is known of the tube (`TV_TUBE_...`), and its coefficients, cmH2O/(L/s) and cmH2O/(L/s)^2.
+   What is known of the tube: `TV_TUBE_...` (default 0, nothing).
    */
   uint32_t tube;
+  /*
+   Its first coefficient, cmH2O/(L/s) (default 0).
+   */
   int32_t tube_k1_q16;
+  /*
+   Its second, cmH2O/(L/s)^2 (default 0).
+   */
   int32_t tube_k2_q16;
   /*
-   Say when an inspiration has moved this volume (above 0, to 50 mL/kg); `TV_UNSET` for no limit. The delay of a
-   stop is 0 to 500.
+   Say when an inspiration has moved this volume: 0.1 mL to 50 mL/kg; `TV_UNSET` for no limit (default none).
    */
   int32_t limit_q16;
+  /*
+   The delay of a stop, 0 to 500 (default 20).
+   */
   uint32_t limit_delay_ms;
   /*
-   A target volume (0.5 to 2,000), or `TV_UNSET`, and what it is held against: the step of pressure (0.1 to 10), the
-   ceiling (1 to 80), the least rise (0.5 to 20), the share of leak beyond which nothing is proposed (0 to 1).
+   A target volume, 0.5 to 2,000 mL, or `TV_UNSET` (default none).
    */
   int32_t target_q16;
+  /*
+   It is held against these: the step of pressure, cmH2O (0.1 to 10; default 2),
+   */
   int32_t target_step_q16;
+  /*
+   the ceiling, cmH2O (1 to 80; default 22),
+   */
   int32_t target_ceiling_q16;
+  /*
+   the least rise, cmH2O (0.5 to 20; default 2),
+   */
   int32_t target_least_rise_q16;
+  /*
+   and the share of leak beyond which nothing is proposed (0 to 1; default 0.5).
+   */
   int32_t target_most_leak_q16;
   /*
-   The fit of compliance and resistance: samples (4 to 60,000) and r squared (0.5 to 1); 1 for the bent fit, too.
+   The fit of compliance and resistance: samples (4 to 60,000; default 20),
    */
   uint32_t fit_least_samples;
+  /*
+   and r squared (0.5 to 1; default 0.99).
+   */
   int32_t fit_least_goodness_q16;
+  /*
+   1 for the bent fit, too (default 0).
+   */
   uint32_t fit_bend;
   /*
-   The thresholds that can be set on the machine: 1 to 16 from the lowest on.
+   The thresholds that can be set on the machine, mL/s: the lowest (default 1.6667, which is 0.1 L/min),
    */
   int32_t grid_lowest_q16;
+  /*
+   their step (default 1.6667),
+   */
   int32_t grid_step_q16;
+  /*
+   and how many there are (1 to 16; default 16).
+   */
   uint32_t grid_count;
   /*
-   Minutes after a step that are not counted (0 to 10), and those that its beginning is taken over (1 to 10).
+   Minutes after a step that are not counted (0 to 10; default 1).
    */
   uint32_t settle_minutes;
+  /*
+   Minutes that its beginning is taken over (1 to 10; default 3).
+   */
   uint32_t baseline_minutes;
   /*
-   The change that is a sign of load (0.05 to 0.5), and in how many minutes on end (1 to 10).
+   The change that is a sign of load, a share (0.05 to 0.5; default 0.15).
    */
   int32_t load_change_q16;
+  /*
+   In how many minutes on end (1 to 10; default 2).
+   */
   uint32_t load_sustain_minutes;
   /*
-   The pause that rings (10,000 to 20,000); one with a slow heart (40 to 150) or a low saturation (50 to 95) that
-   rings sooner (3,000 to 20,000), 0 for none.
+   The pause that rings (10,000 to 20,000; default 20,000).
    */
   uint32_t apnoea_ms;
+  /*
+   1 where that rings until it is acknowledged (default 0).
+   */
   uint32_t apnoea_latching;
+  /*
+   A pause with a slow heart or a low saturation rings sooner (3,000 to 20,000), 0 for none (default 0).
+   */
   uint32_t short_apnoea_ms;
+  /*
+   A heart rate below it is slow, a minute (40 to 150; default 0).
+   */
   uint32_t heart_below;
+  /*
+   A saturation below it is low, percent (50 to 95; default 0).
+   */
   uint32_t saturation_below;
   /*
-   The share of what went in that must be missing (0.5 to 1), how far below that it ends (0 to 0.5), in how many
-   breaths (1 to 16).
+   The share of what went in that must be missing to ring as a disconnection (0.5 to 1; default 0.95).
    */
   int32_t disconnection_level_q16;
+  /*
+   How far below that it ends (0 to 0.5; default 0.05).
+   */
   int32_t disconnection_hysteresis_q16;
+  /*
+   In how many breaths (1 to 16; default 3).
+   */
   uint32_t disconnection_breaths;
+  /*
+   1 where that rings until it is acknowledged (default 0).
+   */
   uint32_t disconnection_latching;
   /*
-   How long a sensor may say nothing usable, and how long until nothing is watched (500 to 10,000, not below it).
+   How long a sensor may say nothing usable until it rings (500 to 10,000; default 2,000).
    */
   uint32_t sensor_fault_ms;
+  /*
+   How long until nothing is watched (not below that, to 10,000; default 10,000).
+   */
   uint32_t no_input_ms;
   /*
-   By `TV_VOLUME_OWN` to `TV_LEAK`.
+   By `TV_VOLUME_OWN` to `TV_LEAK`; none is set by default.
    */
   TvLimits limits[7];
   /*
-   `TV_PRIORITY_...` of each `TV_ALARM_...`.
+   `TV_PRIORITY_...` of each `TV_ALARM_...`. By default high for apnoea, disconnection, no input, a low minute volume
+   and a high pressure; low for a high rate, a high leak and what cannot be known; medium for the rest.
    */
   uint8_t priorities[25];
 } TvSettings;
@@ -995,12 +1089,14 @@ uintptr_t tv_size(void);
 uintptr_t tv_alignment(void);
 
 /*
- Fills `settings` with the defaults: nothing is known of the machine, and no limit is set.
+ Fills `settings` with the defaults: nothing is known of the machine, and no limit is set. What rings then: an apnoea
+ after 20 s, a disconnection, a sensor fault after 2 s and no input after 10 s.
 
  # Safety
  `settings` is null, or can be written and nobody else uses it.
  */
-int32_t tv_defaults(TvSettings *settings, uintptr_t bytes);
+int32_t tv_defaults(TvSettings *settings,
+                    uintptr_t bytes);
 
 /*
  Writes why settings are refused, by the name of the field, as text that ends with a zero: an empty one where they are

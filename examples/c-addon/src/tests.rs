@@ -207,3 +207,149 @@ fn where_the_counter_is_set_back_at_us_jumps_and_time_us_goes_on() {
     assert!(times.contains(&(TV_EVENT_ALARM, time)), "{times:?}");
     assert!(times.iter().all(|(what, time)| (*what == TV_EVENT_ALARM) == (*time != TV_NO_TIME)));
 }
+
+/// Why settings are refused: empty where they are not, as `tv_start` must find, too.
+fn refusal(settings: &TvSettings) -> std::string::String {
+    let (mut text, mut memory) = ([0_u8; 96], vec![0_u64; tv_size().div_ceil(8)]);
+    let bytes = size_of::<TvSettings>();
+    // SAFETY: all of these are here, and as long as said.
+    let (told, started) = unsafe {
+        (
+            tv_refusal(settings, bytes, text.as_mut_ptr().cast(), text.len()),
+            tv_start(memory.as_mut_ptr().cast(), memory.len() * 8, settings, bytes),
+        )
+    };
+    let text = core::ffi::CStr::from_bytes_until_nul(&text).unwrap().to_str().unwrap();
+    assert_eq!(told, TV_OK);
+    assert_eq!(started, if text.is_empty() { TV_OK } else { TV_BAD_SETTING }, "{text}");
+    text.into()
+}
+
+#[test]
+fn what_was_scaled_wrongly_is_refused_by_name() {
+    const LARGE: &str = "is above the largest allowed value";
+    const SMALL: &str = "is below the smallest allowed value";
+    type Of<'a, T> = (&'a str, fn(&mut TvSettings) -> &mut T);
+    let refused = |set: &dyn Fn(&mut TvSettings)| {
+        let mut settings = defaults();
+        set(&mut settings);
+        refusal(&settings)
+    };
+    // A number as it is; 0.1 times 65 536 is 6,553.6, of which the macro keeps 6,553.
+    let whole: [Of<'_, i32>; 7] = [
+        ("threshold_q16", |s| &mut s.threshold_q16),
+        ("set_rate_q16", |s| &mut s.set_rate_q16),
+        ("peak_q16", |s| &mut s.peak_q16),
+        ("support_peak_q16", |s| &mut s.support_peak_q16),
+        ("limit_q16", |s| &mut s.limit_q16),
+        ("limits[TV_RATE].high_q16", |s| &mut s.limits[TV_RATE as usize].high_q16),
+        ("limits[TV_MINUTE_VOLUME].low_q16", |s| &mut s.limits[TV_MINUTE_VOLUME as usize].low_q16),
+    ];
+    for (name, field) in whole {
+        for value in [1, 200, 6_552] {
+            assert_eq!(refused(&|s| *field(s) = value), std::format!("{name} {SMALL}"), "{value}");
+        }
+        assert_eq!(refused(&|s| *field(s) = 6_553), "", "{name}");
+    }
+    let shares: [Of<'_, i32>; 3] = [
+        ("limits[TV_LEAK].low_q16", |s| &mut s.limits[TV_LEAK as usize].low_q16),
+        ("limits[TV_LEAK].high_q16", |s| &mut s.limits[TV_LEAK as usize].high_q16),
+        ("limits[TV_LEAK].hysteresis_q16", |s| &mut s.limits[TV_LEAK as usize].hysteresis_q16),
+    ];
+    for (name, field) in shares {
+        for value in [40 << 16, 65_537] {
+            assert_eq!(refused(&|s| *field(s) = value), std::format!("{name} {LARGE}"), "{value}");
+        }
+        // 40 %, the whole, and a hundredth of a percent.
+        for value in [26_214, 65_536, 7] {
+            assert_eq!(refused(&|s| *field(s) = value), "", "{name}");
+        }
+    }
+    let switches: [Of<'_, u32>; 4] = [
+        ("fit_bend", |s| &mut s.fit_bend),
+        ("apnoea_latching", |s| &mut s.apnoea_latching),
+        ("disconnection_latching", |s| &mut s.disconnection_latching),
+        ("limits[TV_LEAK].latching", |s| &mut s.limits[TV_LEAK as usize].latching),
+    ];
+    for (name, field) in switches {
+        assert_eq!(refused(&|s| *field(s) = 2), std::format!("{name} {LARGE}"));
+        assert_eq!(refused(&|s| *field(s) = 1), "", "{name}");
+    }
+}
+
+macro_rules! fields {
+    ($of:expr; $($field:ident)*) => { [$((stringify!($field), i64::from($of.$field))),*] };
+}
+
+/// Every "default" beside a field is the one that `tv_defaults` gives, and none is left out.
+#[test]
+fn the_defaults_are_those_that_are_written() {
+    let of = defaults();
+    let mut given: Vec<(&str, i64)> =
+        fields!(of.limits[0]; low_q16 high_q16 hysteresis_q16 delay_ms latching).into();
+    for limits in of.limits {
+        assert_eq!(given, fields!(limits; low_q16 high_q16 hysteresis_q16 delay_ms latching));
+    }
+    given.extend(fields!(of;
+        weight_g trigger threshold_q16 set_rate_q16 peak_q16 support_peak_q16 flow_offset_q16 flow_limit_q16
+        pressure_limit_q16 gap_ms cut_ms frozen_ms min_flow_q16 min_volume_q16 inflation_rise_q16 zero_limit_q16
+        least_effort_q16 tube tube_k1_q16 tube_k2_q16 limit_q16 limit_delay_ms target_q16 target_step_q16
+        target_ceiling_q16 target_least_rise_q16 target_most_leak_q16 fit_least_samples fit_least_goodness_q16
+        fit_bend grid_lowest_q16 grid_step_q16 grid_count settle_minutes baseline_minutes load_change_q16
+        load_sustain_minutes apnoea_ms apnoea_latching short_apnoea_ms heart_below saturation_below
+        disconnection_level_q16 disconnection_hysteresis_q16 disconnection_breaths disconnection_latching
+        sensor_fault_ms no_input_ms));
+    let source = include_str!("settings.rs");
+    let mut written = vec![];
+    let mut doc = std::string::String::new();
+    for line in source.lines().map(str::trim) {
+        if let Some(text) = line.strip_prefix("///") {
+            doc += text;
+        } else {
+            if let Some((name, _)) =
+                line.strip_prefix("pub ").and_then(|field| field.split_once(':'))
+                && let Some((_, default)) = doc.split_once("default ")
+                && !["limits", "priorities"].contains(&name)
+            {
+                let default = default.trim_end_matches(['.', ',', ')']);
+                let number = default
+                    .split([' ', ')'])
+                    .next()
+                    .unwrap()
+                    .trim_end_matches(',')
+                    .replace(',', "");
+                let value = match number.as_str() {
+                    "none" => i64::from(TV_UNSET),
+                    number => {
+                        let scale = if name.ends_with("_q16") { 65_536.0 } else { 1.0 };
+                        (number.parse::<f64>().unwrap() * scale) as i64
+                    }
+                };
+                written.push((name, value));
+            }
+            doc.clear();
+        }
+    }
+    let names = |of: &[(&str, i64)]| {
+        of.iter().map(|(name, _)| std::string::String::from(*name)).collect::<Vec<_>>()
+    };
+    assert_eq!(names(&written), names(&given));
+    for ((name, written), (_, given)) in written.into_iter().zip(given) {
+        // Fractions are written to a ten-thousandth: 6.6 steps of 65 536.
+        let far = if name.ends_with("_q16") { 7 } else { 0 };
+        assert!(written.abs_diff(given) <= far, "{name}: {written} is written, {given} is given");
+    }
+    for (alarm, priority) in (0..).zip(of.priorities) {
+        const LOW_MINUTE_VOLUME: u32 = TV_ALARM_LOW + TV_MINUTE_VOLUME;
+        const HIGH_PRESSURE: u32 = TV_ALARM_HIGH + TV_PRESSURE;
+        const HIGH_RATE: u32 = TV_ALARM_HIGH + TV_RATE;
+        const HIGH_LEAK: u32 = TV_ALARM_HIGH + TV_LEAK;
+        let written = match alarm {
+            TV_ALARM_APNOEA | TV_ALARM_DISCONNECTION | TV_ALARM_NO_INPUT => TV_PRIORITY_HIGH,
+            LOW_MINUTE_VOLUME | HIGH_PRESSURE => TV_PRIORITY_HIGH,
+            HIGH_RATE | HIGH_LEAK | TV_ALARM_CANNOT_KNOW.. => TV_PRIORITY_LOW,
+            _ => TV_PRIORITY_MEDIUM,
+        };
+        assert_eq!(priority, written, "{alarm}");
+    }
+}
