@@ -95,10 +95,10 @@ impl TvOutcome {
         let mut events = [TvEvent::NONE; TV_EVENTS];
         // What a counter that was set back cuts off ended where the new time begins.
         let is_reset = |event: &Event| matches!(event.what, EventKind::ClockReset { .. });
-        let reset = report.events.iter().rposition(is_reset);
-        for (i, (place, event)) in events.iter_mut().zip(&report.events).enumerate() {
-            let at = reset.and_then(|reset| report.events.get(reset.max(i))).unwrap_or(event).at;
-            *place = TvEvent::of(event, Some(monitor.time_of(at)));
+        let mut reset = report.events.iter().rev().find(|event| is_reset(event));
+        for (place, event) in events.iter_mut().zip(&report.events) {
+            *place = TvEvent::of(event, Some(monitor.time_of(reset.unwrap_or(event).at)));
+            reset = reset.filter(|reset| !core::ptr::eq(*reset, event));
         }
         Self {
             has_breath: report.breath.is_some().into(),

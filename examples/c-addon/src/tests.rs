@@ -76,6 +76,20 @@ impl Bed {
         self.told(returned);
     }
 
+    /// Until nothing is told.
+    fn finish(&mut self) {
+        loop {
+            let memory = self.at();
+            // SAFETY: as in `start`.
+            let returned =
+                unsafe { tv_finish(memory, &raw mut self.outcome, size_of::<TvOutcome>()) };
+            self.told(returned);
+            if self.outcome.has_breath == 0 && self.outcome.event_count == 0 {
+                return;
+            }
+        }
+    }
+
     fn resume(&mut self, tick_us: u32) -> i32 {
         let memory = self.at();
         // SAFETY: as in `start`.
@@ -206,6 +220,76 @@ fn where_the_counter_is_set_back_at_us_jumps_and_time_us_goes_on() {
     }
     assert!(times.contains(&(TV_EVENT_ALARM, time)), "{times:?}");
     assert!(times.iter().all(|(what, time)| (*what == TV_EVENT_ALARM) == (*time != TV_NO_TIME)));
+}
+
+#[test]
+fn what_a_counter_that_was_set_back_cuts_off_ends_where_the_new_time_begins() {
+    use tidevane::monitor::{Event, EventKind, Monitor, Report, Settings};
+    use tidevane::quantity::Instant;
+    use tidevane::signal::Reading;
+
+    let (mut monitor, mut report) = (Monitor::new(Settings::default()), Report::default());
+    let reading = Reading::default();
+    let push = |monitor: &mut Monitor, report: &mut Report, ms: u64| {
+        monitor.push_at_into(Instant::from_us(ms * 1_000), reading, report);
+    };
+    (0..2_000).for_each(|n| push(&mut monitor, &mut report, n * 10));
+    let is_reset = |event: &Event| matches!(event.what, EventKind::ClockReset { .. });
+    for n in 0..8 {
+        push(&mut monitor, &mut report, n * 10);
+    }
+    let set_back = *report.events.iter().find(|event| is_reset(event)).unwrap();
+    // A double trigger of the time before, told with it, and one of the time after.
+    let at = |ms: u64| Event { at: Instant::from_us(ms * 1_000), what: EventKind::DoubleTrigger };
+    let mut told = Report::default();
+    for event in [at(19_900), set_back, at(80)] {
+        told.events.push(event).unwrap();
+    }
+    let told = TvOutcome::of(&told, &monitor);
+    let [before, reset, after] =
+        [0, 1, 2].map(|i: usize| (told.events[i].at_us, told.events[i].time_us));
+    // The eighth sample, 70 ms on the ticks; 20 s and some on the monitor's time.
+    assert_eq!((before.0, reset.0, after.0), (19_900_000, 70_000, 80_000));
+    assert_eq!((before.1, after.1), (reset.1, reset.1 + 10_000));
+    assert!((19_990_000..20_200_000).contains(&reset.1), "{}", reset.1);
+}
+
+/// What rings at the end of three breaths and a half, the last of which is cut: by its code.
+fn rings_at_the_end(delay_ms: u32) -> Vec<u8> {
+    let mut settings = defaults();
+    // A peak of 15 cmH2O violates nothing.
+    settings.limits[TV_PRESSURE as usize].high_q16 = 25 << 16;
+    settings.limits[TV_PRESSURE as usize].delay_ms = delay_ms;
+    let mut bed = Bed::new(&settings);
+    for n in 0..350 {
+        bed.push(sample(n * 10_000, n));
+    }
+    bed.events.clear();
+    bed.finish();
+    assert_eq!(bed.breaths.last().map(|breath| breath.flags), Some(TV_FLAG_CUT));
+    bed.events.iter().filter(|event| event.begins == 1).map(|event| event.alarm).collect()
+}
+
+#[test]
+fn without_a_delay_the_breath_that_the_end_cuts_cannot_be_known() {
+    assert_eq!(rings_at_the_end(0), [(TV_ALARM_CANNOT_KNOW + TV_PRESSURE) as u8]);
+    assert!(rings_at_the_end(20_000).is_empty());
+}
+
+#[test]
+fn an_outcome_is_written_only_where_the_call_returns_ok() {
+    let mut bed = Bed::new(&defaults());
+    (bed.outcome.has_breath, bed.outcome.event_count) = (7, 7);
+    bed.memory.fill(0);
+    let memory = bed.at();
+    // SAFETY: as in `start`; it holds zeros.
+    let returned =
+        unsafe { tv_push(memory, sample(0, 0), &raw mut bed.outcome, size_of::<TvOutcome>()) };
+    assert_eq!((returned, bed.outcome.has_breath), (TV_NOT_STARTED, 7));
+    // And nothing of what stood there is left where it does.
+    bed.start(&defaults());
+    bed.push(sample(0, 0));
+    assert_eq!((bed.outcome.has_breath, bed.outcome.event_count), (0, 0));
 }
 
 /// Why settings are refused: empty where they are not, as `tv_start` must find, too.
