@@ -81,6 +81,7 @@ int main(int argc, char **argv) {
     }
     ok(tv_defaults(&settings, sizeof settings), "defaults");
     if (argc > 2) settings.weight_g = (uint32_t)strtoul(argv[2], NULL, 10);
+    if (argc > 3 && !fits(atof(argv[3]))) ok(TV_BAD_SETTING, argv[3]);
     if (argc > 3) settings.threshold_q16 = TV_Q16(atof(argv[3]));
     settings.limits[TV_LEAK].high_q16 = TV_Q16(0.4);
     settings.limits[TV_LEAK].delay_ms = 10000;

@@ -7,7 +7,7 @@
 #include <stddef.h>
 #include <stdint.h>
 
-/* A number in its unit as the fields that end with _q16 want it: TV_Q16(0.4). A constant is worked out while compiling. */
+/* A number from -32 768 to below 32 768 in its unit as the fields that end with _q16 want it: TV_Q16(0.4). */
 #define TV_Q16(x) ((int32_t)((x) * 65536))
 
 /*
@@ -993,8 +993,8 @@ typedef struct {
   uint64_t time_us;
   /*
    The value that goes with it, times 65 536, or `TV_UNSET`: of an alarm mL (a minute for `TV_MINUTE_VOLUME`), per
-   minute, cmH2O or a share, as its limit; of `TV_ALARM_APNOEA` the length of the pause in ms, not times 65 536; of
-   other events as beside their codes.
+   minute, cmH2O or a share, as its limit; of `TV_ALARM_DISCONNECTION` the share that leaked; of `TV_ALARM_APNOEA` the
+   length of the pause in ms, not times 65 536; of other events as beside their codes.
    */
   int32_t value;
   /*
@@ -1263,7 +1263,7 @@ int32_t tv_snapshot(void *memory,
                     uintptr_t *used);
 
 /*
- Lets a monitor that `tv_start` made go on from a snapshot of this build, of just the `bytes` that `tv_snapshot`
+ Lets a monitor that `tv_start` made go on from a snapshot of this build, of at least the bytes that `tv_snapshot`
  told. Its settings replace those that `tv_start` was given. One that is damaged or of another build changes nothing
  (`TV_BAD_SNAPSHOT`). Where the tick counter began anew `tv_resume` comes next.
 

@@ -18,8 +18,8 @@ pub struct TvEvent {
     /// was refused. In the journal `TV_NO_TIME` but for an alarm.
     pub time_us: u64,
     /// The value that goes with it, times 65 536, or `TV_UNSET`: of an alarm mL (a minute for `TV_MINUTE_VOLUME`), per
-    /// minute, cmH2O or a share, as its limit; of `TV_ALARM_APNOEA` the length of the pause in ms, not times 65 536; of
-    /// other events as beside their codes.
+    /// minute, cmH2O or a share, as its limit; of `TV_ALARM_DISCONNECTION` the share that leaked; of `TV_ALARM_APNOEA` the
+    /// length of the pause in ms, not times 65 536; of other events as beside their codes.
     pub value: i32,
     /// Of `TV_EVENT_LOAD` and `TV_EVENT_TIRING`: `TV_SIGN_...`.
     pub signs: u32,

@@ -62,7 +62,7 @@ pub unsafe extern "C" fn tv_snapshot(
     unsafe { told(memory, used, size_of::<usize>(), keep) }
 }
 
-/// Lets a monitor that `tv_start` made go on from a snapshot of this build, of just the `bytes` that `tv_snapshot`
+/// Lets a monitor that `tv_start` made go on from a snapshot of this build, of at least the bytes that `tv_snapshot`
 /// told. Its settings replace those that `tv_start` was given. One that is damaged or of another build changes nothing
 /// (`TV_BAD_SNAPSHOT`). Where the tick counter began anew `tv_resume` comes next.
 ///

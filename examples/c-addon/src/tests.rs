@@ -150,6 +150,12 @@ fn after_a_reset_a_restored_monitor_is_resumed() {
     assert_eq!(bed.resume(0), TV_OK);
     // One gap, and no clock that was set back.
     assert_eq!(after(bed), [TV_EVENT_GAP]);
+    // The room that it was written into will do; a byte less than it took will not.
+    let (mut bed, mut kept) = reset();
+    let used = kept.len();
+    kept.resize(tv_snapshot_size(), 0);
+    assert_eq!(bed.restore(&kept[..used - 1]), TV_BAD_SNAPSHOT);
+    assert_eq!(bed.restore(&kept), TV_OK);
 }
 
 #[test]
