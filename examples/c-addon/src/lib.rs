@@ -8,9 +8,11 @@
 #![cfg_attr(target_os = "none", no_std)]
 
 mod calls;
+mod checks;
 mod codes;
 mod event;
 mod keep;
+mod limits;
 mod memory;
 mod names;
 mod outcome;
@@ -22,6 +24,7 @@ pub use calls::*;
 pub use codes::*;
 pub use event::*;
 pub use keep::*;
+pub use limits::*;
 pub use names::*;
 pub use outcome::*;
 pub use settings::*;

@@ -1,13 +1,14 @@
 //! What the monitor is set to.
 
+use crate::checks::{bits, ms, named, on, scaled, set, short, too_large};
 use crate::codes::{
     TV_PRIORITY_HIGH, TV_PRIORITY_LOW, TV_PRIORITY_MEDIUM, TV_TUBE_LIKELY, TV_TUBE_MEASURED,
-    TV_TUBE_UNKNOWN, TV_UNSET,
+    TV_TUBE_UNKNOWN,
 };
+use crate::limits::{LIMITS, TvLimits};
 use crate::memory::code;
 use tidevane::alarm::{
-    Alarms, Apnoea, Condition, Disconnection, LimitAlarm, Limits, Measured, Priorities, Priority,
-    SensorAlarm, ShortApnoea,
+    Alarms, Apnoea, Condition, Disconnection, Priorities, Priority, SensorAlarm, ShortApnoea,
 };
 use tidevane::breath::Segmenter;
 use tidevane::fixed::types::I16F16;
@@ -15,32 +16,12 @@ use tidevane::leak::{LeakPath, Tube, ZeroDriftDetector};
 use tidevane::mechanics::{Fit, TubeResistance};
 use tidevane::monitor::Settings;
 use tidevane::quantity::{
-    Duration, Flow, Mass, Pressure, Problem, Rate, Resistance, SettingError, Share, Volume,
+    Duration, Flow, Mass, Pressure, Rate, Resistance, SettingError, Share, Volume,
 };
 use tidevane::signal::Gate;
 use tidevane::trend::{LoadCriteria, Trend};
 use tidevane::trigger::{EffortWatch, Threshold, ThresholdGrid, TriggerKind};
 use tidevane::volume::{Limiter, Proposal};
-
-/// Limits of an alarm in its unit times 65 536 (`TV_Q16`): mL for the three volumes, mL a minute for
-/// `TV_MINUTE_VOLUME`, breaths a minute for `TV_RATE`, cmH2O for `TV_PRESSURE`, a share of 1 for `TV_LEAK` (0.4 is 40 %).
-/// A number that was not scaled is refused: 0 or at least 0.1 of its unit, and for the leak at most 1.
-#[repr(C)]
-#[derive(Debug, Clone, Copy)]
-pub struct TvLimits {
-    /// Below it rings; `TV_UNSET` for none (default none).
-    pub low_q16: i32,
-    /// Above it rings; `TV_UNSET` for none (default none).
-    pub high_q16: i32,
-    /// How far inside a value must stand to end it (default 0).
-    pub hysteresis_q16: i32,
-    /// How long a violation must last, up to 600,000 ms (default 0). A value that is not known for as long rings as
-    /// `TV_ALARM_CANNOT_KNOW`: with 0 every flagged breath does so, the one that `tv_finish` cuts among them, and rate
-    /// and minute volume until eight breaths were heard.
-    pub delay_ms: u32,
-    /// 1 where it rings until it is acknowledged and over, 0 where it ends by itself (default 0).
-    pub latching: u32,
-}
 
 /// What the monitor is set to. `tv_defaults` fills it; change what is known. `_q16` are times 65 536 (`TV_Q16`). Settings
 /// that are on or off are 1 or 0.
@@ -149,117 +130,6 @@ pub struct TvSettings {
     /// `TV_PRIORITY_...` of each `TV_ALARM_...`. By default high for apnoea, disconnection, no input, a low minute volume
     /// and a high pressure; low for a high rate, a high leak and what cannot be known; medium for the rest.
     pub priorities: [u8; 25],
-}
-
-fn set(value: i32) -> Option<i32> {
-    (value != TV_UNSET).then_some(value)
-}
-
-fn bits<T>(value: Option<T>, bits: impl FnOnce(T) -> i32) -> i32 {
-    value.map_or(TV_UNSET, bits)
-}
-
-/// A refusal with the names of the fields here instead of those of the library's setters.
-fn named<T>(
-    made: Result<T, SettingError>,
-    fields: &[(&'static str, &'static str)],
-) -> Result<T, SettingError> {
-    made.map_err(|error| {
-        let field = fields.iter().find(|(setter, _)| *setter == error.parameter);
-        SettingError { parameter: field.map_or(error.parameter, |(_, field)| field), ..error }
-    })
-}
-
-macro_rules! of_limits {
-    ($($place:literal)*) => {
-        [$([
-            ("low", concat!("limits[", $place, "].low_q16")),
-            ("high", concat!("limits[", $place, "].high_q16")),
-            ("delay", concat!("limits[", $place, "].delay_ms")),
-            ("hysteresis", concat!("limits[", $place, "].hysteresis_q16")),
-            ("latching", concat!("limits[", $place, "].latching")),
-        ]),*]
-    };
-}
-type Fields = [(&'static str, &'static str); 5];
-const LIMITS: [Fields; 7] = of_limits!(
-    "TV_VOLUME_OWN" "TV_VOLUME_SUPPORTED" "TV_VOLUME_ASSURED" "TV_MINUTE_VOLUME" "TV_RATE" "TV_PRESSURE" "TV_LEAK"
-);
-
-const fn too_large(parameter: &'static str) -> SettingError {
-    SettingError { parameter, problem: Problem::TooLarge }
-}
-
-fn ms(span: Duration) -> u32 {
-    u32::try_from(span.to_us() / 1_000).unwrap_or(u32::MAX)
-}
-
-/// The least that a setting may be but for zero, 0.1 of its unit: a number that was not scaled lies below it. Chosen here,
-/// no source.
-const LEAST: i32 = 6_553;
-
-fn scaled(parameter: &'static str, value: i32) -> Result<(), SettingError> {
-    if (1..LEAST).contains(&value) {
-        return Err(SettingError { parameter, problem: Problem::TooSmall });
-    }
-    Ok(())
-}
-
-/// A share above the whole is one that was taken for percent.
-fn share(parameter: &'static str, value: i32) -> Result<(), SettingError> {
-    if value > Share::ONE.to_bits() { Err(too_large(parameter)) } else { Ok(()) }
-}
-
-fn on(parameter: &'static str, number: u32) -> Result<bool, SettingError> {
-    match number {
-        0 => Ok(false),
-        1 => Ok(true),
-        _ => Err(too_large(parameter)),
-    }
-}
-
-/// Beyond what its type holds no setting is taken: the largest is refused in the setter's words.
-fn short(value: u32) -> u8 {
-    u8::try_from(value).unwrap_or(u8::MAX)
-}
-
-impl TvLimits {
-    fn checked<Q: Measured>(&self, fields: &Fields) -> Result<LimitAlarm<Q>, SettingError> {
-        named(self.scaled().and_then(|()| self.unnamed()), fields)
-    }
-
-    fn checked_shares(&self, fields: &Fields) -> Result<LimitAlarm<Share>, SettingError> {
-        named(self.shares().and_then(|()| self.unnamed()), fields)
-    }
-
-    fn scaled(&self) -> Result<(), SettingError> {
-        scaled("low", self.low_q16)?;
-        scaled("high", self.high_q16)
-    }
-
-    fn shares(&self) -> Result<(), SettingError> {
-        share("low", self.low_q16)?;
-        share("high", self.high_q16)?;
-        share("hysteresis", self.hysteresis_q16)
-    }
-
-    fn unnamed<Q: Measured>(&self) -> Result<LimitAlarm<Q>, SettingError> {
-        let limit = |value| set(value).map(Q::of_bits);
-        let limits = Limits::new(limit(self.low_q16), limit(self.high_q16))?;
-        let (delay, hysteresis) =
-            (Duration::from_millis(self.delay_ms), Q::of_bits(self.hysteresis_q16));
-        LimitAlarm::new(limits, delay, hysteresis, on("latching", self.latching)?)
-    }
-
-    fn of<Q: Measured>(alarm: LimitAlarm<Q>) -> Self {
-        Self {
-            low_q16: bits(alarm.limits().low(), Q::bits),
-            high_q16: bits(alarm.limits().high(), Q::bits),
-            hysteresis_q16: alarm.hysteresis().bits(),
-            delay_ms: ms(alarm.delay()),
-            latching: alarm.latching().into(),
-        }
-    }
 }
 
 impl TvSettings {

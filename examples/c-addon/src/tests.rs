@@ -389,7 +389,7 @@ fn the_defaults_are_those_that_are_written() {
         load_sustain_minutes apnoea_ms apnoea_latching short_apnoea_ms heart_below saturation_below
         disconnection_level_q16 disconnection_hysteresis_q16 disconnection_breaths disconnection_latching
         sensor_fault_ms no_input_ms));
-    let source = include_str!("settings.rs");
+    let source = concat!(include_str!("limits.rs"), include_str!("settings.rs"));
     let mut written = vec![];
     let mut doc = std::string::String::new();
     for line in source.lines().map(str::trim) {
