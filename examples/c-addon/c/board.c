@@ -52,11 +52,31 @@ size_t door_read(void *to, size_t bytes) {
 
 extern uint32_t data_from, data_start, data_end, bss_start, bss_end, stack_top;
 
+/* How much of the stack may be used below what the program keeps: as `guide/c.md` says. */
+enum { STACK = 12 * 1024, UNUSED = 0x5eed5eed };
+
+static void stack_is_within_bounds(void) {
+    const uint32_t *at = &bss_end;
+    uintptr_t used;
+    while (*at == UNUSED) at++;
+    used = (uintptr_t)&stack_top - (uintptr_t)at;
+    if (used <= STACK) return;
+    char text[9] = "00000000";
+    for (int i = 7; i >= 0; i--, used /= 16) text[i] = "0123456789abcdef"[used % 16];
+    door_print("more stack than told: 0x");
+    door_print(text);
+    door_print("\n");
+    finish(0);
+}
+
 static void reset(void) {
     uint32_t *from = &data_from;
     for (uint32_t *to = &data_start; to < &data_end; to++) *to = *from++;
     for (uint32_t *to = &bss_start; to < &bss_end; to++) *to = 0;
-    finish(run() == 0);
+    for (uint32_t *to = &bss_end; to < (uint32_t *)__builtin_frame_address(0) - 64; to++) *to = UNUSED;
+    int well = run() == 0;
+    stack_is_within_bounds();
+    finish(well);
 }
 
 static void fault(void) {

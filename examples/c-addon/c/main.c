@@ -12,7 +12,7 @@ struct item {
     int32_t values[4];
 };
 enum { SAMPLE, LOST, MACHINE };
-enum { Q16 = 65536, BLOCK = 8 };
+enum { BLOCK = 8 };
 _Static_assert(sizeof(struct item) == 28, "an item is 28 bytes");
 
 /* Room for a monitor, which says itself how much it needs, and for its snapshot. */
@@ -20,7 +20,7 @@ static union {
     uint64_t align;
     unsigned char bytes[10240];
 } memory;
-static unsigned char kept[4096];
+static unsigned char kept[8192];
 static TvOutcome outcome;
 
 static void print_number(int64_t value, int base) {
@@ -132,15 +132,15 @@ static TvSettings infant(void) {
     TvSettings settings;
     tv_defaults(&settings, sizeof settings);
     settings.weight_g = 980;
-    settings.threshold_q16 = 10 * Q16 / 3;
-    settings.set_rate_q16 = 40 * Q16;
-    settings.peak_q16 = 17 * Q16;
-    settings.support_peak_q16 = 12 * Q16;
-    settings.target_q16 = 5 * Q16;
-    settings.limit_q16 = 7 * Q16;
+    settings.threshold_q16 = TV_Q16(10.0 / 3);
+    settings.set_rate_q16 = TV_Q16(40);
+    settings.peak_q16 = TV_Q16(17);
+    settings.support_peak_q16 = TV_Q16(12);
+    settings.target_q16 = TV_Q16(5);
+    settings.limit_q16 = TV_Q16(7);
     settings.fit_bend = 1;
-    settings.limits[TV_RATE].high_q16 = 80 * Q16;
-    settings.limits[TV_VOLUME_OWN].low_q16 = 3 * Q16;
+    settings.limits[TV_RATE].high_q16 = TV_Q16(80);
+    settings.limits[TV_VOLUME_OWN].low_q16 = TV_Q16(3);
     settings.limits[TV_VOLUME_OWN].delay_ms = 5000;
     return settings;
 }
@@ -156,10 +156,11 @@ static int refusals(void) {
     char why[96];
     size_t used = 0;
     heavy.weight_g = 0xffffffff;
-    slower.set_rate_q16 = 30 * Q16;
+    slower.set_rate_q16 = TV_Q16(30);
     hasty.limits[TV_LEAK].delay_ms = 0xffffffff;
     if (differs(tv_version(), TV_VERSION, "the version")) return 1;
     if (size > sizeof memory.bytes || tv_alignment() > 8) return wrong("a monitor too large");
+    if (tv_snapshot_size() > sizeof kept) return wrong("a snapshot too large");
     if (differs(tv_start(NULL, size, &good, each), TV_NULL, "no memory")) return 1;
     if (differs(tv_start(odd, size, &good, each), TV_MISALIGNED, "memory askew")) return 1;
     if (differs(tv_start(&memory, size - 1, &good, each), TV_WRONG_SIZE, "short memory")) return 1;
@@ -190,8 +191,8 @@ static int refusals(void) {
     if (tv_change(&memory, &slower, each, &outcome, out) != TV_OK || outcome.event_count != 1 ||
         outcome.events[0].what != TV_EVENT_WEAN_STEP)
         return wrong("a change that is right");
-    if (tv_settings(&memory, &heavy, each) != TV_OK || heavy.set_rate_q16 != 30 * Q16 || heavy.weight_g != 980 ||
-        heavy.limits[TV_RATE].high_q16 != 80 * Q16 || heavy.peak_q16 != 17 * Q16)
+    if (tv_settings(&memory, &heavy, each) != TV_OK || heavy.set_rate_q16 != TV_Q16(30) || heavy.weight_g != 980 ||
+        heavy.limits[TV_RATE].high_q16 != TV_Q16(80) || heavy.peak_q16 != TV_Q16(17))
         return wrong("settings read back");
     if (differs(tv_vital_signs(&memory, 150, 92), TV_OK, "signs")) return 1;
     if (differs(tv_acknowledge(&memory), TV_OK, "an acknowledgement")) return 1;

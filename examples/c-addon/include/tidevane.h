@@ -7,6 +7,9 @@
 #include <stddef.h>
 #include <stdint.h>
 
+/* A number from -32 768 to below 32 768 in its unit as the fields that end with _q16 want it: TV_Q16(0.4). */
+#define TV_Q16(x) ((int32_t)((x) * 65536))
+
 /*
  The call did what it says.
  */
@@ -43,7 +46,7 @@
 #define TV_OVERLAP -6
 
 /*
- There is none.
+ There is none: no entry in the journal, or nothing that could be resumed.
  */
 #define TV_NONE -7
 
@@ -56,6 +59,11 @@
  A setting that is left out, and a number that is not known.
  */
 #define TV_UNSET INT32_MIN
+
+/*
+ A moment that is not known.
+ */
+#define TV_NO_TIME UINT64_MAX
 
 /*
  What `version` means here.
@@ -86,12 +94,19 @@
 #define TV_TUBE_LIKELY 2
 
 /*
- `kind`: whose breath it was.
+ `kind`: whose breath it was. How it was set, not who began it: that is `cause`.
+ The infant's alone.
  */
 #define TV_BREATH_OWN 0
 
+/*
+ An inflation without an assured volume or rate.
+ */
 #define TV_BREATH_SUPPORTED 1
 
+/*
+ An inflation that the machine assures.
+ */
 #define TV_BREATH_ASSURED 2
 
 /*
@@ -341,7 +356,7 @@
 #define TV_EVENT_REVERSE_TRIGGER 18
 
 /*
- None, or of a later version.
+ None, or of a later version of the library.
  */
 #define TV_EVENT_OTHER 255
 
@@ -489,12 +504,12 @@
 #define TV_NO_LEAK_FLAGGED 2
 
 /*
- No trusted breath was heard yet.
+ No trusted breath was heard yet, or none since the leak turned out to be another one (`TV_FLAG_UNSETTLED`).
  */
 #define TV_NO_LEAK_NO_BREATH 3
 
 /*
- Why the volume in the lung is not known.
+ Why the volume in the lung is not known; 2 is not used.
  The breath carries a flag.
  */
 #define TV_NO_LUNG_FLAGGED 0
@@ -572,6 +587,11 @@
 #define TV_NO_CAUSE_NO_FLOOR 2
 
 /*
+ Flow comes after its pressure: what the trigger saw is not known.
+ */
+#define TV_NO_CAUSE_FLOW_LATE 3
+
+/*
  Why there is no verdict on the load.
  The step is too young.
  */
@@ -613,155 +633,248 @@
 #define TV_EVENTS 22
 
 /*
- Limits of an alarm, times 65 536, none below zero; `TV_UNSET` for none.
+ Limits of an alarm in its unit times 65 536 (`TV_Q16`): mL for the three volumes, mL a minute for
+ `TV_MINUTE_VOLUME`, breaths a minute for `TV_RATE`, cmH2O for `TV_PRESSURE`, a share of 1 for `TV_LEAK` (0.4 is 40 %).
+ A number that was not scaled is refused: 0 or at least 0.1 of its unit, and for the leak at most 1.
  */
 typedef struct {
+  /*
+   Below it rings; `TV_UNSET` for none (default none).
+   */
   int32_t low_q16;
+  /*
+   Above it rings; `TV_UNSET` for none (default none).
+   */
   int32_t high_q16;
   /*
-   How far inside a value must stand to end it.
+   How far inside a value must stand to end it (default 0).
    */
   int32_t hysteresis_q16;
   /*
-   How long a violation must last, up to 600,000. A value that is not known for as long rings as
-   `TV_ALARM_CANNOT_KNOW`: with 0 a rate or minute volume does so until eight breaths were heard.
+   How long a violation must last, up to 600,000 ms (default 0). A value that is not known for as long rings as
+   `TV_ALARM_CANNOT_KNOW`: with 0 every flagged breath does so, the one that `tv_finish` cuts among them, and rate
+   and minute volume until eight breaths were heard.
    */
   uint32_t delay_ms;
   /*
-   1 where it rings until it is acknowledged.
+   1 where it rings until it is acknowledged and over, 0 where it ends by itself (default 0).
    */
   uint32_t latching;
 } TvLimits;
 
 /*
- What the monitor is set to. `tv_defaults` fills it; change what is known. `_q16` are times 65 536: mL, mL/s,
- cmH2O, per minute, shares of 1.
+ What the monitor is set to. `tv_defaults` fills it; change what is known. `_q16` are times 65 536 (`TV_Q16`). Settings
+ that are on or off are 1 or 0.
  */
 typedef struct {
   /*
-   Weight, 200 to 200,000 g; 0 where it is not known.
+   Weight, 200 to 200,000 g; 0 where it is not known (default 0).
    */
   uint32_t weight_g;
   /*
-   What the machine's trigger watches (`TV_TRIGGER_...`), and its threshold of flow, above 0 to 1,000 mL/s, or
-   `TV_UNSET`.
+   What the machine's trigger watches: `TV_TRIGGER_...` (default 0, flow).
    */
   uint32_t trigger;
+  /*
+   The threshold of a flow trigger, 0.1 to 1,000 mL/s, or `TV_UNSET` (default none). 1 L/min is 16.6667 mL/s.
+   */
   int32_t threshold_q16;
   /*
-   Rate set on the machine, 0 to 150 a minute, 0 where none is assured; peak pressures of assured inflations and of
-   supported breaths, above 0 to 100 cmH2O; `TV_UNSET` where not known, or where nothing is supported.
+   Rate set on the machine, 0.1 to 150 a minute, 0 where none is assured; `TV_UNSET` where not known (default none).
    */
   int32_t set_rate_q16;
+  /*
+   Peak pressure of assured inflations, 0.1 to 100 cmH2O; `TV_UNSET` where not known (default none).
+   */
   int32_t peak_q16;
+  /*
+   Peak pressure of supported breaths, 0.1 to 100 cmH2O; `TV_UNSET` where nothing is supported (default none).
+   */
   int32_t support_peak_q16;
   /*
-   The flow sensor's captured zero, within 50 mL/s, taken off every reading.
+   The flow sensor's captured zero, within 50 mL/s, taken off every reading (default 0).
    */
   int32_t flow_offset_q16;
   /*
-   Readings beyond these are refused: above 0 mL/s and cmH2O.
+   A flow beyond this, either way, is refused: above 0 mL/s (default 5,000).
    */
   int32_t flow_limit_q16;
+  /*
+   A pressure beyond this, either way, is refused: above 0 cmH2O (default 200).
+   */
   int32_t pressure_limit_q16;
   /*
-   A longer wait, or a sample that `tv_lost` tells of, is a gap: the breath in it is flagged (5 to 1,000). Beyond
-   `cut_ms` counting starts afresh (up to 30,000, not below the gap); how long readings may stand still (50 to
-   10,000).
+   A longer wait, or a sample that `tv_lost` tells of, is a gap: the breath in it is flagged (5 to 1,000; default
+   100).
    */
   uint32_t gap_ms;
+  /*
+   Beyond it counting starts afresh (up to 30,000, not below the gap; default 1,000).
+   */
   uint32_t cut_ms;
+  /*
+   How long readings may stand still (50 to 10,000; default 500).
+   */
   uint32_t frozen_ms;
   /*
-   Flow (0.1 to 1,000) and volume (0.05 to 1,000) that make a turn, and the rise of pressure that makes an
-   inflation (0.5 to 20).
+   Flow that makes a turn, mL/s (0.1 to 1,000; default 1).
    */
   int32_t min_flow_q16;
+  /*
+   Volume that makes a turn, mL (0.05 to 1,000; default 0.25).
+   */
   int32_t min_volume_q16;
+  /*
+   Rise of pressure that makes an inflation, cmH2O (0.5 to 20; default 2).
+   */
   int32_t inflation_rise_q16;
   /*
-   How far the flow sensor's zero may stand off (0.1 to 100); the least muscle pressure that is an effort (0.5 to
-   20).
+   How far the flow sensor's zero may stand off, mL/s (0.1 to 100; default 1).
    */
   int32_t zero_limit_q16;
+  /*
+   The least muscle pressure that is an effort, cmH2O (0.5 to 20; default 1).
+   */
   int32_t least_effort_q16;
   /*
-   What is known of the tube (`TV_TUBE_...`), and its coefficients, cmH2O/(L/s) and cmH2O/(L/s)^2.
+   What is known of the tube: `TV_TUBE_...` (default 0, nothing).
    */
   uint32_t tube;
+  /*
+   Its first coefficient, cmH2O/(L/s) (default 0).
+   */
   int32_t tube_k1_q16;
+  /*
+   Its second, cmH2O/(L/s)^2 (default 0).
+   */
   int32_t tube_k2_q16;
   /*
-   Say when an inspiration has moved this volume (above 0, to 50 mL/kg); `TV_UNSET` for no limit. The delay of a
-   stop is 0 to 500.
+   Say when an inspiration has moved this volume: 0.1 mL to 50 mL/kg; `TV_UNSET` for no limit (default none).
    */
   int32_t limit_q16;
+  /*
+   The delay of a stop, 0 to 500 (default 20).
+   */
   uint32_t limit_delay_ms;
   /*
-   A target volume (0.5 to 2,000), or `TV_UNSET`, and what it is held against: the step of pressure (0.1 to 10), the
-   ceiling (1 to 80), the least rise (0.5 to 20), the share of leak beyond which nothing is proposed (0 to 1).
+   A target volume, 0.5 to 2,000 mL, or `TV_UNSET` (default none).
    */
   int32_t target_q16;
+  /*
+   It is held against these: the step of pressure, cmH2O (0.1 to 10; default 2),
+   */
   int32_t target_step_q16;
+  /*
+   the ceiling, cmH2O (1 to 80; default 22),
+   */
   int32_t target_ceiling_q16;
+  /*
+   the least rise, cmH2O (0.5 to 20; default 2),
+   */
   int32_t target_least_rise_q16;
+  /*
+   and the share of leak beyond which nothing is proposed (0 to 1; default 0.5).
+   */
   int32_t target_most_leak_q16;
   /*
-   The fit of compliance and resistance: samples (4 to 60,000) and r squared (0.5 to 1); 1 for the bent fit, too.
+   The fit of compliance and resistance: samples (4 to 60,000; default 20),
    */
   uint32_t fit_least_samples;
+  /*
+   and r squared (0.5 to 1; default 0.99).
+   */
   int32_t fit_least_goodness_q16;
+  /*
+   1 for the bent fit, too (default 0).
+   */
   uint32_t fit_bend;
   /*
-   The thresholds that can be set on the machine: 1 to 16 from the lowest on.
+   The thresholds that can be set on the machine, mL/s: the lowest (default 1.6667, which is 0.1 L/min),
    */
   int32_t grid_lowest_q16;
+  /*
+   their step (default 1.6667),
+   */
   int32_t grid_step_q16;
+  /*
+   and how many there are (1 to 16; default 16).
+   */
   uint32_t grid_count;
   /*
-   Minutes after a step that are not counted (0 to 10), and those that its beginning is taken over (1 to 10).
+   Minutes after a step that are not counted (0 to 10; default 1).
    */
   uint32_t settle_minutes;
+  /*
+   Minutes that its beginning is taken over (1 to 10; default 3).
+   */
   uint32_t baseline_minutes;
   /*
-   The change that is a sign of load (0.05 to 0.5), and in how many minutes on end (1 to 10).
+   The change that is a sign of load, a share (0.05 to 0.5; default 0.15).
    */
   int32_t load_change_q16;
+  /*
+   In how many minutes on end (1 to 10; default 2).
+   */
   uint32_t load_sustain_minutes;
   /*
-   The pause that rings (10,000 to 20,000); one with a slow heart (40 to 150) or a low saturation (50 to 95) that
-   rings sooner (3,000 to 20,000), 0 for none.
+   The pause that rings (10,000 to 20,000; default 20,000).
    */
   uint32_t apnoea_ms;
+  /*
+   1 where that rings until it is acknowledged (default 0).
+   */
   uint32_t apnoea_latching;
+  /*
+   A pause with a slow heart or a low saturation rings sooner (3,000 to 20,000), 0 for none (default 0).
+   */
   uint32_t short_apnoea_ms;
+  /*
+   A heart rate below it is slow, a minute (40 to 150; default 0).
+   */
   uint32_t heart_below;
+  /*
+   A saturation below it is low, percent (50 to 95; default 0).
+   */
   uint32_t saturation_below;
   /*
-   The share of what went in that must be missing (0.5 to 1), how far below that it ends (0 to 0.5), in how many
-   breaths (1 to 16).
+   The share of what went in that must be missing to ring as a disconnection (0.5 to 1; default 0.95).
    */
   int32_t disconnection_level_q16;
+  /*
+   How far below that it ends (0 to 0.5; default 0.05).
+   */
   int32_t disconnection_hysteresis_q16;
+  /*
+   In how many breaths (1 to 16; default 3).
+   */
   uint32_t disconnection_breaths;
+  /*
+   1 where that rings until it is acknowledged (default 0).
+   */
   uint32_t disconnection_latching;
   /*
-   How long a sensor may say nothing usable, and how long until nothing is watched (500 to 10,000, not below it).
+   How long a sensor may say nothing usable until it rings (500 to 10,000; default 2,000).
    */
   uint32_t sensor_fault_ms;
+  /*
+   How long until nothing is watched (not below that, to 10,000; default 10,000).
+   */
   uint32_t no_input_ms;
   /*
-   By `TV_VOLUME_OWN` to `TV_LEAK`.
+   By `TV_VOLUME_OWN` to `TV_LEAK`; none is set by default.
    */
   TvLimits limits[7];
   /*
-   `TV_PRIORITY_...` of each `TV_ALARM_...`.
+   `TV_PRIORITY_...` of each `TV_ALARM_...`. By default high for apnoea, disconnection, no input, a low minute volume
+   and a high pressure; low for a high rate, a high leak and what cannot be known; medium for the rest.
    */
   uint8_t priorities[25];
 } TvSettings;
 
 /*
- A sample: the hardware's tick in µs, which may wrap; flow in mL/s and pressure in cmH2O, times 65 536.
+ A sample: the hardware's tick in µs, which may wrap; flow at the airway opening in mL/s, positive into the infant, and
+ pressure there in cmH2O above ambient, times 65 536. The two at the same moment: flow that comes 10 ms after its
+ pressure, or later, leaves causes unknown (`TV_NO_CAUSE_FLOW_LATE`).
  */
 typedef struct {
   uint32_t tick_us;
@@ -775,14 +888,15 @@ typedef struct {
  */
 typedef struct {
   /*
-   When it began, turned outward and ended, and the reading at which its end was found, in µs of the ticks.
+   When it began, turned outward and ended, and the reading at which its end was found, in µs of the ticks: they jump
+   where the counter does.
    */
   uint64_t onset_us;
   uint64_t end_insp_us;
   uint64_t end_us;
   uint64_t found_us;
   /*
-   When it began on the monitor's own time, which a clock set back does not move: that of the events.
+   When it began on the monitor's own time, which a counter set back does not move: the `time_us` of events.
    */
   uint64_t time_us;
   /*
@@ -868,12 +982,19 @@ typedef struct {
  */
 typedef struct {
   /*
-   When it was noticed.
+   When it was noticed, in µs of the ticks as a breath's `end_us`: it jumps where the counter does. What a closed
+   breath brings, such as an alarm on its volume, bears that breath's end, which may lie before events told earlier.
    */
   uint64_t at_us;
   /*
-   The value that goes with it, times 65 536; of `TV_ALARM_APNOEA` the length of the pause in ms instead.
-   `TV_UNSET` for none.
+   The same on the monitor's own time, which a counter set back does not move; of `TV_EVENT_REFUSED` by the tick that
+   was refused. In the journal `TV_NO_TIME` but for an alarm.
+   */
+  uint64_t time_us;
+  /*
+   The value that goes with it, times 65 536, or `TV_UNSET`: of an alarm mL (a minute for `TV_MINUTE_VOLUME`), per
+   minute, cmH2O or a share, as its limit; of `TV_ALARM_DISCONNECTION` the share that leaked; of `TV_ALARM_APNOEA` the
+   length of the pause in ms, not times 65 536; of other events as beside their codes.
    */
   int32_t value;
   /*
@@ -898,7 +1019,8 @@ typedef struct {
 } TvEvent;
 
 /*
- What a call brought: at most one closed breath, and the events so far.
+ What this call brought, and nothing of earlier ones: at most one closed breath, and events. Written only where the call
+ returns `TV_OK`.
  */
 typedef struct {
   /*
@@ -906,7 +1028,7 @@ typedef struct {
    */
   uint32_t has_breath;
   /*
-   How many events there are.
+   How many of `events` there are, in the order in which they were noticed.
    */
   uint32_t event_count;
   TvBreath breath;
@@ -931,7 +1053,7 @@ typedef struct {
   uint8_t verdict;
   uint8_t no_verdict;
   /*
-   `TV_PRIORITY_...` of what rings highest; `TV_PRIORITY_NONE` where nothing does.
+   `TV_PRIORITY_...` of what rings highest; `TV_PRIORITY_NONE`, which is 255, where nothing does.
    */
   uint8_t priority;
 } TvNow;
@@ -967,12 +1089,14 @@ uintptr_t tv_size(void);
 uintptr_t tv_alignment(void);
 
 /*
- Fills `settings` with the defaults: nothing is known of the machine, and no limit is set.
+ Fills `settings` with the defaults: nothing is known of the machine, and no limit is set. What rings then: an apnoea
+ after 20 s, a disconnection, a sensor fault after 2 s and no input after 10 s.
 
  # Safety
  `settings` is null, or can be written and nobody else uses it.
  */
-int32_t tv_defaults(TvSettings *settings, uintptr_t bytes);
+int32_t tv_defaults(TvSettings *settings,
+                    uintptr_t bytes);
 
 /*
  Writes why settings are refused, by the name of the field, as text that ends with a zero: an empty one where they are
@@ -1042,12 +1166,15 @@ int32_t tv_lost(void *memory,
 int32_t tv_tick(void *memory, uint32_t tick_us, TvOutcome *outcome, uintptr_t outcome_bytes);
 
 /*
- The recording ends: the breath under way is closed. Call it until it brings nothing.
+ The recording ends: the breath under way is closed, flagged as cut, so that a limit without delay may ring
+ `TV_ALARM_CANNOT_KNOW`. Call it until it brings nothing.
 
  # Safety
  As `tv_push`.
  */
-int32_t tv_finish(void *memory, TvOutcome *outcome, uintptr_t outcome_bytes);
+int32_t tv_finish(void *memory,
+                  TvOutcome *outcome,
+                  uintptr_t outcome_bytes);
 
 /*
  Something was changed on the machine, now: what follows is judged by these settings, what was learned
@@ -1079,8 +1206,10 @@ int32_t tv_settings(void *memory, TvSettings *settings, uintptr_t settings_bytes
 int32_t tv_vital_signs(void *memory, uint16_t heart_rate, uint8_t saturation);
 
 /*
- The tick counter began anew, as in a reset before `tv_restore`: `tick_us` is taken for the latest moment that was
- heard. How long it was off cannot be known and counts for nothing; the breath under way is flagged.
+ The tick counter began anew, as in a reset: `tick_us` is taken for the latest moment that was heard. How long it was
+ off cannot be known and counts for nothing; the breath under way is flagged. It comes after `tv_restore` and before
+ the first sample, with a tick below that sample's, or that sample is refused. A monitor that has heard nothing
+ and was not restored has nothing to go on from: `TV_NONE`.
 
  # Safety
  As `tv_push`, for `memory`.
@@ -1089,7 +1218,8 @@ int32_t tv_resume(void *memory,
                   uint32_t tick_us);
 
 /*
- Whoever is responsible has seen all that rings: a latching alarm stops with its condition.
+ Whoever is responsible has seen all that rings: a latching alarm stops with its condition. One that does not latch
+ does that by itself; for it this does nothing.
 
  # Safety
  As `tv_push`, for `memory`.
@@ -1133,8 +1263,9 @@ int32_t tv_snapshot(void *memory,
                     uintptr_t *used);
 
 /*
- Lets a monitor that `tv_start` made go on from a snapshot of this build, with the settings of that. One that is
- damaged or of another build changes nothing.
+ Lets a monitor that `tv_start` made go on from a snapshot of this build, of at least the bytes that `tv_snapshot`
+ told. Its settings replace those that `tv_start` was given. One that is damaged or of another build changes nothing
+ (`TV_BAD_SNAPSHOT`). Where the tick counter began anew `tv_resume` comes next.
 
  # Safety
  As `tv_push`, for `memory`; `from` is null, or `bytes` of it can be read.
@@ -1154,9 +1285,64 @@ const char *tv_event_name(uint8_t what);
 const char *tv_alarm_name(uint8_t alarm);
 
 /*
- The name of `TV_PRIORITY_...`; empty for none.
+ The name of `TV_PRIORITY_...`; empty for `TV_PRIORITY_NONE`.
  */
 const char *tv_priority_name(uint8_t priority);
+
+/*
+ The name of `TV_BREATH_...`; empty for no such number, as with all below.
+ */
+const char *tv_breath_name(uint8_t breath);
+
+/*
+ The name of `TV_CAUSE_...`; empty for none.
+ */
+const char *tv_cause_name(uint8_t cause);
+
+/*
+ What `TV_THRESHOLD_...` says; empty for none.
+ */
+const char *tv_threshold_name(uint8_t threshold);
+
+/*
+ The name of `TV_LOAD_...`.
+ */
+const char *tv_load_name(uint8_t load);
+
+/*
+ Why, of `TV_NO_LEAK_...`; empty for 255, where it is known, as with all reasons.
+ */
+const char *tv_no_leak_name(uint8_t no_leak);
+
+/*
+ Why, of `TV_NO_LUNG_...`.
+ */
+const char *tv_no_lung_name(uint8_t no_lung);
+
+/*
+ Why, of `TV_NO_FIT_...`.
+ */
+const char *tv_no_fit_name(uint8_t no_fit);
+
+/*
+ Why, of `TV_NO_CAUSE_...`.
+ */
+const char *tv_no_cause_name(uint8_t no_cause);
+
+/*
+ Why, of `TV_NO_VERDICT_...`.
+ */
+const char *tv_no_verdict_name(uint8_t no_verdict);
+
+/*
+ The name of one `TV_FLAG_...` of `flags`; empty for none, or for several at once.
+ */
+const char *tv_flag_name(uint32_t flag);
+
+/*
+ The name of one `TV_SIGN_...` of `signs`; empty for none, or for several at once.
+ */
+const char *tv_sign_name(uint32_t sign);
 
 #ifdef __cplusplus
 }  /* extern "C" */

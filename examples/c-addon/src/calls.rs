@@ -1,6 +1,6 @@
 //! Making a monitor and feeding it.
 
-use crate::codes::{TV_BAD_SETTING, TV_OK, TV_PRIORITY_NONE, TV_VERSION};
+use crate::codes::{TV_BAD_SETTING, TV_NONE, TV_OK, TV_PRIORITY_NONE, TV_VERSION};
 use crate::event::verdict;
 use crate::memory::{Held, apart, code, given, room, told, with};
 use crate::outcome::TvOutcome;
@@ -13,7 +13,9 @@ use tidevane::monitor::Settings;
 use tidevane::quantity::{Flow, Instant, Pressure, Tick};
 use tidevane::signal::Sample;
 
-/// A sample: the hardware's tick in µs, which may wrap; flow in mL/s and pressure in cmH2O, times 65 536.
+/// A sample: the hardware's tick in µs, which may wrap; flow at the airway opening in mL/s, positive into the infant, and
+/// pressure there in cmH2O above ambient, times 65 536. The two at the same moment: flow that comes 10 ms after its
+/// pressure, or later, leaves causes unknown (`TV_NO_CAUSE_FLOW_LATE`).
 #[repr(C)]
 #[derive(Debug, Clone, Copy)]
 pub struct TvSample {
@@ -50,7 +52,8 @@ pub extern "C" fn tv_alignment() -> usize {
     align_of::<Held>()
 }
 
-/// Fills `settings` with the defaults: nothing is known of the machine, and no limit is set.
+/// Fills `settings` with the defaults: nothing is known of the machine, and no limit is set. What rings then: an apnoea
+/// after 20 s, a disconnection, a sensor fault after 2 s and no input after 10 s.
 ///
 /// # Safety
 /// `settings` is null, or can be written and nobody else uses it.
@@ -251,7 +254,8 @@ pub unsafe extern "C" fn tv_tick(
     unsafe { tell(memory, outcome, outcome_bytes, tick) }
 }
 
-/// The recording ends: the breath under way is closed. Call it until it brings nothing.
+/// The recording ends: the breath under way is closed, flagged as cut, so that a limit without delay may ring
+/// `TV_ALARM_CANNOT_KNOW`. Call it until it brings nothing.
 ///
 /// # Safety
 /// As `tv_push`.
@@ -330,14 +334,19 @@ pub unsafe extern "C" fn tv_vital_signs(
     unsafe { with(memory, set) }
 }
 
-/// The tick counter began anew, as in a reset before `tv_restore`: `tick_us` is taken for the latest moment that was
-/// heard. How long it was off cannot be known and counts for nothing; the breath under way is flagged.
+/// The tick counter began anew, as in a reset: `tick_us` is taken for the latest moment that was heard. How long it was
+/// off cannot be known and counts for nothing; the breath under way is flagged. It comes after `tv_restore` and before
+/// the first sample, with a tick below that sample's, or that sample is refused. A monitor that has heard nothing
+/// and was not restored has nothing to go on from: `TV_NONE`.
 ///
 /// # Safety
 /// As `tv_push`, for `memory`.
 #[unsafe(no_mangle)]
 pub unsafe extern "C" fn tv_resume(memory: *mut c_void, tick_us: u32) -> i32 {
     let resume = |held: &mut Held| {
+        if held.fresh {
+            return TV_NONE;
+        }
         held.kept.monitor.resume(Tick::from_us(tick_us));
         TV_OK
     };
@@ -345,7 +354,8 @@ pub unsafe extern "C" fn tv_resume(memory: *mut c_void, tick_us: u32) -> i32 {
     unsafe { with(memory, resume) }
 }
 
-/// Whoever is responsible has seen all that rings: a latching alarm stops with its condition.
+/// Whoever is responsible has seen all that rings: a latching alarm stops with its condition. One that does not latch
+/// does that by itself; for it this does nothing.
 ///
 /// # Safety
 /// As `tv_push`, for `memory`.
@@ -370,7 +380,7 @@ pub struct TvNow {
     /// `TV_LOAD_...`, and `TV_NO_VERDICT_...` where it cannot be told, else 255.
     pub verdict: u8,
     pub no_verdict: u8,
-    /// `TV_PRIORITY_...` of what rings highest; `TV_PRIORITY_NONE` where nothing does.
+    /// `TV_PRIORITY_...` of what rings highest; `TV_PRIORITY_NONE`, which is 255, where nothing does.
     pub priority: u8,
 }
 
@@ -408,8 +418,9 @@ unsafe fn tell(
 ) -> i32 {
     let tell = |held: &mut Held| {
         call(held);
+        held.fresh = false;
         held.kept.journal.take(&held.report);
-        Ok(TvOutcome::of(&held.report))
+        Ok(TvOutcome::of(&held.report, &held.kept.monitor))
     };
     // SAFETY: as the caller promises.
     unsafe { told(memory, outcome, outcome_bytes, tell) }

@@ -14,13 +14,15 @@ pub const TV_BAD_SETTING: i32 = -4;
 pub const TV_NOT_STARTED: i32 = -5;
 /// Two of the places overlap.
 pub const TV_OVERLAP: i32 = -6;
-/// There is none.
+/// There is none: no entry in the journal, or nothing that could be resumed.
 pub const TV_NONE: i32 = -7;
 /// The bytes are no snapshot of this build.
 pub const TV_BAD_SNAPSHOT: i32 = -8;
 
 /// A setting that is left out, and a number that is not known.
 pub const TV_UNSET: i32 = i32::MIN;
+/// A moment that is not known.
+pub const TV_NO_TIME: u64 = u64::MAX;
 
 /// What `version` means here.
 pub const TV_VERSION: u32 = 0x0000_0100;
@@ -38,9 +40,12 @@ pub const TV_TUBE_UNKNOWN: u32 = 0;
 pub const TV_TUBE_MEASURED: u32 = 1;
 pub const TV_TUBE_LIKELY: u32 = 2;
 
-/// `kind`: whose breath it was.
+/// `kind`: whose breath it was. How it was set, not who began it: that is `cause`.
+/// The infant's alone.
 pub const TV_BREATH_OWN: u8 = 0;
+/// An inflation without an assured volume or rate.
 pub const TV_BREATH_SUPPORTED: u8 = 1;
+/// An inflation that the machine assures.
 pub const TV_BREATH_ASSURED: u8 = 2;
 
 /// `cause`: what started an inflation.
@@ -152,7 +157,7 @@ pub const TV_EVENT_OPEN_CIRCUIT: u8 = 16;
 pub const TV_EVENT_LUNG_CHANGED: u8 = 17;
 /// A timed inflation brought about an effort, as those before it did.
 pub const TV_EVENT_REVERSE_TRIGGER: u8 = 18;
-/// None, or of a later version.
+/// None, or of a later version of the library.
 pub const TV_EVENT_OTHER: u8 = 255;
 
 /// Bits of `flags`: what was wrong with a breath; none where its numbers can be believed.
@@ -216,10 +221,10 @@ pub const TV_NO_LEAK_NOTHING_INSPIRED: u8 = 0;
 pub const TV_NO_LEAK_OUT_OF_RANGE: u8 = 1;
 /// The breath carries a flag.
 pub const TV_NO_LEAK_FLAGGED: u8 = 2;
-/// No trusted breath was heard yet.
+/// No trusted breath was heard yet, or none since the leak turned out to be another one (`TV_FLAG_UNSETTLED`).
 pub const TV_NO_LEAK_NO_BREATH: u8 = 3;
 
-/// Why the volume in the lung is not known.
+/// Why the volume in the lung is not known; 2 is not used.
 /// The breath carries a flag.
 pub const TV_NO_LUNG_FLAGGED: u8 = 0;
 /// No breath has taught the leak yet.

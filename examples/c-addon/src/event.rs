@@ -1,19 +1,25 @@
 //! What happened.
 
-use crate::codes::{TV_EVENT_OTHER, TV_PRIORITY_NONE, TV_UNSET};
+use crate::codes::{TV_EVENT_OTHER, TV_NO_TIME, TV_PRIORITY_NONE, TV_UNSET};
 use crate::memory::{bits, code};
 use tidevane::alarm::{AlarmValue, Change};
 use tidevane::monitor::{Event, EventKind, JournalEntry};
+use tidevane::quantity::Instant;
 use tidevane::trend::LoadVerdict;
 
 /// Something that happened. What else is told of it depends on `what`.
 #[repr(C)]
 #[derive(Debug, Clone, Copy)]
 pub struct TvEvent {
-    /// When it was noticed.
+    /// When it was noticed, in µs of the ticks as a breath's `end_us`: it jumps where the counter does. What a closed
+    /// breath brings, such as an alarm on its volume, bears that breath's end, which may lie before events told earlier.
     pub at_us: u64,
-    /// The value that goes with it, times 65 536; of `TV_ALARM_APNOEA` the length of the pause in ms instead.
-    /// `TV_UNSET` for none.
+    /// The same on the monitor's own time, which a counter set back does not move; of `TV_EVENT_REFUSED` by the tick that
+    /// was refused. In the journal `TV_NO_TIME` but for an alarm.
+    pub time_us: u64,
+    /// The value that goes with it, times 65 536, or `TV_UNSET`: of an alarm mL (a minute for `TV_MINUTE_VOLUME`), per
+    /// minute, cmH2O or a share, as its limit; of `TV_ALARM_DISCONNECTION` the share that leaked; of `TV_ALARM_APNOEA` the
+    /// length of the pause in ms, not times 65 536; of other events as beside their codes.
     pub value: i32,
     /// Of `TV_EVENT_LOAD` and `TV_EVENT_TIRING`: `TV_SIGN_...`.
     pub signs: u32,
@@ -39,7 +45,7 @@ pub struct TvEntry {
 
 impl TvEntry {
     pub(crate) fn of(entry: &JournalEntry) -> Self {
-        Self { number: entry.number, event: TvEvent::of(&entry.event) }
+        Self { number: entry.number, event: TvEvent::of(&entry.event, None) }
     }
 }
 
@@ -56,6 +62,7 @@ pub(crate) fn verdict(verdict: &LoadVerdict) -> (u8, u32, u8) {
 impl TvEvent {
     pub(crate) const NONE: Self = Self {
         at_us: 0,
+        time_us: TV_NO_TIME,
         value: TV_UNSET,
         signs: 0,
         what: TV_EVENT_OTHER,
@@ -66,8 +73,10 @@ impl TvEvent {
         no_verdict: u8::MAX,
     };
 
-    pub(crate) fn of(event: &Event) -> Self {
+    /// With its moment on the monitor's own time, which an alarm knows by itself.
+    pub(crate) fn of(event: &Event, time: Option<Instant>) -> Self {
         let mut out = Self { at_us: event.at.to_us(), what: code(&event.what), ..Self::NONE };
+        out.time_us = time.map_or(TV_NO_TIME, Instant::to_us);
         match event.what {
             EventKind::MissedEffort(effort) | EventKind::ReverseTrigger(effort) => {
                 out.value = effort.size.to_bits();
@@ -77,6 +86,7 @@ impl TvEvent {
             EventKind::Load(of) => (out.verdict, out.signs, out.no_verdict) = verdict(&of),
             EventKind::Tiring(signs) => out.signs = bits(&signs),
             EventKind::Alarm(alarm) => {
+                out.time_us = alarm.at.to_us();
                 out.alarm = u8::try_from(alarm.condition.index()).unwrap_or(u8::MAX);
                 out.priority = code(&alarm.priority);
                 out.begins = u8::from(alarm.change == Change::On);

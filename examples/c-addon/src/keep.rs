@@ -62,8 +62,9 @@ pub unsafe extern "C" fn tv_snapshot(
     unsafe { told(memory, used, size_of::<usize>(), keep) }
 }
 
-/// Lets a monitor that `tv_start` made go on from a snapshot of this build, with the settings of that. One that is
-/// damaged or of another build changes nothing.
+/// Lets a monitor that `tv_start` made go on from a snapshot of this build, of at least the bytes that `tv_snapshot`
+/// told. Its settings replace those that `tv_start` was given. One that is damaged or of another build changes nothing
+/// (`TV_BAD_SNAPSHOT`). Where the tick counter began anew `tv_resume` comes next.
 ///
 /// # Safety
 /// As `tv_push`, for `memory`; `from` is null, or `bytes` of it can be read.
@@ -80,13 +81,17 @@ pub unsafe extern "C" fn tv_restore(memory: *mut c_void, from: *const u8, bytes:
         // SAFETY: not null; that so many bytes can be read is the caller's promise.
         let bytes = unsafe { core::slice::from_raw_parts(place.as_ptr(), bytes) };
         match read_into(&mut held.kept, bytes) {
-            Ok(()) => TV_OK,
+            Ok(()) => {
+                held.fresh = false;
+                TV_OK
+            }
             Err(error) => {
                 if error == SnapshotError::Refused {
                     // Half changed: it begins anew.
                     let settings = *held.kept.monitor.settings();
                     // SAFETY: it is ours, and holds nothing that must be dropped.
                     unsafe { begin_monitor(&raw mut held.kept.monitor, settings) };
+                    held.fresh = true;
                 }
                 TV_BAD_SNAPSHOT
             }

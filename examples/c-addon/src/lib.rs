@@ -8,18 +8,23 @@
 #![cfg_attr(target_os = "none", no_std)]
 
 mod calls;
+mod checks;
 mod codes;
 mod event;
 mod keep;
+mod limits;
 mod memory;
 mod names;
 mod outcome;
 mod settings;
+#[cfg(test)]
+mod tests;
 
 pub use calls::*;
 pub use codes::*;
 pub use event::*;
 pub use keep::*;
+pub use limits::*;
 pub use names::*;
 pub use outcome::*;
 pub use settings::*;

@@ -26,6 +26,8 @@ record! {
 
 pub(crate) struct Held {
     started: u32,
+    /// Nothing was heard and nothing restored.
+    pub(crate) fresh: bool,
     pub(crate) kept: Kept,
     pub(crate) report: Report,
 }
@@ -40,6 +42,7 @@ impl Held {
         // SAFETY: as the caller promises.
         unsafe {
             (&raw mut (*held).started).write(0);
+            (&raw mut (*held).fresh).write(true);
             (&raw mut (*held).kept.journal).write(Journal::new());
             (&raw mut (*held).report).write(Report::default());
             begin_monitor(&raw mut (*held).kept.monitor, settings);

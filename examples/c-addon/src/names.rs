@@ -51,9 +51,95 @@ const ALARMS: [&CStr; 25] = [
     c"no input from the sensor",
 ];
 const PRIORITIES: [&CStr; 3] = [c"low", c"medium", c"high"];
+const BREATHS: [&CStr; 3] = [c"own", c"supported", c"assured"];
+const CAUSES: [&CStr; 5] = [c"timed", c"effort", c"self-leak", c"self-ripple", c"unknown"];
+const THRESHOLDS: [&CStr; 5] = [
+    c"clear",
+    c"within noise or ripple",
+    c"above the leak, noise not known",
+    c"below the leak",
+    c"cannot be judged",
+];
+const LOADS: [&CStr; 4] = [c"no sign", c"hold", c"step back", c"cannot tell"];
+const FLAGS: [&CStr; 13] = [
+    c"gap",
+    c"out-of-range",
+    c"disorder",
+    c"stuck",
+    c"clipped",
+    c"saturated",
+    c"begun-before",
+    c"cut",
+    c"noisy",
+    c"zero-drift",
+    c"unsettled",
+    c"implausible",
+    c"open",
+];
+const SIGNS: [&CStr; 12] = [
+    c"faster and smaller breaths",
+    c"less minute volume",
+    c"the infant breathes less",
+    c"more pauses",
+    c"more missed efforts",
+    c"more pressure lost in the tube",
+    c"too large a step",
+    c"little minute volume",
+    c"less volume beyond the dead space",
+    c"small breaths",
+    c"a slow heart",
+    c"a low saturation",
+];
+const NO_LEAK: [&CStr; 4] = [
+    c"nothing went in",
+    c"a volume is out of range",
+    c"the breath carries a flag",
+    c"no breath was heard yet",
+];
+const NO_LUNG: [&CStr; 5] = [
+    c"the breath carries a flag",
+    c"the leak path is not known",
+    c"",
+    c"the uncertainty is above half of the volume",
+    c"the volume is out of range",
+];
+const NO_FIT: [&CStr; 8] = [
+    c"too few samples",
+    c"the breath was not passive",
+    c"volume and flow do not move apart",
+    c"the time constant is shorter than three samples",
+    c"outside the range of lungs",
+    c"the breath carries a flag",
+    c"not asked for",
+    c"the time constant is longer than the breath",
+];
+const NO_CAUSE: [&CStr; 4] = [
+    c"the breath carries a flag",
+    c"no trigger threshold was given",
+    c"no quiet flow was seen yet",
+    c"flow comes after its pressure",
+];
+const NO_VERDICT: [&CStr; 7] = [
+    c"the step is too young",
+    c"too many breaths are flagged",
+    c"too few volumes can be believed",
+    c"the machine sets itself off",
+    c"the infant does not breathe",
+    c"nothing usable comes from the sensor",
+    c"the numbers of most breaths cannot be",
+];
 
 fn word(words: &[&'static CStr], code: u8) -> *const c_char {
     words.get(usize::from(code)).map_or(c"", |word| word).as_ptr()
+}
+
+/// The word of a single bit.
+fn word_of_bit(words: &[&'static CStr], bit: u32) -> *const c_char {
+    if bit.is_power_of_two() {
+        word(words, bit.trailing_zeros() as u8)
+    } else {
+        word(words, u8::MAX)
+    }
 }
 
 /// The name of `TV_EVENT_...`; empty for no such event.
@@ -68,10 +154,76 @@ pub extern "C" fn tv_alarm_name(alarm: u8) -> *const c_char {
     word(&ALARMS, alarm)
 }
 
-/// The name of `TV_PRIORITY_...`; empty for none.
+/// The name of `TV_PRIORITY_...`; empty for `TV_PRIORITY_NONE`.
 #[unsafe(no_mangle)]
 pub extern "C" fn tv_priority_name(priority: u8) -> *const c_char {
     word(&PRIORITIES, priority)
+}
+
+/// The name of `TV_BREATH_...`; empty for no such number, as with all below.
+#[unsafe(no_mangle)]
+pub extern "C" fn tv_breath_name(breath: u8) -> *const c_char {
+    word(&BREATHS, breath)
+}
+
+/// The name of `TV_CAUSE_...`; empty for none.
+#[unsafe(no_mangle)]
+pub extern "C" fn tv_cause_name(cause: u8) -> *const c_char {
+    word(&CAUSES, cause)
+}
+
+/// What `TV_THRESHOLD_...` says; empty for none.
+#[unsafe(no_mangle)]
+pub extern "C" fn tv_threshold_name(threshold: u8) -> *const c_char {
+    word(&THRESHOLDS, threshold)
+}
+
+/// The name of `TV_LOAD_...`.
+#[unsafe(no_mangle)]
+pub extern "C" fn tv_load_name(load: u8) -> *const c_char {
+    word(&LOADS, load)
+}
+
+/// Why, of `TV_NO_LEAK_...`; empty for 255, where it is known, as with all reasons.
+#[unsafe(no_mangle)]
+pub extern "C" fn tv_no_leak_name(no_leak: u8) -> *const c_char {
+    word(&NO_LEAK, no_leak)
+}
+
+/// Why, of `TV_NO_LUNG_...`.
+#[unsafe(no_mangle)]
+pub extern "C" fn tv_no_lung_name(no_lung: u8) -> *const c_char {
+    word(&NO_LUNG, no_lung)
+}
+
+/// Why, of `TV_NO_FIT_...`.
+#[unsafe(no_mangle)]
+pub extern "C" fn tv_no_fit_name(no_fit: u8) -> *const c_char {
+    word(&NO_FIT, no_fit)
+}
+
+/// Why, of `TV_NO_CAUSE_...`.
+#[unsafe(no_mangle)]
+pub extern "C" fn tv_no_cause_name(no_cause: u8) -> *const c_char {
+    word(&NO_CAUSE, no_cause)
+}
+
+/// Why, of `TV_NO_VERDICT_...`.
+#[unsafe(no_mangle)]
+pub extern "C" fn tv_no_verdict_name(no_verdict: u8) -> *const c_char {
+    word(&NO_VERDICT, no_verdict)
+}
+
+/// The name of one `TV_FLAG_...` of `flags`; empty for none, or for several at once.
+#[unsafe(no_mangle)]
+pub extern "C" fn tv_flag_name(flag: u32) -> *const c_char {
+    word_of_bit(&FLAGS, flag)
+}
+
+/// The name of one `TV_SIGN_...` of `signs`; empty for none, or for several at once.
+#[unsafe(no_mangle)]
+pub extern "C" fn tv_sign_name(sign: u32) -> *const c_char {
+    word_of_bit(&SIGNS, sign)
 }
 
 #[cfg(test)]
@@ -79,13 +231,15 @@ mod tests {
     use super::*;
     use crate::codes::*;
     use crate::memory::{bits, code};
-    use std::string::ToString;
+    use std::string::{String, ToString};
     use tidevane::alarm::{AlarmEvent, BreathKind, Change, Condition, Measure, Priority};
     use tidevane::breath::{Implausible, Phase};
     use tidevane::leak::{NoLeak, NoLungVolume};
     use tidevane::mechanics::{Jump, NoFit};
     use tidevane::monitor::{EventKind, MachineSettings};
-    use tidevane::quantity::{Compliance, Flow, Instant, Pressure, Saturated, Volume};
+    use tidevane::quantity::{
+        Compliance, Flow, Instant, Pressure, Record, Saturated, Source, Volume,
+    };
     use tidevane::signal::{Flags, Refusal};
     use tidevane::trend::{LoadSigns, LoadVerdict, NoVerdict};
     use tidevane::trigger::{Cause, Effort, NoCause, ThresholdVerdict};
@@ -140,6 +294,64 @@ mod tests {
                 _ => event.name(),
             };
             assert_eq!(said(EVENTS[usize::from(code)]), word);
+        }
+    }
+
+    fn named(name: *const c_char) -> String {
+        // SAFETY: a text of this file.
+        unsafe { CStr::from_ptr(name) }.to_str().unwrap().to_string()
+    }
+
+    /// A code, and zeros for all that follows it.
+    struct Code(Option<u8>);
+    impl Source for Code {
+        fn number(&mut self) -> Option<i64> {
+            Some(0)
+        }
+        fn code(&mut self) -> Option<u8> {
+            Some(self.0.take().unwrap_or(0))
+        }
+    }
+
+    /// Every number that stands for something has the library's word, and no other has one.
+    fn all_named<T: Record>(name: extern "C" fn(u8) -> *const c_char, word: impl Fn(&T) -> String) {
+        for code in 0..=u8::MAX {
+            let of = T::load(&mut Code(Some(code)));
+            assert_eq!(named(name(code)), of.map_or(String::new(), |of| word(&of)), "{code}");
+        }
+    }
+
+    #[test]
+    fn every_code_has_the_library_s_word_and_no_other_has_one() {
+        all_named(tv_breath_name, |kind: &BreathKind| match kind {
+            BreathKind::Own => "own".into(),
+            BreathKind::Supported => "supported".into(),
+            BreathKind::Assured => "assured".into(),
+        });
+        all_named(tv_cause_name, |cause: &Cause| cause.name().into());
+        all_named(tv_threshold_name, ThresholdVerdict::to_string);
+        all_named(tv_load_name, |verdict: &LoadVerdict| verdict.name().into());
+        all_named(tv_no_leak_name, NoLeak::to_string);
+        all_named(tv_no_lung_name, NoLungVolume::to_string);
+        all_named(tv_no_fit_name, NoFit::to_string);
+        all_named(tv_no_cause_name, NoCause::to_string);
+        all_named(tv_no_verdict_name, NoVerdict::to_string);
+    }
+
+    #[test]
+    fn every_bit_has_the_library_s_word_and_no_other_has_one() {
+        for at in 0..32 {
+            let bit = 1 << at;
+            let flag = Flags::ALL.iter().find(|(flag, _)| bits(flag) == bit);
+            assert_eq!(named(tv_flag_name(bit)), flag.map_or("", |(_, name)| name), "flag {bit}");
+            let sign = LoadSigns::ALL.iter().find(|(sign, _)| bits(sign) == bit);
+            assert_eq!(named(tv_sign_name(bit)), sign.map_or("", |(_, name)| name), "sign {bit}");
+        }
+        for several in [0, TV_FLAG_GAP | TV_FLAG_STUCK, u32::MAX] {
+            assert_eq!(
+                (named(tv_flag_name(several)), named(tv_sign_name(several))),
+                ("".into(), "".into())
+            );
         }
     }
 

@@ -6,7 +6,7 @@ use crate::memory::{bits, code};
 use tidevane::breath::Kind;
 use tidevane::leak::{Leak, LungVolume};
 use tidevane::mechanics::{C20OverC, Emptying, FitOutcome, NonlinearElastance};
-use tidevane::monitor::{BreathReport, Report};
+use tidevane::monitor::{BreathReport, Event, EventKind, Monitor, Report};
 use tidevane::quantity::{Duration, Rate, Volume};
 use tidevane::trigger::Cause;
 use tidevane::volume::Proposed;
@@ -19,12 +19,13 @@ pub const TV_EVENTS: usize = 22;
 #[repr(C)]
 #[derive(Debug, Clone, Copy)]
 pub struct TvBreath {
-    /// When it began, turned outward and ended, and the reading at which its end was found, in µs of the ticks.
+    /// When it began, turned outward and ended, and the reading at which its end was found, in µs of the ticks: they jump
+    /// where the counter does.
     pub onset_us: u64,
     pub end_insp_us: u64,
     pub end_us: u64,
     pub found_us: u64,
-    /// When it began on the monitor's own time, which a clock set back does not move: that of the events.
+    /// When it began on the monitor's own time, which a counter set back does not move: the `time_us` of events.
     pub time_us: u64,
     /// `TV_FLAG_...`: what was wrong with it.
     pub flags: u32,
@@ -76,23 +77,28 @@ pub struct TvBreath {
     pub no_cause: u8,
 }
 
-/// What a call brought: at most one closed breath, and the events so far.
+/// What this call brought, and nothing of earlier ones: at most one closed breath, and events. Written only where the call
+/// returns `TV_OK`.
 #[repr(C)]
 #[derive(Debug, Clone, Copy)]
 pub struct TvOutcome {
     /// 1 where a breath was closed: `breath` counts only then.
     pub has_breath: u32,
-    /// How many events there are.
+    /// How many of `events` there are, in the order in which they were noticed.
     pub event_count: u32,
     pub breath: TvBreath,
     pub events: [TvEvent; TV_EVENTS],
 }
 
 impl TvOutcome {
-    pub(crate) fn of(report: &Report) -> Self {
+    pub(crate) fn of(report: &Report, monitor: &Monitor) -> Self {
         let mut events = [TvEvent::NONE; TV_EVENTS];
+        // What a counter that was set back cuts off ended where the new time begins.
+        let is_reset = |event: &Event| matches!(event.what, EventKind::ClockReset { .. });
+        let mut reset = report.events.iter().rev().find(|event| is_reset(event));
         for (place, event) in events.iter_mut().zip(&report.events) {
-            *place = TvEvent::of(event);
+            *place = TvEvent::of(event, Some(monitor.time_of(reset.unwrap_or(event).at)));
+            reset = reset.filter(|reset| !core::ptr::eq(*reset, event));
         }
         Self {
             has_breath: report.breath.is_some().into(),

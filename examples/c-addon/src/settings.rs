@@ -1,13 +1,14 @@
 //! What the monitor is set to.
 
+use crate::checks::{bits, ms, named, on, scaled, set, short, too_large};
 use crate::codes::{
     TV_PRIORITY_HIGH, TV_PRIORITY_LOW, TV_PRIORITY_MEDIUM, TV_TUBE_LIKELY, TV_TUBE_MEASURED,
-    TV_TUBE_UNKNOWN, TV_UNSET,
+    TV_TUBE_UNKNOWN,
 };
+use crate::limits::{LIMITS, TvLimits};
 use crate::memory::code;
 use tidevane::alarm::{
-    Alarms, Apnoea, Condition, Disconnection, LimitAlarm, Limits, Measured, Priorities, Priority,
-    SensorAlarm, ShortApnoea,
+    Alarms, Apnoea, Condition, Disconnection, Priorities, Priority, SensorAlarm, ShortApnoea,
 };
 use tidevane::breath::Segmenter;
 use tidevane::fixed::types::I16F16;
@@ -15,184 +16,120 @@ use tidevane::leak::{LeakPath, Tube, ZeroDriftDetector};
 use tidevane::mechanics::{Fit, TubeResistance};
 use tidevane::monitor::Settings;
 use tidevane::quantity::{
-    Duration, Flow, Mass, Pressure, Problem, Rate, Resistance, SettingError, Share, Volume,
+    Duration, Flow, Mass, Pressure, Rate, Resistance, SettingError, Share, Volume,
 };
 use tidevane::signal::Gate;
 use tidevane::trend::{LoadCriteria, Trend};
 use tidevane::trigger::{EffortWatch, Threshold, ThresholdGrid, TriggerKind};
 use tidevane::volume::{Limiter, Proposal};
 
-/// Limits of an alarm, times 65 536, none below zero; `TV_UNSET` for none.
-#[repr(C)]
-#[derive(Debug, Clone, Copy)]
-pub struct TvLimits {
-    pub low_q16: i32,
-    pub high_q16: i32,
-    /// How far inside a value must stand to end it.
-    pub hysteresis_q16: i32,
-    /// How long a violation must last, up to 600,000. A value that is not known for as long rings as
-    /// `TV_ALARM_CANNOT_KNOW`: with 0 a rate or minute volume does so until eight breaths were heard.
-    pub delay_ms: u32,
-    /// 1 where it rings until it is acknowledged.
-    pub latching: u32,
-}
-
-/// What the monitor is set to. `tv_defaults` fills it; change what is known. `_q16` are times 65 536: mL, mL/s,
-/// cmH2O, per minute, shares of 1.
+/// What the monitor is set to. `tv_defaults` fills it; change what is known. `_q16` are times 65 536 (`TV_Q16`). Settings
+/// that are on or off are 1 or 0.
 #[repr(C)]
 #[derive(Debug, Clone, Copy)]
 pub struct TvSettings {
-    /// Weight, 200 to 200,000 g; 0 where it is not known.
+    /// Weight, 200 to 200,000 g; 0 where it is not known (default 0).
     pub weight_g: u32,
-    /// What the machine's trigger watches (`TV_TRIGGER_...`), and its threshold of flow, above 0 to 1,000 mL/s, or
-    /// `TV_UNSET`.
+    /// What the machine's trigger watches: `TV_TRIGGER_...` (default 0, flow).
     pub trigger: u32,
+    /// The threshold of a flow trigger, 0.1 to 1,000 mL/s, or `TV_UNSET` (default none). 1 L/min is 16.6667 mL/s.
     pub threshold_q16: i32,
-    /// Rate set on the machine, 0 to 150 a minute, 0 where none is assured; peak pressures of assured inflations and of
-    /// supported breaths, above 0 to 100 cmH2O; `TV_UNSET` where not known, or where nothing is supported.
+    /// Rate set on the machine, 0.1 to 150 a minute, 0 where none is assured; `TV_UNSET` where not known (default none).
     pub set_rate_q16: i32,
+    /// Peak pressure of assured inflations, 0.1 to 100 cmH2O; `TV_UNSET` where not known (default none).
     pub peak_q16: i32,
+    /// Peak pressure of supported breaths, 0.1 to 100 cmH2O; `TV_UNSET` where nothing is supported (default none).
     pub support_peak_q16: i32,
-    /// The flow sensor's captured zero, within 50 mL/s, taken off every reading.
+    /// The flow sensor's captured zero, within 50 mL/s, taken off every reading (default 0).
     pub flow_offset_q16: i32,
-    /// Readings beyond these are refused: above 0 mL/s and cmH2O.
+    /// A flow beyond this, either way, is refused: above 0 mL/s (default 5,000).
     pub flow_limit_q16: i32,
+    /// A pressure beyond this, either way, is refused: above 0 cmH2O (default 200).
     pub pressure_limit_q16: i32,
-    /// A longer wait, or a sample that `tv_lost` tells of, is a gap: the breath in it is flagged (5 to 1,000). Beyond
-    /// `cut_ms` counting starts afresh (up to 30,000, not below the gap); how long readings may stand still (50 to
-    /// 10,000).
+    /// A longer wait, or a sample that `tv_lost` tells of, is a gap: the breath in it is flagged (5 to 1,000; default
+    /// 100).
     pub gap_ms: u32,
+    /// Beyond it counting starts afresh (up to 30,000, not below the gap; default 1,000).
     pub cut_ms: u32,
+    /// How long readings may stand still (50 to 10,000; default 500).
     pub frozen_ms: u32,
-    /// Flow (0.1 to 1,000) and volume (0.05 to 1,000) that make a turn, and the rise of pressure that makes an
-    /// inflation (0.5 to 20).
+    /// Flow that makes a turn, mL/s (0.1 to 1,000; default 1).
     pub min_flow_q16: i32,
+    /// Volume that makes a turn, mL (0.05 to 1,000; default 0.25).
     pub min_volume_q16: i32,
+    /// Rise of pressure that makes an inflation, cmH2O (0.5 to 20; default 2).
     pub inflation_rise_q16: i32,
-    /// How far the flow sensor's zero may stand off (0.1 to 100); the least muscle pressure that is an effort (0.5 to
-    /// 20).
+    /// How far the flow sensor's zero may stand off, mL/s (0.1 to 100; default 1).
     pub zero_limit_q16: i32,
+    /// The least muscle pressure that is an effort, cmH2O (0.5 to 20; default 1).
     pub least_effort_q16: i32,
-    /// What is known of the tube (`TV_TUBE_...`), and its coefficients, cmH2O/(L/s) and cmH2O/(L/s)^2.
+    /// What is known of the tube: `TV_TUBE_...` (default 0, nothing).
     pub tube: u32,
+    /// Its first coefficient, cmH2O/(L/s) (default 0).
     pub tube_k1_q16: i32,
+    /// Its second, cmH2O/(L/s)^2 (default 0).
     pub tube_k2_q16: i32,
-    /// Say when an inspiration has moved this volume (above 0, to 50 mL/kg); `TV_UNSET` for no limit. The delay of a
-    /// stop is 0 to 500.
+    /// Say when an inspiration has moved this volume: 0.1 mL to 50 mL/kg; `TV_UNSET` for no limit (default none).
     pub limit_q16: i32,
+    /// The delay of a stop, 0 to 500 (default 20).
     pub limit_delay_ms: u32,
-    /// A target volume (0.5 to 2,000), or `TV_UNSET`, and what it is held against: the step of pressure (0.1 to 10), the
-    /// ceiling (1 to 80), the least rise (0.5 to 20), the share of leak beyond which nothing is proposed (0 to 1).
+    /// A target volume, 0.5 to 2,000 mL, or `TV_UNSET` (default none).
     pub target_q16: i32,
+    /// It is held against these: the step of pressure, cmH2O (0.1 to 10; default 2),
     pub target_step_q16: i32,
+    /// the ceiling, cmH2O (1 to 80; default 22),
     pub target_ceiling_q16: i32,
+    /// the least rise, cmH2O (0.5 to 20; default 2),
     pub target_least_rise_q16: i32,
+    /// and the share of leak beyond which nothing is proposed (0 to 1; default 0.5).
     pub target_most_leak_q16: i32,
-    /// The fit of compliance and resistance: samples (4 to 60,000) and r squared (0.5 to 1); 1 for the bent fit, too.
+    /// The fit of compliance and resistance: samples (4 to 60,000; default 20),
     pub fit_least_samples: u32,
+    /// and r squared (0.5 to 1; default 0.99).
     pub fit_least_goodness_q16: i32,
+    /// 1 for the bent fit, too (default 0).
     pub fit_bend: u32,
-    /// The thresholds that can be set on the machine: 1 to 16 from the lowest on.
+    /// The thresholds that can be set on the machine, mL/s: the lowest (default 1.6667, which is 0.1 L/min),
     pub grid_lowest_q16: i32,
+    /// their step (default 1.6667),
     pub grid_step_q16: i32,
+    /// and how many there are (1 to 16; default 16).
     pub grid_count: u32,
-    /// Minutes after a step that are not counted (0 to 10), and those that its beginning is taken over (1 to 10).
+    /// Minutes after a step that are not counted (0 to 10; default 1).
     pub settle_minutes: u32,
+    /// Minutes that its beginning is taken over (1 to 10; default 3).
     pub baseline_minutes: u32,
-    /// The change that is a sign of load (0.05 to 0.5), and in how many minutes on end (1 to 10).
+    /// The change that is a sign of load, a share (0.05 to 0.5; default 0.15).
     pub load_change_q16: i32,
+    /// In how many minutes on end (1 to 10; default 2).
     pub load_sustain_minutes: u32,
-    /// The pause that rings (10,000 to 20,000); one with a slow heart (40 to 150) or a low saturation (50 to 95) that
-    /// rings sooner (3,000 to 20,000), 0 for none.
+    /// The pause that rings (10,000 to 20,000; default 20,000).
     pub apnoea_ms: u32,
+    /// 1 where that rings until it is acknowledged (default 0).
     pub apnoea_latching: u32,
+    /// A pause with a slow heart or a low saturation rings sooner (3,000 to 20,000), 0 for none (default 0).
     pub short_apnoea_ms: u32,
+    /// A heart rate below it is slow, a minute (40 to 150; default 0).
     pub heart_below: u32,
+    /// A saturation below it is low, percent (50 to 95; default 0).
     pub saturation_below: u32,
-    /// The share of what went in that must be missing (0.5 to 1), how far below that it ends (0 to 0.5), in how many
-    /// breaths (1 to 16).
+    /// The share of what went in that must be missing to ring as a disconnection (0.5 to 1; default 0.95).
     pub disconnection_level_q16: i32,
+    /// How far below that it ends (0 to 0.5; default 0.05).
     pub disconnection_hysteresis_q16: i32,
+    /// In how many breaths (1 to 16; default 3).
     pub disconnection_breaths: u32,
+    /// 1 where that rings until it is acknowledged (default 0).
     pub disconnection_latching: u32,
-    /// How long a sensor may say nothing usable, and how long until nothing is watched (500 to 10,000, not below it).
+    /// How long a sensor may say nothing usable until it rings (500 to 10,000; default 2,000).
     pub sensor_fault_ms: u32,
+    /// How long until nothing is watched (not below that, to 10,000; default 10,000).
     pub no_input_ms: u32,
-    /// By `TV_VOLUME_OWN` to `TV_LEAK`.
+    /// By `TV_VOLUME_OWN` to `TV_LEAK`; none is set by default.
     pub limits: [TvLimits; 7],
-    /// `TV_PRIORITY_...` of each `TV_ALARM_...`.
+    /// `TV_PRIORITY_...` of each `TV_ALARM_...`. By default high for apnoea, disconnection, no input, a low minute volume
+    /// and a high pressure; low for a high rate, a high leak and what cannot be known; medium for the rest.
     pub priorities: [u8; 25],
-}
-
-fn set(value: i32) -> Option<i32> {
-    (value != TV_UNSET).then_some(value)
-}
-
-fn bits<T>(value: Option<T>, bits: impl FnOnce(T) -> i32) -> i32 {
-    value.map_or(TV_UNSET, bits)
-}
-
-/// A refusal with the names of the fields here instead of those of the library's setters.
-fn named<T>(
-    made: Result<T, SettingError>,
-    fields: &[(&'static str, &'static str)],
-) -> Result<T, SettingError> {
-    made.map_err(|error| {
-        let field = fields.iter().find(|(setter, _)| *setter == error.parameter);
-        SettingError { parameter: field.map_or(error.parameter, |(_, field)| field), ..error }
-    })
-}
-
-macro_rules! of_limits {
-    ($($place:literal)*) => {
-        [$([
-            ("low", concat!("limits[", $place, "].low_q16")),
-            ("high", concat!("limits[", $place, "].high_q16")),
-            ("delay", concat!("limits[", $place, "].delay_ms")),
-            ("hysteresis", concat!("limits[", $place, "].hysteresis_q16")),
-        ]),*]
-    };
-}
-type Fields = [(&'static str, &'static str); 4];
-const LIMITS: [Fields; 7] = of_limits!(
-    "TV_VOLUME_OWN" "TV_VOLUME_SUPPORTED" "TV_VOLUME_ASSURED" "TV_MINUTE_VOLUME" "TV_RATE" "TV_PRESSURE" "TV_LEAK"
-);
-
-const fn too_large(parameter: &'static str) -> SettingError {
-    SettingError { parameter, problem: Problem::TooLarge }
-}
-
-fn ms(span: Duration) -> u32 {
-    u32::try_from(span.to_us() / 1_000).unwrap_or(u32::MAX)
-}
-
-/// Beyond what its type holds no setting is taken: the largest is refused in the setter's words.
-fn short(value: u32) -> u8 {
-    u8::try_from(value).unwrap_or(u8::MAX)
-}
-
-impl TvLimits {
-    fn checked<Q: Measured>(&self, fields: &Fields) -> Result<LimitAlarm<Q>, SettingError> {
-        named(self.unnamed(), fields)
-    }
-
-    fn unnamed<Q: Measured>(&self) -> Result<LimitAlarm<Q>, SettingError> {
-        let limit = |value| set(value).map(Q::of_bits);
-        let limits = Limits::new(limit(self.low_q16), limit(self.high_q16))?;
-        let (delay, hysteresis) =
-            (Duration::from_millis(self.delay_ms), Q::of_bits(self.hysteresis_q16));
-        LimitAlarm::new(limits, delay, hysteresis, self.latching != 0)
-    }
-
-    fn of<Q: Measured>(alarm: LimitAlarm<Q>) -> Self {
-        Self {
-            low_q16: bits(alarm.limits().low(), Q::bits),
-            high_q16: bits(alarm.limits().high(), Q::bits),
-            hysteresis_q16: alarm.hysteresis().bits(),
-            delay_ms: ms(alarm.delay()),
-            latching: alarm.latching().into(),
-        }
-    }
 }
 
 impl TvSettings {
@@ -266,6 +203,15 @@ impl TvSettings {
         if self.weight_g != 0 {
             settings = settings.weight(Mass::from_grams(self.weight_g)?);
         }
+        for (parameter, value) in [
+            ("threshold", self.threshold_q16),
+            ("set_rate", self.set_rate_q16),
+            ("peak", self.peak_q16),
+            ("support_peak", self.support_peak_q16),
+            ("limit", self.limit_q16),
+        ] {
+            scaled(parameter, value)?;
+        }
         if let Some(threshold) = set(self.threshold_q16) {
             settings = settings.threshold(Threshold::new(Flow::from_bits(threshold))?);
         }
@@ -328,7 +274,7 @@ impl TvSettings {
 
     fn fit(&self) -> Result<Fit, SettingError> {
         let fit = Fit::new(self.fit_least_samples, Share::from_bits(self.fit_least_goodness_q16))?;
-        Ok(if self.fit_bend == 0 { fit } else { fit.with_bend() })
+        Ok(if on("fit_bend", self.fit_bend)? { fit.with_bend() } else { fit })
     }
 
     fn load(&self) -> Result<LoadCriteria, SettingError> {
@@ -341,9 +287,8 @@ impl TvSettings {
     }
 
     fn alarms(&self) -> Result<Alarms, SettingError> {
-        let latching = |number: u32| number != 0;
-        let mut apnoea =
-            Apnoea::new(Duration::from_millis(self.apnoea_ms), latching(self.apnoea_latching))?;
+        let latching = on("apnoea_latching", self.apnoea_latching)?;
+        let mut apnoea = Apnoea::new(Duration::from_millis(self.apnoea_ms), latching)?;
         if self.short_apnoea_ms != 0 {
             let heart = u16::try_from(self.heart_below).unwrap_or(u16::MAX);
             let after = Duration::from_millis(self.short_apnoea_ms);
@@ -366,7 +311,7 @@ impl TvSettings {
             Share::from_bits(self.disconnection_level_q16),
             Share::from_bits(self.disconnection_hysteresis_q16),
             short(self.disconnection_breaths),
-            latching(self.disconnection_latching),
+            on("disconnection_latching", self.disconnection_latching)?,
         );
         Ok(Alarms {
             apnoea,
@@ -381,9 +326,8 @@ impl TvSettings {
             minute_volume: minute_volume.checked(d)?,
             rate: rate.checked(e)?,
             pressure: pressure.checked(f)?,
-            leak: leak.checked(g)?,
+            leak: leak.checked_shares(g)?,
             priorities,
-            ..Alarms::default()
         })
     }
 
