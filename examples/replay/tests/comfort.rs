@@ -403,3 +403,25 @@ fn without_a_threshold_no_self_cycling_is_no_finding() {
     assert!(said.contains("without a flow threshold no self-cycling is told"), "{said}");
     assert!(!said.contains("no self-cycling seen"), "{said}");
 }
+
+#[test]
+fn flow_that_comes_late_is_the_reason_why_nobody_is_named() {
+    // Four minutes of a calm infant, the flow of each sample 50 ms late: five samples of 100 a second.
+    let text = recording(&Scenario::default(), 240);
+    let rows: Vec<Vec<&str>> = text.lines().skip(1).map(|row| row.split(',').collect()).collect();
+    let mut late = HEADER.to_owned();
+    for (n, row) in rows.iter().enumerate() {
+        let flow = rows[n.saturating_sub(5)][1];
+        writeln!(late, "{},{flow},{}", row[0], row[2]).unwrap();
+    }
+    let extra = ["--threshold-lpm", "0.2", "--weight-g", "1000"];
+    let must = ["inflations is not known: flow comes after its pressure"];
+    holds(
+        "late flow",
+        &report("late flow", &late, &extra),
+        &must,
+        &["the infant does not breathe"],
+    );
+    let plain = report("in time", &text, &extra);
+    holds("in time", &plain, &[], &["flow comes after its pressure"]);
+}

@@ -7,7 +7,7 @@ use crate::row::{Row, stretches};
 use crate::spread::interval;
 use crate::text::{many, percent};
 use tidevane::breath::Kind;
-use tidevane::trigger::{Cause, CountAccuracy, NoJudgement, ThresholdAnswer, TriggerKind};
+use tidevane::trigger::{Cause, CountAccuracy, NoCause, NoJudgement, ThresholdAnswer, TriggerKind};
 
 const QUESTION: Question = Question::Asked;
 /// From this share on it is a matter to look at: a tenth is called severe in adults (Anesthesiology
@@ -34,8 +34,10 @@ pub(super) fn answer(summary: &Summary) -> Answer {
         return Answer::unknown(QUESTION, "no inflation in the last 3 min");
     }
     if 4 * unknown > all {
-        let why = format!("the cause of {unknown} of the last {all} inflations is not known");
-        return Answer::unknown(QUESTION, why);
+        let late = count(|cause| cause == Cause::Unknown(NoCause::FlowLate));
+        let why = if 2 * late > unknown { ": flow comes after its pressure" } else { "" };
+        let of = format!("the cause of {unknown} of the last {all} inflations is not known{why}");
+        return Answer::unknown(QUESTION, of);
     }
     let machine = summary.settings.machine();
     if machine.threshold.is_none() || machine.trigger != TriggerKind::Flow {
