@@ -223,7 +223,8 @@ fn a_pressure_that_stands_still_while_the_infant_breathes_is_stuck_after_ten_bre
 
 #[test]
 fn a_pressure_that_moves_once_in_ten_breaths_is_not_stuck() {
-    // One step of the sensor every 9.4 s, of 18 or 19 half breaths; and ripple of 4 mL/s at one pressure is nobody's breath.
+    // One step of the sensor every 9.4 s, of 18 or 19 half breaths; and ripple of 3 to 5 mL/s at one pressure is nobody's
+    // breath.
     let (breathe, ripple) = (to_and_fro(20), to_and_fro(4));
     let steps = |i: u64| 6 + i16::try_from(i / 940 % 2).unwrap();
     assert_eq!(first_stuck((0..6_000).map(|i| reading(breathe(i), steps(i)))), None);

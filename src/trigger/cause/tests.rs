@@ -311,13 +311,15 @@ fn flow_that_comes_after_its_pressure_names_no_timer() {
 fn a_pull_speaks_against_the_timer_where_flow_lags() {
     let check = CauseCheck::new(Some(ml_s(4_000)), None).unwrap();
     let floor = Some(NoiseFloor { leak: ml_s(500), ..NoiseFloor::default() });
-    let cause = |pull_milli: i32, lag_us: u64| {
+    let told = |pull: Option<Pull>, lag: Option<Duration>| {
         let lead = TriggerPhase { peak: ml_s(900), ..TriggerPhase::default() };
         let breath = Breath { kind: Kind::Inflation, lead, ..Breath::plain() };
-        let lag = Some(Duration::from_us(lag_us));
-        let pull = pulled_by(pull_milli);
         check.step(&mut CauseState::default(), &breath, floor, pull, lag).unwrap().cause
     };
+    let cause = |milli, us| told(pulled_by(milli), Some(Duration::from_us(us)));
+    // Neither known is neither.
+    assert_eq!(told(None, Some(Duration::from_millis(9))), Cause::Timed);
+    assert_eq!(told(pulled_by(2_000), None), Cause::Timed);
     // 5 ms and 1 cmH2O are the least.
     assert_eq!(cause(1_000, 5_000), Cause::Unknown(NoCause::FlowLate));
     assert_eq!((cause(999, 5_000), cause(1_000, 4_999)), (Cause::Timed, Cause::Timed));
