@@ -130,8 +130,11 @@ fn before_four_inflations_no_lag_is_known() {
 }
 
 /// Of inflations that the infant, and that the timer set off, in five minutes after two of both: how many were told as
-/// the infant's, the timer's, and not at all. A minute with efforts, one without; flow `late` samples of 5 ms.
-fn told_of(late: usize) -> [[usize; 3]; 2] {
+/// the infant's, the timer's, and not at all. A minute with efforts, one without; flow `late` samples of 5 ms,
+/// or pressure `-late`.
+fn told_of(late: isize) -> [[usize; 3]; 2] {
+    let by = |late: isize| usize::try_from(late).unwrap_or(0);
+    let (flow_late, pressure_late) = (by(late), by(-late));
     let rate = (1..7).fold(Schedule::constant(50.0), |rate, minute| {
         rate.then(60.0 * f64::from(minute), if minute % 2 == 0 { 50.0 } else { 0.0 })
     });
@@ -142,12 +145,12 @@ fn told_of(late: usize) -> [[usize; 3]; 2] {
     let settings = Settings::builder().threshold(threshold);
     let mut monitor = Monitor::new(settings.build().unwrap());
     let mut run = Simulator::new(&scenario).unwrap();
-    let (mut flows, mut told, mut truth) = (vec![], vec![], vec![]);
+    let (mut read, mut told, mut truth) = (vec![], vec![], vec![]);
     for _ in 0..420 * 200 {
         let output = run.step();
-        let Reading { flow, pressure } = reading(&output.sample.unwrap());
-        flows.push(flow);
-        let flow = flows[flows.len().saturating_sub(1 + late)];
+        read.push(reading(&output.sample.unwrap()));
+        let before = |late: usize| read[read.len().saturating_sub(1 + late)];
+        let (flow, pressure) = (before(flow_late).flow, before(pressure_late).pressure);
         truth.extend(output.breath);
         told.extend(monitor.push_at(at(&output), Reading { flow, pressure }).breath);
     }
@@ -159,7 +162,7 @@ fn told_of(late: usize) -> [[usize; 3]; 2] {
             _ => continue,
         };
         let near = |b: &&BreathReport| {
-            b.breath.onset.to_us().abs_diff(breath.onset_us + 5_000 * late as u64) < 100_000
+            b.breath.onset.to_us().abs_diff(breath.onset_us + 5_000 * flow_late as u64) < 100_000
         };
         let Some(found) = told.iter().find(near).filter(|_| breath.onset_us > 120_000_000) else {
             continue;
@@ -185,5 +188,17 @@ fn flow_that_is_late_names_no_timer_for_what_the_infant_set_off() {
         // Never the one for the other; and without a lag both are told.
         assert_eq!((effort[1], timed[0]), (0, 0), "{of}");
         assert!(late > 0 || effort[2] + timed[2] == 0, "{of}");
+    }
+}
+
+#[test]
+fn pressure_that_is_late_names_nobody() {
+    // From half an inflation's rise on; less leaves a timed one that looks like an effort.
+    for late in [6, 10, 20] {
+        let [effort, timed] = told_of(-late);
+        let of = format!("pressure {} ms late: infant's {effort:?}, timer's {timed:?}", 5 * late);
+        println!("{of}");
+        assert!(effort[2] > 130 && timed[2] > 75, "{of}");
+        assert_eq!((effort[0] + effort[1], timed[0] + timed[1]), (0, 0), "{of}");
     }
 }

@@ -72,6 +72,7 @@ fn why_a_number_is_missing() {
         (NoCause::NoThreshold, "no trigger threshold was given"),
         (NoCause::NoFloor, "no quiet flow was seen yet"),
         (NoCause::FlowLate, "flow comes after its pressure"),
+        (NoCause::PressureLate, "pressure comes after its flow"),
     ]);
 }
 

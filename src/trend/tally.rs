@@ -21,7 +21,7 @@ record! {
         pub(crate) by_infant: bool,
         /// Whether the machine set itself off on leak or ripple.
         pub(crate) self_cycled: bool,
-        /// Whether who began it is not known, for flow comes after its pressure.
+        /// Whether who began it is not known, for flow and pressure are apart in time.
         pub(crate) late: bool,
         /// The volume that the lung moved; `None` where leak or flags leave it unknown.
         pub(crate) volume: Option<Volume>,
@@ -90,7 +90,7 @@ impl TrendBreath {
             kind,
             by_infant: breath.kind == Kind::Own || cause == Some(Cause::Effort),
             self_cycled: cause.is_some_and(Cause::is_self_cycled),
-            late: cause == Some(Cause::Unknown(NoCause::FlowLate)),
+            late: matches!(cause, Some(Cause::Unknown(NoCause::FlowLate | NoCause::PressureLate))),
             volume,
             at_sensor: breath.inspired.within().zip(breath.returned().within()),
             peak_flow: breath.peak_insp_flow,
@@ -199,7 +199,7 @@ impl Tally {
         self.missed
     }
 
-    /// Whether of most breaths it is not known who began them, for flow comes after its pressure.
+    /// Whether of most breaths it is not known who began them, for flow and pressure are apart in time.
     pub(crate) fn is_late(&self) -> bool {
         self.late.saturating_mul(2) > self.breaths()
     }

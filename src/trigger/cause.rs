@@ -44,6 +44,9 @@ record! {
         /// Flow comes after its pressure: of late pressure was up by the inflation rise before quiet flow turned
         /// inward. What the trigger saw lies behind that rise; only a long effort still stands out.
         FlowLate = 3,
+        /// Pressure comes after its flow: of late that flowed at three quarters of its peak before the pressure rose by
+        /// 8 cmH2O and more. All of it looks like effort.
+        PressureLate = 4,
     }
 }
 
@@ -118,6 +121,8 @@ record! {
         /// Four for each inflation whose flow came late, less one for each whose did not; from twelve on a
         /// thousand.
         late: u16,
+        /// The same of those whose pressure did.
+        early: u16,
     }
 }
 
@@ -138,18 +143,20 @@ impl CauseState {
         self.last.map(|last| at.since(last.onset))
     }
 
-    /// Whether flow comes late, this trusted inflation counted. In one that traps gas the pressure is up first,
-    /// too: only what follows quiet flow tells.
-    fn hear_flow(&mut self, breath: &Breath) -> bool {
+    /// Which of flow and pressure comes late, this trusted inflation counted. In one that traps gas the pressure is
+    /// up first, too: only what follows quiet flow tells. One that rises little may be the infant's flow for the most.
+    fn hear(&mut self, breath: &Breath) -> Option<NoCause> {
         let was_up = breath.pressure_rise.is_some_and(|rise| rise <= breath.onset);
-        self.late = if !(was_up && breath.quiet.is_some()) {
-            self.late.saturating_sub(1)
-        } else if self.late.saturating_add(LATE) >= LATE_FROM {
-            LATE_KEPT
+        let flow_late = remember(&mut self.late, was_up && breath.quiet.is_some());
+        let high = breath.peak.saturating_sub(breath.baseline).value >= HIGH;
+        let peak = breath.peak_insp_flow;
+        let most = peak.saturating_sub(peak.halved(2)).value;
+        let pressure_late = remember(&mut self.early, high && breath.lead.peak >= most);
+        if pressure_late {
+            Some(NoCause::PressureLate)
         } else {
-            self.late.saturating_add(LATE)
-        };
-        self.late >= LATE_FROM
+            flow_late.then_some(NoCause::FlowLate)
+        }
     }
 
     /// The inflation just judged is one that the set rate assures: its timer begins anew.
@@ -186,6 +193,7 @@ impl CauseCheck {
     ///   ripple, or in an inspiration that the infant ended. What would be ripple's is the infant's at
     ///   1.6 cmH2O. From three eighths on, a deflection of less than 40 ms and of 1.5 thresholds against
     ///   which the muscle pressure goes is a burst of water.
+    /// - Where pressure comes late, nothing is known ([`NoCause::PressureLate`]).
     /// - Where flow comes late, all but the infant is not known ([`NoCause::FlowLate`]); nor is a timer that
     ///   is not known to have been due, where flow lags by 5 ms and more and muscle pressure rose (1 cmH2O).
     /// - Without a threshold the muscle pressure alone tells the infant (1 cmH2O); else a timer that was
@@ -208,7 +216,7 @@ impl CauseCheck {
         if !breath.is_trusted() {
             return unknown(NoCause::Flagged);
         }
-        let is_late = state.hear_flow(breath);
+        let shifted = state.hear(breath);
         let Some(floor) = floor else { return unknown(NoCause::NoFloor) };
         let noise = floor.noise.unwrap_or_default();
         let evidence = TriggerEvidence {
@@ -227,9 +235,13 @@ impl CauseCheck {
         let lags = lag.is_some_and(|lag| lag >= MUCH_LAG);
         let pulled = lags && pull.is_some_and(|pull| pull.size >= PULL);
         let cause = evidence.cause();
-        let doubted = is_late || (cause == Cause::Timed && pulled && !evidence.is_due());
-        let unknown = doubted && cause != Cause::Effort;
-        let cause = if unknown { Cause::Unknown(NoCause::FlowLate) } else { cause };
+        let doubted = cause == Cause::Timed && pulled && !evidence.is_due();
+        let cause = match shifted {
+            Some(NoCause::FlowLate) if cause == Cause::Effort => cause,
+            Some(why) => Cause::Unknown(why),
+            None if doubted => Cause::Unknown(NoCause::FlowLate),
+            None => cause,
+        };
         Some(Initiation { cause, evidence: Some(evidence) })
     }
 
@@ -351,12 +363,25 @@ impl TriggerEvidence {
     }
 }
 
-/// What an inflation whose flow came late counts for against the others, from how much on flow is late, and for how
-/// many more without one: three in a row are late, for the sensors stay where they are. An infant who sets all off
+/// Counts an inflation, and tells whether that is the way of these sensors.
+fn remember(late: &mut u16, is_late: bool) -> bool {
+    let more = late.saturating_add(LATE);
+    *late = match (is_late, more >= LATE_FROM) {
+        (false, _) => late.saturating_sub(1),
+        (true, true) => LATE_KEPT,
+        (true, false) => more,
+    };
+    *late >= LATE_FROM
+}
+
+/// What an inflation whose flow or pressure came late counts for against the others, from how much on it is late, and for
+/// how many more without one: three in a row are late, for the sensors stay where they are. An infant who sets all off
 /// shows none. Chosen on simulated infants, no source.
 const LATE: u16 = 4;
 const LATE_FROM: u16 = 12;
 const LATE_KEPT: u16 = 1_000;
+/// A rise of pressure that drives the flow. Chosen here, no source.
+const HIGH: Pressure = Pressure::from_int(8);
 /// A lag that hides a short effort from the trigger's side of the rise, at 100 Hz and more. Chosen here, no source.
 const MUCH_LAG: Duration = Duration::from_millis(5);
 /// The machine's own flow can run ahead of its pressure for so long.
@@ -400,6 +425,7 @@ impl fmt::Display for NoCause {
             Self::NoThreshold => "no trigger threshold was given",
             Self::NoFloor => "no quiet flow was seen yet",
             Self::FlowLate => "flow comes after its pressure",
+            Self::PressureLate => "pressure comes after its flow",
         })
     }
 }

@@ -261,6 +261,8 @@ pub const TV_NO_CAUSE_NO_THRESHOLD: u8 = 1;
 pub const TV_NO_CAUSE_NO_FLOOR: u8 = 2;
 /// Flow comes after its pressure: what the trigger saw is not known.
 pub const TV_NO_CAUSE_FLOW_LATE: u8 = 3;
+/// Pressure comes after its flow: all of it looks like effort.
+pub const TV_NO_CAUSE_PRESSURE_LATE: u8 = 4;
 
 /// Why there is no verdict on the load.
 /// The step is too young.

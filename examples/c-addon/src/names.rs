@@ -387,6 +387,7 @@ mod tests {
             NoCause::NoThreshold => TV_NO_CAUSE_NO_THRESHOLD,
             NoCause::NoFloor => TV_NO_CAUSE_NO_FLOOR,
             NoCause::FlowLate => TV_NO_CAUSE_FLOW_LATE,
+            NoCause::PressureLate => TV_NO_CAUSE_PRESSURE_LATE,
             NoVerdict::TooSoon => TV_NO_VERDICT_TOO_SOON,
             NoVerdict::TooLittleKnown => TV_NO_VERDICT_TOO_LITTLE_KNOWN,
             NoVerdict::NoVolume => TV_NO_VERDICT_NO_VOLUME,

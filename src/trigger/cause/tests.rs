@@ -324,3 +324,28 @@ fn a_pull_speaks_against_the_timer_where_flow_lags() {
     assert_eq!(cause(1_000, 5_000), Cause::Unknown(NoCause::FlowLate));
     assert_eq!((cause(999, 5_000), cause(1_000, 4_999)), (Cause::Timed, Cause::Timed));
 }
+
+#[test]
+fn pressure_that_comes_after_its_flow_names_nobody() {
+    let check = CauseCheck::new(Some(ml_s(4_000)), None).unwrap();
+    let floor = Some(NoiseFloor { leak: ml_s(500), ..NoiseFloor::default() });
+    let last = |lead: i32, rise: i16| {
+        let lead = TriggerPhase { peak: ml_s(lead), until: Instant::from_us(80_000) };
+        let breath = Breath {
+            kind: Kind::Inflation,
+            lead,
+            peak_insp_flow: ml_s(40_000),
+            peak: Pressure::from_int(5 + rise),
+            baseline: Pressure::from_int(5),
+            ..Breath::plain()
+        };
+        let mut state = CauseState::default();
+        let mut told = || check.step(&mut state, &breath, floor, None, None).unwrap().cause;
+        let (first, _, third) = (told(), told(), told());
+        assert_eq!(first, Cause::Effort);
+        third
+    };
+    // Three in a row at 30 of 40 mL/s, three quarters, before a rise of 8 cmH2O.
+    assert_eq!(last(30_000, 8), Cause::Unknown(NoCause::PressureLate));
+    assert_eq!((last(29_999, 8), last(30_000, 7)), (Cause::Effort, Cause::Effort));
+}

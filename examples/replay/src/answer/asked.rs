@@ -34,8 +34,11 @@ pub(super) fn answer(summary: &Summary) -> Answer {
         return Answer::unknown(QUESTION, "no inflation in the last 3 min");
     }
     if 4 * unknown > all {
-        let late = count(|cause| cause == Cause::Unknown(NoCause::FlowLate));
-        let why = if 2 * late > unknown { ": flow comes after its pressure" } else { "" };
+        let late = [NoCause::FlowLate, NoCause::PressureLate].into_iter().find(|why| {
+            let is = |row: &&Row| row.cause == Some(Cause::Unknown(*why));
+            2 * inflations().filter(is).count() > unknown
+        });
+        let why = late.map_or(String::new(), |why| format!(": {why}"));
         let of = format!("the cause of {unknown} of the last {all} inflations is not known{why}");
         return Answer::unknown(QUESTION, of);
     }

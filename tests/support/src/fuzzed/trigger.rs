@@ -28,7 +28,7 @@ pub fn check(data: &[u8]) {
     assert_eq!(causes.is_ok(), rate.is_none_or(|rate| rate >= Rate::ZERO));
     let (Ok(causes), Ok(threshold)) = (causes, threshold) else { return };
     let (mut floors, mut cause) = (NoiseFloorState::default(), CauseState::default());
-    let (mut advice, mut late) = (ThresholdAdviceState::default(), Late::default());
+    let (mut advice, mut lates) = (ThresholdAdviceState::default(), Late::default());
     let mut onset = Instant::from_us(1_000_000);
     while let Some(made) = breath(&mut bytes, onset) {
         let b = &made.breath;
@@ -45,7 +45,7 @@ pub fn check(data: &[u8]) {
         // Any lag up to 25 ms.
         let lag = Duration::from_us(b.inspiration.span().to_us() % 26_000);
         let initiation = causes.step(&mut cause, b, floor, pull, Some(lag));
-        let is_late = late.take(b);
+        let late = lates.take(b);
         advice.learn(&grid, b, initiation, floor);
         if !b.is_trusted() {
             assert_eq!((floors, advice), (was, knew), "a flagged breath teaches nothing");
@@ -54,14 +54,14 @@ pub fn check(data: &[u8]) {
         let pulled = !due
             && lag.to_us() >= 5_000
             && pull.is_some_and(|pull| pull.size >= Pressure::from_int(1));
-        judged(&made, initiation.map(|i| i.cause), floor, (is_late, pulled));
+        judged(&made, initiation.map(|i| i.cause), floor, (late, pulled));
         if let Some(evidence) = initiation.and_then(|i| i.evidence) {
             assert_eq!((evidence.threshold, evidence.pull), (Some(threshold.flow()), pull));
             assert!(evidence.deflection >= Flow::ZERO);
             let due = evidence.sensed.to_bits() < threshold.flow().to_bits() >> 1
                 && evidence.on_time == Some(true);
             let said = initiation.map(|i| i.cause);
-            let timed = if is_late { Cause::Unknown(NoCause::FlowLate) } else { Cause::Timed };
+            let timed = late.map_or(Cause::Timed, Cause::Unknown);
             assert!(!due || said == Some(timed), "{evidence:?}");
         }
         margins(threshold, floor);
@@ -80,20 +80,32 @@ fn head(bytes: &mut Bytes<'_>) -> Option<(Flow, Option<Rate>, ThresholdGrid)> {
     Some((set, rate, grid.unwrap_or_default()))
 }
 
-/// A second count of inflations whose pressure was up before quiet flow turned: three in a row, or one in five.
+/// A second count of inflations whose pressure was up before quiet flow turned, and of those that flowed at three quarters
+/// of their peak before it rose by 8 cmH2O: three in a row, or one in five.
 #[derive(Default)]
-struct Late(i32);
+struct Late([i32; 2]);
 
 impl Late {
-    fn take(&mut self, b: &Breath) -> bool {
+    fn take(&mut self, b: &Breath) -> Option<NoCause> {
         if b.kind == Kind::Inflation && b.is_trusted() {
-            let is_late = b.quiet.is_some() && b.pressure_rise == Some(b.onset);
-            self.0 = (self.0 + if is_late { 4 } else { -1 }).max(0);
-            if is_late && self.0 >= 12 {
-                self.0 = 1_000;
+            let rise = i64::from(b.peak.to_bits()) - i64::from(b.baseline.to_bits());
+            let peak = i64::from(b.peak_insp_flow.to_bits());
+            let flowed = i64::from(b.lead.peak.to_bits()) >= peak - peak / 4;
+            for (count, is_late) in self.0.iter_mut().zip([
+                b.quiet.is_some() && b.pressure_rise == Some(b.onset),
+                flowed && rise >= 8 << 16,
+            ]) {
+                *count = (*count + if is_late { 4 } else { -1 }).max(0);
+                if is_late && *count >= 12 {
+                    *count = 1_000;
+                }
             }
         }
-        self.0 >= 12
+        match self.0.map(|count| count >= 12) {
+            [_, true] => Some(NoCause::PressureLate),
+            [true, false] => Some(NoCause::FlowLate),
+            [false, false] => None,
+        }
     }
 }
 
@@ -101,7 +113,7 @@ fn judged(
     made: &Made,
     cause: Option<Cause>,
     floor: Option<NoiseFloor>,
-    (is_late, pulled): (bool, bool),
+    (late, pulled): (Option<NoCause>, bool),
 ) {
     let b = &made.breath;
     assert_eq!(cause.is_none(), b.kind == Kind::Own);
@@ -111,11 +123,12 @@ fn judged(
     } else if floor.is_none() {
         assert_eq!(cause, Cause::Unknown(NoCause::NoFloor));
     } else {
-        let late = cause == Cause::Unknown(NoCause::FlowLate);
-        let (effort, timed) = (cause == Cause::Effort, cause == Cause::Timed);
-        assert_eq!(late, matches!(cause, Cause::Unknown(_)));
-        assert!(!late || is_late || pulled, "{:?}", made.breath);
-        assert!(effort || late || !is_late, "{:?}", made.breath);
+        let unknown = if pulled { late.or(Some(NoCause::FlowLate)) } else { late };
+        let said = if let Cause::Unknown(why) = cause { Some(why) } else { None };
+        assert!(said.is_none() || said == unknown, "{:?}", made.breath);
+        let effort = cause == Cause::Effort && late == Some(NoCause::FlowLate);
+        assert!(effort || late.is_none() || said == late, "{:?}", made.breath);
+        let timed = cause == Cause::Timed;
         assert!(!timed || !pulled, "{:?}", made.breath);
     }
 }
