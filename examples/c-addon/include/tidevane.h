@@ -592,6 +592,11 @@
 #define TV_NO_CAUSE_FLOW_LATE 3
 
 /*
+ Pressure comes after its flow: all of it looks like effort.
+ */
+#define TV_NO_CAUSE_PRESSURE_LATE 4
+
+/*
  Why there is no verdict on the load.
  The step is too young.
  */

@@ -113,15 +113,16 @@ const NO_FIT: [&CStr; 8] = [
     c"not asked for",
     c"the time constant is longer than the breath",
 ];
-const NO_CAUSE: [&CStr; 4] = [
+const NO_CAUSE: [&CStr; 5] = [
     c"the breath carries a flag",
     c"no trigger threshold was given",
     c"no quiet flow was seen yet",
     c"flow comes after its pressure",
+    c"pressure comes after its flow",
 ];
 const NO_VERDICT: [&CStr; 7] = [
     c"the step is too young",
-    c"too many breaths are flagged",
+    c"too many breaths are flagged, or nobody can tell who began them",
     c"too few volumes can be believed",
     c"the machine sets itself off",
     c"the infant does not breathe",

@@ -9,8 +9,18 @@ use tempfile::TempDir;
 
 /// Two minutes of inflations, 18 mL/s on average and from 5 to 15 cmH2O, written otherwise.
 fn otherwise(header: &str, args: &[&str], other: impl Fn(f64, f64, f64) -> [f64; 3]) -> Outcome {
+    each(1, header, args, other)
+}
+
+/// Every so many samples of that.
+fn each(
+    nth: usize,
+    header: &str,
+    args: &[&str],
+    other: impl Fn(f64, f64, f64) -> [f64; 3],
+) -> Outcome {
     let mut text = header.to_owned();
-    for line in wave(0, 120).lines() {
+    for line in wave(0, 120).lines().step_by(nth) {
         let cells: Vec<f64> = line.split(',').map(|cell| cell.parse().unwrap()).collect();
         let [us, flow, pressure] = other(cells[0], cells[1], cells[2]);
         text += &format!("{us},{flow:.6},{pressure:.6}\n");
@@ -114,6 +124,14 @@ fn a_flow_in_another_unit_is_named() {
     let lps = "t_us,flow_l_per_s,paw_cmH2O\n";
     let outcome = otherwise(lps, &[], |us, flow, pressure| [us, flow * 0.06, pressure]);
     in_doubt(&outcome, &["flow is ", "L/min (times 1/60)"]);
+}
+
+#[test]
+fn too_few_samples_a_second_are_named() {
+    // Of 100 a second every fourth are 25, every second 50: the least that the monitor hears.
+    let plain = |us, flow, pressure| [us, flow, pressure];
+    in_doubt(&each(4, HEADER, &[], plain), &["25 samples a second are too few"]);
+    assert!(!each(2, HEADER, &[], plain).stderr.contains("in doubt"));
 }
 
 #[test]

@@ -35,7 +35,7 @@ pub(super) fn answer(summary: &Summary) -> Answer {
     }
     if 4 * unknown > all {
         let late = [NoCause::FlowLate, NoCause::PressureLate].into_iter().find(|why| {
-            let is = |row: &&Row| row.cause == Some(Cause::Unknown(*why));
+            let is = |row: &Row| row.cause == Some(Cause::Unknown(*why));
             2 * inflations().filter(is).count() > unknown
         });
         let why = late.map_or(String::new(), |why| format!(": {why}"));

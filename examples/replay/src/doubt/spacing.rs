@@ -11,6 +11,8 @@ const STEPS: usize = 4_096;
 /// Steps of a recording of breaths, in seconds; and breaths a minute. Chosen here, no source.
 const STEP: [f64; 2] = [0.000_1, 0.25];
 const RATE: [f64; 2] = [3.0, 250.0];
+/// The monitor hears 50 samples a second and more; with room for jitter.
+const SLOW: f64 = 0.021_5;
 
 /// The first steps from sample to sample.
 #[derive(Debug, Default)]
@@ -49,6 +51,9 @@ impl Spacing {
             .filter(|_| steps.len() >= 100 && self.unordered < steps.len() / 2)?;
         let a_minute = 60.0 * breaths as f64 / seconds.max(1e-9);
         let breathes = (RATE[0]..=RATE[1]).contains(&a_minute);
+        if breathes && step > SLOW {
+            return Some(too_slow(1.0 / step));
+        }
         if step >= STEP[0] && (step <= STEP[1] || breathes) || step < STEP[0] && breathes {
             return None;
         }
@@ -68,4 +73,14 @@ impl Spacing {
             ),
         ))
     }
+}
+
+fn too_slow(hz: f64) -> Doubt {
+    let rate = decimals(hz, 0);
+    Doubt::new(
+        format!("{rate} samples a second"),
+        format!(
+            "{rate} samples a second are too few: from 50 on volumes can be told, from 100 on who began an inflation"
+        ),
+    )
 }
