@@ -143,6 +143,7 @@ impl Plausible {
     ///
     /// A single breath can be too large. All else is told of the latest twenty breaths, and as long as
     /// it holds of more than half of them; a minute volume of some eight.
+    #[inline(never)]
     pub fn step(&self, state: &mut PlausibleState, breath: &Breath) -> Option<Implausible> {
         // Noise alone keeps no breath from being looked at: a wrong unit makes noise of everything.
         if !breath.flags.and(Flags::MEASUREMENT.but(Flags::NOISY)).is_empty() {

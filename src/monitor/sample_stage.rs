@@ -249,6 +249,7 @@ impl SampleStage {
     }
 
     /// Nothing but leak flowed between its onset and the rise of its pressure, and that for long: it began later.
+    #[inline(never)]
     fn began_at_rest(&self, state: &SampleState, breath: &Breath) -> bool {
         let leak = self.leak_path.flow_at(&state.leak_path, breath.baseline).unwrap_or_default();
         let off = breath.lead.peak.saturating_sub(leak.value).value.magnitude();
