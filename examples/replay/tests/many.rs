@@ -449,7 +449,10 @@ fn what_is_in_doubt_is_named_in_the_summary_and_once_on_standard_error() {
     assert!(lines[0].ends_with(",blind_s,doubt,fingerprint"), "{summary}");
     let doubt = |line: &str| line.split(',').rev().nth(1).unwrap().to_owned();
     assert_eq!(doubt(lines[1]), "", "{summary}");
-    assert!(lines[2].contains("is it in kPa (times 10.2)?; 39 of 60 breaths cannot be"), "{summary}");
+    assert!(
+        lines[2].contains("is it in kPa (times 10.2)?; 39 of 60 breaths cannot be"),
+        "{summary}"
+    );
 }
 
 #[test]
