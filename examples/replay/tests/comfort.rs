@@ -135,7 +135,7 @@ fn the_greatest_jump_of_the_leak_is_told_though_volumes_stay_usable() {
     });
     let said = brief(&text, &INFANT);
     // The leak is that of eight breaths: and where three are flagged they lie half behind it at 2:35.
-    assert!(said.contains("0:02:35: the greatest jump of the leak, 5 % to 30 %"), "{said}");
+    assert!(said.contains("0:02:35: leak 5 % to 30 %, the greatest jump"), "{said}");
 }
 
 #[test]

@@ -88,7 +88,7 @@ pub(super) fn greatest(summary: &Summary) -> Option<(f64, String)> {
         near.pop_front();
     }
     most.filter(|(_, before, after)| (after - before).abs() >= JUMP).map(|(at, before, after)| {
-        (at, format!("the greatest jump of the leak, {} to {}", percent(before), percent(after)))
+        (at, format!("leak {} to {}, the greatest jump", percent(before), percent(after)))
     })
 }
 
