@@ -64,8 +64,8 @@ record! {
     pub enum NoVerdict {
         /// The step is too young for a baseline and three minutes after it.
         TooSoon = 0,
-        /// Half of the time or more lies in flagged breaths, or of most it is not known who began them, for flow comes
-        /// after its pressure.
+        /// Half of the time or more lies in flagged breaths; or of most it is not known who began them, for flow and
+        /// pressure are apart in time, and nothing else speaks against the step.
         TooLittleKnown = 1,
         /// Fewer than half of the breaths have a volume that can be believed, or a minute of them has none.
         NoVolume = 2,
@@ -208,7 +208,16 @@ impl LoadCriteria {
     ) -> Option<LoadVerdict> {
         let shown = core::mem::replace(&mut state.shown, state.showing);
         let verdict = match self.present(trend, minutes) {
-            Ok(present) => self.weigh(state, present.with(shown)),
+            Ok((present, is_late)) => {
+                let verdict = self.weigh(state, present.with(shown));
+                // Nor is it known whether the infant gives up: no sign would be a comfort that nothing bears out.
+                let is_comfort = verdict == LoadVerdict::NoSign && is_late;
+                if is_comfort {
+                    LoadVerdict::CannotTell(NoVerdict::TooLittleKnown)
+                } else {
+                    verdict
+                }
+            }
             // What another monitor shows needs no volume.
             Err(_) if !shown.is_empty() => self.weigh(state, shown),
             Err(why) => {
@@ -249,8 +258,9 @@ impl LoadCriteria {
         }
     }
 
-    /// The signs of the window that has just ended.
-    fn present(&self, trend: &Trend, minutes: &TrendState) -> Result<LoadSigns, NoVerdict> {
+    /// The signs of the window that has just ended, and whether, now or at the beginning of the step, it is not known who
+    /// began most breaths.
+    fn present(&self, trend: &Trend, minutes: &TrendState) -> Result<(LoadSigns, bool), NoVerdict> {
         let recent = minutes.recent().filter(|_| trend.is_past_baseline(minutes));
         let now = &recent.ok_or(NoVerdict::TooSoon)?;
         let then = minutes.baseline();
@@ -291,7 +301,7 @@ impl LoadCriteria {
             less |= step.has_less(twice);
         }
         signs = signs.with(LoadSigns::when(LoadSigns::LESS_VOLUME, less));
-        Ok(signs.with(self.by_weight(now, then, minutes.before())))
+        Ok((signs.with(self.by_weight(now, then, minutes.before())), is_late))
     }
 
     /// Signs that need the weight.
@@ -422,6 +432,8 @@ setting! {
     }
 }
 
+#[cfg(test)]
+mod known_tests;
 #[cfg(test)]
 mod limit_tests;
 #[cfg(test)]

@@ -27,7 +27,7 @@ fn shown(
         (0..missing).for_each(|_| trend.missed(&mut minutes));
         trend.breath(&mut minutes, Instant::from_us(u64::from(second) * 1_000_000), &made);
     }
-    LoadCriteria::default().present(&trend, &minutes)
+    LoadCriteria::default().present(&trend, &minutes).map(|(signs, _)| signs)
 }
 
 #[test]

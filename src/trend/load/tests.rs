@@ -9,14 +9,14 @@ use std::string::ToString;
 
 /// A stretch of breaths that are alike.
 #[derive(Clone, Copy)]
-struct Stretch {
-    minutes: u64,
-    length_ms: u32,
-    micro_l: i32,
-    change: fn(TrendBreath) -> TrendBreath,
+pub(super) struct Stretch {
+    pub(super) minutes: u64,
+    pub(super) length_ms: u32,
+    pub(super) micro_l: i32,
+    pub(super) change: fn(TrendBreath) -> TrendBreath,
 }
 
-const fn stretch(minutes: u64, length_ms: u32, micro_l: i32) -> Stretch {
+pub(super) const fn stretch(minutes: u64, length_ms: u32, micro_l: i32) -> Stretch {
     Stretch { minutes, length_ms, micro_l, change: |b| b }
 }
 
@@ -42,7 +42,7 @@ fn course(load: LoadCriteria, stretches: &[Stretch]) -> Vec<(u64, LoadVerdict)> 
 
 use std::vec::Vec;
 
-fn last(stretches: &[Stretch]) -> LoadVerdict {
+pub(super) fn last(stretches: &[Stretch]) -> LoadVerdict {
     course(LoadCriteria::default(), stretches)
         .last()
         .map_or(LoadState::default().verdict, |(_, v)| *v)
@@ -87,15 +87,6 @@ fn less_minute_volume_asks_for_a_step_back() {
 }
 
 #[test]
-fn five_breaths_a_minute_make_a_breathing_infant() {
-    // One in 12 s is five a minute; one in 12.5 s is 4.8.
-    let of_each = |ms| last(&[stretch(12, ms, 4_000), stretch(10, ms, 4_000)]);
-    let none = LoadVerdict::CannotTell(NoVerdict::NotBreathing);
-    assert_ne!(of_each(12_000), none);
-    assert_eq!(of_each(12_500), none);
-}
-
-#[test]
 fn an_infant_that_gives_up_is_seen() {
     // Own breaths give way to the timer's: as many breaths as large, but half as many of the
     // infant's (every inflation of the second stretch is the machine's).
@@ -134,51 +125,6 @@ fn a_harder_draw_through_the_tube_asks_for_time() {
     assert_eq!(got.last().map(|(_, v)| *v), Some(LoadVerdict::Hold(LoadSigns::TUBE_LOSS)));
     // Without the tube it is not known.
     assert_eq!(last(&stretches), LoadVerdict::NoSign);
-}
-
-#[test]
-fn what_cannot_be_told_is_said() {
-    let change = |change: fn(TrendBreath) -> TrendBreath| {
-        last(&[stretch(10, 1_000, 4_000), Stretch { change, ..stretch(10, 1_000, 4_000) }])
-    };
-    let cannot = |why| LoadVerdict::CannotTell(why);
-    assert_eq!(last(&[stretch(6, 1_000, 4_000)]), cannot(NoVerdict::TooSoon));
-    let flagged = change(|b| TrendBreath { trusted: false, ..b });
-    assert_eq!(flagged, cannot(NoVerdict::TooLittleKnown));
-    assert_eq!(change(|b| TrendBreath { volume: None, ..b }), cannot(NoVerdict::NoVolume));
-    let cycled = change(|b| TrendBreath {
-        kind: BreathKind::Assured,
-        by_infant: false,
-        self_cycled: true,
-        ..b
-    });
-    assert_eq!(cycled, cannot(NoVerdict::SelfCycling));
-    let passive = Stretch {
-        change: |b| TrendBreath { kind: BreathKind::Assured, by_infant: false, ..b },
-        ..stretch(10, 1_000, 4_000)
-    };
-    assert_eq!(last(&[passive]), cannot(NoVerdict::NotBreathing));
-}
-
-#[test]
-fn an_infant_whose_flow_comes_late_is_not_called_passive_nor_one_that_gives_up() {
-    let late = |count: u64| Stretch {
-        change: |b| TrendBreath { kind: BreathKind::Assured, by_infant: false, late: true, ..b },
-        ..stretch(count, 1_000, 4_000)
-    };
-    let unknown = LoadVerdict::CannotTell(NoVerdict::TooLittleKnown);
-    assert_eq!(last(&[late(10)]), unknown);
-    // Own breaths before: that there are none now is no sign where nobody knows.
-    assert_eq!(last(&[stretch(10, 1_000, 4_000), late(8)]), LoadVerdict::NoSign);
-    // Late of half of the breaths is not late of most: 5 of 10, and 6.
-    let mut tally = Tally::default();
-    let own = breath(BreathKind::Own, 1_000, 4_000);
-    for n in 0..10 {
-        tally.take(&TrendBreath { late: n < 5, ..own });
-    }
-    assert!(!tally.is_late());
-    tally.take(&TrendBreath { late: true, ..own });
-    assert!(tally.is_late());
 }
 
 #[test]

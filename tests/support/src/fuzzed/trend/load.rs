@@ -61,6 +61,11 @@ pub(super) struct Judged {
     showing: LoadSigns,
 }
 
+/// Of most of its breaths it is not known who began them.
+fn is_late(window: &Window) -> bool {
+    2 * window.of(|breath| breath.late) > window.count()
+}
+
 impl Judged {
     pub(super) fn new(
         criteria: LoadCriteria,
@@ -107,15 +112,20 @@ impl Judged {
                 self.lasted = [[0; 2]; 12];
                 assert_eq!(verdict, LoadVerdict::CannotTell(why));
             }
-            Err(_) => self.weigh(verdict, Signs { sure: shown, maybe: shown }),
+            Err(_) => self.weigh(verdict, Signs { sure: shown, maybe: shown }, false),
             Ok(signs) => {
                 let with = |signs: LoadSigns| signs.with(shown);
-                self.weigh(verdict, Signs { sure: with(signs.sure), maybe: with(signs.maybe) });
+                let late = kept.now().is_some_and(|now| is_late(&now)) || is_late(&kept.then());
+                self.weigh(
+                    verdict,
+                    Signs { sure: with(signs.sure), maybe: with(signs.maybe) },
+                    late,
+                );
             }
         }
     }
 
-    fn weigh(&mut self, verdict: LoadVerdict, present: Signs) {
+    fn weigh(&mut self, verdict: LoadVerdict, present: Signs, late: bool) {
         let mut lasting = Signs::default();
         for ([least, most], &(sign, _)) in self.lasted.iter_mut().zip(LoadSigns::ALL) {
             for (count, here) in [(&mut *least, present.sure), (&mut *most, present.maybe)] {
@@ -129,7 +139,12 @@ impl Judged {
         let seen = (both(present.sure, strong), both(present.maybe, strong));
         let all = (lasting, present, verdict);
         match verdict {
+            // Nothing speaks against the step, and who began most breaths is not known.
+            LoadVerdict::CannotTell(NoVerdict::TooLittleKnown) if late => {
+                assert!(lasting.sure == LoadSigns::NONE && seen.0 == LoadSigns::NONE, "{all:?}");
+            }
             LoadVerdict::NoSign => {
+                assert!(!late, "{all:?}");
                 assert!(lasting.sure == LoadSigns::NONE && seen.0 == LoadSigns::NONE, "{all:?}");
             }
             LoadVerdict::Hold(signs) => {
@@ -153,7 +168,7 @@ impl Judged {
         let infants = |w: &Window| w.of(|breath| breath.by_infant);
         let breathes = |w: &Window| w.is_often(infants(w), 5);
         let cycled = now.of(|breath| breath.self_cycled);
-        let late = either(&|w| 2 * w.of(|breath| breath.late) > w.count());
+        let late = either(&is_late);
         for (is, why) in [
             (either(&|w| w.implausible() > w.count()), NoVerdict::Implausible),
             (either(&|w| w.known_us() <= w.unknown_us()), NoVerdict::TooLittleKnown),

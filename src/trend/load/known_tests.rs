@@ -1,0 +1,65 @@
+//! What cannot be told of the load is said, and why.
+
+use super::tests::{Stretch, last, stretch};
+use super::*;
+use crate::alarm::BreathKind;
+use crate::trend::TrendBreath;
+use crate::trend::tally::tests::breath;
+
+#[test]
+fn five_breaths_a_minute_make_a_breathing_infant() {
+    // One in 12 s is five a minute; one in 12.5 s is 4.8.
+    let of_each = |ms| last(&[stretch(12, ms, 4_000), stretch(10, ms, 4_000)]);
+    let none = LoadVerdict::CannotTell(NoVerdict::NotBreathing);
+    assert_ne!(of_each(12_000), none);
+    assert_eq!(of_each(12_500), none);
+}
+
+#[test]
+fn what_cannot_be_told_is_said() {
+    let change = |change: fn(TrendBreath) -> TrendBreath| {
+        last(&[stretch(10, 1_000, 4_000), Stretch { change, ..stretch(10, 1_000, 4_000) }])
+    };
+    let cannot = |why| LoadVerdict::CannotTell(why);
+    assert_eq!(last(&[stretch(6, 1_000, 4_000)]), cannot(NoVerdict::TooSoon));
+    let flagged = change(|b| TrendBreath { trusted: false, ..b });
+    assert_eq!(flagged, cannot(NoVerdict::TooLittleKnown));
+    assert_eq!(change(|b| TrendBreath { volume: None, ..b }), cannot(NoVerdict::NoVolume));
+    let cycled = change(|b| TrendBreath {
+        kind: BreathKind::Assured,
+        by_infant: false,
+        self_cycled: true,
+        ..b
+    });
+    assert_eq!(cycled, cannot(NoVerdict::SelfCycling));
+    let passive = Stretch {
+        change: |b| TrendBreath { kind: BreathKind::Assured, by_infant: false, ..b },
+        ..stretch(10, 1_000, 4_000)
+    };
+    assert_eq!(last(&[passive]), cannot(NoVerdict::NotBreathing));
+}
+
+#[test]
+fn an_infant_whose_flow_comes_late_is_not_called_passive_nor_one_that_gives_up() {
+    let late = |count: u64| Stretch {
+        change: |b| TrendBreath { kind: BreathKind::Assured, by_infant: false, late: true, ..b },
+        ..stretch(count, 1_000, 4_000)
+    };
+    let unknown = LoadVerdict::CannotTell(NoVerdict::TooLittleKnown);
+    assert_eq!(last(&[late(10)]), unknown);
+    // Own breaths before: that there are none now is no sign where nobody knows, nor is it none.
+    assert_eq!(last(&[stretch(10, 1_000, 4_000), late(8)]), unknown);
+    // What does not rest on who began them is told: 60/min of 4 mL, then of 2.6 mL, a third less a minute.
+    let small = Stretch { micro_l: 2_600, ..late(8) };
+    let verdict = last(&[stretch(10, 1_000, 4_000), small]);
+    assert_eq!(verdict, LoadVerdict::StepBack(LoadSigns::LESS_VOLUME));
+    // Late of half of the breaths is not late of most: 5 of 10, and 6.
+    let mut tally = Tally::default();
+    let own = breath(BreathKind::Own, 1_000, 4_000);
+    for n in 0..10 {
+        tally.take(&TrendBreath { late: n < 5, ..own });
+    }
+    assert!(!tally.is_late());
+    tally.take(&TrendBreath { late: true, ..own });
+    assert!(tally.is_late());
+}
