@@ -2,9 +2,6 @@
 
 mod common;
 
-use arrow_array::{ArrayRef, Float64Array, Int64Array, RecordBatch, StringArray};
-use arrow_array::{TimestampMicrosecondArray, TimestampNanosecondArray};
-use arrow_ipc::writer::{FileWriter, StreamWriter};
 use common::cli::replay_from;
 use common::recording::{Folder, HEADER};
 use common::written::{same, samples, text};
@@ -12,10 +9,8 @@ use edf_rs::EDFSpecifications;
 use edf_rs::file::EDFFile;
 use edf_rs::headers::signal_header::SignalHeader;
 use edf_rs::record::Samples;
-use parquet::arrow::ArrowWriter;
 use std::fs::{self, File};
 use std::io::Write;
-use std::sync::Arc;
 
 fn iso(us: i64) -> String {
     // 2024-03-31T00:00:00Z and on: ten seconds need no minutes.
@@ -147,77 +142,6 @@ fn packed_texts_are_unpacked() {
     // From a pipe too.
     let outcome = replay_from(&folder.path("a.csv.gz"), folder.0.path(), &["-", "--quiet"]);
     assert_eq!(outcome.code, 0, "{}", outcome.stderr);
-}
-
-fn batch(times: ArrayRef, name: &str) -> RecordBatch {
-    let column = |of: fn(&(i64, f64, f64)) -> f64| -> ArrayRef {
-        Arc::new(samples().iter().map(|sample| Some(of(sample))).collect::<Float64Array>())
-    };
-    let bed: ArrayRef = Arc::new(StringArray::from(vec!["4"; samples().len()]));
-    RecordBatch::try_from_iter([
-        ("bed", bed),
-        ("paw_cmH2O", column(|sample| sample.2)),
-        (name, times),
-        ("flow_ml_per_s", column(|sample| sample.1)),
-    ])
-    .unwrap()
-}
-
-fn micros() -> Vec<i64> {
-    samples().iter().map(|sample| sample.0).collect()
-}
-
-#[test]
-fn arrow_tables_are_read() {
-    let folder = Folder::new();
-    let parquet = |name: &str, batch: &RecordBatch| {
-        let file = File::create(folder.path(name)).unwrap();
-        let mut writer = ArrowWriter::try_new(file, batch.schema(), None).unwrap();
-        writer.write(batch).unwrap();
-        writer.close().unwrap();
-    };
-    let whole = batch(Arc::new(Int64Array::from(micros())), "t_us");
-    parquet("a.parquet", &whole);
-    same(&folder, &["a.parquet"]);
-    let mut file =
-        FileWriter::try_new(File::create(folder.path("a.arrow")).unwrap(), &whole.schema())
-            .unwrap();
-    // Two batches, and one without rows between.
-    for part in [whole.slice(0, 411), whole.slice(411, 0), whole.slice(411, whole.num_rows() - 411)]
-    {
-        file.write(&part).unwrap();
-    }
-    file.finish().unwrap();
-    same(&folder, &["a.arrow"]);
-    let mut stream =
-        StreamWriter::try_new(File::create(folder.path("s.arrows")).unwrap(), &whole.schema())
-            .unwrap();
-    stream.write(&whole).unwrap();
-    stream.finish().unwrap();
-    same(&folder, &["s.arrows"]);
-    // From a pipe, a stream is read and a table is not.
-    assert_eq!(replay_from(&folder.path("s.arrows"), folder.0.path(), &["-", "--quiet"]).code, 0);
-    let piped = replay_from(&folder.path("a.parquet"), folder.0.path(), &["-"]);
-    assert!(piped.code == 2 && piped.stderr.contains("give it as a file"), "{}", piped.stderr);
-    // Times as dates, with and without a zone.
-    let nanos: Vec<_> = micros().iter().map(|us| (1_711_843_200_000_000 + us) * 1_000).collect();
-    let zoned = TimestampNanosecondArray::from(nanos).with_timezone("UTC");
-    parquet("zoned.parquet", &batch(Arc::new(zoned), "time"));
-    same(&folder, &["zoned.parquet"]);
-    let local = TimestampMicrosecondArray::from(micros());
-    parquet("local.parquet", &batch(Arc::new(local), "time"));
-    same(&folder, &["local.parquet", "--zone", "Europe/Berlin"]);
-    let days: ArrayRef = Arc::new(StringArray::from(vec!["31/03/2024"; whole.num_rows()]));
-    let clocks = micros().into_iter().map(|us| format!("10:00:{:09.6}", us as f64 / 1e6));
-    let clocks: ArrayRef = Arc::new(clocks.map(Some).collect::<StringArray>());
-    let values = ["flow_ml_per_s", "paw_cmH2O"]
-        .map(|name| (name, whole.column_by_name(name).unwrap().clone()));
-    let two = [("Date", days), ("Time", clocks)].into_iter().chain(values);
-    parquet("two.parquet", &RecordBatch::try_from_iter(two).unwrap());
-    let said = same(&folder, &["two.parquet", "--zone", "UTC"]).stderr;
-    assert!(said.contains("\"Date\" and \"Time\" in dates; dates with the day first"), "{said}");
-    let unsaid = folder.run(&["local.parquet"]);
-    assert!(unsaid.code == 2 && unsaid.stderr.contains("--zone"), "{}", unsaid.stderr);
 }
 
 /// A recording whose header says that it began on 31 March 2024 at 11:00:00.
@@ -478,47 +402,4 @@ fn what_makes_a_table_wrong_is_said() {
     // A recording is not written over.
     let outcome = folder.run(&["--save-demo", "in.csv"]);
     assert!(outcome.code == 2 && outcome.stderr.contains("is there already"), "{}", outcome.stderr);
-}
-
-#[test]
-fn hostile_files_are_errors() {
-    let folder = Folder::new();
-    let whole = batch(Arc::new(Int64Array::from(micros())), "t_us");
-    let file = File::create(folder.path("a.parquet")).unwrap();
-    let mut writer = ArrowWriter::try_new(file, whole.schema(), None).unwrap();
-    writer.write(&whole).unwrap();
-    writer.close().unwrap();
-    let good = fs::read(folder.path("a.parquet")).unwrap();
-    let refused = |bytes: &[u8]| {
-        fs::write(folder.path("bad.parquet"), bytes).unwrap();
-        let outcome = folder.run(&["bad.parquet", "--breaths", "b.csv"]);
-        assert!(!outcome.stderr.contains("overflow"), "{}", outcome.stderr);
-        let refused = outcome.code == 2;
-        assert!(!refused || outcome.stderr.contains("bad.parquet"), "{}", outcome.stderr);
-        assert_eq!(refused, !folder.names().contains(&"b.csv".into()));
-        let _ = fs::remove_file(folder.path("b.csv"));
-        refused
-    };
-    assert!(refused(&good[..good.len() / 2]) && refused(b"PAR1") && refused(b"PAR1PAR1"));
-    // A byte turned anywhere: an error or a table, never a crash.
-    let turned = |at: usize| {
-        let mut bytes = good.clone();
-        bytes[at] ^= 0x55;
-        bytes
-    };
-    let refusals =
-        (4..good.len()).step_by(good.len() / 40).filter(|at| refused(&turned(*at))).count();
-    // Most bytes are numbers, which may be others.
-    assert!(refusals >= 3, "{refusals}");
-    for bytes in [
-        &b"ARROW1\0\0"[..],
-        &[0xff, 0xff, 0xff, 0xff, 0xff, 0xff, 0xff, 0x7f],
-        &[0x1f, 0x8b, 8],
-        &[0x28, 0xb5, 0x2f, 0xfd],
-    ] {
-        assert!(refused(bytes), "{bytes:?}");
-    }
-    // Columns without end.
-    let many = (0..20_000).map(|n| n.to_string()).collect::<Vec<_>>().join(",");
-    assert!(refused(format!("{}\n1\n", &many[..60_000]).as_bytes()));
 }

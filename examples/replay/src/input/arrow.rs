@@ -1,5 +1,6 @@
 //! Recordings as Arrow tables: Parquet, and the file and the stream of Arrow itself.
 
+use super::arrow_time;
 use super::beside::Beside;
 use super::columns::{Column, Columns, Label, Time, reading};
 use super::dates::Dates;
@@ -14,9 +15,9 @@ use arrow_array::types::{
     ArrowPrimitiveType, Float32Type, Float64Type, Int8Type, Int16Type, Int32Type, Int64Type,
     UInt8Type, UInt16Type, UInt32Type, UInt64Type,
 };
-use arrow_array::{Array, RecordBatch, RecordBatchReader, types};
+use arrow_array::{Array, RecordBatch, RecordBatchReader};
 use arrow_ipc::reader::{FileReader, StreamReader};
-use arrow_schema::{DataType, Field, Schema, TimeUnit};
+use arrow_schema::{DataType, Field, Schema};
 use parquet::arrow::ProjectionMask;
 use parquet::arrow::arrow_reader::ParquetRecordBatchReaderBuilder;
 use std::fs::File;
@@ -161,7 +162,8 @@ impl Batches {
                     Some(Time::Dates { date: None, time }) => {
                         let (array, field) = column(time);
                         let mut times = Vec::new();
-                        let read = dates(array, field, &mut self.beside_dates, &mut times);
+                        let read =
+                            arrow_time::dates(array, field, &mut self.beside_dates, &mut times);
                         read.ok()
                             .map_or(Vec::new(), |()| times.into_iter().map(Result::ok).collect())
                     }
@@ -189,19 +191,11 @@ impl Batches {
             }
             Time::Dates { date, time } => {
                 let (array, field) = column(time);
-                match (date, texts(array)) {
-                    (Some(date), Some(times)) => {
-                        let (array, field) = column(date);
-                        let Some(days) = texts(array) else {
-                            bail!("column {} is no text", field.name())
-                        };
-                        let both = days.into_iter().zip(times);
-                        self.times.extend(both.map(|(date, time)| match time {
-                            None => Err(no_time()),
-                            Some(time) => self.dates.micros_of_two(date.unwrap_or_default(), time),
-                        }));
+                match date.map(column) {
+                    Some(date) => {
+                        arrow_time::both(date, (array, field), &mut self.dates, &mut self.times)?;
                     }
-                    _ => dates(array, field, &mut self.dates, &mut self.times)?,
+                    None => arrow_time::dates(array, field, &mut self.dates, &mut self.times)?,
                 }
                 if let Some(why) = self.dates.refused() {
                     bail!("column {}: {why}", field.name());
@@ -276,7 +270,7 @@ fn projected(mut columns: Columns) -> (Vec<usize>, Columns) {
     (needed, columns)
 }
 
-fn no_time() -> String {
+pub(super) fn no_time() -> String {
     "time is missing or out of range".into()
 }
 
@@ -309,67 +303,4 @@ fn numbers(array: &dyn Array, field: &Field, to: &mut Vec<f64>) -> Result<()> {
         other => bail!("column {} is of type {other}, not a number", field.name()),
     }
     Ok(())
-}
-
-/// Dates as microseconds: timestamps, or text.
-fn dates(
-    array: &dyn Array,
-    field: &Field,
-    dates: &mut Dates,
-    to: &mut Vec<Result<i128, String>>,
-) -> Result<()> {
-    if let DataType::Timestamp(unit, zone) = array.data_type() {
-        let per = match unit {
-            TimeUnit::Second => (1_000_000, 1),
-            TimeUnit::Millisecond => (1_000, 1),
-            TimeUnit::Microsecond => (1, 1),
-            TimeUnit::Nanosecond => (1, 1_000),
-        };
-        let whole = match unit {
-            TimeUnit::Second => {
-                array.as_primitive::<types::TimestampSecondType>().iter().collect::<Vec<_>>()
-            }
-            TimeUnit::Millisecond => {
-                array.as_primitive::<types::TimestampMillisecondType>().iter().collect()
-            }
-            TimeUnit::Microsecond => {
-                array.as_primitive::<types::TimestampMicrosecondType>().iter().collect()
-            }
-            TimeUnit::Nanosecond => {
-                array.as_primitive::<types::TimestampNanosecondType>().iter().collect()
-            }
-        };
-        for time in whole {
-            // To the nearest microsecond.
-            let us = time.map(|time| (i128::from(time) * per.0 + per.1 / 2).div_euclid(per.1));
-            let us = us.ok_or_else(no_time);
-            to.push(match zone {
-                Some(_) => us,
-                None => {
-                    us.and_then(|us| dates.local_micros(i64::try_from(us).map_err(|_| no_time())?))
-                }
-            });
-        }
-        return Ok(());
-    }
-    let Some(texts) = texts(array) else {
-        bail!(
-            "column {0} is of type {1} and has no unit; say --columns time={0}:UNIT",
-            field.name(),
-            array.data_type()
-        )
-    };
-    let us = |text: Option<&str>| text.map_or_else(|| Err(no_time()), |text| dates.micros(text));
-    to.extend(texts.into_iter().map(us));
-    Ok(())
-}
-
-/// The cells of a column of text.
-fn texts(array: &dyn Array) -> Option<Vec<Option<&str>>> {
-    match array.data_type() {
-        DataType::Utf8 => Some(array.as_string::<i32>().iter().collect()),
-        DataType::LargeUtf8 => Some(array.as_string::<i64>().iter().collect()),
-        DataType::Utf8View => Some(array.as_string_view().iter().collect()),
-        _ => None,
-    }
 }

@@ -61,8 +61,7 @@ impl Dates {
             return at;
         }
         if let Some(at) = of_day(text).filter(|_| self.last.is_none() || self.has_none) {
-            self.has_none = true;
-            return Ok(self.on_from(at));
+            return Ok(self.micros_of_day(at));
         }
         match self.order.iso(text) {
             Ok(Some(iso)) => self.iso(&iso).unwrap_or_else(|| Err(no_date(text))),
@@ -104,10 +103,17 @@ impl Dates {
 
     /// Of a local time, given as microseconds since 1970 on its own clock.
     #[cfg(any(feature = "arrow", test))]
-    pub(crate) fn local_micros(&mut self, us: i64) -> Result<i128, String> {
-        let local = DateTime::constant(1970, 1, 1, 0, 0, 0, 0);
-        let local = local.checked_add(jiff::SignedDuration::from_micros(us));
-        self.local(local.map_err(|_| format!("time {us} us is out of range"))?)
+    pub(crate) fn local_micros(&mut self, us: i128) -> Result<i128, String> {
+        let epoch = DateTime::constant(1970, 1, 1, 0, 0, 0, 0);
+        let since = i64::try_from(us).ok().map(jiff::SignedDuration::from_micros);
+        let local = since.and_then(|since| epoch.checked_add(since).ok());
+        self.local(local.ok_or_else(|| format!("time {us} us is out of range"))?)
+    }
+
+    /// Of a time of day, given as microseconds since midnight.
+    pub(crate) fn micros_of_day(&mut self, us: i128) -> i128 {
+        self.has_none = true;
+        self.on_from(us)
     }
 
     /// Of the two times that clocks show twice when they are put back, the first, unless the time before is

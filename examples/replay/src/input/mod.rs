@@ -2,6 +2,8 @@
 
 #[cfg(feature = "arrow")]
 pub(crate) mod arrow;
+#[cfg(feature = "arrow")]
+mod arrow_time;
 mod beside;
 mod calendar;
 mod cells;
