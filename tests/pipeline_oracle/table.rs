@@ -115,7 +115,7 @@ const ELSEWHERE: &[(&str, &str)] = &[
         "initiation.evidence.pull",
         "against the simulated infants' own muscle pressure: `tests/muscle.rs`",
     ),
-    ("event.Alarm", "`tests/alarms.rs` has an oracle of its own"),
+    ("event.Alarm", "`tests/alarms` has an oracle of its own"),
     ("event.SettingsChanged", "what the caller gave"),
     ("event.WeanStep", "what the caller gave"),
 ];
