@@ -141,15 +141,15 @@ impl Gate {
             return state.disorder(at, reading);
         }
         let span = at.since(last.at);
-        if (span > LEAP || span > self.cut)
-            && let Some(passed) = self.far_ahead(state, last.at, at, reading)
-        {
-            return passed;
+        if span > self.cut {
+            return self.far_ahead(state, last.at, at, reading);
         }
-        let flags = state
-            .pending
-            .with(Flags::when(Flags::GAP, span > self.gap))
-            .with(state.watch(at, reading, self));
+        let flags = state.pending.with(Flags::when(Flags::GAP, span > self.gap)).with(state.watch(
+            last.reading,
+            at,
+            reading,
+            self,
+        ));
         state.pending = Flags::NONE;
         state.in_order = 0;
         state.last = Some(Last { at, reading });
@@ -162,7 +162,7 @@ impl Gate {
         })
     }
 
-    /// A reading long after the last: refused where it jumps, a fresh start after a silence, else `None`.
+    /// A reading long after the last: refused where it jumps, else a fresh start after a silence.
     #[inline(never)]
     fn far_ahead(
         &self,
@@ -170,19 +170,16 @@ impl Gate {
         last: Instant,
         at: Instant,
         reading: Reading,
-    ) -> Option<GateOutcome> {
+    ) -> GateOutcome {
         if at.since(last.max(state.told)) > self.cut.max(LEAP) && !state.is_in_order(at) {
             state.pending = state.pending.with(Flags::DISORDER);
-            return Some(GateOutcome::Refused(Refusal::FarAhead));
-        }
-        if at.since(last) <= self.cut {
-            return None;
+            return GateOutcome::Refused(Refusal::FarAhead);
         }
         let (flags, clock_began) = (state.pending.with(Flags::GAP), state.clock_began);
         *state = GateState::default();
         let _ = state.start(at, reading);
         state.clock_began = clock_began;
-        Some(GateOutcome::Cut { since: last, flags })
+        GateOutcome::Cut { since: last, flags }
     }
 
     /// Time passed without a sample, as a timer tells: a later reading does not jump ahead of it.
@@ -347,15 +344,15 @@ impl GateState {
         self.frozen_high = pressure;
     }
 
-    fn watch(&mut self, at: Instant, to: Reading, gate: &Gate) -> Flags {
-        let same = self.last.is_some_and(|last| last.reading.flow == to.flow);
+    fn watch(&mut self, last: Reading, at: Instant, to: Reading, gate: &Gate) -> Flags {
+        let same = last.flow == to.flow;
         if same {
             self.frozen_low = self.frozen_low.min(to.pressure);
             self.frozen_high = self.frozen_high.max(to.pressure);
         } else {
             self.thaw(at, to.pressure);
         }
-        if self.last.is_none_or(|last| last.reading.pressure != to.pressure) {
+        if last.pressure != to.pressure {
             (self.held_since, self.held) = (at, 0);
         }
         let stuck = (same && self.is_stuck(at, gate.frozen)) || self.is_held(at, gate.frozen);

@@ -24,12 +24,17 @@ fn run(flows: impl Iterator<Item = i16>) -> std::vec::Vec<Flags> {
 fn a_gap_is_flagged_just_beyond_the_limit() {
     let (gate, mut state) = (Gate::default(), GateState::default());
     assert_eq!(gate.step(&mut state, Instant::from_us(0), reading(1, 5)), GateOutcome::Start);
-    for (at, flags) in [(100_000, Flags::NONE), (200_001, Flags::GAP), (210_000, Flags::NONE)] {
-        match gate.step(&mut state, Instant::from_us(at), reading(2, 5)) {
+    // Just the cut limit of a second is still a gap.
+    let (none, gap) = (Flags::NONE, Flags::GAP);
+    let times = [(100_000, none), (200_001, gap), (210_000, none), (1_210_000, gap)];
+    for (flow, (at, flags)) in (2..).zip(times) {
+        match gate.step(&mut state, Instant::from_us(at), reading(flow, 5)) {
             GateOutcome::Step(step) => assert_eq!(step.flags, flags, "at {at}"),
             other => panic!("{other:?}"),
         }
     }
+    let cut = gate.step(&mut state, Instant::from_us(2_210_001), reading(2, 5));
+    assert_eq!(cut, GateOutcome::Cut { since: Instant::from_us(1_210_000), flags: gap });
 }
 
 #[test]
