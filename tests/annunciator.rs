@@ -70,6 +70,24 @@ fn the_sounder_sounds_three_pulses_at_medium_priority() {
     pwm.done();
 }
 
+#[test]
+fn a_sounder_is_silent_until_something_rings_and_from_its_end_on() {
+    let off = || [Duty::max_duty_cycle(1_000), Duty::set_duty_cycle(0)];
+    let on = [Duty::max_duty_cycle(1_000), Duty::set_duty_cycle(500)];
+    let expected: Vec<_> = off().into_iter().chain(on).chain(off()).collect();
+    let mut pwm = Pwm::new(&expected);
+    let mut sounder = AlarmSounder::new(pwm.clone(), 50).unwrap();
+    for t in (1..1_000).step_by(10) {
+        sounder.tick(ms(t)).unwrap();
+    }
+    // Within the first pulse, which is 150 ms long, what rang is over.
+    sounder.show(Some(Priority::High));
+    (1_000..1_100).for_each(|t| sounder.tick(ms(t)).unwrap());
+    sounder.show(None);
+    (1_100..2_000).for_each(|t| sounder.tick(ms(t)).unwrap());
+    pwm.done();
+}
+
 /// An output that notes when it turned on (true) and off.
 #[derive(Clone, Default)]
 struct Notes {

@@ -457,3 +457,17 @@ proptest! {
         }
     }
 }
+
+/// Into a report that the caller keeps the timer says what it says by value, and rings as the sensor stays away.
+#[test]
+fn a_tick_into_a_report_says_what_a_tick_says() {
+    let monitor = || Monitor::new(Settings::default());
+    let (mut by_value, mut in_place, mut report) = (monitor(), monitor(), Report::default());
+    let rang = (0..100).filter(|n| {
+        let tick = Tick::from_us(n * 100_000);
+        in_place.tick_into(tick, &mut report);
+        assert_eq!(report, by_value.tick(tick), "{n}");
+        !report.is_silent()
+    });
+    assert_eq!(rang.count(), 1);
+}

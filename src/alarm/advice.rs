@@ -304,14 +304,10 @@ mod tests {
         assert_eq!(one(&VolumeHistory::default()), Level::None(NoLevel::TooFewBreaths));
         let alone = one(&history);
         assert_eq!(alone, newborn().advise(&history, BreathKind::Assured));
-        // Supported ones of 5 mL: 4 mL; own ones of 2.6 are under the dead space, and none serves.
-        for (kind, volume, from) in
-            [(BreathKind::Supported, 5_000, 100), (BreathKind::Own, 2_600, 200)]
-        {
+        let more = |history: &mut VolumeHistory, kind, volume, from: u64| {
             for i in 0..40 {
-                let at = Instant::from_us((from + i) * 1_000_000);
-                let view = BreathView {
-                    at,
+                history.learn(&BreathView {
+                    at: Instant::from_us((from + i) * 1_000_000),
                     kind,
                     inspired: None,
                     expired: Some(ml(volume)),
@@ -322,9 +318,18 @@ mod tests {
                     peak: None,
                     drawn: true,
                     trusted: true,
-                };
-                history.learn(&view);
+                });
             }
+        };
+        // Assured ones of 6 mL after supported ones of 8: theirs is the lower.
+        let mut other = seen(BreathKind::Supported, &[8_000; 50]);
+        more(&mut other, BreathKind::Assured, 6_000, 100);
+        assert_eq!(one(&other), newborn().advise(&other, BreathKind::Assured));
+        // Supported ones of 5 mL: 4 mL; own ones of 2.6 are under the dead space, and none serves.
+        for (kind, volume, from) in
+            [(BreathKind::Supported, 5_000, 100), (BreathKind::Own, 2_600, 200)]
+        {
+            more(&mut history, kind, volume, from);
             let want = newborn().advise(&history, kind);
             assert_eq!(one(&history), want, "{kind:?}");
         }

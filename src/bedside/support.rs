@@ -300,6 +300,9 @@ mod tests {
         assert_eq!(Percent::of_rise(cmh2o(4_000), &full), none);
         assert_eq!(Percent::of_rise(cmh2o(16_400), &full), above);
         assert_eq!(Percent::of_peak(Pressure::ZERO, &full), none);
+        // The least step is 100 ÷ (16.3 × 65 536) %, less than half a hundredth.
+        assert_eq!(Percent::of_peak(Pressure::STEP, &full), none);
+        assert_eq!(Percent::of_peak(full.peak(), &full), Percent::from_percent(100));
         assert_eq!(Percent::of_peak(Pressure::MAX, &full), above);
     }
 
@@ -323,6 +326,9 @@ mod tests {
         // whole cmH2O would make 5 of that.
         let at = of_peak(25, &Inflation::new(cmh2o(19_600), cmh2o(4_900)).unwrap(), 1_000);
         assert_eq!((at.peak, at.held), (cmh2o(4_900), SupportBound::BelowBaseline));
+        // The full peak on the grid holds itself.
+        let whole = of_rise(100, &full, 1_000);
+        assert_eq!((whole.peak, whole.held), (full.peak(), SupportBound::Free));
         // 12.6 goes to 13, above itself.
         let odd = Inflation::new(cmh2o(12_600), cmh2o(5_000)).unwrap();
         let all = of_rise(100, &odd, 1_000);

@@ -378,6 +378,9 @@ mod tests {
         let threshold = Threshold::new(Flow::from_int(101)).unwrap();
         let e = err(Settings::builder().gate(gate).threshold(threshold));
         assert_eq!((e.parameter, e.problem), ("threshold", Problem::Contradiction));
+        // Just the sensor's range is one that it can read.
+        let threshold = Threshold::new(Flow::from_int(100)).unwrap();
+        assert!(Settings::builder().gate(gate).threshold(threshold).build().is_ok());
         let threshold = Threshold::new(Flow::from_int(4)).unwrap();
         let e = err(Settings::builder().threshold(threshold).trigger(TriggerKind::Pressure));
         assert_eq!((e.parameter, e.problem), ("trigger", Problem::Contradiction));

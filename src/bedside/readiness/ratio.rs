@@ -159,6 +159,8 @@ mod tests {
         let short = Duration::from_us(599_999_999);
         assert_eq!(why(OwnRun { lasted: short, ..good }), NoRatio::TooShort);
         assert_eq!(why(OwnRun { breaths: 99, ..good }), NoRatio::TooFewBreaths);
+        let enough = test.judge(&OwnRun { breaths: 100, ..good });
+        assert_eq!(enough, RatioOutcome::Reached(Share::from_percent(50)));
         assert_eq!(why(OwnRun { own: None, ..good }), NoRatio::NoOwn);
         assert_eq!(why(run(-1, 240)), NoRatio::NoOwn);
         assert_eq!(why(OwnRun { mechanical: None, ..good }), NoRatio::NoMechanical);

@@ -113,6 +113,12 @@ fn missed_efforts_ask_for_a_lower_threshold() {
     let here = ThresholdAdvice::Set(expected(300, 0, 0));
     let none = ThresholdAnswer::NoLevel(NoThreshold::EffortsMissed);
     assert_eq!(answer(ThresholdEvidence { advice: here, ..evidence(&tally) }), none);
+    // Where no threshold serves it is said why, whether or not leak is near.
+    for why in [NoThreshold::SealTheLeak, NoThreshold::TooNoisy] {
+        let advice = ThresholdAdvice::None(why);
+        let told = answer(ThresholdEvidence { advice, ..evidence(&tally) });
+        assert_eq!(told, ThresholdAnswer::NoLevel(why));
+    }
     // Own breaths too small for it count as well.
     let few = counted(100, 0, 0, 0);
     let small =
