@@ -32,7 +32,8 @@ record! {
     pub enum Level {
         /// This limit is reached by enough breaths.
         Set {
-            /// The limit: an edge of the grid, so up to an eighth below the exact quantile.
+            /// The limit. By [`LevelBy::Breaths`] an edge of the grid, up to an eighth below the exact quantile; else
+            /// what bounds it.
             level: Volume,
             /// The share of breaths that reach it, toward zero.
             captures: Share,

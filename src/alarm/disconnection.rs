@@ -29,6 +29,8 @@ record! {
     pub struct DisconnectionState {
         count: u8,
         last: Option<Instant>,
+        /// What the latest breath lost of which that is known.
+        loss: Option<Share>,
         watch: ConditionTimer,
         /// By pressure and flow, between breaths.
         open: ConditionTimer,
@@ -127,6 +129,7 @@ impl Disconnection {
         }
         state.last = Some(at);
         let loss = volumes.and_then(lost).or(leak)?;
+        state.loss = Some(loss);
         let present = if state.watch.is_on() {
             loss >= self.level.saturating_sub(self.hysteresis).value
         } else {
@@ -158,6 +161,12 @@ impl DisconnectionState {
     #[must_use]
     pub const fn is_on(&self) -> bool {
         self.watch.is_on() || self.open.is_on()
+    }
+
+    /// What the breath lost that it rings by, or that ended it; `None` where the circuit stands open between
+    /// breaths.
+    pub(crate) fn loss(&self) -> Option<Share> {
+        self.loss.filter(|_| !self.open.is_on())
     }
 
     /// Whoever is responsible has seen it.
@@ -192,6 +201,24 @@ mod tests {
         // 20 in, 3 out: 85 % ends it.
         let out = run(&[(20, 1), (20, 1), (20, 1), (20, 2), (20, 3)]);
         assert_eq!(out, [None, None, Some(Change::On), None, Some(Change::Off)]);
+    }
+
+    #[test]
+    fn it_rings_by_the_loss_of_the_latest_breath_and_by_none_where_the_circuit_stands_open() {
+        let (alarm, mut state) = (Disconnection::default(), DisconnectionState::default());
+        assert_eq!(state.loss(), None);
+        // 20 in, 1 out: 95 %; the leak share of 40 % is not asked for.
+        let leak = Some(Share::from_percent(40));
+        for us in 1..4 {
+            let _ = alarm.step(&mut state, Instant::from_us(us), ml(20, 1), leak);
+        }
+        assert!(state.is_on());
+        assert_eq!(state.loss(), Some(Share::from_percent(95)));
+        for us in [10, 1_000_010] {
+            let _ = alarm.circuit(&mut state, Instant::from_us(us), true);
+        }
+        assert!(state.open.is_on());
+        assert_eq!(state.loss(), None);
     }
 
     #[test]

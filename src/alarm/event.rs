@@ -111,7 +111,8 @@ record! {
         pub priority: Priority,
         /// Whether it began or ended.
         pub change: Change,
-        /// The value that made it so, where there is one.
+        /// The value that made it so, where there is one; of a disconnection the share of its gas that the latest
+        /// breath lost.
         pub value: Option<AlarmValue>,
     }
 }

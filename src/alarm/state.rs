@@ -4,7 +4,7 @@ use super::active_set::ActiveSet;
 use super::sensor::SensorState;
 use super::{
     AlarmEvent, AlarmValue, Alarms, ApnoeaState, BreathView, Change, Condition, DisconnectionState,
-    LimitState, Measure, Priority, VitalSigns,
+    LimitState, Priority, VitalSigns,
 };
 use crate::quantity::{Duration, Instant};
 use crate::record;
@@ -272,7 +272,7 @@ impl AlarmsState {
     fn value(&self, condition: Condition, at: Instant) -> Option<AlarmValue> {
         match condition {
             Condition::Apnoea => self.apnoea.lasted(at).map(AlarmValue::Span),
-            Condition::Disconnection => self.latest?.value(Measure::Leak),
+            Condition::Disconnection => self.disconnection.loss().map(AlarmValue::Share),
             Condition::SensorFault | Condition::NoInput | Condition::CannotKnow(_) => None,
             Condition::Low(measure) | Condition::High(measure) => self.latest?.value(measure),
         }

@@ -12,7 +12,8 @@ record! {
     pub enum NoFit {
         /// Fewer samples than the settings ask for.
         TooFewSamples = 0,
-        /// The infant was at work, or another shape the line does not explain: R² below the limit.
+        /// An own breath; or the infant took part in an inflation: effort before the pressure rose, a muscle pressure
+        /// that rose, or an end by its own flow; or R² is below the limit, for a shape that the line does not explain.
         NotPassive = 1,
         /// Volume, flow or pressure stood still, or volume and flow moved as one: nothing tells V/C
         /// from R·Q.

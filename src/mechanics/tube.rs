@@ -13,8 +13,9 @@ const MOST_K2: SquareResistance = SquareResistance::from_int(10_000);
 
 /// A tube that loses K1·Q + K2·Q·|Q| (Rohrer 1915).
 ///
-/// The coefficients are the user's, from a bench or a publication: none are built in, since they
-/// belong to one make, length and connector. They hold at conventional rates, not under
+/// The coefficients are the user's, from a bench or a publication, since they belong to one make, length and
+/// connector: this type has none built in. Where none are given, the leak path takes a likely tube by
+/// [weight](crate::leak::Tube::ByWeight). They hold at conventional rates, not under
 /// high-frequency oscillation (Schumann 2008, Respir Physiol Neurobiol 162:132-137).
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 #[cfg_attr(feature = "defmt", derive(defmt::Format))]

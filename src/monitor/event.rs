@@ -17,7 +17,8 @@ record! {
     #[cfg_attr(feature = "defmt", derive(defmt::Format))]
     #[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
     pub struct Event {
-        /// When it was noticed, on the recording's own time as a breath's onset is.
+        /// When it happened, on the recording's own time as a breath's onset is. What a closed breath brings bears that
+        /// breath's end (a double trigger its onset), which may lie before what was told earlier.
         pub at: Instant,
         /// What it was.
         pub what: EventKind,

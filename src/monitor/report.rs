@@ -13,7 +13,7 @@ use crate::volume::Proposed;
 use heapless::Vec;
 
 /// One more than a single call can cause. Most where a breath ends before all was told that the one before
-/// brings: three flags, two missed efforts, one that cannot be, a drifted zero, a double trigger, two jumps
+/// brings: three flags (over a gap none ends), two missed efforts, one that cannot be, a drifted zero, a double trigger, two jumps
 /// of the lung, four alarms, four of the time, a verdict on the load, tiring, and a limit reached.
 const EVENTS: usize = 22;
 
@@ -31,7 +31,7 @@ record! {
     pub struct Report {
         /// A breath that was closed.
         pub breath: Option<BreathReport>,
-        /// What happened, in order. Never full: it has room for one more than a single call can cause.
+        /// What happened, in the order it was found. Never full: it has room for one more than a single call can cause.
         pub events: Vec<Event, EVENTS>,
     }
 }
@@ -63,7 +63,8 @@ record! {
         pub rate: Option<Rate>,
         /// Expired volume a minute over the same breaths.
         pub minute_volume: Option<Volume>,
-        /// Its own leak share, with what stays in the lung; over the window that cancels.
+        /// Leak share of this breath alone. Gas that is still in the lung at its end counts as leak; over
+        /// `leak_window` that averages out.
         pub leak: Leak,
         /// The leak share over the last trusted breaths, this one included if trusted.
         pub leak_window: Leak,
@@ -71,10 +72,9 @@ record! {
         pub lung: LungVolume,
         /// Compliance and resistance of a passive breath, or why they cannot be known.
         pub mechanics: FitOutcome,
-        /// How far flow was taken to lag behind pressure in that, by the last sixteen inflations: 1 to 25 ms
-        /// are undone by a later pressure; `None` where too little is known. Low by a tenth to a quarter for
-        /// sensors that follow slowly, and of those that answer late no more than 10 ms are seen; the
-        /// resistance is high by what is missed (`tests/lag.rs`).
+        /// By how much flow lags behind pressure, from the last sixteen inflations; 1 to 25 ms are corrected in
+        /// `mechanics`. `None` where it is not known. Of sensors that follow slowly 10 to 25 % too low; of those with a
+        /// pure delay at most 10 ms are seen, and the resistance reads high by the rest (`tests/lag.rs`).
         pub lag: Option<Duration>,
         /// How the lung of a passive breath stiffens as it fills; asked for by a fit
         /// [with bend](crate::mechanics::Fit::with_bend).

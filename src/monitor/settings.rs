@@ -234,7 +234,7 @@ impl SettingsBuilder {
         self
     }
 
-    /// A volume limit to hold every inflation against; `None` for none.
+    /// A volume limit to hold every inspiration against, own breaths too; `None` for none.
     pub fn limiter(mut self, limiter: impl Into<Option<Limiter>>) -> Self {
         self.0.limiter = limiter.into();
         self

@@ -24,9 +24,9 @@ record! {
         pub threshold: Flow,
         /// What it was held against; `None` where nothing is known yet.
         pub floor: Option<NoiseFloor>,
-        /// Threshold less baseline leak (a leak below zero counts as none); zero without a floor. Below
+        /// Threshold less baseline leak (a leak below zero counts as none); `None` without a floor. Below
         /// zero the machine will cycle by itself.
-        pub margin: Flow,
+        pub margin: Option<Flow>,
         /// Threshold less leak and reach of noise and ripple; `None` where those are not known.
         pub clearance: Option<Flow>,
         /// What follows.
@@ -125,7 +125,7 @@ impl Threshold {
             return TriggerCheck {
                 threshold: self.0,
                 floor,
-                margin: Flow::ZERO,
+                margin: None,
                 clearance: None,
                 verdict: ThresholdVerdict::Unknown,
             };
@@ -139,7 +139,7 @@ impl Threshold {
             Some(clearance) if clearance <= Flow::ZERO => ThresholdVerdict::InNoise,
             Some(_) => ThresholdVerdict::Clear,
         };
-        TriggerCheck { threshold: self.0, floor, margin, clearance, verdict }
+        TriggerCheck { threshold: self.0, floor, margin: Some(margin), clearance, verdict }
     }
 }
 
@@ -156,9 +156,12 @@ impl fmt::Display for TriggerCheck {
             let reach = lpm(noise.reach);
             write!(f, ", noise and ripple reach {reach:.2} L/min above it")?;
         }
-        match self.clearance {
-            Some(over) => write!(f, ", margin over both {:.2} L/min", lpm(over)),
-            None => write!(f, ", margin over the leak alone {:.2} L/min", lpm(self.margin)),
+        match (self.clearance, self.margin) {
+            (Some(over), _) => write!(f, ", margin over both {:.2} L/min", lpm(over)),
+            (None, Some(margin)) => {
+                write!(f, ", margin over the leak alone {:.2} L/min", lpm(margin))
+            }
+            (None, None) => Ok(()),
         }
     }
 }
@@ -194,10 +197,10 @@ mod tests {
         // Arithmetic: 0.20 − 0.12 = +0.08; 0.20 − 0.25 = −0.05 L/min, cycles by itself.
         let threshold = Threshold::new(l_min(200)).unwrap();
         let clear = threshold.check(at_leak(120));
-        assert!(clear.margin.apart(l_min(80)) <= Flow::STEP.magnitude());
+        assert!(clear.margin.unwrap().apart(l_min(80)) <= Flow::STEP.magnitude());
         assert_eq!(clear.verdict, ThresholdVerdict::Clear);
         let below = threshold.check(at_leak(250));
-        assert!(below.margin.apart(l_min(-50)) <= Flow::STEP.magnitude());
+        assert!(below.margin.unwrap().apart(l_min(-50)) <= Flow::STEP.magnitude());
         assert_eq!(below.verdict, ThresholdVerdict::BelowLeak);
     }
 

@@ -51,7 +51,6 @@ pub(crate) fn check(oracle: &Oracle, set: &Set, out: &mut Fields) {
     };
     put("threshold", set.threshold);
     let Some(floor) = oracle.floor else {
-        put("margin", 0.0);
         return;
     };
     put("margin", set.threshold - floor.leak.max(0.0));

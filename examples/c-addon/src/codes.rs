@@ -237,7 +237,7 @@ pub const TV_NO_LUNG_OUT_OF_RANGE: u8 = 4;
 /// Why compliance and resistance are not known.
 /// Fewer samples than the settings ask for.
 pub const TV_NO_FIT_TOO_FEW_SAMPLES: u8 = 0;
-/// The infant was at work, or the lung has another shape.
+/// An own breath; or the infant took part in an inflation; or volume and flow do not explain the pressure.
 pub const TV_NO_FIT_NOT_PASSIVE: u8 = 1;
 /// Volume and flow do not move apart.
 pub const TV_NO_FIT_DEGENERATE: u8 = 2;
@@ -247,7 +247,7 @@ pub const TV_NO_FIT_TOO_COARSE: u8 = 3;
 pub const TV_NO_FIT_OUT_OF_RANGE: u8 = 4;
 /// The breath carries a flag.
 pub const TV_NO_FIT_FLAGGED: u8 = 5;
-/// An own breath: it was not asked for.
+/// The fit was not asked for; never told of compliance and resistance.
 pub const TV_NO_FIT_NOT_ASKED: u8 = 6;
 /// The time constant is longer than the breath.
 pub const TV_NO_FIT_TOO_SLOW: u8 = 7;
@@ -267,7 +267,8 @@ pub const TV_NO_CAUSE_PRESSURE_LATE: u8 = 4;
 /// Why there is no verdict on the load.
 /// The step is too young.
 pub const TV_NO_VERDICT_TOO_SOON: u8 = 0;
-/// Half of the time or more lies in flagged breaths.
+/// Half of the time or more lies in flagged breaths, or it is not known who began most of them, since flow and
+/// pressure are apart in time.
 pub const TV_NO_VERDICT_TOO_LITTLE_KNOWN: u8 = 1;
 /// Too few volumes can be believed.
 pub const TV_NO_VERDICT_NO_VOLUME: u8 = 2;

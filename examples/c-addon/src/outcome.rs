@@ -204,7 +204,7 @@ impl TvBreath {
         }
         if let Some(check) = closed.trigger {
             out.threshold = code(&check.verdict);
-            out.margin_q16 = check.margin.to_bits();
+            out.margin_q16 = known(check.margin, |margin| margin.to_bits());
             out.clearance_q16 = known(check.clearance, |clearance| clearance.to_bits());
         }
         out.lag_us =
