@@ -305,17 +305,27 @@ impl BreathState {
         &mut self,
         settings: &Settings,
         hearing: &Hearing,
+        listeners: &Listeners,
         report: &mut Report,
     ) {
         if core::mem::take(&mut self.minute_ended) {
-            self.judge_minute(settings, hearing, report);
+            self.judge_minute(settings, hearing, listeners.ripple(), report);
         }
     }
 
     #[inline(never)]
-    fn judge_minute(&mut self, settings: &Settings, hearing: &Hearing, report: &mut Report) {
+    fn judge_minute(
+        &mut self,
+        settings: &Settings,
+        hearing: &Hearing,
+        ripple: Pressure,
+        report: &mut Report,
+    ) {
         let was = self.load.verdict();
-        if let Some(verdict) = settings.load.judge(&mut self.load, &settings.trend, &self.trend) {
+        let is_doubtful = self.triggered.is_doubtful(ripple);
+        let verdict =
+            settings.load.judge(&mut self.load, &settings.trend, &self.trend, is_doubtful);
+        if let Some(verdict) = verdict {
             let at = hearing.own(self.trend.latest());
             report.add(Event { at, what: EventKind::Load(verdict) });
             if let LoadVerdict::StepBack(signs) = verdict

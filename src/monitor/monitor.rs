@@ -79,7 +79,7 @@ impl Monitor {
         self.complete(&mut report);
         let changed = self.hearing.near(at);
         let at = changed.map_or(at, |changed| self.hearing.own(changed));
-        self.breath.judge_load(&self.settings, &self.hearing, &mut report);
+        self.breath.judge_load(&self.settings, &self.hearing, &self.listeners, &mut report);
         let (was, now) = (*self.settings.machine(), *settings.machine());
         self.settings = settings;
         if changed.is_none() {
@@ -325,7 +325,7 @@ impl Monitor {
             self.settings.sample.forget_last(&mut self.sample);
         }
         self.complete(&mut report);
-        self.breath.judge_load(&self.settings, &self.hearing, &mut report);
+        self.breath.judge_load(&self.settings, &self.hearing, &self.listeners, &mut report);
         report
     }
 
@@ -347,7 +347,7 @@ impl Monitor {
         let ended = self.settings.sample.turn(&mut self.sample, interval);
         let closed = ended.is_some_and(|ended| {
             self.complete(report);
-            self.breath.judge_load(&self.settings, &self.hearing, report);
+            self.breath.judge_load(&self.settings, &self.hearing, &self.listeners, report);
             let told = &mut self.closing.told;
             self.settings.sample.close(&mut self.sample, interval, ended, &mut told.breath)
         });
@@ -416,7 +416,7 @@ impl Monitor {
                 self.tell_time(report);
             }
         } else {
-            self.breath.judge_load(&self.settings, &self.hearing, report);
+            self.breath.judge_load(&self.settings, &self.hearing, &self.listeners, report);
             self.tell_time(report);
         }
     }

@@ -64,8 +64,9 @@ record! {
     pub enum NoVerdict {
         /// The step is too young for a baseline and three minutes after it.
         TooSoon = 0,
-        /// Half of the time or more lies in flagged breaths; or of most it is not known who began them, for flow and
-        /// pressure are apart in time, and nothing else speaks against the step.
+        /// Half of the time or more lies in flagged breaths; or nothing speaks against the step and it is not known who
+        /// began most breaths: flow and pressure are apart in time, ripple moves the muscle pressure with no quiet flow
+        /// before most inflations to show how far it reaches, or they come as regularly as a clock.
         TooLittleKnown = 1,
         /// Fewer than half of the breaths have a volume that can be believed, or a minute of them has none.
         NoVolume = 2,
@@ -197,21 +198,22 @@ impl LoadCriteria {
         self.sustain
     }
 
-    /// Judges at the end of a minute; the verdict where it changed. A few dozen wide divides, once a
-    /// minute.
+    /// Judges at the end of a minute; the verdict where it changed. `is_doubtful` says that breaths which count as the
+    /// infant's may be nobody's. A few dozen wide divides, once a minute.
     #[doc(hidden)]
     pub fn judge(
         &self,
         state: &mut LoadState,
         trend: &Trend,
         minutes: &TrendState,
+        is_doubtful: bool,
     ) -> Option<LoadVerdict> {
         let shown = core::mem::replace(&mut state.shown, state.showing);
         let verdict = match self.present(trend, minutes) {
             Ok((present, is_late)) => {
                 let verdict = self.weigh(state, present.with(shown));
                 // Nor is it known whether the infant gives up: no sign would be a comfort that nothing bears out.
-                let is_comfort = verdict == LoadVerdict::NoSign && is_late;
+                let is_comfort = verdict == LoadVerdict::NoSign && (is_late || is_doubtful);
                 if is_comfort {
                     LoadVerdict::CannotTell(NoVerdict::TooLittleKnown)
                 } else {

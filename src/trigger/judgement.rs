@@ -1,5 +1,6 @@
 //! What the time under a threshold, and its worst stretch, say of it: keep, raise, lower, or none serves.
 
+use super::tally::HALF;
 use super::{
     NoThreshold, NoiseFloor, Threshold, ThresholdAdvice, ThresholdOutlook, TriggerCounts,
     TriggerTally,
@@ -83,10 +84,7 @@ const CYCLED: [Share; 2] = [Share::from_percent(2), Share::from_percent(10)];
 /// Missed efforts that are few over all and in the worst stretch: a tenth is called severe asynchrony
 /// (Anesthesiology 2021;134:629); chosen here for a stretch.
 const MISSED: [Share; 2] = [Share::from_percent(10), Share::from_percent(25)];
-/// Ripple that may set a trigger off. Chosen on simulated infants, no source.
-const RIPPLE: Pressure = Pressure::from_milli(300).value;
 const QUARTER: Share = Share::from_percent(25);
-const HALF: Share = Share::from_percent(50);
 
 /// What a threshold is judged by.
 #[derive(Debug, Clone, Copy)]
@@ -140,7 +138,7 @@ impl ThresholdEvidence<'_> {
             ThresholdAnswer::CannotTell(NoJudgement::Clockwork)
         } else if whole.unknown_share().is_some_and(|unknown| unknown > QUARTER) {
             ThresholdAnswer::CannotTell(NoJudgement::CausesUnknown)
-        } else if self.ripple >= RIPPLE && self.tally.unseen_share().is_some_and(|n| n > HALF) {
+        } else if self.tally.has_ripple_unseen(self.ripple) {
             ThresholdAnswer::CannotTell(NoJudgement::RippleUnseen)
         } else if few {
             ThresholdAnswer::CannotTell(NoJudgement::FewEfforts)

@@ -5,7 +5,7 @@ use super::noise_floor::LONG_ENOUGH;
 use super::regular::Regular;
 use super::{Cause, Initiation, NoiseFloor, Threshold};
 use crate::breath::{Breath, Kind};
-use crate::quantity::Share;
+use crate::quantity::{Pressure, Share};
 use crate::record;
 use crate::signal::Flags;
 
@@ -53,6 +53,9 @@ record! {
 
 /// Inflations and missed efforts of a stretch: a minute or so.
 const STRETCH: u32 = 50;
+/// Ripple that may set a trigger off. Chosen on simulated infants, no source.
+const RIPPLE: Pressure = Pressure::from_milli(300).value;
+pub(super) const HALF: Share = Share::from_percent(50);
 
 impl TriggerCounts {
     /// Efforts that could set something off: those that did, and those that did not.
@@ -155,6 +158,17 @@ impl TriggerTally {
     #[must_use]
     pub const fn is_clockwork(&self) -> bool {
         self.regular.is_seen()
+    }
+
+    /// Whether ripple moves the muscle pressure, by `ripple` in the mean, and no quiet flow before more than half of the
+    /// inflations showed how far it reaches. One wide divide.
+    pub(super) fn has_ripple_unseen(&self, ripple: Pressure) -> bool {
+        ripple >= RIPPLE && self.unseen_share().is_some_and(|unseen| unseen > HALF)
+    }
+
+    /// Whether inflations that count as the infant's may be nobody's.
+    pub(crate) fn is_doubtful(&self, ripple: Pressure) -> bool {
+        self.is_clockwork() || self.has_ripple_unseen(ripple)
     }
 
     /// Takes an effort in expiration that set nothing off.

@@ -267,8 +267,7 @@ pub const TV_NO_CAUSE_PRESSURE_LATE: u8 = 4;
 /// Why there is no verdict on the load.
 /// The step is too young.
 pub const TV_NO_VERDICT_TOO_SOON: u8 = 0;
-/// Half of the time or more lies in flagged breaths, or it is not known who began most of them, since flow and
-/// pressure are apart in time.
+/// Half of the time or more lies in flagged breaths, or it is not known who began most breaths.
 pub const TV_NO_VERDICT_TOO_LITTLE_KNOWN: u8 = 1;
 /// Too few volumes can be believed.
 pub const TV_NO_VERDICT_NO_VOLUME: u8 = 2;

@@ -1,6 +1,6 @@
 //! What cannot be told of the load is said, and why.
 
-use super::tests::{Stretch, last, stretch};
+use super::tests::{Stretch, last, last_of, stretch};
 use super::*;
 use crate::alarm::BreathKind;
 use crate::trend::TrendBreath;
@@ -37,6 +37,16 @@ fn what_cannot_be_told_is_said() {
         ..stretch(10, 1_000, 4_000)
     };
     assert_eq!(last(&[passive]), cannot(NoVerdict::NotBreathing));
+}
+
+#[test]
+fn breaths_that_may_be_nobodys_are_no_comfort_and_what_speaks_against_a_step_is_told() {
+    let unknown = LoadVerdict::CannotTell(NoVerdict::TooLittleKnown);
+    let steady = [stretch(20, 1_000, 4_000)];
+    assert_eq!((last_of(&steady, false), last_of(&steady, true)), (LoadVerdict::NoSign, unknown));
+    // 60/min of 4 mL, then of 2.6: a third less a minute, whosever they are.
+    let less = [stretch(10, 1_000, 4_000), stretch(8, 1_000, 2_600)];
+    assert_eq!(last_of(&less, true), LoadVerdict::StepBack(LoadSigns::LESS_VOLUME));
 }
 
 #[test]

@@ -20,8 +20,13 @@ pub(super) const fn stretch(minutes: u64, length_ms: u32, micro_l: i32) -> Stret
     Stretch { minutes, length_ms, micro_l, change: |b| b }
 }
 
-/// Every verdict over a course of own breaths, with the second it came at.
+/// Every verdict over a course of own breaths, with the minute it came in.
 fn course(load: LoadCriteria, stretches: &[Stretch]) -> Vec<(u64, LoadVerdict)> {
+    course_of(load, stretches, false)
+}
+
+/// Of breaths that may be nobody's.
+fn course_of(load: LoadCriteria, stretches: &[Stretch], doubtful: bool) -> Vec<(u64, LoadVerdict)> {
     let trend = Trend::default();
     let (mut minutes, mut state) = (TrendState::default(), LoadState::default());
     let (mut ms, mut end, mut out) = (0_u64, 0, Vec::new());
@@ -31,7 +36,7 @@ fn course(load: LoadCriteria, stretches: &[Stretch]) -> Vec<(u64, LoadVerdict)> 
             ms += u64::from(s.length_ms);
             let own = (s.change)(breath(BreathKind::Own, s.length_ms, s.micro_l));
             if trend.breath(&mut minutes, Instant::from_us(ms * 1_000), &own)
-                && let Some(verdict) = load.judge(&mut state, &trend, &minutes)
+                && let Some(verdict) = load.judge(&mut state, &trend, &minutes, doubtful)
             {
                 out.push((ms / 60_000, verdict));
             }
@@ -43,7 +48,11 @@ fn course(load: LoadCriteria, stretches: &[Stretch]) -> Vec<(u64, LoadVerdict)> 
 use std::vec::Vec;
 
 pub(super) fn last(stretches: &[Stretch]) -> LoadVerdict {
-    course(LoadCriteria::default(), stretches)
+    last_of(stretches, false)
+}
+
+pub(super) fn last_of(stretches: &[Stretch], doubtful: bool) -> LoadVerdict {
+    course_of(LoadCriteria::default(), stretches, doubtful)
         .last()
         .map_or(LoadState::default().verdict, |(_, v)| *v)
 }
@@ -141,7 +150,7 @@ fn a_step_is_held_against_the_one_before() {
                 ms += u64::from(length);
                 let own = breath(BreathKind::Supported, length, volume);
                 if trend.breath(minutes, Instant::from_us(ms * 1_000), &own) {
-                    let _ = load.judge(state, &trend, minutes);
+                    let _ = load.judge(state, &trend, minutes, false);
                 }
             }
             ms
@@ -182,7 +191,7 @@ fn no_single_breath_decides() {
                 let own = if i == when { change(own) } else { own };
                 ms += own.length.to_us() / 1_000;
                 if trend.breath(&mut minutes, Instant::from_us(ms * 1_000), &own)
-                    && let Some(verdict) = load.judge(&mut state, &trend, &minutes)
+                    && let Some(verdict) = load.judge(&mut state, &trend, &minutes, false)
                 {
                     assert_eq!(verdict, LoadVerdict::NoSign, "breath {when}");
                 }
@@ -217,7 +226,7 @@ fn of_a_kilogram(stretches: &[Stretch]) -> LoadVerdict {
             ms += u64::from(s.length_ms);
             let own = (s.change)(breath(BreathKind::Own, s.length_ms, s.micro_l));
             if trend.breath(&mut minutes, Instant::from_us(ms * 1_000), &own) {
-                let _ = load.judge(&mut state, &trend, &minutes);
+                let _ = load.judge(&mut state, &trend, &minutes, false);
             }
         }
     }
@@ -261,8 +270,8 @@ fn a_slow_heart_or_a_low_saturation_needs_no_volume() {
         let mut state = LoadState::default();
         load.set_vital_signs(&mut state, VitalSigns { heart_rate, saturation });
         // It passed before the minute was over: that counts once, and what stays counts on.
-        let first = load.judge(&mut state, &trend, &minutes);
-        (first, load.judge(&mut state, &trend, &minutes))
+        let first = load.judge(&mut state, &trend, &minutes, false);
+        (first, load.judge(&mut state, &trend, &minutes, false))
     };
     assert_eq!(shown(Some(100), Some(85)), (None, None));
     let slow = LoadSigns::SLOW_HEART;
@@ -280,8 +289,11 @@ fn a_slow_heart_or_a_low_saturation_needs_no_volume() {
     for saturation in [Some(84), Some(95)] {
         load.set_vital_signs(&mut state, VitalSigns { heart_rate: None, saturation });
     }
-    assert_eq!(load.judge(&mut state, &trend, &minutes), Some(LoadVerdict::Hold(low)));
-    assert!(matches!(load.judge(&mut state, &trend, &minutes), Some(LoadVerdict::CannotTell(_))));
+    assert_eq!(load.judge(&mut state, &trend, &minutes, false), Some(LoadVerdict::Hold(low)));
+    assert!(matches!(
+        load.judge(&mut state, &trend, &minutes, false),
+        Some(LoadVerdict::CannotTell(_))
+    ));
 }
 
 #[test]
@@ -389,7 +401,7 @@ fn less_than_the_step_before_is_a_sign_though_no_less_than_at_its_own_beginning(
         }
         let own = breath(BreathKind::Own, 1_000, if second < 600 { 6_000 } else { 4_000 });
         if trend.breath(&mut minutes, at, &own) {
-            let _ = load.judge(&mut state, &trend, &minutes);
+            let _ = load.judge(&mut state, &trend, &minutes, false);
         }
     }
     assert_eq!(state.verdict(), LoadVerdict::StepBack(LoadSigns::LESS_VOLUME));

@@ -53,6 +53,10 @@ pub(super) fn answer(summary: &Summary) -> Answer {
     let clock = clock(summary);
     let share = |part: usize, whole: usize| part as f64 / whole.max(1) as f64;
     let (cycles, misses) = (share(cycled, all), share(missed, efforts + missed));
+    if cycles <= MANY && misses <= MANY && cannot_tell(summary, NoJudgement::RippleUnseen) {
+        let why = format!("{}; {efforts} of {all} count as efforts", NoJudgement::RippleUnseen);
+        return Answer::unknown(QUESTION, why);
+    }
     let past = past(summary);
     let (standing, word) = match () {
         () if cycles > MANY => (Standing::Look, "the machine sets itself off"),
@@ -91,20 +95,15 @@ pub(super) fn answer(summary: &Summary) -> Answer {
     Answer::new(QUESTION, standing, word, number, why)
 }
 
-/// Whether it cannot be told whose the breaths of late are.
-pub(super) fn is_doubtful(summary: &Summary) -> bool {
-    clock(summary).is_some()
-}
-
 fn clock(summary: &Summary) -> Option<(usize, usize)> {
     let inflations = late::rows(summary).filter(|row| row.kind == Kind::Inflation);
-    clockwork(inflations).filter(|_| is_clockwork(summary))
+    clockwork(inflations).filter(|_| cannot_tell(summary, NoJudgement::Clockwork))
 }
 
-/// Whether inflations that count as the infant's came as regularly as a clock since the threshold was set.
-fn is_clockwork(summary: &Summary) -> bool {
-    let clock = ThresholdAnswer::CannotTell(NoJudgement::Clockwork);
-    summary.judged.last().is_some_and(|(_, judged, _)| judged.answer == clock)
+/// Whether that is what the threshold that is set could not be judged for.
+fn cannot_tell(summary: &Summary, why: NoJudgement) -> bool {
+    let answer = ThresholdAnswer::CannotTell(why);
+    summary.judged.last().is_some_and(|(_, judged, _)| judged.answer == answer)
 }
 
 /// How many intervals between inflations by an effort of late were nearly the same as the one before, of how many,

@@ -1,6 +1,6 @@
 //! Is the infant carrying the load?
 
-use super::{Answer, Question, Standing, asked};
+use super::{Answer, Question, Standing};
 use crate::figures::Summary;
 use crate::text::decimals;
 use tidevane::trend::LoadVerdict;
@@ -54,10 +54,6 @@ pub(super) fn answer(summary: &Summary) -> Answer {
             number,
             format!("{}: {signs}; {past}", since(*at)),
         ),
-        Some((_, LoadVerdict::NoSign)) if asked::is_doubtful(summary) => {
-            let why = "whose breaths these are is not known: they come as regularly as a clock";
-            Answer::unknown(QUESTION, format!("{why}; {past}"))
-        }
         Some((_, LoadVerdict::NoSign)) if back.is_empty() => {
             Answer::new(QUESTION, Standing::NoSign, "no sign of overload", number, past)
         }

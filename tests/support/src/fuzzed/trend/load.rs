@@ -101,7 +101,9 @@ impl Judged {
 
     pub(super) fn minute(&mut self, kept: &Kept) {
         let before = self.state.verdict();
-        let told = self.criteria.judge(&mut self.state, &kept.trend, &kept.state);
+        // Whether the breaths may be nobody's is another room's to know.
+        let doubtful = kept.now().is_some_and(|now| now.count() % 4 == 3);
+        let told = self.criteria.judge(&mut self.state, &kept.trend, &kept.state, doubtful);
         let verdict = self.state.verdict();
         assert_eq!(told, (verdict != before).then_some(verdict));
         let words = said(&verdict);
@@ -119,7 +121,7 @@ impl Judged {
                 self.weigh(
                     verdict,
                     Signs { sure: with(signs.sure), maybe: with(signs.maybe) },
-                    late,
+                    late || doubtful,
                 );
             }
         }
