@@ -77,6 +77,8 @@ pub(crate) struct Summary {
     pub(crate) jumps: Vec<(f64, Jump)>,
     /// When efforts were missed, in seconds, and whether that was in expiration.
     pub(crate) missed: Vec<(f64, bool)>,
+    /// When inflations were the second on one effort, in seconds.
+    pub(crate) doubled: Vec<f64>,
     /// Heart rate and saturation as they changed, with their time in seconds.
     pub(crate) signs_at: Vec<(f64, VitalSigns)>,
     pub(crate) refused: u64,
@@ -142,6 +144,7 @@ impl Summary {
             opened: 0,
             jumps: Vec::new(),
             missed: Vec::new(),
+            doubled: Vec::new(),
             signs_at: Vec::new(),
             refused: 0,
             implausible: BTreeMap::new(),
@@ -177,6 +180,7 @@ impl Summary {
                 let in_expiration = effort.during != Phase::Inspiration;
                 self.missed.push((timeline.seconds_at(event.at), in_expiration));
             }
+            EventKind::DoubleTrigger => self.doubled.push(timeline.seconds_at(event.at)),
             EventKind::Refused(_) => self.refused += 1,
             EventKind::LimitReached(_) => self.limits_reached += 1,
             EventKind::LimitUnknown => self.limits_unknown += 1,

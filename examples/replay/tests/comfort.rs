@@ -3,9 +3,10 @@
 
 mod common;
 
+use common::case::{brief, changed, recording};
 use common::recording::{HEADER, wave, with_file};
 use std::fmt::Write as _;
-use tidevane_sim::{Pattern, Scenario, Schedule, Simulator};
+use tidevane_sim::{Pattern, Scenario, Schedule};
 
 /// What no report may say of any case.
 const NEVER: [&str; 9] = [
@@ -19,22 +20,6 @@ const NEVER: [&str; 9] = [
     "-0.00",
     "level of 0.0 mL",
 ];
-
-/// A scenario as a recording.
-fn recording(scenario: &Scenario, seconds: u64) -> String {
-    let mut simulator = Simulator::new(scenario).unwrap();
-    let mut text = HEADER.to_owned();
-    loop {
-        let output = simulator.step();
-        if output.at_us > seconds * 1_000_000 {
-            return text;
-        }
-        if let Some(sample) = output.sample {
-            let (flow, pressure) = (sample.flow, sample.pressure);
-            writeln!(text, "{},{flow:.4},{pressure:.4}", output.at_us).unwrap();
-        }
-    }
-}
 
 /// The report, on one line, held against what no report may say.
 fn report(case: &str, text: &str, extra: &[&str]) -> String {
@@ -173,17 +158,6 @@ fn an_apnoea_in_the_second_of_two_joined_recordings_is_told() {
     holds("joined", &said, &["would have rung: apnoea once"], &["none would have rung"]);
 }
 
-/// The wave with flow and pressure changed.
-fn changed(seconds: u64, change: impl Fn(f64, f64, f64) -> (f64, f64)) -> String {
-    let mut text = HEADER.to_owned();
-    for line in wave(0, seconds).lines() {
-        let cells: Vec<f64> = line.split(',').map(|c| c.parse().unwrap()).collect();
-        let (flow, pressure) = change(cells[0] / 1e6, cells[1], cells[2]);
-        writeln!(text, "{},{flow:.3},{pressure:.3}", cells[0]).unwrap();
-    }
-    text
-}
-
 #[test]
 fn numbers_that_cannot_be_come_first_and_feed_nothing() {
     for (case, factor) in [("sixty times too large", 60.0), ("the wrong way round", -1.0)] {
@@ -263,19 +237,6 @@ fn a_trial_that_leaves_little_beyond_the_dead_space_is_not_praised() {
         &["step 10 from 4:08 (less volume beyond the dead space", "no verdict follows from these"],
         &["| 10 | 4:00 | 15 min | 0 / 15.0 / - | 4:07 no sign |"],
     );
-}
-
-/// The top of the report as it is printed, and whether each line of it says what it must.
-fn brief(text: &str, extra: &[&str]) -> String {
-    let folder = tempfile::TempDir::new().unwrap();
-    std::fs::write(folder.path().join("in.csv"), text).unwrap();
-    let args: Vec<&str> = ["in.csv"].into_iter().chain(extra.iter().copied()).collect();
-    let outcome = common::cli::replay_brief(folder.path(), &args);
-    assert_eq!(outcome.code, 0, "{}", outcome.stderr);
-    let lines: Vec<&str> = outcome.stdout.lines().collect();
-    assert!(lines.len() <= 25, "{} lines\n{}", lines.len(), outcome.stdout);
-    assert!(lines.iter().all(|line| line.chars().count() <= 100), "{}", outcome.stdout);
-    outcome.stdout
 }
 
 #[test]

@@ -30,6 +30,7 @@ pub(super) fn answer(summary: &Summary) -> Answer {
     // Those during an inflation are counted less surely, and are none of the published share.
     let late = summary.missed.iter().rev().take_while(|(at, _)| *at >= from);
     let missed = late.filter(|(_, in_expiration)| *in_expiration).count();
+    let doubled = summary.doubled.iter().rev().take_while(|at| **at >= from).count();
     if all == 0 {
         return Answer::unknown(QUESTION, "no inflation in the last 3 min");
     }
@@ -53,6 +54,7 @@ pub(super) fn answer(summary: &Summary) -> Answer {
     let clock = clock(summary);
     let share = |part: usize, whole: usize| part as f64 / whole.max(1) as f64;
     let (cycles, misses) = (share(cycled, all), share(missed, efforts + missed));
+    let doubles = share(doubled, all);
     if cycles <= MANY && misses <= MANY && cannot_tell(summary, NoJudgement::RippleUnseen) {
         let why = format!("{}; {efforts} of {all} count as efforts", NoJudgement::RippleUnseen);
         return Answer::unknown(QUESTION, why);
@@ -62,13 +64,17 @@ pub(super) fn answer(summary: &Summary) -> Answer {
         () if cycles > MANY => (Standing::Look, "the machine sets itself off"),
         () if misses > MANY => (Standing::Look, "efforts are missed"),
         () if clock.is_some() => (Standing::Look, "as regular as a clock"),
+        () if doubles > MANY => (Standing::Look, "two inflations on one effort"),
         () if cycles > SOME => (Standing::Watch, "some set off by itself"),
         () if misses > SOME => (Standing::Watch, "some efforts missed"),
+        () if doubles > SOME => (Standing::Watch, "some two on one effort"),
         () if past.is_some() => (Standing::Watch, "none now; earlier yes"),
         () => (Standing::NoSign, "no self-cycling seen"),
     };
     let (part, whole, what) = if let Some((alike, pairs)) = clock {
         (alike, pairs, "intervals alike")
+    } else if doubles > cycles.max(misses) {
+        (doubled, all, "the second on one effort")
     } else if misses > cycles {
         (missed, efforts + missed, "efforts missed")
     } else {

@@ -61,6 +61,14 @@ pub(super) fn leak(summary: &Summary) -> Option<(Middle, VolumeCredibility)> {
     Some((leak, belief(leak.median)))
 }
 
+/// In how many of the passive breaths of now expiration was too short to empty the lung, of how many: where that is more
+/// than half.
+pub(super) fn short(summary: &Summary) -> Option<(usize, usize)> {
+    let told = || rows(summary).filter_map(|row| row.short);
+    let (short, known) = (told().filter(|short| *short).count(), told().count());
+    (known >= FEW / 2 && 2 * short > known).then_some((short, known))
+}
+
 /// Median and middle half of something of the breaths of now.
 #[derive(Clone, Copy)]
 pub(super) struct Middle {

@@ -2,6 +2,7 @@
 
 mod asked;
 mod brief;
+mod drift;
 mod late;
 mod leak;
 mod levels;

@@ -2,8 +2,8 @@
 //! not known.
 
 use super::late::{self, Middle};
-use super::leak;
 use super::{Answer, Standing};
+use super::{drift, leak};
 use crate::config::Setup;
 use crate::figures::Summary;
 use crate::report::reasons;
@@ -46,11 +46,12 @@ pub(crate) struct Top {
 impl Top {
     pub(crate) fn new(summary: &Summary, setup: &Setup) -> Self {
         let (alerts, answers) = (alerts(summary), super::all(summary, setup));
+        let moved = drift::told(summary);
         Self {
-            lead: lead(&answers, !alerts.is_empty()),
+            lead: lead(&answers, !alerts.is_empty(), moved.first()),
             alerts,
             now: now(summary),
-            changed: changed(summary),
+            changed: changed(summary, moved),
             watch: watch(summary),
             unknown: unknown(summary, setup, &answers),
             answers,
@@ -113,7 +114,8 @@ fn alerts(summary: &Summary) -> Vec<String> {
     alerts
 }
 
-fn lead(answers: &[Answer], is_alarmed: bool) -> String {
+/// `moved` without a word: a pressure, or what it brings.
+fn lead(answers: &[Answer], is_alarmed: bool, moved: Option<&String>) -> String {
     if is_alarmed {
         return "Look at the infant, the sensor and the settings first; the answers are of what could be believed.".into();
     }
@@ -141,7 +143,10 @@ fn lead(answers: &[Answer], is_alarmed: bool) -> String {
             "{unknown} of {} questions have no answer; {watch} to watch. What is not known is not well.",
             answers.len()
         ),
-        _ => format!("Nothing measured asks for a look first: {rest}"),
+        _ => match moved {
+            Some(moved) => format!("Look first at what changed: {moved}. {}", capital(&rest)),
+            None => format!("Nothing measured asks for a look first: {rest}"),
+        },
     }
 }
 
@@ -213,8 +218,8 @@ fn now(summary: &Summary) -> Vec<String> {
     lines
 }
 
-/// The latest steps, each with what it was like before and at its end, jumps of the lung, and when the leak came to matter.
-fn changed(summary: &Summary) -> Vec<String> {
+/// What moved without a word; the latest steps, each with what it was like before and at its end, jumps of the lung, and when the leak came to matter.
+fn changed(summary: &Summary, moved: Vec<String>) -> Vec<String> {
     let steps = &summary.steps.all;
     let pairs = steps.windows(2).rev().take(CHANGES);
     let mut seen: Vec<_> =
@@ -224,7 +229,8 @@ fn changed(summary: &Summary) -> Vec<String> {
     let leaks = leak::changes(summary).into_iter().rev().take(CHANGES);
     seen.extend(leaks.map(|(at, leak)| (at, format!("{}: {leak}", summary.clock(at)))));
     seen.sort_by(|a, b| b.0.total_cmp(&a.0));
-    let mut lines: Vec<_> = seen.into_iter().map(|(_, line)| line).collect();
+    let mut lines = moved;
+    lines.extend(seen.into_iter().map(|(_, line)| line));
     if let Some((at, jump)) = leak::greatest(summary) {
         // Never behind what only came later.
         lines.insert(lines.len().min(1), format!("{}: {jump}", summary.clock(at)));
@@ -233,10 +239,12 @@ fn changed(summary: &Summary) -> Vec<String> {
         lines.push(format!("{} of settings before these", many(more, "change", "changes")));
     }
     if lines.is_empty() {
-        lines.push(
-            "no change of rate, peak or support was given; none of the leak or the lung was seen"
-                .into(),
-        );
+        let none = "no change of rate, peak or support was given; none of the leak";
+        lines.push(if drift::is_lung_seen(summary) {
+            format!("{none} or the lung was seen")
+        } else {
+            format!("{none} was seen; of the lung none could be, for hardly a breath was passive")
+        });
     }
     lines
 }

@@ -1,11 +1,13 @@
 //! What reaches the lung, and is a target reached inside the pressure limits?
 
 use super::late::{self, Middle};
-use super::{Answer, Question, Standing};
+use super::{Answer, Question, Standing, drift};
 use crate::config::Bedside;
-use crate::figures::Summary;
+use crate::figures::{LATE, Summary};
 use crate::report::{LIMITS, MINUTE, NEEDED};
+use crate::row::{Row, stretches};
 use crate::text::{KINDS, decimals, kind_name, percent};
+use tidevane::alarm::BreathKind;
 use tidevane::leak::VolumeCredibility;
 use tidevane::volume::Bound;
 
@@ -85,6 +87,26 @@ pub(super) fn answer(summary: &Summary, bedside: &Bedside) -> Answer {
             (standing, word) = (Standing::Watch, "more a minute than usual");
         }
     }
+    if let Some((short, known)) = late::short(summary) {
+        why += &format!(
+            "; expiration lasted less than three time constants in {short} of {known} passive breaths"
+        );
+        if standing != Standing::Look {
+            (standing, word) = (Standing::Look, "expiration too short to empty the lung");
+        }
+    }
+    if let Some(past) = past(summary, kg) {
+        why += &format!("; {past}");
+        if standing == Standing::NoSign {
+            (standing, word) = (Standing::Watch, "usual now; earlier above 8 mL/kg");
+        }
+    }
+    if let Some(more) = drift::takes_more(summary) {
+        why += &format!("; {more}");
+        if standing == Standing::NoSign {
+            (standing, word) = (Standing::Watch, "takes more pressure than at first");
+        }
+    }
     if let Some((held, n, since)) = summary.target.now() {
         why += &format!("; target held {held} since {}, {n} in a row", summary.clock(since));
         let binds = summary.target.binds();
@@ -92,8 +114,34 @@ pub(super) fn answer(summary: &Summary, bedside: &Bedside) -> Answer {
             (standing, word) = (Standing::Look, "target not reached");
         }
     }
+    if let Some((target, brought)) = target(summary) {
+        why += &format!("; target {} mL, brought {} mL", decimals(target, 1), decimals(brought, 1));
+        if brought < target {
+            (standing, word) = (Standing::Look, "target not reached");
+        } else if standing == Standing::NoSign {
+            (standing, word) = (Standing::Watch, "above the target");
+        }
+    }
     let number = format!("{} {}", kind_name(kind), got.told("mL/kg", kg, 1));
     Answer::new(QUESTION, standing, word, number, why)
+}
+
+/// The longest stretch of large breaths before now.
+fn past(summary: &Summary, kg: f64) -> Option<String> {
+    let is_large = |row: &Row| row.lung_ml.is_some_and(|ml| ml > FULL * kg);
+    let earlier = summary.trusted_between(0.0, summary.seconds - LATE);
+    let all = stretches(earlier, is_large, 60.0);
+    let (from, to, n) = all.into_iter().filter(|(.., n)| *n >= HELD).max_by_key(|(.., n)| *n)?;
+    let (from, to) = (summary.clock(from), summary.clock(to));
+    Some(format!("earlier {n} breaths above 8 mL/kg from {from} to {to}"))
+}
+
+/// The target volume, and what set-rate inflations of late brought, where that is another: beyond 15 % and 0.3 mL,
+/// chosen here, no source.
+fn target(summary: &Summary) -> Option<(f64, f64)> {
+    let target = summary.settings.proposal()?.target().get().to_num::<f64>();
+    let brought = late::lung(summary, BreathKind::Assured).filter(|got| got.count >= FEW)?.median;
+    ((brought - target).abs() > (0.15 * target).max(0.3)).then_some((target, brought))
 }
 
 /// What a kind of breath of now asks for.

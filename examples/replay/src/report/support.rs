@@ -2,7 +2,7 @@
 
 use crate::config::Bedside;
 use crate::doc::Doc;
-use crate::figures::{Summary, float};
+use crate::figures::{LATE, Summary, float};
 use crate::spread::quantile;
 use crate::text::{decimals, percent};
 use tidevane::alarm::BreathKind;
@@ -55,11 +55,17 @@ pub(super) fn write(doc: &mut Doc, summary: &Summary, bedside: &Bedside) {
     tube(doc, summary, &full, bedside);
 }
 
-/// The full inflation: as set, else the median of what was seen.
+/// Fewer inflations of late do not speak for now.
+const FEW: usize = 10;
+
+/// The full inflation: as set, else the median of what was seen of late, or of all where that is too little.
 pub(crate) fn full(summary: &Summary) -> Option<Inflation> {
-    let assured = || summary.trusted().filter(|row| row.whose == BreathKind::Assured);
+    let assured =
+        |from: f64| summary.trusted_since(from).filter(|row| row.whose == BreathKind::Assured);
+    let late = summary.seconds - LATE;
+    let from = if assured(late).nth(FEW - 1).is_some() { late } else { 0.0 };
     let middle = |value: &dyn Fn(crate::row::Row) -> f64| {
-        quantile(assured().map(value), 0.5).map(|x| Pressure::from_bits((x * 65_536.0) as i32))
+        quantile(assured(from).map(value), 0.5).map(|x| Pressure::from_bits((x * 65_536.0) as i32))
     };
     let peak = summary.settings.machine().peak.or(middle(&|row| row.peak))?;
     Inflation::new(peak, middle(&|row| row.baseline)?).ok()
