@@ -30,12 +30,14 @@ pub(crate) fn replay(
     let mut run = Run { summary, seen: Seen::default(), oxygen: setup.bedside.oxygen, outputs };
     let fed = feed(source, setup, strict, &mut run)?;
     let (mut summary, seen) = (run.summary, run.seen);
-    let Fed { monitor, timeline, samples, unmade, .. } = fed;
+    let Fed { monitor, timeline, blind, end, samples, unmade, .. } = fed;
+    summary.hear_no_more(blind, &monitor);
     (summary.samples, summary.unmade) = (samples, unmade);
     summary.bad_lines = source.bad_lines();
     summary.repeated = source.repeated();
     summary.seconds = timeline.seconds();
     summary.is_shortened = timeline.is_shortened();
+    summary.rings.finish(end, summary.seconds);
     summary.finish(&monitor);
     summary.doubts = seen.of_all(summary.seconds, summary.kg(), source.columns());
     if unmade > 0 {

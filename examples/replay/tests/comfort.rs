@@ -3,9 +3,9 @@
 
 mod common;
 
-use common::recording::{HEADER, wave, with_file};
+use common::recording::{HEADER, simulated as recording, wave, with_file};
 use std::fmt::Write as _;
-use tidevane_sim::{Pattern, Scenario, Schedule, Simulator};
+use tidevane_sim::{Pattern, Scenario, Schedule};
 
 /// What no report may say of any case.
 const NEVER: [&str; 9] = [
@@ -19,22 +19,6 @@ const NEVER: [&str; 9] = [
     "-0.00",
     "level of 0.0 mL",
 ];
-
-/// A scenario as a recording.
-fn recording(scenario: &Scenario, seconds: u64) -> String {
-    let mut simulator = Simulator::new(scenario).unwrap();
-    let mut text = HEADER.to_owned();
-    loop {
-        let output = simulator.step();
-        if output.at_us > seconds * 1_000_000 {
-            return text;
-        }
-        if let Some(sample) = output.sample {
-            let (flow, pressure) = (sample.flow, sample.pressure);
-            writeln!(text, "{},{flow:.4},{pressure:.4}", output.at_us).unwrap();
-        }
-    }
-}
 
 /// The report, on one line, held against what no report may say.
 fn report(case: &str, text: &str, extra: &[&str]) -> String {

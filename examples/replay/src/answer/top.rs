@@ -47,7 +47,7 @@ impl Top {
     pub(crate) fn new(summary: &Summary, setup: &Setup) -> Self {
         let (alerts, answers) = (alerts(summary), super::all(summary, setup));
         Self {
-            lead: lead(&answers, !alerts.is_empty()),
+            lead: lead(&answers, !alerts.is_empty(), summary),
             alerts,
             now: now(summary),
             changed: changed(summary),
@@ -113,10 +113,16 @@ fn alerts(summary: &Summary) -> Vec<String> {
     alerts
 }
 
-fn lead(answers: &[Answer], is_alarmed: bool) -> String {
+fn lead(answers: &[Answer], is_alarmed: bool, summary: &Summary) -> String {
+    let blind = summary.blind.alert().map_or(String::new(), |alert| alert + " ");
     if is_alarmed {
-        return "Look at the infant, the sensor and the settings first; the answers are of what could be believed.".into();
+        return format!(
+            "{blind}Look at the infant, the sensor and the settings first; the answers are of what could be believed."
+        );
     }
+    let rings = summary.rings.at_end().join(", ");
+    let rings = if rings.is_empty() { rings } else { format!("Ringing at the end: {rings}. ") };
+    let before = blind + &rings;
     let with = |standing| answers.iter().filter(move |a| a.standing == standing);
     let count = |standing| with(standing).count();
     let (watch, unknown) = (count(Standing::Watch), count(Standing::Unknown));
@@ -135,13 +141,14 @@ fn lead(answers: &[Answer], is_alarmed: bool) -> String {
             } else {
                 format!(" Then: {}.", then.join("; "))
             };
-            format!("Look first: {}{number}.{then} {}", answer(first), capital(&rest))
+            format!("{before}Look first: {}{number}.{then} {}", answer(first), capital(&rest))
         }
         _ if unknown >= MANY => format!(
-            "{unknown} of {} questions have no answer; {watch} to watch. What is not known is not well.",
+            "{before}{unknown} of {} questions have no answer; {watch} to watch. What is not known is not well.",
             answers.len()
         ),
-        _ => format!("Nothing measured asks for a look first: {rest}"),
+        _ if before.is_empty() => format!("Nothing measured asks for a look first: {rest}"),
+        _ => format!("{before}{}", capital(&rest)),
     }
 }
 
@@ -285,10 +292,8 @@ fn settings(was: &MachineSettings, is: &MachineSettings) -> String {
 /// What happened to the sensor and which alarms would have rung.
 fn watch(summary: &Summary) -> Vec<String> {
     let mut lines = Vec::new();
-    if !summary.alarms.is_empty() {
-        let rung: Vec<_> =
-            summary.alarms.iter().map(|(name, n)| format!("{name} {}", times(*n))).collect();
-        lines.push(format!("of the alarms set these would have rung: {}", rung.join(", ")));
+    if !summary.rings.is_empty() {
+        lines.push(format!("of the alarms set these would have rung: {}", summary.rings.told()));
     }
     let sensor = [
         (summary.opened, "circuit open or suction"),
@@ -296,14 +301,14 @@ fn watch(summary: &Summary) -> Vec<String> {
         (summary.stuck, "readings that stopped changing"),
         (summary.gaps, "gaps"),
         (summary.refused, "refused readings"),
-        (summary.bad_lines, "lines that could not be read"),
+        (summary.bad_lines, "unreadable lines"),
         (summary.repeated, "rows the same as the one before"),
     ];
-    let told: Vec<_> = sensor
-        .iter()
-        .filter(|(n, _)| *n > 0)
-        .map(|(n, what)| format!("{what} {}", times(*n)))
-        .collect();
+    let blind = summary.blind.seconds();
+    let blind = (blind > 0.0).then(|| format!("nothing usable for {} in all", length(blind)));
+    let counts = sensor.iter().filter(|(n, _)| *n > 0);
+    let counts = counts.map(|(n, what)| format!("{what} {}", times(*n)));
+    let told: Vec<_> = blind.into_iter().chain(counts).collect();
     if !told.is_empty() {
         lines.push(format!("sensor: {}", told.join(", ")));
     }

@@ -3,4 +3,5 @@
 
 pub(crate) mod cli;
 pub(crate) mod recording;
+pub(crate) mod top;
 pub(crate) mod written;
