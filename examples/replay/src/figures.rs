@@ -157,6 +157,11 @@ impl Summary {
         }
     }
 
+    /// What alerts rest on alone: of breaths only the latest are kept.
+    pub(crate) fn of_alerts(source: String, setup: &Setup) -> Self {
+        Self { rows: BreathLog::of_late(), ..Self::new(source, setup) }
+    }
+
     /// Takes a report.
     pub(crate) fn take(&mut self, report: &Report, timeline: &Timeline) -> Result<()> {
         self.journal.take(report);
@@ -192,13 +197,8 @@ impl Summary {
         }
     }
 
-    fn breath(&mut self, report: &BreathReport, onset_s: f64) -> Result<()> {
-        let believable = |share| VolumeCredibility::at(share) == VolumeCredibility::Usable;
-        if report.leak_window.share().is_none_or(believable)
-            && let Some(volumes) = self.volumes.last_mut()
-        {
-            volumes.learn(&report.view());
-        }
+    /// Takes a breath as alerts see it.
+    pub(crate) fn row(&mut self, report: &BreathReport, onset_s: f64) -> Result<Row> {
         if let Some(why) = report.implausible {
             self.implausible.entry(why).or_insert((0, onset_s)).0 += 1;
             // It is told of breaths before this one too: none of them counts.
@@ -206,10 +206,30 @@ impl Summary {
             self.rows.distrust(told);
         }
         let row = Row::of(report, onset_s);
+        self.rows.push(row)?;
+        Ok(row)
+    }
+
+    /// Something is about to be changed on the machine.
+    pub(crate) fn change(&mut self, seconds: f64, to: &Settings, monitor: &Monitor) {
+        if to.machine().is_step_from(monitor.settings().machine()) {
+            self.steps.close(seconds, monitor);
+            self.steps.begin(seconds, *to.machine());
+        }
+        self.settings = *to;
+    }
+
+    fn breath(&mut self, report: &BreathReport, onset_s: f64) -> Result<()> {
+        let believable = |share| VolumeCredibility::at(share) == VolumeCredibility::Usable;
+        if report.leak_window.share().is_none_or(believable)
+            && let Some(volumes) = self.volumes.last_mut()
+        {
+            volumes.learn(&report.view());
+        }
+        let row = self.row(report, onset_s)?;
         if row.trusted && is_begun_by_infant(&row) {
             self.largest_effort = self.largest_effort.max(Some(report.breath.peak_insp_flow));
         }
-        self.rows.push(row)?;
         if let Some(trial) = &mut self.trial {
             trial.breath(report);
         }

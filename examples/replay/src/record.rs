@@ -89,11 +89,9 @@ impl Listener for Run<'_> {
             self.summary.judge(monitor);
         }
         if now.is_step_from(&was) {
-            self.summary.steps.close(seconds, monitor);
-            self.summary.steps.begin(seconds, now);
             self.trial((seconds, at), was, now, monitor);
         }
-        self.summary.settings = *to;
+        self.summary.change(seconds, to, monitor);
         if let Some(trial) = &mut self.summary.trial {
             trial.set_vital_signs(at, signs);
         }

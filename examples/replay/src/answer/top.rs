@@ -59,7 +59,7 @@ impl Top {
 }
 
 /// Nothing was heard at the end, or what was heard cannot be.
-fn alerts(summary: &Summary) -> Vec<String> {
+pub(crate) fn alerts(summary: &Summary) -> Vec<String> {
     let mut alerts = Vec::new();
     if summary.blind_s >= late::BLIND {
         alerts.push(format!(
