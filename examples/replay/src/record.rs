@@ -29,7 +29,7 @@ pub(crate) fn replay(
     let summary = Summary::new(source.name(), setup);
     let mut run = Run { summary, seen: Seen::default(), oxygen: setup.bedside.oxygen, outputs };
     let fed = feed(source, setup, strict, &mut run)?;
-    let (mut summary, seen) = (run.summary, run.seen);
+    let (mut summary, mut seen) = (run.summary, run.seen);
     let Fed { monitor, timeline, blind, end, samples, unmade, .. } = fed;
     summary.hear_no_more(blind, &monitor);
     (summary.samples, summary.unmade) = (samples, unmade);
@@ -39,7 +39,8 @@ pub(crate) fn replay(
     summary.is_shortened = timeline.is_shortened();
     summary.rings.finish(end, summary.seconds);
     summary.finish(&monitor);
-    summary.doubts = seen.of_all(summary.seconds, summary.kg(), source.columns());
+    let (seconds, clock) = (summary.seconds, |at| summary.clock(at));
+    summary.doubts = seen.of_all(seconds, summary.kg(), source.columns(), &clock);
     if unmade > 0 {
         eprintln!(
             "{}: {} told lie after the end of the recording, {}, and were not made",
@@ -66,7 +67,7 @@ struct Run<'a> {
 impl Listener for Run<'_> {
     fn reading(&mut self, at: Instant, reading: Reading, timeline: &Timeline) -> Result<()> {
         self.summary.wall.follow(timeline);
-        self.seen.reading(at, reading);
+        self.seen.reading(at, timeline.seconds(), reading);
         self.outputs.reading(at, timeline, reading)
     }
 

@@ -82,14 +82,14 @@ pub(crate) fn tabulate(source: &mut Source, setup: &Setup, sink: &mut impl Sink)
     let end = Summary::of_alerts(source.name(), setup);
     let mut run = Run { totals, seen, end, minutes: Minutes::default(), sink };
     let Fed { monitor, timeline, blind, .. } = feed(source, setup, false, &mut run)?;
-    let Run { mut totals, seen, mut end, mut minutes, sink } = run;
+    let Run { mut totals, mut seen, mut end, mut minutes, sink } = run;
     end.seconds = timeline.seconds();
     end.hear_no_more(blind, &monitor);
     totals.bad_rows = source.bad_lines();
     while let Some(row) = minutes.next(None) {
         sink.row(Table::Minutes, &row)?;
     }
-    end.doubts = seen.of_all(end.seconds, end.kg(), source.columns());
+    end.doubts = seen.of_all(end.seconds, end.kg(), source.columns(), &|at| end.clock(at));
     let doubts = [end.doubts.clone(), seen.of_breaths()].concat();
     let row = totals.row(&end, &monitor, &doubts);
     sink.row(Table::Summary, &row)?;
@@ -108,12 +108,12 @@ struct Run<'a, S: Sink> {
 impl<S: Sink> Listener for Run<'_, S> {
     fn reading(&mut self, at: Instant, reading: Reading, timeline: &Timeline) -> Result<()> {
         self.totals.samples += 1;
-        self.seen.reading(at, reading);
         self.end.wall.follow(timeline);
         if self.totals.samples.is_multiple_of(ASKED) {
             self.sink.go_on()?;
         }
         let seconds = timeline.seconds();
+        self.seen.reading(at, seconds, reading);
         self.minutes.reading(at, seconds);
         while let Some(row) = self.minutes.next(Some(seconds)) {
             self.sink.row(Table::Minutes, &row)?;
