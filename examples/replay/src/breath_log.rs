@@ -16,6 +16,9 @@ const BLOCK: usize = 1_024;
 #[derive(Default)]
 pub(crate) struct BreathLog {
     blocks: Vec<Block>,
+    /// How many before are forgotten, where none is kept in a file: a number of blocks.
+    forgotten: usize,
+    forgets: bool,
     /// Has no name: it is gone with the program, whatever ends it.
     file: Option<File>,
     /// Those after the last block: at least a block of them, once there is one.
@@ -33,6 +36,11 @@ struct Block {
 }
 
 impl BreathLog {
+    /// Of which only the latest are kept, a thousand or more.
+    pub(crate) fn of_late() -> Self {
+        Self { forgets: true, ..Self::default() }
+    }
+
     pub(crate) fn push(&mut self, row: Row) -> Result<()> {
         if self.latest.len() == 2 * BLOCK {
             self.spill().context("cannot keep the breaths in a temporary file")?;
@@ -42,6 +50,10 @@ impl BreathLog {
     }
 
     fn spill(&mut self) -> Result<()> {
+        if self.forgets {
+            self.forgotten += self.latest.drain(..BLOCK).len();
+            return Ok(());
+        }
         if self.file.is_none() {
             self.file = Some(tempfile::tempfile().map_err(not_temporary)?);
         }
@@ -61,8 +73,14 @@ impl BreathLog {
         self.latest.iter_mut().rev().take(last).for_each(|row| row.trusted = false);
     }
 
+    /// How many there were, kept or not.
     pub(crate) fn len(&self) -> usize {
-        BLOCK * self.blocks.len() + self.latest.len()
+        self.before_latest() + self.latest.len()
+    }
+
+    /// How many came before the latest.
+    fn before_latest(&self) -> usize {
+        self.forgotten + BLOCK * self.blocks.len()
     }
 
     pub(crate) fn last(&self) -> Option<&Row> {
@@ -70,7 +88,7 @@ impl BreathLog {
     }
 
     pub(crate) fn iter(&self) -> Iter<'_> {
-        Iter { log: self, front: 0, back: self.len(), held: [None, None] }
+        Iter { log: self, front: self.forgotten, back: self.len(), held: [None, None] }
     }
 
     /// Those that began at a time or later.
@@ -86,8 +104,9 @@ impl BreathLog {
     /// How many began before a time.
     fn before(&self, time_s: f64) -> usize {
         let first = self.blocks.partition_point(|block| block.from_s < time_s).saturating_sub(1);
-        let from = Iter { front: BLOCK * first, ..self.iter() };
-        BLOCK * first + from.take_while(|row| row.onset_s < time_s).count()
+        let front = self.forgotten + BLOCK * first;
+        let from = Iter { front, ..self.iter() };
+        front + from.take_while(|row| row.onset_s < time_s).count()
     }
 
     /// Whether all that was kept could be read.
@@ -137,8 +156,8 @@ impl Iter<'_> {
     /// The breath of a place; which of the blocks held is for this end.
     fn at(&mut self, place: usize, end: usize) -> Option<Row> {
         let block = place / BLOCK;
-        if block >= self.log.blocks.len() {
-            return self.log.latest.get(place - BLOCK * self.log.blocks.len()).copied();
+        if place >= self.log.before_latest() {
+            return self.log.latest.get(place - self.log.before_latest()).copied();
         }
         let held = self.held.get_mut(end)?;
         if held.as_ref().is_none_or(|(number, _)| *number != block) {
@@ -259,6 +278,26 @@ mod tests {
         assert_eq!(onsets(log.since(-1.0)).len(), ALL);
         assert_eq!(log.since(1_749.6).count(), 0);
         assert_eq!(log.between(600.0, 500.0).count(), 0);
+    }
+
+    #[test]
+    fn what_is_forgotten_still_counts() {
+        let mut log = BreathLog::of_late();
+        for i in 0..ALL {
+            log.push(row(0.5 * i as f64)).unwrap();
+        }
+        // The first 2,048 of 3,500 are gone; 1,024 s is when the next began.
+        assert!(log.file.is_none());
+        assert_eq!((log.len(), log.iter().count()), (ALL, 1_452));
+        for (from, first, count) in [(0.0, 1_024.0, 1_452), (1_700.0, 1_700.0, 100)] {
+            let found = onsets(log.since(from));
+            assert_eq!((found.first(), found.len()), (Some(&first), count));
+        }
+        assert_eq!(onsets(log.between(1_100.0, 1_101.0)), [1_100.0, 1_100.5]);
+        assert_eq!(onsets(log.iter().rev()).last(), Some(&1_024.0));
+        log.distrust(2);
+        assert_eq!(log.iter().filter(|row| !row.trusted).count(), 2);
+        log.check().unwrap();
     }
 
     #[test]

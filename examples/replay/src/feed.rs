@@ -1,5 +1,6 @@
 //! Feeds a source through one monitor, and tells a listener what came of it.
 
+use crate::blind::Blind;
 use crate::config::{Change, Course, Setup};
 use crate::source::Source;
 use crate::stream::{Step, Stream};
@@ -35,6 +36,9 @@ pub(crate) trait Listener {
 pub(crate) struct Fed {
     pub(crate) monitor: Monitor,
     pub(crate) timeline: Timeline,
+    pub(crate) blind: Blind,
+    /// The end on the monitor's own time, where anything was usable.
+    pub(crate) end: Option<Instant>,
     pub(crate) samples: u64,
     /// Changes that lie after the end.
     pub(crate) unmade: usize,
@@ -58,6 +62,8 @@ pub(crate) fn feed(
     let mut fed = Fed {
         monitor: Monitor::new(setup.settings),
         timeline: Timeline::new(setup.cut),
+        blind: Blind::default(),
+        end: None,
         samples: 0,
         unmade: 0,
         signs: VitalSigns::default(),
@@ -65,9 +71,15 @@ pub(crate) fn feed(
     let mut report = Report::default();
     let mut stream = Stream::new(source, setup.cut);
     while let Some(step) = stream.next()? {
-        match step {
-            Step::Lost => fed.monitor.lost_into(&mut report),
-            Step::Silent(at) => fed.monitor.tick_at_into(at, &mut report),
+        let reading = match step {
+            Step::Lost => {
+                fed.monitor.lost_into(&mut report);
+                None
+            }
+            Step::Silent(at) => {
+                fed.monitor.tick_at_into(at, &mut report);
+                None
+            }
             Step::Reading(at, reading) => {
                 fed.samples += 1;
                 fed.timeline.reading(at);
@@ -79,8 +91,10 @@ pub(crate) fn feed(
                 if strict {
                     refuse(&report, &stream)?;
                 }
+                Some(at)
             }
-        }
+        };
+        fed.blind.follow(reading, &fed.monitor);
         fed.tell(&report, listener)?;
     }
     loop {
@@ -94,6 +108,7 @@ pub(crate) fn feed(
         bail!("{}", source.unusable());
     }
     fed.unmade = course.left();
+    fed.end = fed.blind.finish(&fed.monitor);
     Ok(fed)
 }
 

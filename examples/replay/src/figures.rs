@@ -1,8 +1,10 @@
 //! The figures that the report quotes.
 
+use crate::blind::Blind;
 use crate::breath_log::BreathLog;
 use crate::config::Setup;
 use crate::doubt::Doubt;
+use crate::rings::Rings;
 use crate::row::Row;
 use crate::steps::Steps;
 use crate::target::Target;
@@ -11,7 +13,7 @@ use crate::trial::Trial;
 use crate::wall_clock::WallClock;
 use anyhow::Result;
 use std::collections::BTreeMap;
-use tidevane::alarm::{Burden, Change, VitalSigns, VolumeHistory};
+use tidevane::alarm::{Burden, VitalSigns, VolumeHistory};
 use tidevane::bedside::anatomical_dead_space;
 use tidevane::breath::{Implausible, Kind, Phase};
 use tidevane::leak::{Leak, LeakConsistency, VolumeCredibility};
@@ -62,10 +64,8 @@ pub(crate) struct Summary {
     pub(crate) leak_fit: LeakConsistency,
     /// Volumes by step, of breaths whose leak left them believable.
     pub(crate) volumes: Vec<VolumeHistory>,
-    /// When alarms began, in seconds, and which.
-    pub(crate) rang: Vec<(f64, String)>,
-    /// How often each alarm began, and how much all of them rang.
-    pub(crate) alarms: BTreeMap<String, u64>,
+    /// Which alarms would have rung, and how much all of them.
+    pub(crate) rings: Rings,
     pub(crate) burden: Burden,
     pub(crate) limits_reached: u64,
     pub(crate) limits_unknown: u64,
@@ -86,6 +86,8 @@ pub(crate) struct Summary {
     pub(crate) implausible: BTreeMap<Implausible, (usize, f64)>,
     /// For how many seconds nothing usable had come at the end.
     pub(crate) blind_s: f64,
+    /// For how long in all.
+    pub(crate) blind: Blind,
     /// Whether any limit is rehearsed beside what always is.
     pub(crate) has_limits: bool,
     /// What the recording's clock showed.
@@ -133,8 +135,7 @@ impl Summary {
             expected: Vec::new(),
             leak_fit: LeakConsistency::Unknown,
             volumes: vec![VolumeHistory::default()],
-            rang: Vec::new(),
-            alarms: BTreeMap::new(),
+            rings: Rings::default(),
             burden: Burden::default(),
             limits_reached: 0,
             limits_unknown: 0,
@@ -149,6 +150,7 @@ impl Summary {
             refused: 0,
             implausible: BTreeMap::new(),
             blind_s: 0.0,
+            blind: Blind::default(),
             has_limits: setup.has_limits,
             wall: WallClock::new(setup.zone.clone()),
             seconds: 0.0,
@@ -156,6 +158,11 @@ impl Summary {
             unmade: 0,
             doubts: Vec::new(),
         }
+    }
+
+    /// What alerts rest on alone: of breaths only the latest are kept.
+    pub(crate) fn of_alerts(source: String, setup: &Setup) -> Self {
+        Self { rows: BreathLog::of_late(), ..Self::new(source, setup) }
     }
 
     /// Takes a report.
@@ -188,13 +195,32 @@ impl Summary {
             EventKind::WeanStep(_) => self.volumes.push(VolumeHistory::default()),
             EventKind::Alarm(alarm) => {
                 self.burden.learn(&alarm);
-                if alarm.change == Change::On {
-                    *self.alarms.entry(alarm.condition.to_string()).or_default() += 1;
-                    self.rang.push((at_s, alarm.condition.to_string()));
-                }
+                self.rings.learn(&alarm, at_s);
             }
             _ => {}
         }
+    }
+
+    /// Takes a breath as alerts see it.
+    pub(crate) fn row(&mut self, report: &BreathReport, onset_s: f64) -> Result<Row> {
+        if let Some(why) = report.implausible {
+            self.implausible.entry(why).or_insert((0, onset_s)).0 += 1;
+            // It is told of breaths before this one too: none of them counts.
+            let told = why.breaths().saturating_sub(1) as usize;
+            self.rows.distrust(told);
+        }
+        let row = Row::of(report, onset_s);
+        self.rows.push(row)?;
+        Ok(row)
+    }
+
+    /// Something is about to be changed on the machine.
+    pub(crate) fn change(&mut self, seconds: f64, to: &Settings, monitor: &Monitor) {
+        if to.machine().is_step_from(monitor.settings().machine()) {
+            self.steps.close(seconds, monitor);
+            self.steps.begin(seconds, *to.machine());
+        }
+        self.settings = *to;
     }
 
     fn breath(&mut self, report: &BreathReport, onset_s: f64) -> Result<()> {
@@ -204,17 +230,10 @@ impl Summary {
         {
             volumes.learn(&report.view());
         }
-        if let Some(why) = report.implausible {
-            self.implausible.entry(why).or_insert((0, onset_s)).0 += 1;
-            // It is told of breaths before this one too: none of them counts.
-            let told = why.breaths().saturating_sub(1) as usize;
-            self.rows.distrust(told);
-        }
-        let row = Row::of(report, onset_s);
+        let row = self.row(report, onset_s)?;
         if row.trusted && is_begun_by_infant(&row) {
             self.largest_effort = self.largest_effort.max(Some(report.breath.peak_insp_flow));
         }
-        self.rows.push(row)?;
         if let Some(trial) = &mut self.trial {
             trial.breath(report);
         }
@@ -250,7 +269,12 @@ impl Summary {
         self.judge(monitor);
         self.expected = monitor.threshold_table().collect();
         self.leak_fit = monitor.leak_fit();
+    }
+
+    /// What was not heard, in all and at the end.
+    pub(crate) fn hear_no_more(&mut self, blind: Blind, monitor: &Monitor) {
         self.blind_s = monitor.blind().to_us() as f64 / 1e6;
+        self.blind = blind;
     }
 
     /// A time of the recording as it is told.

@@ -4,6 +4,7 @@
 
 mod answer;
 mod args;
+mod blind;
 mod breath_log;
 mod chart;
 mod config;
@@ -19,6 +20,7 @@ mod page;
 mod record;
 mod replay;
 mod report;
+mod rings;
 mod row;
 mod run;
 mod save;

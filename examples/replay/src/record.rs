@@ -29,15 +29,18 @@ pub(crate) fn replay(
     let summary = Summary::new(source.name(), setup);
     let mut run = Run { summary, seen: Seen::default(), oxygen: setup.bedside.oxygen, outputs };
     let fed = feed(source, setup, strict, &mut run)?;
-    let (mut summary, seen) = (run.summary, run.seen);
-    let Fed { monitor, timeline, samples, unmade, .. } = fed;
+    let (mut summary, mut seen) = (run.summary, run.seen);
+    let Fed { monitor, timeline, blind, end, samples, unmade, .. } = fed;
+    summary.hear_no_more(blind, &monitor);
     (summary.samples, summary.unmade) = (samples, unmade);
     summary.bad_lines = source.bad_lines();
     summary.repeated = source.repeated();
     summary.seconds = timeline.seconds();
     summary.is_shortened = timeline.is_shortened();
+    summary.rings.finish(end, summary.seconds);
     summary.finish(&monitor);
-    summary.doubts = seen.of_all(summary.seconds, summary.kg(), source.columns());
+    let (seconds, clock) = (summary.seconds, |at| summary.clock(at));
+    summary.doubts = seen.of_all(seconds, summary.kg(), source.columns(), &clock);
     if unmade > 0 {
         eprintln!(
             "{}: {} told lie after the end of the recording, {}, and were not made",
@@ -64,7 +67,7 @@ struct Run<'a> {
 impl Listener for Run<'_> {
     fn reading(&mut self, at: Instant, reading: Reading, timeline: &Timeline) -> Result<()> {
         self.summary.wall.follow(timeline);
-        self.seen.reading(at, reading);
+        self.seen.reading(at, timeline.seconds(), reading);
         self.outputs.reading(at, timeline, reading)
     }
 
@@ -87,11 +90,9 @@ impl Listener for Run<'_> {
             self.summary.judge(monitor);
         }
         if now.is_step_from(&was) {
-            self.summary.steps.close(seconds, monitor);
-            self.summary.steps.begin(seconds, now);
             self.trial((seconds, at), was, now, monitor);
         }
-        self.summary.settings = *to;
+        self.summary.change(seconds, to, monitor);
         if let Some(trial) = &mut self.summary.trial {
             trial.set_vital_signs(at, signs);
         }

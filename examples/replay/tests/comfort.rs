@@ -3,8 +3,8 @@
 
 mod common;
 
-use common::case::{brief, changed, recording};
-use common::recording::{HEADER, wave, with_file};
+use common::case::{brief, changed};
+use common::recording::{HEADER, simulated, wave, with_file};
 use std::fmt::Write as _;
 use tidevane_sim::{Pattern, Scenario, Schedule};
 
@@ -49,7 +49,7 @@ const INFANT: [&str; 6] = ["--weight-g", "1100", "--set-rate", "40", "--threshol
 #[test]
 fn a_calm_infant_may_be_told_so() {
     // Else the cases below would hold for a program that never says it.
-    let said = report("calm", &recording(&Scenario::default(), 600), &INFANT);
+    let said = report("calm", &simulated(&Scenario::default(), 600), &INFANT);
     holds("calm", &said, &[KEEPS, "no sign of overload in what flow shows"], &["CANNOT BE"]);
 }
 
@@ -58,7 +58,7 @@ fn ripple_that_sets_the_machine_off_is_no_reason_to_keep_the_threshold() {
     let mut scenario = Scenario::default();
     scenario.sensor.ripple = Schedule::constant(6.0);
     scenario.effort.rate = Schedule::constant(20.0);
-    let said = report("ripple", &recording(&scenario, 300), &INFANT);
+    let said = report("ripple", &simulated(&scenario, 300), &INFANT);
     holds("ripple", &said, &[], &[KEEPS]);
 }
 
@@ -67,7 +67,7 @@ fn a_leak_that_sets_the_machine_off_is_no_reason_either() {
     let mut scenario = Scenario::default();
     scenario.leak.size = Schedule::constant(2.5);
     scenario.effort.rate = Schedule::constant(20.0);
-    let said = report("leak", &recording(&scenario, 300), &INFANT);
+    let said = report("leak", &simulated(&scenario, 300), &INFANT);
     holds("leak", &said, &["by itself"], &[KEEPS]);
 }
 
@@ -79,7 +79,7 @@ fn efforts_that_are_missed_ask_for_another_threshold() {
     scenario.machine.set_rate = Schedule::constant(20.0);
     scenario.effort.amplitude_jitter = 0.4;
     let settings = ["--weight-g", "1100", "--set-rate", "20", "--threshold-lpm", "1.5"];
-    let said = report("missed", &recording(&scenario, 300), &settings);
+    let said = report("missed", &simulated(&scenario, 300), &settings);
     holds("missed", &said, &[], &[KEEPS]);
 }
 
@@ -87,7 +87,7 @@ fn efforts_that_are_missed_ask_for_another_threshold() {
 fn a_zero_that_stands_off_leaves_the_threshold_untold() {
     let mut scenario = Scenario::default();
     scenario.sensor.offset = 4.0;
-    let said = report("zero", &recording(&scenario, 300), &INFANT);
+    let said = report("zero", &simulated(&scenario, 300), &INFANT);
     holds("zero", &said, &["zero"], &[KEEPS]);
 }
 
@@ -95,7 +95,7 @@ fn a_zero_that_stands_off_leaves_the_threshold_untold() {
 fn a_zero_that_stands_off_is_named_as_the_cause() {
     let mut scenario = Scenario::default();
     scenario.sensor.offset = 4.0;
-    let said = brief(&recording(&scenario, 300), &INFANT);
+    let said = brief(&simulated(&scenario, 300), &INFANT);
     assert!(
         said.contains("MOST BREATHS ARE LEFT OUT at the end")
             && said.contains("flow_offset_ml_per_s"),
@@ -245,7 +245,7 @@ fn a_heart_that_sets_the_machine_off_after_a_quiet_time_is_no_effort() {
     let mut scenario = Scenario::default();
     scenario.sensor.ripple = Schedule::constant(0.5).then(600.0, 6.0);
     scenario.effort.rate = Schedule::constant(20.0);
-    let text = recording(&scenario, 1_500);
+    let text = simulated(&scenario, 1_500);
     let said = brief(&text, &INFANT);
     assert!(
         said.contains("Look first: Did the infant ask for it? As regular as a clock"),
@@ -286,7 +286,7 @@ fn a_leak_of_nearly_all_is_a_matter_of_the_tube() {
     let mut scenario = Scenario::default();
     scenario.leak.size = Schedule::constant(0.6).then(600.0, 3.0);
     scenario.machine.leak_compensation = 1.0;
-    let text = recording(&scenario, 1_200);
+    let text = simulated(&scenario, 1_200);
     let said = brief(&text, &INFANT);
     assert!(
         said.contains("Look first: How much gas escapes? Check tube and connections"),
@@ -368,7 +368,7 @@ fn without_a_threshold_no_self_cycling_is_no_finding() {
 #[test]
 fn flow_that_comes_late_is_the_reason_why_nobody_is_named() {
     // Four minutes of a calm infant, the flow of each sample 50 ms late: five samples of 100 a second.
-    let text = recording(&Scenario::default(), 240);
+    let text = simulated(&Scenario::default(), 240);
     let rows: Vec<Vec<&str>> = text.lines().skip(1).map(|row| row.split(',').collect()).collect();
     let mut late = HEADER.to_owned();
     for (n, row) in rows.iter().enumerate() {

@@ -144,3 +144,21 @@ fn a_time_in_another_unit_is_named() {
     let outcome = otherwise(ms, &[], |us, flow, pressure| [us / 1e6, flow, pressure]);
     in_doubt(&outcome, &["samples are 0.010 ms apart (100000 a second)", "s (times 1000)"]);
 }
+
+#[test]
+fn samples_too_far_apart_are_named_wherever_they_begin() {
+    // Two minutes at 100 Hz, eight at 25: 12,000 samples each. Three blocks are 12,288 steps, 288 of them slow; the next
+    // step ends at 120 s + 289 x 0.04 s = 131.6 s. 12,288 x 0.01 s are 122.9 s, 11,711 x 0.04 s are 468.4 s.
+    let part =
+        |text: String, nth| text.lines().step_by(nth).fold(String::new(), |t, l| t + l + "\n");
+    let text = HEADER.to_owned() + &part(wave(0, 120), 1) + &part(wave(120, 480), 4);
+    let folder = TempDir::new().unwrap();
+    let path = folder.path().join("in.csv");
+    fs::write(&path, text).unwrap();
+    let outcome = replay(&[path.to_str().unwrap(), "--weight-g", "1500"]);
+    assert_eq!(outcome.code, 0, "{}", outcome.stderr);
+    in_doubt(
+        &outcome,
+        &["from 0:02:11 on, for 7.8 min of 9.9 min, 25 samples a second came: too few: from 50 on"],
+    );
+}

@@ -11,6 +11,8 @@ use tidevane::alarm::{BreathKind, Level, NoLevel};
 const QUESTION: Question = Question::Levels;
 /// Rings an hour above which an alarm is heard less: chosen here, no source.
 const OFTEN: f64 = 6.0;
+/// And the part of the time, chosen here too.
+const MUCH: f64 = 0.1;
 
 pub(super) fn answer(summary: &Summary, bedside: &Bedside) -> Answer {
     let Some(weight) = summary.settings.weight() else {
@@ -40,18 +42,19 @@ pub(super) fn answer(summary: &Summary, bedside: &Bedside) -> Answer {
         return Answer::unknown(QUESTION, why);
     }
     let hours = (summary.seconds / 3_600.0).max(1.0);
-    let an_hour = summary.rang.len() as f64 / hours;
-    let rang = match summary.rang.last() {
+    let rings = summary.rings.iter().len();
+    let is_loud = rings as f64 / hours > OFTEN || summary.rings.share(summary.seconds) > MUCH;
+    let rang = match summary.rings.iter().next_back() {
         None if summary.has_limits => "of the alarms set none would have rung".to_owned(),
         None => "no limit of volume, rate, pressure or leak was set".to_owned(),
-        Some((at, last)) => {
-            let rang = times(summary.rang.len() as u64);
-            format!("those set would have rung {rang}, the last at {}: {last}", summary.clock(*at))
+        Some(last) => {
+            let (rang, at) = (times(rings as u64), summary.clock(last.from_s));
+            format!("those set would have rung {rang}, the last at {at}: {}", last.name)
         }
     };
     let (standing, word, number) = match level {
         Level::Set { level, captures, .. } => (
-            if an_hour > OFTEN || own.is_some() { Standing::Watch } else { Standing::NoSign },
+            if is_loud || own.is_some() { Standing::Watch } else { Standing::NoSign },
             format!("{level:.1}"),
             format!(
                 "reached by {} of the {name} breaths of step {step}",

@@ -17,7 +17,7 @@ mod volume;
 
 use crate::config::Setup;
 use crate::figures::Summary;
-pub(crate) use top::Top;
+pub(crate) use top::{Top, alerts};
 
 /// How much an answer asks for a look, the most first.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]

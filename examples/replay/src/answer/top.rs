@@ -48,7 +48,7 @@ impl Top {
         let (alerts, answers) = (alerts(summary), super::all(summary, setup));
         let moved = drift::told(summary);
         Self {
-            lead: lead(&answers, !alerts.is_empty(), moved.first()),
+            lead: lead(&answers, !alerts.is_empty(), moved.first(), summary),
             alerts,
             now: now(summary),
             changed: changed(summary, moved),
@@ -60,7 +60,7 @@ impl Top {
 }
 
 /// Nothing was heard at the end, or what was heard cannot be.
-fn alerts(summary: &Summary) -> Vec<String> {
+pub(crate) fn alerts(summary: &Summary) -> Vec<String> {
     let mut alerts = Vec::new();
     if summary.blind_s >= late::BLIND {
         alerts.push(format!(
@@ -115,10 +115,16 @@ fn alerts(summary: &Summary) -> Vec<String> {
 }
 
 /// `moved` without a word: a pressure, or what it brings.
-fn lead(answers: &[Answer], is_alarmed: bool, moved: Option<&String>) -> String {
+fn lead(answers: &[Answer], is_alarmed: bool, moved: Option<&String>, summary: &Summary) -> String {
+    let blind = summary.blind.alert().map_or(String::new(), |alert| alert + " ");
     if is_alarmed {
-        return "Look at the infant, the sensor and the settings first; the answers are of what could be believed.".into();
+        return format!(
+            "{blind}Look at the infant, the sensor and the settings first; the answers are of what could be believed."
+        );
     }
+    let rings = summary.rings.at_end().join(", ");
+    let rings = if rings.is_empty() { rings } else { format!("Ringing at the end: {rings}. ") };
+    let before = blind + &rings;
     let with = |standing| answers.iter().filter(move |a| a.standing == standing);
     let count = |standing| with(standing).count();
     let (watch, unknown) = (count(Standing::Watch), count(Standing::Unknown));
@@ -137,15 +143,18 @@ fn lead(answers: &[Answer], is_alarmed: bool, moved: Option<&String>) -> String 
             } else {
                 format!(" Then: {}.", then.join("; "))
             };
-            format!("Look first: {}{number}.{then} {}", answer(first), capital(&rest))
+            format!("{before}Look first: {}{number}.{then} {}", answer(first), capital(&rest))
         }
         _ if unknown >= MANY => format!(
-            "{unknown} of {} questions have no answer; {watch} to watch. What is not known is not well.",
+            "{before}{unknown} of {} questions have no answer; {watch} to watch. What is not known is not well.",
             answers.len()
         ),
         _ => match moved {
-            Some(moved) => format!("Look first at what changed: {moved}. {}", capital(&rest)),
-            None => format!("Nothing measured asks for a look first: {rest}"),
+            Some(moved) => {
+                format!("{before}Look first at what changed: {moved}. {}", capital(&rest))
+            }
+            None if before.is_empty() => format!("Nothing measured asks for a look first: {rest}"),
+            None => format!("{before}{}", capital(&rest)),
         },
     }
 }
@@ -239,12 +248,14 @@ fn changed(summary: &Summary, moved: Vec<String>) -> Vec<String> {
         lines.push(format!("{} of settings before these", many(more, "change", "changes")));
     }
     if lines.is_empty() {
-        let none = "no change of rate, peak or support was given; none of the leak";
-        lines.push(if drift::is_lung_seen(summary) {
-            format!("{none} or the lung was seen")
-        } else {
-            format!("{none} was seen; of the lung none could be, for hardly a breath was passive")
-        });
+        lines.push(
+            if drift::is_lung_seen(summary) {
+                "no change of rate, peak or support was given; none of the leak or the lung was seen"
+            } else {
+                "no change of rate, peak or support given, no leak jumped; too few breaths show the lung"
+            }
+            .into(),
+        );
     }
     lines
 }
@@ -293,10 +304,8 @@ fn settings(was: &MachineSettings, is: &MachineSettings) -> String {
 /// What happened to the sensor and which alarms would have rung.
 fn watch(summary: &Summary) -> Vec<String> {
     let mut lines = Vec::new();
-    if !summary.alarms.is_empty() {
-        let rung: Vec<_> =
-            summary.alarms.iter().map(|(name, n)| format!("{name} {}", times(*n))).collect();
-        lines.push(format!("of the alarms set these would have rung: {}", rung.join(", ")));
+    if !summary.rings.is_empty() {
+        lines.push(format!("of the alarms set these would have rung: {}", summary.rings.told()));
     }
     let sensor = [
         (summary.opened, "circuit open or suction"),
@@ -304,14 +313,14 @@ fn watch(summary: &Summary) -> Vec<String> {
         (summary.stuck, "readings that stopped changing"),
         (summary.gaps, "gaps"),
         (summary.refused, "refused readings"),
-        (summary.bad_lines, "lines that could not be read"),
+        (summary.bad_lines, "unreadable lines"),
         (summary.repeated, "rows the same as the one before"),
     ];
-    let told: Vec<_> = sensor
-        .iter()
-        .filter(|(n, _)| *n > 0)
-        .map(|(n, what)| format!("{what} {}", times(*n)))
-        .collect();
+    let blind = summary.blind.seconds();
+    let blind = (blind > 0.0).then(|| format!("nothing usable for {} in all", length(blind)));
+    let counts = sensor.iter().filter(|(n, _)| *n > 0);
+    let counts = counts.map(|(n, what)| format!("{what} {}", times(*n)));
+    let told: Vec<_> = blind.into_iter().chain(counts).collect();
     if !told.is_empty() {
         lines.push(format!("sensor: {}", told.join(", ")));
     }

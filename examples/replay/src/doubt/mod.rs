@@ -70,11 +70,12 @@ impl Default for Seen {
 }
 
 impl Seen {
-    pub(crate) fn reading(&mut self, at: Instant, reading: Reading) {
+    /// A reading of a moment, so many seconds along the recording.
+    pub(crate) fn reading(&mut self, at: Instant, seconds: f64, reading: Reading) {
         let (flow, pressure) = (f64::from(reading.flow.get()), f64::from(reading.pressure.get()));
         let is_flow = self.flow.take(flow);
         let is_pressure = self.pressure.take(pressure);
-        let step_s = self.spacing.take(at);
+        let step_s = self.spacing.take(at, seconds);
         if is_flow && is_pressure {
             self.follows.take(step_s, flow, pressure);
         }
@@ -96,12 +97,14 @@ impl Seen {
         self.implausible.iter().map(of).collect()
     }
 
-    /// Of the whole recording, of so many seconds and an infant of this weight in kilograms; columns as it was read by.
+    /// Of the whole recording, of so many seconds and an infant of this weight in kilograms; columns as it was read by,
+    /// and how a time in seconds is told.
     pub(crate) fn of_all(
-        &self,
+        &mut self,
         seconds: f64,
         kg: Option<f64>,
         columns: Option<&Columns>,
+        clock: &dyn Fn(f64) -> String,
     ) -> Vec<Doubt> {
         let factor = |role: Role| match (role, columns) {
             (Role::Flow, Some(columns)) => columns.flow.factor.abs(),
@@ -109,7 +112,7 @@ impl Seen {
             _ => 1.0,
         };
         let mut doubts = Vec::new();
-        doubts.extend(self.spacing.doubt(seconds, self.breaths, columns));
+        doubts.extend(self.spacing.doubt(seconds, self.breaths, columns, clock));
         doubts.extend(self.of_flow(kg, factor(Role::Flow)));
         doubts.extend(self.of_pressure(factor(Role::Pressure)));
         for (what, values) in [("flow", &self.flow), ("pressure", &self.pressure)] {

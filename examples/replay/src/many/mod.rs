@@ -93,6 +93,14 @@ pub(crate) fn replay(folder: &Path, out: &Path, args: &Args) -> Result<()> {
             out.join("summary.csv").display()
         );
     }
+    if total.alerted > 0 {
+        eprintln!(
+            "{} of {} recordings have alerts on top of their page; the column alerts of {} holds them",
+            total.alerted,
+            all - failed,
+            out.join("summary.csv").display()
+        );
+    }
     if failed > 0 {
         bail!("{failed} of {all} recordings failed; {} says why", said.display());
     }
@@ -140,6 +148,8 @@ pub struct Total {
     pub breaths: u64,
     /// How many of them are in doubt as a whole, or have breaths that cannot be.
     pub doubted: u64,
+    /// How many have alerts on top of their page, those in doubt among them.
+    pub alerted: u64,
 }
 
 impl Archive {
@@ -198,7 +208,8 @@ impl Archive {
         let place = |name: &str| {
             columns.iter().position(|column| column.name == name).map_or(0, |at| at + 1)
         };
-        let (hours, breaths, doubt) = (place("hours"), place("breaths"), place("doubt"));
+        let (hours, breaths) = (place("hours"), place("breaths"));
+        let (alerts, doubt) = (place("alerts"), place("doubt"));
         let mut total = Total::default();
         for found in &found {
             let Some(row) = self.places(found).row() else { continue };
@@ -206,7 +217,9 @@ impl Archive {
                 |at: usize| row.get(at).and_then(|cell| cell.parse::<f64>().ok()).unwrap_or(0.0);
             total.hours += number(hours);
             total.breaths += number(breaths) as u64;
-            total.doubted += u64::from(row.get(doubt).is_some_and(|doubt| !doubt.is_empty()));
+            let is_said = |at: usize| u64::from(row.get(at).is_some_and(|cell| !cell.is_empty()));
+            total.alerted += is_said(alerts);
+            total.doubted += is_said(doubt);
             summary.write_record(&row)?;
         }
         for table in [summary, failed] {

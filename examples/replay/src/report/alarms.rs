@@ -5,7 +5,7 @@ use crate::config::Bedside;
 use crate::doc::Doc;
 use crate::figures::Summary;
 use crate::spread::quantile;
-use crate::text::{decimals, percent, times};
+use crate::text::{decimals, percent};
 use tidevane::quantity::Duration;
 
 pub(super) fn write(doc: &mut Doc, summary: &Summary, bedside: &Bedside, set: &[String]) {
@@ -13,11 +13,9 @@ pub(super) fn write(doc: &mut Doc, summary: &Summary, bedside: &Bedside, set: &[
     levels::write(doc, summary, bedside);
     limits::advice(doc, summary);
     doc.say(format!("Alarms set here to rehearse: {}.", set.join(", ")));
-    if summary.alarms.is_empty() {
+    if summary.rings.is_empty() {
         doc.say("None of them would have rung.");
     } else {
-        let rung: Vec<_> =
-            summary.alarms.iter().map(|(name, n)| format!("{name} {}", times(*n))).collect();
         let burden = &summary.burden;
         let per_hour = burden.per_hour(Duration::from_us((summary.seconds * 1e6) as u64));
         let brief = burden.brief_share().map_or(String::new(), |s| {
@@ -25,7 +23,7 @@ pub(super) fn write(doc: &mut Doc, summary: &Summary, bedside: &Bedside, set: &[
         });
         doc.say(format!(
             "These would have rung: {}.{}",
-            rung.join(", "),
+            summary.rings.told(),
             // A rate of an hour means nothing of less.
             per_hour.filter(|_| summary.seconds >= 3_600.0).map_or(String::new(), |n| {
                 format!(" In all {} an hour{brief}.", decimals(n.to_num(), 1))
@@ -38,16 +36,17 @@ pub(super) fn write(doc: &mut Doc, summary: &Summary, bedside: &Bedside, set: &[
     limits::while_asked_back(doc, summary, bedside);
 }
 
-/// Whether any rang while a step back was asked for.
+/// Whether any rang, whenever it began, while a step back was asked for.
 fn while_tiring(doc: &mut Doc, summary: &Summary) {
     for (i, step) in summary.steps.all.iter().enumerate() {
         let Some((from, _)) = step.asked_back() else { continue };
-        let during = |at: f64| at >= from && at <= step.to_s;
         let rang: Vec<_> = summary
-            .rang
-            .iter()
-            .filter(|(at, _)| during(*at))
-            .map(|(at, name)| format!("{name} at {}", summary.clock(*at)))
+            .rings
+            .between(from, step.to_s)
+            .map(|ring| {
+                let word = if ring.from_s < from { "since" } else { "at" };
+                format!("{} {word} {}", ring.name, summary.clock(ring.from_s))
+            })
             .collect();
         doc.say(format!(
             "While a step back was asked for in step {}, from {} to {}, {} rang.",
@@ -62,7 +61,8 @@ fn while_tiring(doc: &mut Doc, summary: &Summary) {
 /// Volume alarms that rang while the lung got enough: what was missing had leaked.
 fn of_leak(doc: &mut Doc, summary: &Summary) {
     let mut points = Vec::new();
-    for (at, name) in summary.rang.iter().filter(|(_, name)| name.contains("volume low")) {
+    for ring in summary.rings.iter().filter(|ring| ring.name.contains("volume low")) {
+        let (at, name) = (ring.from_s, &ring.name);
         let near = || summary.trusted_between(at - 30.0, at + 30.0);
         let expired = quantile(near().map(|row| row.expired_ml), 0.5);
         let lung = quantile(near().filter_map(|row| row.lung_ml), 0.5);
@@ -71,7 +71,7 @@ fn of_leak(doc: &mut Doc, summary: &Summary) {
         {
             points.push(format!(
                 "{name} at {} came of the leak: expired {} mL while the lung got {} mL.",
-                summary.clock(*at),
+                summary.clock(at),
                 decimals(expired, 1),
                 decimals(lung, 1)
             ));
@@ -84,13 +84,8 @@ fn of_leak(doc: &mut Doc, summary: &Summary) {
 
 /// How long nobody could have said whether the infant breathes.
 fn untold(doc: &mut Doc, summary: &Summary) {
-    let blind: u64 = summary
-        .alarms
-        .iter()
-        .filter(|(name, _)| name.starts_with("sensor fault") || name.starts_with("no input"))
-        .map(|(_, n)| *n)
-        .sum();
-    if blind > 0 {
+    let is_blind = |name: &str| name.starts_with("sensor fault") || name.starts_with("no input");
+    if summary.rings.iter().any(|ring| is_blind(&ring.name)) {
         doc.say(
             "While a sensor fault or no input rang, apnoea cannot be told: that it did not ring then \
              says nothing.",

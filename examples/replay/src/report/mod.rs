@@ -97,6 +97,8 @@ fn sections(summary: &Summary, setup: &Setup) -> Doc {
 pub(crate) fn given(summary: &Summary, setup: &Setup) -> Vec<String> {
     let own = summary.rows.iter().filter(|row| row.kind == Kind::Own).count();
     let flagged = summary.rows.iter().filter(|row| !row.trusted).count();
+    let blind = summary.blind.part();
+    let blind = blind.map_or(String::new(), |part| format!(", blind for {part}"));
     let weight = setup.settings.weight().map_or("not given".into(), |w| format!("{} g", w.grams()));
     let oxygen = setup
         .bedside
@@ -105,7 +107,7 @@ pub(crate) fn given(summary: &Summary, setup: &Setup) -> Vec<String> {
     vec![
         format!("Recording: {}", name(&summary.source)),
         format!(
-            "{} over {}; {} breaths: {} inflations and {own} own. {flagged} flagged and left out of all \
+            "{} over {}{blind}; {} breaths: {} inflations and {own} own. {flagged} flagged and left out of all \
              figures.",
             match summary.samples {
                 1 => "one sample".to_owned(),
@@ -166,6 +168,9 @@ fn not_known(doc: &mut Doc, summary: &Summary) {
             format!("{} {what}{so}.", capital(&many(n, one, more)))
         })
         .collect();
+    if let Some(blind) = summary.blind.told() {
+        points.insert(0, format!("Nothing usable was heard for {blind}."));
+    }
     if points.is_empty() {
         points.push("Nothing was missing or out of range.".into());
     }

@@ -1,7 +1,9 @@
 //! A whole recording as one row of a table.
 
 use super::column::{Cell, Column};
+use crate::answer::alerts;
 use crate::doubt::Doubt;
+use crate::figures::Summary;
 use std::collections::BTreeMap;
 use tidevane::alarm::Change;
 use tidevane::breath::Kind;
@@ -11,8 +13,9 @@ use tidevane::trend::LoadVerdict;
 use tidevane::trigger::Cause;
 
 /// Volumes and the leak are those of all trusted breaths together; verdict and threshold are what is made of them
-/// at the end, with the reason where that cannot be told; what makes all of it doubtful stands in the last.
-pub(crate) const COLUMNS: [Column; 29] = [
+/// at the end, with the reason where that cannot be told; alerts are those on top of the recording's own page; for how
+/// long nothing usable was heard in all and at the end; what makes all of it doubtful stands in the last.
+pub(crate) const COLUMNS: [Column; 31] = [
     Column::number("hours", "h", 4),
     Column::number("samples_per_s", "1/s", 1),
     Column::count("samples"),
@@ -40,6 +43,8 @@ pub(crate) const COLUMNS: [Column; 29] = [
     Column::count("step_backs"),
     Column::text("verdict"),
     Column::text("threshold"),
+    Column::text("alerts"),
+    Column::number("blind_all_s", "s", 1),
     Column::number("blind_s", "s", 1),
     Column::text("doubt"),
 ];
@@ -109,13 +114,15 @@ impl Totals {
         }
     }
 
-    /// The row, of a recording of so many seconds.
-    pub(crate) fn row(&self, seconds: f64, monitor: &Monitor, doubts: &[Doubt]) -> Vec<Cell> {
+    /// The row, of a recording whose end is this.
+    pub(crate) fn row(&self, end: &Summary, monitor: &Monitor, doubts: &[Doubt]) -> Vec<Cell> {
+        let seconds = end.seconds;
+        let alerts: Vec<_> = alerts(end).into_iter().chain(end.blind.alert()).collect();
         let mean = |sum: f64| (self.trusted > 0).then(|| sum / self.trusted as f64);
         let leak = (self.inspired > 0.0).then(|| (self.inspired - self.expired) / self.inspired);
         let samples_per_s =
             (self.samples > 1 && seconds > 0.0).then(|| (self.samples - 1) as f64 / seconds);
-        let alarms: Vec<_> = self.alarms.iter().map(|(name, n)| format!("{name} {n}")).collect();
+        let rang: Vec<_> = self.alarms.iter().map(|(name, n)| format!("{name} {n}")).collect();
         let [timed, effort, self_leak, self_ripple, unknown] = self.causes.map(Cell::Count);
         vec![
             Cell::Number(Some(seconds / 3_600.0)),
@@ -141,11 +148,13 @@ impl Totals {
             Cell::Count(self.doubles),
             Cell::Count(self.reverse),
             Cell::Count(self.alarms.values().sum()),
-            Cell::Text(alarms.join("; ")),
+            Cell::Text(rang.join("; ")),
             Cell::Count(self.step_backs),
             Cell::Text(monitor.verdict().to_string()),
             Cell::Text(monitor.threshold_advice().to_string()),
-            Cell::Number(Some(monitor.blind().to_us() as f64 / 1e6)),
+            Cell::Text(alerts.join(" ")),
+            Cell::Number(Some(end.blind.seconds())),
+            Cell::Number(Some(end.blind_s)),
             Cell::Text(doubts.iter().map(|doubt| &*doubt.short).collect::<Vec<_>>().join("; ")),
         ]
     }

@@ -7,10 +7,12 @@ use super::{breaths, events, minutes, summary};
 use crate::config::Setup;
 use crate::doubt::Seen;
 use crate::feed::{Fed, Listener, feed};
+use crate::figures::Summary;
 use crate::source::Source;
 use crate::timeline::Timeline;
 use anyhow::Result;
-use tidevane::monitor::{Monitor, Report};
+use tidevane::alarm::VitalSigns;
+use tidevane::monitor::{Monitor, Report, Settings};
 use tidevane::quantity::Instant;
 use tidevane::signal::Reading;
 
@@ -77,17 +79,19 @@ const ASKED: u64 = 1 << 16;
 /// Feeds everything through; gives the number of breaths.
 pub(crate) fn tabulate(source: &mut Source, setup: &Setup, sink: &mut impl Sink) -> Result<u64> {
     let (seen, totals) = (Seen::default(), Totals::default());
-    let mut run = Run { totals, seen, minutes: Minutes::default(), sink };
-    let Fed { monitor, timeline, .. } = feed(source, setup, false, &mut run)?;
-    let Run { mut totals, seen, mut minutes, sink } = run;
+    let end = Summary::of_alerts(source.name(), setup);
+    let mut run = Run { totals, seen, end, minutes: Minutes::default(), sink };
+    let Fed { monitor, timeline, blind, .. } = feed(source, setup, false, &mut run)?;
+    let Run { mut totals, mut seen, mut end, mut minutes, sink } = run;
+    end.seconds = timeline.seconds();
+    end.hear_no_more(blind, &monitor);
     totals.bad_rows = source.bad_lines();
     while let Some(row) = minutes.next(None) {
         sink.row(Table::Minutes, &row)?;
     }
-    let kg = setup.settings.weight().map(|weight| f64::from(weight.grams()) / 1_000.0);
-    let mut doubts = seen.of_all(timeline.seconds(), kg, source.columns());
-    doubts.extend(seen.of_breaths());
-    let row = totals.row(timeline.seconds(), &monitor, &doubts);
+    end.doubts = seen.of_all(end.seconds, end.kg(), source.columns(), &|at| end.clock(at));
+    let doubts = [end.doubts.clone(), seen.of_breaths()].concat();
+    let row = totals.row(&end, &monitor, &doubts);
     sink.row(Table::Summary, &row)?;
     Ok(totals.breaths)
 }
@@ -95,6 +99,8 @@ pub(crate) fn tabulate(source: &mut Source, setup: &Setup, sink: &mut impl Sink)
 struct Run<'a, S: Sink> {
     totals: Totals,
     seen: Seen,
+    /// What alerts rest on.
+    end: Summary,
     minutes: Minutes,
     sink: &'a mut S,
 }
@@ -102,16 +108,28 @@ struct Run<'a, S: Sink> {
 impl<S: Sink> Listener for Run<'_, S> {
     fn reading(&mut self, at: Instant, reading: Reading, timeline: &Timeline) -> Result<()> {
         self.totals.samples += 1;
-        self.seen.reading(at, reading);
+        self.end.wall.follow(timeline);
         if self.totals.samples.is_multiple_of(ASKED) {
             self.sink.go_on()?;
         }
         let seconds = timeline.seconds();
+        self.seen.reading(at, seconds, reading);
         self.minutes.reading(at, seconds);
         while let Some(row) = self.minutes.next(Some(seconds)) {
             self.sink.row(Table::Minutes, &row)?;
         }
         Ok(())
+    }
+
+    fn change(
+        &mut self,
+        _at: Instant,
+        to: &Settings,
+        _signs: VitalSigns,
+        monitor: &Monitor,
+        timeline: &Timeline,
+    ) {
+        self.end.change(timeline.seconds(), to, monitor);
     }
 
     fn report(&mut self, report: &Report, monitor: &Monitor, timeline: &Timeline) -> Result<()> {
@@ -123,7 +141,9 @@ impl<S: Sink> Listener for Run<'_, S> {
         if let Some(breath) = &report.breath {
             self.totals.breath(breath);
             self.seen.breath(breath);
-            self.minutes.breath(breath, timeline.seconds_at(breath.breath.onset));
+            let onset_s = timeline.seconds_at(breath.breath.onset);
+            self.end.row(breath, onset_s)?;
+            self.minutes.breath(breath, onset_s);
             self.sink.row(Table::Breaths, &breaths::of(breath))?;
         }
         Ok(())

@@ -3,23 +3,6 @@
 use super::cli::replay_brief;
 use super::recording::{HEADER, wave};
 use std::fmt::Write as _;
-use tidevane_sim::{Scenario, Simulator};
-
-/// A scenario as a recording.
-pub(crate) fn recording(scenario: &Scenario, seconds: u64) -> String {
-    let mut simulator = Simulator::new(scenario).unwrap();
-    let mut text = HEADER.to_owned();
-    loop {
-        let output = simulator.step();
-        if output.at_us > seconds * 1_000_000 {
-            return text;
-        }
-        if let Some(sample) = output.sample {
-            let (flow, pressure) = (sample.flow, sample.pressure);
-            writeln!(text, "{},{flow:.4},{pressure:.4}", output.at_us).unwrap();
-        }
-    }
-}
 
 /// The wave with flow and pressure changed.
 pub(crate) fn changed(seconds: u64, change: impl Fn(f64, f64, f64) -> (f64, f64)) -> String {

@@ -4,4 +4,5 @@
 pub(crate) mod case;
 pub(crate) mod cli;
 pub(crate) mod recording;
+pub(crate) mod top;
 pub(crate) mod written;

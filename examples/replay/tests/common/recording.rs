@@ -4,6 +4,7 @@ use super::cli::{Outcome, replay, replay_in};
 use std::fmt::Write as _;
 use std::fs;
 use tempfile::TempDir;
+use tidevane_sim::{Scenario, Simulator};
 
 pub(crate) const HEADER: &str = "t_us,flow_ml_per_s,paw_cmH2O\n";
 
@@ -22,6 +23,22 @@ pub(crate) fn wave(from_s: u64, seconds: u64) -> String {
         writeln!(text, "{},{:.3},{:.3}", i * 10_000, flow + alive, pressure + alive).unwrap();
     }
     text
+}
+
+/// A scenario as a recording.
+pub(crate) fn simulated(scenario: &Scenario, seconds: u64) -> String {
+    let mut simulator = Simulator::new(scenario).unwrap();
+    let mut text = HEADER.to_owned();
+    loop {
+        let output = simulator.step();
+        if output.at_us > seconds * 1_000_000 {
+            return text;
+        }
+        if let Some(sample) = output.sample {
+            let (flow, pressure) = (sample.flow, sample.pressure);
+            writeln!(text, "{},{flow:.4},{pressure:.4}", output.at_us).unwrap();
+        }
+    }
 }
 
 pub(crate) fn with_file(text: &str, extra: &[&str]) -> (Outcome, Vec<String>, Vec<String>) {
