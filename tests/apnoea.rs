@@ -2,7 +2,7 @@
 
 use tidevane::alarm::{AlarmValue, Alarms, Apnoea, Change, Condition};
 use tidevane::monitor::{EventKind, Monitor, Report, Settings};
-use tidevane::quantity::{Duration, Flow, Instant, Pressure};
+use tidevane::quantity::{Duration, Flow, Instant, Mass, Pressure};
 use tidevane::signal::{Flags, Reading};
 
 /// A breath a second at 100 Hz: half a sine of 9 mL in, and `out` times that out; 0.4 s of rest.
@@ -54,6 +54,32 @@ fn breaths_of_a_sensor_that_has_drifted_end_an_apnoea_all_the_same() {
     }
     // Of 120 breaths, but for the first few; twenty without a break would ring.
     assert!(flagged > 80, "{flagged}");
+}
+
+#[test]
+fn a_heart_that_moves_the_flow_ends_no_apnoea_of_an_infant_whose_weight_is_known() {
+    // Half a minute of breaths of 4.5 mL, then 40 s of 120 beats a minute of 4.5 mL/s: 4.5 ÷ (2 pi) mL a beat, 0.7 mL in and out,
+    // where a quarter of 3.28 mL/kg are 0.82.
+    let rang = |grams: Option<u32>, peak: f64| {
+        let weight = grams.map(|grams| Mass::from_grams(grams).unwrap());
+        let mut monitor = Monitor::new(Settings::builder().weight(weight).build().unwrap());
+        let mut told = Vec::new();
+        for n in 0..7_000_u64 {
+            let beat = peak * (n as f64 / 50.0 * std::f64::consts::TAU).sin();
+            let now = if n < 3_000 {
+                let Reading { flow, pressure } = breathing(n, 1.0);
+                Reading { flow: Flow::from_bits(flow.to_bits() / 2), pressure }
+            } else {
+                reading(beat, 5.0 + (n % 2) as f64 * 0.1)
+            };
+            told.extend(apnoea(&monitor.push_at(Instant::from_us(n * 10_000), now)));
+        }
+        told.into_iter().map(|(change, _)| change).collect::<Vec<_>>()
+    };
+    assert_eq!(rang(Some(1_000), 4.5), [Change::On]);
+    // Twice as much may be a breath, and of whose weight is not known anything may.
+    assert_eq!(rang(Some(1_000), 9.0), []);
+    assert_eq!(rang(None, 4.5), []);
 }
 
 #[test]

@@ -33,6 +33,7 @@ use super::minute::Minute;
 use super::sample_stage::SampleState;
 use super::{Event, EventKind, LEAK_WINDOW, Report, Settings};
 use crate::alarm::{AlarmEvent, AlarmsState, BreathKind, BreathView};
+use crate::bedside::anatomical_dead_space;
 use crate::breath::{Breath, Kind, Phase};
 use crate::leak::{Leak, LeakWindowState, LungVolume};
 use crate::mechanics::{Emptying, FitOutcome, Jumps, NonlinearElastance};
@@ -78,6 +79,18 @@ record! {
 const WORK: Pressure = Pressure::from_milli(800).value;
 /// After this long without an inflation no machine can miss an effort.
 const INFLATING: Duration = Duration::from_millis(20_000);
+
+/// Of the dead space. Chosen here, no source: a heart moves as much gas in the airway, and no infant lives on that.
+const QUARTER: u32 = 2;
+
+/// Whether an own breath, certain as it is, moved less than a quarter of the dead space: the heart may have made it, and
+/// it ends no apnoea. Unknown without a weight.
+fn is_hardly_one(settings: &Settings, view: &BreathView) -> bool {
+    let Some(weight) = settings.weight() else { return false };
+    let least = anatomical_dead_space(weight, Duration::ZERO).value.halved(QUARTER);
+    let moved = view.inspired.zip(view.most_out).map(|(inward, out)| inward.max(out));
+    view.kind == BreathKind::Own && view.trusted && moved.is_some_and(|moved| moved < least)
+}
 
 impl BreathState {
     /// Whether a machine has inflated lately: only then can an effort be missed.
@@ -292,7 +305,8 @@ impl BreathState {
     fn sound(&mut self, settings: &Settings, closing: &Closing, report: &mut Report) {
         let Closing { told, shift, .. } = closing;
         let view = told.view();
-        let view = BreathView { at: shift.of(view.at), ..view };
+        let drawn = view.drawn && !is_hardly_one(settings, &view);
+        let view = BreathView { at: shift.of(view.at), drawn, ..view };
         let say = &mut |alarm| say_alarm(alarm, *shift, report);
         settings.alarms.say_breath(&mut self.alarms, &view, say);
         report.breath = Some(*told);

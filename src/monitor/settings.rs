@@ -264,7 +264,8 @@ impl SettingsBuilder {
         self
     }
 
-    /// The patient's weight; `None` where it is not known: then what was made of it goes, too.
+    /// The patient's weight; `None` where it is not known: then what was made of it goes, too. With it an own breath that
+    /// moved less than a quarter of the dead space ends no apnoea: a heart moves as much.
     pub fn weight(mut self, weight: impl Into<Option<Mass>>) -> Self {
         self.0.weight = weight.into();
         if self.0.weight.is_none() {

@@ -23,7 +23,8 @@ use core::fmt;
 /// under 125 mL/kg (the level under which time is counted in Vento 2004, J Matern Fetal Neonatal Med);
 /// less than 30 mL/kg of it beyond the dead space (chosen here: the infants of Gupta 2009 without
 /// support were left with 34); most breaths under the dead space, or a mean under 2.5 mL/kg (the lower
-/// end of partial support there); two pauses a minute (chosen here, no source). And, where another
+/// end of partial support there); two pauses a minute (chosen here, no source). A minute volume that fell from above
+/// 360 mL/kg and is 240 at least (the band of Mallya 2017) came down to what is usual: that is no sign. And, where another
 /// monitor gives them, a heart rate under 100 /min or a saturation under 85 % (what fails a breathing
 /// trial in Kamlin 2006, Arch Dis Child Fetal Neonatal Ed 91:F180-183; not checked against the paper).
 /// The dead space is the whole anatomical one (Numa & Newth 1996), upper airway included.
@@ -118,6 +119,9 @@ const LOW_SATURATION: u8 = 85;
 const LEAST_MINUTE: Volume = Volume::from_int(125);
 const LEAST_BEYOND: Volume = Volume::from_int(30);
 const LEAST_VOLUME: Volume = Volume::from_milli(2_500).value;
+/// The band that minute volume is held in while weaning (Mallya 2017, Neonatal Society abstract), for each kilogram.
+const LEAST_NEEDED: Volume = Volume::from_int(240);
+const MOST_NEEDED: Volume = Volume::from_int(360);
 
 impl LoadCriteria {
     /// A change of 5 to 50 % that counts (twice that for minute volume and against the step before),
@@ -296,11 +300,13 @@ impl LoadCriteria {
         let one = self.change;
         signs = signs.with(LoadSigns::when(LoadSigns::RAPID_SHALLOW, usual.is_rapid_shallow(one)));
         let twice = one.saturating_add(one).value;
-        let mut less = usual.has_less(twice);
-        if let Some(step) = minutes.before().and_then(|before| Comparison::of(now, before)) {
+        let mut less = usual.has_less(twice) && !self.came_down(now, then);
+        if let Some(before) = minutes.before()
+            && let Some(step) = Comparison::of(now, before)
+        {
             let costly = step.is_rapid_shallow(twice);
             signs = signs.with(LoadSigns::when(LoadSigns::COSTLY_STEP, costly));
-            less |= step.has_less(twice);
+            less |= step.has_less(twice) && !self.came_down(now, before);
         }
         signs = signs.with(LoadSigns::when(LoadSigns::LESS_VOLUME, less));
         Ok((signs.with(self.by_weight(now, then, minutes.before())), is_late))
@@ -312,19 +318,30 @@ impl LoadCriteria {
         let each = |volume: Volume| volume.for_each_kg(mass).value;
         let dead_space = anatomical_dead_space(mass, Duration::ZERO).value;
         let beyond = |t: &Tally| t.alveolar_volume(dead_space);
-        let fallen = |was: Option<Volume>, by: Share| {
-            beyond(now).zip(was).is_some_and(|(is, was)| was > Volume::ZERO && is_less(is, was, by))
+        let fallen = |then: &Tally, by: Share| {
+            let both = beyond(now).zip(beyond(then));
+            both.is_some_and(|(is, was)| was > Volume::ZERO && is_less(is, was, by))
+                && !self.came_down(now, then)
         };
         let twice = self.change.saturating_add(self.change).value;
         let less = beyond(now).is_some_and(|volume| volume < each(LEAST_BEYOND))
-            || fallen(beyond(then), twice)
-            || fallen(before.and_then(beyond), Share::from_percent(50));
+            || fallen(then, twice)
+            || before.is_some_and(|before| fallen(before, Share::from_percent(50)));
         let little = now.minute_volume().is_some_and(|volume| volume < each(LEAST_MINUTE));
         let small = now.mean_volume().is_some_and(|volume| volume < each(LEAST_VOLUME))
             || now.shallow().saturating_mul(2) > now.breaths();
         LoadSigns::when(LoadSigns::LESS_ALVEOLAR, less)
             .with(LoadSigns::when(LoadSigns::LITTLE_VOLUME, little))
             .with(LoadSigns::when(LoadSigns::SMALL, small))
+    }
+
+    /// Whether more moved a minute than infants do while they are weaned, and now no less than they need: that it fell is no
+    /// sign then.
+    fn came_down(&self, now: &Tally, then: &Tally) -> bool {
+        let Some(mass) = self.mass else { return false };
+        let each = |volume: Volume| volume.for_each_kg(mass).value;
+        then.minute_volume().is_some_and(|was| was > each(MOST_NEEDED))
+            && now.minute_volume().is_some_and(|is| is >= each(LEAST_NEEDED))
     }
 
     /// A quarter more pressure lost in the tube, and half a cmH2O at least.

@@ -83,10 +83,6 @@ impl BreathLog {
         self.forgotten + BLOCK * self.blocks.len()
     }
 
-    pub(crate) fn last(&self) -> Option<&Row> {
-        self.latest.last()
-    }
-
     pub(crate) fn iter(&self) -> Iter<'_> {
         Iter { log: self, front: self.forgotten, back: self.len(), held: [None, None] }
     }

@@ -294,6 +294,15 @@ impl Summary {
         self.settings.weight().map(|weight| f64::from(weight.grams()) / 1_000.0)
     }
 
+    /// Whether an own breath moved less than a quarter of the dead space: a heart may have made it, and it ends no pause,
+    /// as it ends no apnoea for the alarm.
+    pub(crate) fn is_hardly_one(&self, row: &Row) -> bool {
+        let moved = row.inspired_ml.max(row.expired_ml);
+        row.kind == Kind::Own
+            && row.trusted
+            && self.dead_space_ml().is_some_and(|space| moved < space / 4.0)
+    }
+
     /// The whole anatomical dead space at birth in mL, where the weight is known.
     pub(crate) fn dead_space_ml(&self) -> Option<f64> {
         let weight = self.settings.weight()?;

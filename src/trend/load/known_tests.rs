@@ -1,6 +1,6 @@
 //! What cannot be told of the load is said, and why.
 
-use super::tests::{Stretch, last, last_of, stretch};
+use super::tests::{Stretch, course, last, last_of, stretch};
 use super::*;
 use crate::alarm::BreathKind;
 use crate::trend::TrendBreath;
@@ -47,6 +47,24 @@ fn breaths_that_may_be_nobodys_are_no_comfort_and_what_speaks_against_a_step_is_
     // 60/min of 4 mL, then of 2.6: a third less a minute, whosever they are.
     let less = [stretch(10, 1_000, 4_000), stretch(8, 1_000, 2_600)];
     assert_eq!(last_of(&less, true), LoadVerdict::StepBack(LoadSigns::LESS_VOLUME));
+}
+
+#[test]
+fn a_minute_volume_that_came_down_to_the_usual_is_no_sign() {
+    // 60/min of so many thousandths of a mL: 7.0 are 420 mL/kg a minute, 4.1 are 246 and 3.9 are 234, all less by 30 % and
+    // more; 5.9 are 354, which is usual.
+    let load = LoadCriteria::default().with_weight(Mass::from_grams(1_000).unwrap());
+    let fallen = |from: i32, to: i32| {
+        let verdicts = course(load, &[stretch(10, 1_000, from), stretch(8, 1_000, to)]);
+        verdicts.last().map(|(_, verdict)| *verdict)
+    };
+    let signs = LoadSigns::LESS_VOLUME.with(LoadSigns::LESS_ALVEOLAR);
+    assert_eq!(fallen(7_000, 4_100), Some(LoadVerdict::NoSign));
+    assert_eq!(fallen(7_000, 3_900), Some(LoadVerdict::StepBack(signs)));
+    assert_eq!(fallen(5_900, 4_100), Some(LoadVerdict::StepBack(signs)));
+    // Without a weight nothing tells what is usual.
+    let last = last(&[stretch(10, 1_000, 7_000), stretch(8, 1_000, 4_100)]);
+    assert_eq!(last, LoadVerdict::StepBack(LoadSigns::LESS_VOLUME));
 }
 
 #[test]

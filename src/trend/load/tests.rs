@@ -21,7 +21,7 @@ pub(super) const fn stretch(minutes: u64, length_ms: u32, micro_l: i32) -> Stret
 }
 
 /// Every verdict over a course of own breaths, with the minute it came in.
-fn course(load: LoadCriteria, stretches: &[Stretch]) -> Vec<(u64, LoadVerdict)> {
+pub(super) fn course(load: LoadCriteria, stretches: &[Stretch]) -> Vec<(u64, LoadVerdict)> {
     course_of(load, stretches, false)
 }
 

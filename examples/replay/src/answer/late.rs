@@ -25,7 +25,8 @@ pub(super) fn rows(summary: &Summary) -> impl Iterator<Item = Row> + Clone {
 /// For how long no breath had ended and none was under way at the end, where that is long: an apnoea (AAP clinical
 /// report 2016, Pediatrics 137:e20153757), though the sensor was heard.
 pub(super) fn no_breath(summary: &Summary) -> Option<f64> {
-    let since = summary.rows.last().map_or(0.0, |row| row.onset_s + row.insp_s);
+    let last = summary.rows.iter().rev().find(|row| !summary.is_hardly_one(row));
+    let since = last.map_or(0.0, |row| row.onset_s + row.insp_s);
     let quiet = summary.seconds - since;
     (quiet >= APNOEA && summary.blind_s < BLIND).then_some(quiet)
 }

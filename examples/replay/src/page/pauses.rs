@@ -5,6 +5,7 @@ use super::series::Bins;
 use super::{derived, lanes};
 use crate::figures::{Summary, is_begun_by_infant};
 use crate::report::pauses::{PAUSES, intervals};
+use crate::row::Row;
 use crate::text::{decimals, many};
 use maud::{Markup, html};
 
@@ -19,7 +20,8 @@ const MOST: usize = 2_000;
 pub(super) fn figure(summary: &Summary) -> Option<Markup> {
     // Where the infant was never seen to begin a breath, a figure of its pauses would show none.
     summary.rows.iter().find(is_begun_by_infant)?;
-    let pauses = intervals(summary.rows.iter(), is_begun_by_infant);
+    let is_one = |row: &Row| !summary.is_hardly_one(row);
+    let pauses = intervals(summary.rows.iter().filter(is_one), is_begun_by_infant);
     let mut pauses: Vec<_> = pauses.filter(|pause| pause.long_s >= PAUSES[0]).collect();
     pauses.sort_by(|a, b| b.long_s.total_cmp(&a.long_s));
     let longest = pauses.first().map_or(0.0, |pause| pause.long_s);

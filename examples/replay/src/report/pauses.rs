@@ -67,7 +67,8 @@ pub(super) fn write(doc: &mut Doc, summary: &Summary) {
         .iter()
         .enumerate()
         .filter_map(|(i, step)| {
-            let all = || summary.rows.between(step.from_s, step.to_s);
+            let is_one = |row: &Row| !summary.is_hardly_one(row);
+            let all = || summary.rows.between(step.from_s, step.to_s).filter(is_one);
             let own = || intervals(all(), is_begun_by_infant);
             let is_seen = all().any(|row| is_begun_by_infant(&row));
             let longest = own().map(|p| p.long_s).fold(0.0, f64::max);
@@ -116,7 +117,7 @@ pub(super) fn write(doc: &mut Doc, summary: &Summary) {
          onset to onset, and stops being known at a gap of the recording. 20 s are an apnoea (AAP clinical \
          report 2016, Pediatrics 137:e20153757); 5 and 10 s are common practice, no source. Periodic: three \
          pauses of 3 s and more with at most 20 s of breathing between them (the usual definition, from \
-         memory). Inflations by the timer hide a pause from the eye: here they do not end it.",
+         memory). An own breath under a quarter of the dead space ends none: a heart moves as much. Inflations by the timer hide a pause from the eye: here they do not end it.",
     );
 }
 

@@ -193,7 +193,9 @@ impl Judged {
         Ok(Signs::of(|sign| match sign {
             LoadSigns::RAPID_SHALLOW => rapid_shallow(&now, &then, self.change),
             LoadSigns::LESS_VOLUME => {
-                let far = |was: &Window| fallen(&now, was, 0.0, 2.0 * self.change);
+                let far = |was: &Window| {
+                    fallen(&now, was, 0.0, 2.0 * self.change) & not(self.came_down(&now, was))
+                };
                 far(&then) | before.as_ref().map_or(NO, |was| has_volume(was) & far(was))
             }
             LoadSigns::FEWER_OWN => {
@@ -232,6 +234,15 @@ impl Judged {
         more.is_least(constant(0.5)) & more.is_least(then.times(constant(0.25)))
     }
 
+    /// Above 360 mL/kg a minute before, and 240 at least now.
+    fn came_down(&self, now: &Window, was: &Window) -> Told {
+        let Some(mass) = self.mass else { return NO };
+        let kg = f64::from(mass.grams()) / 1_000.0;
+        let limit = |per_kg: f64| Range::about(per_kg * kg, STEP);
+        let both = now.minute_volume(0.0).zip(was.minute_volume(0.0));
+        both.map_or(NO, |(now, was)| was.is_above(limit(360.0)) & now.is_least(limit(240.0)))
+    }
+
     /// Signs that need the weight.
     fn by_weight(
         &self,
@@ -254,7 +265,9 @@ impl Judged {
             }
             LoadSigns::LESS_ALVEOLAR => {
                 let far = |was: Option<&Window>, by: f64| {
-                    was.map_or(NO, |was| fallen(now, was, space, by))
+                    was.map_or(NO, |was| {
+                        fallen(now, was, space, by) & not(self.came_down(now, was))
+                    })
                 };
                 under(now.minute_volume(space), 30.0)
                     | far(then, 2.0 * self.change)
@@ -266,6 +279,10 @@ impl Judged {
 }
 
 const NO: Told = Told { sure: false, maybe: false };
+
+fn not(told: Told) -> Told {
+    Told { sure: !(told.sure || told.maybe), maybe: !told.sure }
+}
 
 /// Half of the breaths have a volume, and what they make a minute is one.
 fn has_volume(window: &Window) -> Told {
