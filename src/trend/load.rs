@@ -127,17 +127,17 @@ impl LoadCriteria {
     /// Names the parameter outside its range.
     pub fn new(change: Share, sustain: u8) -> Result<Self, SettingError> {
         let (least, most) = (Share::from_percent(5), Share::from_percent(50));
-        SettingError::within("load_change", change, least, most)?;
+        SettingError::within("change", change, least, most)?;
         if sustain == 0 {
-            return Err(SettingError::new("load_sustain", Problem::NotPositive));
+            return Err(SettingError::new("sustain", Problem::NotPositive));
         }
-        SettingError::within("load_sustain", sustain, 1, 10)?;
+        SettingError::within("sustain", sustain, 1, 10)?;
         Ok(Self { change, sustain, tube: None, mass: None })
     }
 
-    /// The tube, where it was given.
+    /// The tube in which the pressure lost is watched; `None` where none was given.
     #[must_use]
-    pub(crate) const fn tube(&self) -> Option<TubeResistance> {
+    pub const fn tube(&self) -> Option<TubeResistance> {
         self.tube
     }
 

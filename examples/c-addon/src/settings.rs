@@ -154,13 +154,12 @@ impl TvSettings {
                 ("least_goodness", "fit_least_goodness_q16"),
                 ("lowest", "grid_lowest_q16"),
                 ("count", "grid_count"),
-                ("load_change", "load_change_q16"),
-                ("load_sustain", "load_sustain_minutes"),
-                ("apnoea_after", "apnoea_ms"),
-                ("short_apnoea_after", "short_apnoea_ms"),
+                ("change", "load_change_q16"),
+                ("sustain", "load_sustain_minutes"),
+                ("after", "apnoea_ms"),
                 ("level", "disconnection_level_q16"),
                 ("breaths", "disconnection_breaths"),
-                ("sensor_fault", "sensor_fault_ms"),
+                ("fault", "sensor_fault_ms"),
                 ("no_input", "no_input_ms"),
                 ("set_rate", "set_rate_q16"),
                 ("peak", "peak_q16"),
@@ -236,7 +235,7 @@ impl TvSettings {
                 Pressure::from_bits(self.target_least_rise_q16),
                 Share::from_bits(self.target_most_leak_q16),
             );
-            settings = settings.proposal(named(proposal, &[("step", "target_step_q16")])?);
+            settings = settings.proposal(named(proposal, &[("pressure_step", "target_step_q16")])?);
         }
         settings.build()
     }
@@ -292,8 +291,8 @@ impl TvSettings {
         if self.short_apnoea_ms != 0 {
             let heart = u16::try_from(self.heart_below).unwrap_or(u16::MAX);
             let after = Duration::from_millis(self.short_apnoea_ms);
-            apnoea =
-                apnoea.with_short(ShortApnoea::new(after, heart, short(self.saturation_below))?);
+            let signs = ShortApnoea::new(after, heart, short(self.saturation_below));
+            apnoea = apnoea.with_short(named(signs, &[("after", "short_apnoea_ms")])?);
         }
         let [own, supported, assured, minute_volume, rate, pressure, leak] = &self.limits;
         let [a, b, c, d, e, f, g] = &LIMITS;
