@@ -71,7 +71,7 @@ pub struct TvSettings {
     pub tube_k2_q16: i32,
     /// Say when an inspiration has moved this volume: 0.1 mL to 50 mL/kg; `TV_UNSET` for no limit (default none).
     pub limit_q16: i32,
-    /// The delay of a stop, 0 to 500 (default 20).
+    /// The delay of a stop, 0 to 500 (default 0).
     pub limit_delay_ms: u32,
     /// A target volume, 0.5 to 2,000 mL, or `TV_UNSET` (default none).
     pub target_q16: i32,
@@ -370,7 +370,7 @@ impl TvSettings {
             tube_k1_q16: coefficients.map_or(0, |(k1, _)| k1.to_bits()),
             tube_k2_q16: coefficients.map_or(0, |(_, k2)| k2.to_bits()),
             limit_q16: bits(limiter, |limiter| limiter.limit().to_bits()),
-            limit_delay_ms: limiter.map_or(20, |limiter| ms(limiter.delay())),
+            limit_delay_ms: limiter.map_or(0, |limiter| ms(limiter.delay())),
             target_q16: bits(target, |target| target.target().to_bits()),
             target_step_q16: target.map_or(Pressure::from_int(2), |t| t.pressure_step()).to_bits(),
             target_ceiling_q16: target.map_or(Pressure::from_int(22), |t| t.ceiling()).to_bits(),
