@@ -1,5 +1,6 @@
 //! Whether what flow shows speaks against the load of a step.
 
+use super::readiness::{LOW_SATURATION, SLOW_HEART};
 use super::{LoadSigns, Tally, Trend, TrendState};
 use crate::alarm::VitalSigns;
 use crate::bedside::anatomical_dead_space;
@@ -111,8 +112,6 @@ const_default! {
 const FEW: Rate = Rate::from_int(5);
 
 const MANY_PAUSES: Rate = Rate::from_int(2);
-const SLOW_HEART: u16 = 100;
-const LOW_SATURATION: u8 = 85;
 /// For each kilogram: minute volume, what of it goes beyond the dead space, and the mean volume.
 const LEAST_MINUTE: Volume = Volume::from_int(125);
 const LEAST_BEYOND: Volume = Volume::from_int(30);
