@@ -5,6 +5,8 @@
 #[cfg(test)]
 extern crate std;
 
+#[cfg(feature = "embedded-hal")]
+pub use embedded_hal;
 pub use fixed;
 pub use heapless;
 

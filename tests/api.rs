@@ -3,9 +3,10 @@
 use tidevane::alarm::{Alarms, AlarmsState, Burden, LimitState, VolumeHistory};
 use tidevane::breath::{Breath, SegmenterState};
 use tidevane::leak::LeakPathState;
-use tidevane::monitor::{Monitor, Report, Settings};
+use tidevane::monitor::{JournalEntry, Monitor, Report, Settings};
 use tidevane::quantity::{Flow, Mass, Problem, SettingError};
 use tidevane::signal::GateState;
+use tidevane::trend::{Tally, TrendState};
 use tidevane::trigger::{NoiseFloor, NoiseFloorState};
 use tidevane::volume::LimiterState;
 
@@ -24,6 +25,8 @@ fn states_can_be_sent_cloned_and_printed() {
 fn states_stay_small() {
     let sizes = [
         ("Monitor", size_of::<Monitor>(), 7_424),
+        ("TrendState", size_of::<TrendState>(), 408),
+        ("Tally", size_of::<Tally>(), 60),
         ("SegmentState", size_of::<SegmenterState>(), 1_536),
         ("GateState", size_of::<GateState>(), 128),
         ("LeakPathState", size_of::<LeakPathState>(), 288),
@@ -33,9 +36,10 @@ fn states_stay_small() {
         ("Report", size_of::<Report>(), 1_616),
         ("AlarmsState", size_of::<AlarmsState>(), 1_024),
         ("Alarms", size_of::<Alarms>(), 640),
-        ("LimitState", size_of::<LimitState>(), 96),
+        ("LimitState", size_of::<LimitState>(), 88),
         ("VolumeHistory", size_of::<VolumeHistory>(), 3_700),
         ("Burden", size_of::<Burden>(), 424),
+        ("JournalEntry", size_of::<JournalEntry>(), 56),
     ];
     for (name, size, most) in sizes {
         println!("{name}: {size} bytes of {most}");

@@ -172,7 +172,7 @@ const FAULTS: [Fault; 17] = [
             let flow = Flow::from_bits(i32::try_from(bits).unwrap());
             Input::Reading(at, Reading { flow, ..reading })
         },
-        test: ("implausible", "a_slip_of_units_is_told_and_feeds_nothing"),
+        test: ("implausible", "l_per_min_read_as_ml_per_s_is_no_breath_and_rings"),
     },
     Fault {
         says: "the flow sensor turned round",

@@ -1,7 +1,7 @@
 //! Numbers that cannot be are told, teach nothing and feed no figure; and what leaks in while all is
 //! quiet makes no volume smaller.
 
-use tidevane::alarm::Condition;
+use tidevane::alarm::{Change, Condition};
 use tidevane::breath::{Breath, Implausible, Kind};
 use tidevane::monitor::{BreathReport, EventKind, Monitor, Settings};
 use tidevane::quantity::{Duration, Flow, Instant, Mass, Pressure, Share, Volume};
@@ -78,6 +78,25 @@ fn a_slip_of_units_is_told_and_feeds_nothing() {
 }
 
 #[test]
+fn l_per_min_read_as_ml_per_s_is_no_breath_and_rings() {
+    // 1 mL/s is 0.06 L/min: 26.18 × 0.06 = 1.57 at the peak. What makes a turn is 0.25 mL beyond 1 mL/s; here it is 0.06: for
+    // 0.168 of 0.3 s flow is beyond, 0.23 mL, of which 1 × 0.168 is not.
+    let at: At = |t| (usual(t).0 * 0.06, usual(t).1);
+    let mut monitor = Monitor::new(infant());
+    let mut events = Vec::new();
+    for (us, reading) in recording(90, at) {
+        let report = monitor.push_at(Instant::from_us(us), reading);
+        assert_eq!(report.breath, None);
+        events.extend(report.events);
+    }
+    // Nothing names the unit; 20 s after the first sample there is no breath.
+    let [event] = &events[..] else { panic!("{events:?}") };
+    let EventKind::Alarm(alarm) = &event.what else { panic!("{event:?}") };
+    assert_eq!((alarm.condition, alarm.change), (Condition::Apnoea, Change::On));
+    assert!((20_000_000..=20_500_000).contains(&event.at.to_us()), "{event:?}");
+}
+
+#[test]
 fn high_frequency_ventilation_is_out_of_scope_and_said_so() {
     // 5 /s of 2 mL, pressure swinging by 6 cmH2O about 8.
     let oscillation: At = |t| {
@@ -129,6 +148,7 @@ fn what_leaks_in_through_a_pause_makes_no_volume_smaller() {
         let (flow, pressure) = if resting { (0.0, 5.0) } else { usual(t) };
         (flow + 0.313 * pressure.sqrt(), pressure)
     };
+    let (mut trusted, mut pauses) = (0, vec![]);
     for closed in told(infant(), 60, leaky).iter().filter(|b| b.breath.is_trusted()) {
         let (b, expired) = (&closed.breath, float(closed.breath.expired.value));
         // 5 mL less the leak from the turn to the onset, 0.7 × 0.7 s; before a pause, while it flows out.
@@ -137,7 +157,12 @@ fn what_leaks_in_through_a_pause_makes_no_volume_smaller() {
         assert!((expired - want).abs() < 0.05, "{expired}, not {want}: {b:?}");
         let share = closed.leak_window.share().unwrap();
         assert!(share < Share::from_percent(25), "{share}: {b:?}");
+        trusted += 1;
+        pauses.extend(paused.then(|| b.end.since(b.out_until).to_us() / 1_000_000));
     }
+    // Ten breaths before each pause and behind the last: of these 30 the first two meet a leak not yet learned, and the end of
+    // the recording cuts the last. What came out has by 0.6 s, so 0.4 s of rest and the pause follow: 8.4 and 21.4 s.
+    assert_eq!((trusted, pauses), (28, vec![8, 21]));
 }
 
 #[test]

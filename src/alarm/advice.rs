@@ -6,7 +6,7 @@ use crate::quantity::{Problem, SettingError, Share, Volume};
 use crate::record;
 use core::fmt;
 
-/// Fewer breaths say nothing.
+/// Fewer breaths say nothing. Chosen here, no source.
 const LEAST_BREATHS: u32 = 30;
 /// The part of the median that a limit may come up to.
 const GUARDED: Share = Share::from_percent(80);

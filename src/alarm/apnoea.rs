@@ -43,7 +43,7 @@ impl Apnoea {
     /// `after` outside its range.
     pub fn new(after: Duration, latching: bool) -> Result<Self, SettingError> {
         let (least, most) = (Duration::from_millis(10_000), Duration::from_millis(20_000));
-        SettingError::within("apnoea_after", after, least, most)?;
+        SettingError::within("after", after, least, most)?;
         Ok(Self { after, short: None, rule: Rule::at_once(latching) })
     }
 

@@ -6,7 +6,7 @@ use crate::quantity::{Duration, Instant, Share};
 use crate::record;
 use fixed::types::I16F16;
 
-/// Alarms shorter than this are brief.
+/// Alarms shorter than this are brief. Chosen here, no source.
 const BRIEF: Duration = Duration::from_millis(60_000);
 
 record! {

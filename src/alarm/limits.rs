@@ -84,7 +84,7 @@ impl<Q: Measured> Limits<Q> {
     }
 }
 
-/// Longest delay of an alarm.
+/// Longest delay of an alarm. Chosen here, no source.
 const LONGEST_DELAY: Duration = Duration::from_millis(600_000);
 
 /// An alarm on limits.

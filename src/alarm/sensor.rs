@@ -37,7 +37,7 @@ impl SensorAlarm {
     /// Names the parameter outside its range.
     pub fn new(fault: Duration, none: Duration) -> Result<Self, SettingError> {
         let (least, most) = (Duration::from_millis(500), Duration::from_millis(10_000));
-        SettingError::within("sensor_fault", fault, least, most)?;
+        SettingError::within("fault", fault, least, most)?;
         SettingError::within("no_input", none, least, most)?;
         if none < fault {
             return Err(SettingError::new("no_input", Problem::Contradiction));
@@ -108,7 +108,7 @@ mod tests {
             let made = SensorAlarm::new(Duration::from_millis(fault), Duration::from_millis(none));
             made.map_err(|error| error.parameter).err()
         };
-        assert_eq!(name(499, 5_000), Some("sensor_fault"));
+        assert_eq!(name(499, 5_000), Some("fault"));
         assert_eq!(name(2_000, 10_001), Some("no_input"));
         assert_eq!(name(3_000, 2_000), Some("no_input"));
         assert_eq!(name(500, 500), None);

@@ -17,8 +17,8 @@ pub(super) struct Burst {
 
 impl Burst {
     /// Well inside the bands: pulses of 150 ms 100 ms apart, a pause of 0.5 s and 5 s between
-    /// bursts at high priority; of 200 ms 200 ms apart every 10 s at medium; one of 200 ms, once,
-    /// at low.
+    /// bursts at high priority; three of 200 ms 200 ms apart with 10 s between bursts at medium; one of
+    /// 200 ms, once, at low.
     pub(super) const fn of(priority: Priority) -> Self {
         let ms = Duration::from_millis;
         let (pulses, pulse, spacing, pause, interval) = match priority {

@@ -65,6 +65,7 @@ impl Alarms {
     /// assert_eq!(events[0].condition, Condition::Low(Measure::Volume(BreathKind::Own)));
     /// # Ok::<(), tidevane::quantity::SettingError>(())
     /// ```
+    #[must_use = "what is dropped here is told by no later call"]
     pub fn breath(&self, state: &mut AlarmsState, view: &BreathView) -> AlarmEvents {
         let mut events = Vec::new();
         self.say_breath(state, view, &mut |event| add(&mut events, event));
@@ -108,6 +109,7 @@ impl Alarms {
     /// the last is ignored. Limits move with breaths only; but breaths of a kind that has been
     /// absent for as long as an apnoea violate none any more, nor does anything where the limits
     /// were taken away.
+    #[must_use = "what is dropped here is told by no later call"]
     pub fn tick(&self, state: &mut AlarmsState, at: Instant) -> AlarmEvents {
         let mut events = Vec::new();
         self.say_tick(state, at, &mut |event| add(&mut events, event));
@@ -146,6 +148,7 @@ impl Alarms {
 
     /// For how long nothing usable has come from the sensor. A moment not later than the last is
     /// ignored.
+    #[must_use = "what is dropped here is told by no later call"]
     pub fn sensor(&self, state: &mut AlarmsState, at: Instant, blind: Duration) -> AlarmEvents {
         let mut events = Vec::new();
         self.say_sensor(state, at, blind, &mut |event| add(&mut events, event));

@@ -45,7 +45,7 @@ impl ShortApnoea {
         saturation_below: u8,
     ) -> Result<Self, SettingError> {
         let (least, most) = (Duration::from_millis(3_000), Duration::from_millis(20_000));
-        SettingError::within("short_apnoea_after", after, least, most)?;
+        SettingError::within("after", after, least, most)?;
         SettingError::within("heart_below", heart_below, 40, 150)?;
         SettingError::within("saturation_below", saturation_below, 50, 95)?;
         Ok(Self { after, heart_below, saturation_below })
@@ -100,7 +100,7 @@ mod tests {
                 .map_err(|e| e.parameter)
                 .err()
         };
-        assert_eq!(wrong(2, 80, 80), Some("short_apnoea_after"));
+        assert_eq!(wrong(2, 80, 80), Some("after"));
         assert_eq!(wrong(10, 39, 80), Some("heart_below"));
         assert_eq!(wrong(10, 80, 96), Some("saturation_below"));
         assert_eq!(wrong(3, 40, 50), None);

@@ -1,11 +1,11 @@
 //! The volume that never reaches gas exchange.
 
+use crate::breath::DEAD_SPACE;
 use crate::quantity::{Duration, Mass, Saturated, Share, Volume};
 
 /// A year of 365.25 days.
 const YEAR: Duration = Duration::from_us(31_557_600_000_000);
-/// For each kilogram.
-const AT_BIRTH: Volume = Volume::milli::<3_280>();
+/// For each kilogram; so is that at birth.
 const PER_LOG: Volume = Volume::milli::<560>();
 
 /// Anatomical dead space for age and mass: (3.28 − 0.56 ln(1 + age in years)) mL/kg, after Numa &
@@ -19,7 +19,7 @@ const PER_LOG: Volume = Volume::milli::<560>();
 pub fn anatomical_dead_space(mass: Mass, age: Duration) -> Saturated<Volume> {
     let years = age.ratio(YEAR).map_or(Share::ZERO, |ratio| ratio.value);
     let log = Share::ONE.saturating_add(years).value.ln().unwrap_or(Share::ZERO);
-    let per_kg = AT_BIRTH.saturating_sub(PER_LOG.times(log).value).value;
+    let per_kg = DEAD_SPACE.saturating_sub(PER_LOG.times(log).value).value;
     // At most 3.28 mL/kg × 200 kg: cannot clamp.
     let space = per_kg.max(Volume::ZERO).for_each_kg(mass).value;
     Saturated { value: space, saturated: per_kg < Volume::ZERO }

@@ -13,7 +13,7 @@ use fixed::types::I16F16;
 #[cfg_attr(feature = "defmt", derive(defmt::Format))]
 #[must_use]
 pub struct RapidShallow {
-    /// The index, half away from zero, 2⁻³⁰ relative. At most 32 768; beyond that it is so marked.
+    /// The index, rounded half away from zero, relative error up to 2⁻³⁰; clamped at 32 768.
     #[cfg_attr(feature = "defmt", defmt(Debug2Format))]
     pub value: Saturated<I16F16>,
 }

@@ -35,6 +35,9 @@ record! {
 }
 
 impl EndExpiration {
+    /// A shorter quiet may still be the tail of the expiration. Chosen here, no source.
+    pub(crate) const LONG_ENOUGH: Duration = Duration::from_millis(150);
+
     /// How far the flow strays from its mean, either way: what ripple reaches above is cut off by
     /// the trigger just when it matters, what it reaches below is not.
     pub(crate) fn reach(&self) -> Flow {

@@ -9,9 +9,9 @@ use crate::quantity::unit::MlPerS;
 use crate::quantity::{Area, Duration, Flow, Instant, Pressure};
 use crate::signal::Flags;
 
-/// A shorter time before the first onset tells nothing of the expiration before it.
+/// A shorter time before the first onset tells nothing of the expiration before it. Chosen here, no source.
 const LEAD_IN: Duration = Duration::from_millis(50);
-/// Below this no noise is remarked on, unless it is twice the usual.
+/// Below this no noise is remarked on, unless it is twice the usual. Chosen here, no source.
 const NOISY: Flow = Flow::from_int(4);
 
 impl SegmenterState {

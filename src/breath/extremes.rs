@@ -59,7 +59,7 @@ impl Least {
     }
 }
 
-/// A pressure that has not risen by this is not the machine's doing yet.
+/// A pressure that has not risen by this is not the machine's doing yet. Chosen here, no source.
 const LIFT: Pressure = Pressure::from_milli(300).value;
 const DROP: Pressure = Pressure::from_milli(-300).value;
 

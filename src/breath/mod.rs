@@ -16,6 +16,7 @@ mod unheard;
 
 pub use end_expiration::EndExpiration;
 pub use open::OpenCircuit;
+pub(crate) use plausible::DEAD_SPACE;
 pub use plausible::{Implausible, Plausible, PlausibleState};
 pub use record::{Breath, Kind, TriggerPhase};
 pub use segment::{Phase, Segmenter, SegmenterState};

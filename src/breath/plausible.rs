@@ -97,8 +97,8 @@ const HELD: u32 = (1 << BREATHS) - 1;
 const FEW: u32 = 8;
 /// 154 breaths a minute: those of 150, with room for jitter.
 const FAST: Duration = Duration::from_millis(390);
-/// The whole anatomical dead space, for each kilogram (Numa & Newth 1996, J Appl Physiol 80:1485-1489).
-const DEAD_SPACE: Volume = Volume::from_milli(3_280).value;
+/// The whole anatomical dead space, for each kilogram, at birth (Numa & Newth 1996, J Appl Physiol 80:1485-1489).
+pub(crate) const DEAD_SPACE: Volume = Volume::from_milli(3_280).value;
 const LARGE: Volume = Volume::from_int(30);
 const SMALL: Volume = Volume::from_milli(800).value;
 /// What is too much a minute is 1 000 mL/kg: as many mL as the patient has grams.
@@ -263,7 +263,7 @@ impl Latest {
 }
 
 impl Implausible {
-    /// Of how many breaths up to the one it is told with it is told.
+    /// How many breaths the verdict rests on, the one it is told with included.
     #[must_use]
     pub const fn breaths(self) -> u32 {
         match self {

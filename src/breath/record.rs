@@ -36,6 +36,9 @@ record! {
 }
 
 impl TriggerPhase {
+    /// The machine's own flow can run ahead of its pressure for so long. Chosen here, no source.
+    pub(crate) const LEAST_LEAD: Duration = Duration::from_millis(15);
+
     pub(super) fn with(self, later: Self) -> Self {
         Self { until: self.until.max(later.until), peak: self.peak.max(later.peak) }
     }

@@ -34,7 +34,7 @@ pub struct Segmenter {
 }
 
 const_default! {
-    /// 1 mL/s, 0.25 mL, 2 cmH2O.
+    /// 1 mL/s, 0.25 mL, 2 cmH2O: all chosen here, no source.
     Segmenter: Self {
         min_flow: Flow::from_int(1),
         min_volume: Area::of_seconds(Volume::from_milli(250).value),

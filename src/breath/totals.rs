@@ -144,6 +144,7 @@ impl Totals {
 
 impl PhaseIntegrals {
     /// Over one interval alone.
+    #[doc(hidden)]
     #[must_use]
     pub fn of(interval: &Interval) -> Self {
         let (begun, mut totals) = (Totals::default(), Totals::default());

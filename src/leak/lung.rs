@@ -72,6 +72,7 @@ impl fmt::Display for NoLungVolume {
 impl LeakPath {
     /// The volume of a closed breath that reached the lung, by what was learned up to and with it. A
     /// drifted zero does not hinder it: the curve takes it as it takes a leak. Some twenty wide divides.
+    #[doc(hidden)]
     #[inline(never)]
     pub fn lung_volume(&self, state: &LeakPathState, breath: &Breath) -> LungVolume {
         if !breath.flags.but(Flags::ZERO_DRIFT).is_empty() {

@@ -75,11 +75,11 @@ record! {
     }
 }
 
-/// Below this a leak not known yet changes a first breath by less than its noise.
+/// Below this a leak not known yet changes a first breath by less than its noise. Chosen here, no source.
 const LITTLE_LEAK: Share = Share::from_percent(5);
-/// Breaths before the curve is known well enough to say what is usual.
+/// Breaths before the curve is known well enough to say what is usual. Chosen here, no source.
 const FIRST: u8 = 8;
-/// The least distance of a quiet flow from the curve that moves the level.
+/// The least distance of a quiet flow from the curve that moves the level. Chosen here, no source.
 const LEAST_LIFT: Flow = Flow::from_milli(600).value;
 
 impl LeakPath {

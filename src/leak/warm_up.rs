@@ -38,9 +38,13 @@ pub enum WarmUpOutcome {
     Void,
 }
 
+/// A flow that ranges over no more is quiet. Chosen here, no source, as are those below.
 const QUIET_RANGE: Flow = Flow::from_int(4);
+/// After so long a quiet its guess stands though it moves.
 const QUIET_ENOUGH: Duration = Duration::from_millis(600);
+/// From one guess to the next while it is quiet.
 const QUIET_GUESS: Duration = Duration::from_millis(40);
+/// Once it moved: without a breath for so long a guess, and from that to the next.
 const LATE: Duration = Duration::from_millis(3_000);
 const LATE_GUESS: Duration = Duration::from_millis(1_000);
 

@@ -9,8 +9,8 @@ use super::change::{Change, Moved};
 use super::drive::mean_root;
 use crate::breath::{Breath, EndExpiration};
 use crate::quantity::{
-    Duration, Flow, RootConductance, RootPressure, Saturated, SettingError, Share, Volume,
-    const_default, setting,
+    Flow, RootConductance, RootPressure, Saturated, SettingError, Share, Volume, const_default,
+    setting,
 };
 use crate::record;
 use crate::signal::Flags;
@@ -24,7 +24,7 @@ pub struct ZeroDriftDetector {
 }
 
 const_default! {
-    /// 1 mL/s (0.06 L/min).
+    /// 1 mL/s (0.06 L/min): chosen here, no source.
     ZeroDriftDetector: Self { limit: Flow::from_int(1) }
 }
 
@@ -82,13 +82,11 @@ record! {
     }
 }
 
-/// Breaths with a quiet end before a verdict.
+/// Breaths with a quiet end before a verdict. Chosen here, no source.
 const LEAST_BREATHS: u8 = 8;
-/// A shorter quiet may still be the tail of the expiration.
-const LONG_ENOUGH: Duration = Duration::from_millis(150);
-/// The mean root must stand this far above the baseline's for the two to be told apart.
+/// The mean root must stand this far above the baseline's for the two to be told apart. Chosen here, no source.
 const LEAST_SWING: RootPressure = RootPressure::from_milli(150).value;
-/// A smaller share is noise.
+/// A smaller share is noise. Chosen here, no source.
 const LEAST_GAIN: Share = Share::from_percent(3);
 
 impl ZeroDriftDetector {
@@ -120,7 +118,10 @@ impl ZeroDriftDetector {
         if !breath.is_measured() {
             return;
         }
-        let Some(quiet) = breath.quiet.filter(|quiet| quiet.span >= LONG_ENOUGH) else { return };
+        let Some(quiet) = breath.quiet.filter(|quiet| quiet.span >= EndExpiration::LONG_ENOUGH)
+        else {
+            return;
+        };
         let is_over = is_over(breath, &quiet);
         let moved = state.change.step(breath, &quiet, is_over);
         match moved {
@@ -263,7 +264,7 @@ setting! { ZeroDriftDetector = new { limit: Flow } }
 mod tests {
     use super::*;
     use crate::breath::PhaseIntegrals;
-    use crate::quantity::Pressure;
+    use crate::quantity::{Duration, Pressure};
 
     /// 8 mL in over 0.4 s at one pressure and out over 0.6 s at another, with what flows past the lung at either in
     /// thousandths of a mL/s, and a quiet end of 0.3 s at the lower.

@@ -5,12 +5,13 @@ use crate::quantity::{Duration, Instant, Pressure, Ring};
 use crate::record;
 use crate::signal::Interval;
 
-/// Readings closer than this are one point.
+/// Readings closer than this are one point. Chosen here, no source.
 const APART: Duration = Duration::from_millis(3);
+/// So many points are kept. Chosen here, no source.
 const KEPT: usize = 10;
-/// A shorter lag is not undone.
+/// A shorter lag is not undone. Chosen here, no source.
 const LEAST: Duration = Duration::from_millis(1);
-/// A longer one is undone up to here: no ten points reach further.
+/// A longer one is undone up to here: no ten points reach further. Chosen here, no source.
 const MOST: Duration = Duration::from_millis(25);
 
 record! {

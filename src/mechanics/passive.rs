@@ -1,8 +1,8 @@
 //! Whether a breath looks passive before any fit.
 
 use super::no_fit::NoFit;
-use crate::breath::{Breath, Kind};
-use crate::quantity::{Duration, Flow};
+use crate::breath::{Breath, Kind, TriggerPhase};
+use crate::quantity::Flow;
 
 /// Whether the infant took part in a breath, as far as flow and pressure show.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -39,9 +39,6 @@ impl Passivity {
     }
 }
 
-/// The machine's own flow can run ahead of its pressure for so long.
-const LEAST_LEAD: Duration = Duration::from_millis(15);
-
 /// Judges a closed breath; `noise` is the flow at the sensor below which nothing is told from leak,
 /// noise and ripple, and `at_work` whether the muscle pressure is known to have risen in it
 /// ([`trigger::EffortState`](crate::trigger::EffortState)).
@@ -53,7 +50,7 @@ pub fn passivity(breath: &Breath, noise: Flow, at_work: bool) -> Passivity {
         Passivity::Flagged
     } else if breath.kind == Kind::Own {
         Passivity::Own
-    } else if breath.lead.peak > noise && lead >= LEAST_LEAD {
+    } else if breath.lead.peak > noise && lead >= TriggerPhase::LEAST_LEAD {
         Passivity::EffortBefore
     } else if breath.is_ended_by_infant(noise) {
         Passivity::EndedByInfant
@@ -67,7 +64,7 @@ pub fn passivity(breath: &Breath, noise: Flow, at_work: bool) -> Passivity {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::quantity::Pressure;
+    use crate::quantity::{Duration, Pressure};
 
     #[test]
     fn flow_before_the_rise_beyond_the_noise_is_an_effort() {

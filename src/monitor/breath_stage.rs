@@ -77,7 +77,7 @@ record! {
 /// A muscle pressure that rose so far as an inflation began makes its mechanics the infant's too. Chosen on
 /// simulated infants, no source.
 const WORK: Pressure = Pressure::from_milli(800).value;
-/// After this long without an inflation no machine can miss an effort.
+/// After this long without an inflation no machine can miss an effort. Chosen here, no source.
 const INFLATING: Duration = Duration::from_millis(20_000);
 
 /// Of the dead space. Chosen here, no source: a heart moves as much gas in the airway, and no infant lives on that.

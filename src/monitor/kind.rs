@@ -17,7 +17,7 @@ record! {
     }
 }
 
-/// A peak this far above the one set for support is another inflation.
+/// A peak this far above the one set for support is another inflation. Chosen here, no source.
 const NEAR: Pressure = Pressure::from_int(1);
 
 impl KindState {

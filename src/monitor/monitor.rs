@@ -179,6 +179,7 @@ impl Monitor {
     ///     rest = rest.get(taken..).unwrap_or_default();
     /// }
     /// ```
+    #[must_use = "samples from here on were not taken"]
     pub fn push_block(&mut self, samples: &[Sample], report: &mut Report) -> usize {
         report.clear();
         let mut taken = 0_usize;

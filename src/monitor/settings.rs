@@ -53,7 +53,7 @@ const_default! {
     }
 }
 
-/// No limit is meant to be above this, for each kilogram.
+/// No limit is meant to be above this, for each kilogram. Chosen here, no source.
 const MOST: Volume = Volume::from_int(50);
 
 impl Settings {

@@ -29,7 +29,7 @@ bitset! {
         NOISY = 8: "noisy";
         /// The flow sensor's zero has drifted.
         ZERO_DRIFT = 9: "zero-drift";
-        /// The breath, or the one whose end its onset is, was cut out with a leak that then turned out wrong.
+        /// This breath, or the one before it, was cut out with a leak estimate that proved wrong.
         UNSETTLED = 10: "unsettled";
         /// Numbers that no breath has: see [`Implausible`](crate::breath::Implausible).
         IMPLAUSIBLE = 11: "implausible";

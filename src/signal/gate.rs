@@ -20,13 +20,13 @@ pub struct Gate {
     frozen: Duration,
 }
 
-/// How many samples in a row at one extreme flow make a clip, together with [`CLIP_SPAN`].
+/// How many samples in a row at one extreme flow make a clip, together with [`CLIP_SPAN`]. Chosen here, no source.
 const CLIP_SAMPLES: u8 = 5;
-/// How long the flow must sit at one extreme to be called clipped.
+/// How long the flow must sit at one extreme to be called clipped. Chosen here, no source.
 const CLIP_SPAN: Duration = Duration::from_millis(30);
-/// Readings of a coarse sensor may stay the same for this long by nature.
+/// Readings of a coarse sensor may stay the same for this long by nature. Chosen here, no source.
 const NATURAL: Duration = Duration::from_millis(1_500);
-/// A clip below this would be a clip of noise.
+/// A clip below this would be a clip of noise. Chosen here, no source.
 const CLIP_FLOOR: Flow = Flow::from_int(5);
 /// After so many small excursions the large ones are forgotten: some three breaths with ripple between.
 /// Chosen here, no source.
@@ -35,15 +35,16 @@ const CLIP_FORGOTTEN: u8 = 16;
 /// called stuck: gas that is breathed moves the pressure of any circuit. Chosen here, no source.
 const HELD: u8 = 20;
 /// After this many readings in good order of their own a time far from the last is believed: the clock
-/// was reset, or nothing came for so long.
+/// was reset, or nothing came for so long. Chosen here, no source.
 const IN_ORDER: u8 = 8;
-/// A jump forward is believed at once up to this, or the cut limit where that is longer.
+/// A jump forward is believed at once up to this, or the cut limit where that is longer. Chosen here, no source.
 const LEAP: Duration = Duration::from_millis(2_000);
-/// Readings from so far back, and no further than the first since the clock began, were sent again.
+/// Readings from so far back, and no further than the first since the clock began, were sent again. Chosen
+/// here, no source.
 const SENT_AGAIN: Duration = Duration::from_millis(10_000);
 
 const_default! {
-    /// ±5 000 mL/s, ±200 cmH2O, gap 100 ms, cut 1 s, frozen 500 ms.
+    /// ±5 000 mL/s, ±200 cmH2O, gap 100 ms, cut 1 s, frozen 500 ms: all chosen here, no source.
     Gate: Self {
         flow_limit: Flow::from_int(5_000),
         pressure_limit: Pressure::from_int(200),

@@ -46,6 +46,7 @@ impl ZeroCapture {
     ///
     /// # Errors
     /// [`Unsteady`] where the flow moved by more than the limit over the capture.
+    #[must_use = "the mean is told once"]
     pub fn step(&self, state: &mut ZeroCaptureState, flow: Flow) -> Option<Result<Flow, Unsteady>> {
         if state.count == 0 {
             (state.low, state.high) = (flow, flow);

@@ -1,5 +1,6 @@
 //! Whether what flow shows speaks against the load of a step.
 
+use super::readiness::{LOW_SATURATION, SLOW_HEART};
 use super::{LoadSigns, Tally, Trend, TrendState};
 use crate::alarm::VitalSigns;
 use crate::bedside::anatomical_dead_space;
@@ -113,8 +114,6 @@ const_default! {
 const FEW: Rate = Rate::from_int(5);
 
 const MANY_PAUSES: Rate = Rate::from_int(2);
-const SLOW_HEART: u16 = 100;
-const LOW_SATURATION: u8 = 85;
 /// For each kilogram: minute volume, what of it goes beyond the dead space, and the mean volume.
 const LEAST_MINUTE: Volume = Volume::from_int(125);
 const LEAST_BEYOND: Volume = Volume::from_int(30);
@@ -132,17 +131,17 @@ impl LoadCriteria {
     /// Names the parameter outside its range.
     pub fn new(change: Share, sustain: u8) -> Result<Self, SettingError> {
         let (least, most) = (Share::from_percent(5), Share::from_percent(50));
-        SettingError::within("load_change", change, least, most)?;
+        SettingError::within("change", change, least, most)?;
         if sustain == 0 {
-            return Err(SettingError::new("load_sustain", Problem::NotPositive));
+            return Err(SettingError::new("sustain", Problem::NotPositive));
         }
-        SettingError::within("load_sustain", sustain, 1, 10)?;
+        SettingError::within("sustain", sustain, 1, 10)?;
         Ok(Self { change, sustain, tube: None, mass: None })
     }
 
-    /// The tube, where it was given.
+    /// The tube in which the pressure lost is watched; `None` where none was given.
     #[must_use]
-    pub(crate) const fn tube(&self) -> Option<TubeResistance> {
+    pub const fn tube(&self) -> Option<TubeResistance> {
         self.tube
     }
 

@@ -6,11 +6,11 @@ use crate::quantity::{Duration, Instant, Mass, SettingError, Volume, const_defau
 use crate::record;
 
 const MINUTE: Duration = Duration::from_millis(60_000);
-/// After this long without a closed breath nothing before it is compared with anything after.
+/// After this long without a closed breath nothing before it is compared with anything after. Chosen here, no source.
 const BROKEN: Duration = Duration::from_millis(300_000);
-/// A breath counts for this long at most.
+/// A breath counts for this long at most. Chosen here, no source.
 const LONGEST: Duration = Duration::from_millis(20_000);
-/// How many minutes the recent window holds.
+/// How many minutes the recent window holds. Chosen here, no source.
 const RECENT: usize = 3;
 
 /// How a step's beginning is taken.
@@ -24,7 +24,7 @@ pub struct Trend {
 
 record! {
     #[const_default]
-    /// The minutes of the present step: 384 bytes.
+    /// The minutes of the present step: 408 bytes.
     #[derive(Debug, Clone, Copy, PartialEq, Eq)]
     #[cfg_attr(feature = "defmt", derive(defmt::Format))]
     pub struct TrendState {

@@ -10,8 +10,8 @@ use crate::quantity::{Duration, Instant, Mass, MinuteVolumePerKg, Pressure, Rate
 
 /// A heart slower than this, per minute, and a saturation lower than this, in percent, are events of
 /// a breathing trial (Kamlin 2006, Arch Dis Child Fetal Neonatal Ed 91:F180-183; from memory).
-const SLOW_HEART: u16 = 100;
-const LOW_SATURATION: u8 = 85;
+pub(super) const SLOW_HEART: u16 = 100;
+pub(super) const LOW_SATURATION: u8 = 85;
 
 /// The published tests of readiness together, each by its published values: what a stretch without
 /// inflations and without support is told (its begin, breaths, signs, end) reaches all of them.

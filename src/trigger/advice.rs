@@ -20,7 +20,7 @@ pub struct ThresholdGrid {
 }
 
 const_default! {
-    /// 0.1 to 1.6 L/min by 0.1.
+    /// 0.1 to 1.6 L/min by 0.1: chosen here, no source.
     ThresholdGrid: {
         let step = Flow::from_milli_l_per_min(100).value;
         Self { lowest: step, step, count: MOST_STEPS }
@@ -174,11 +174,11 @@ record! {
     }
 }
 
-/// Fewer breaths say nothing.
+/// Fewer breaths say nothing. Chosen here, no source.
 const LEAST_BREATHS: u32 = 20;
-/// Self-cycling that a recommended threshold may leave.
+/// Self-cycling that a recommended threshold may leave. Chosen here, no source.
 const SELF_CYCLING_ALLOWED: Share = Share::from_percent(2);
-/// Certain misses that a recommended threshold may cost.
+/// Certain misses that a recommended threshold may cost. Chosen here, no source.
 const MISSED_ALLOWED: Share = Share::from_percent(10);
 
 impl ThresholdAdviceState {

@@ -1,7 +1,7 @@
 //! What started an inflation.
 
 use super::{Noise, NoiseFloor, Pull};
-use crate::breath::{Breath, Kind};
+use crate::breath::{Breath, Kind, TriggerPhase};
 use crate::quantity::{
     Duration, Flow, Instant, Pressure, Problem, Rate, SettingError, const_default, shown,
 };
@@ -318,7 +318,8 @@ impl TriggerEvidence {
                 Cause::SelfLeak
             }
         } else if top >= nearly {
-            let beyond = self.deflection > more(self.noise.reach, 1) && self.lead >= LEAST_LEAD;
+            let beyond = self.deflection > more(self.noise.reach, 1)
+                && self.lead >= TriggerPhase::LEAST_LEAD;
             if self.ended_by_infant || beyond {
                 Cause::Effort
             } else if self.is_due() && top < more(threshold, 3) {
@@ -326,7 +327,7 @@ impl TriggerEvidence {
             } else {
                 self.own_cycle(threshold)
             }
-        } else if self.lead >= LEAST_LEAD && self.sensed >= threshold {
+        } else if self.lead >= TriggerPhase::LEAST_LEAD && self.sensed >= threshold {
             Cause::Effort
         } else {
             self.timed(threshold)
@@ -384,18 +385,16 @@ const LATE_KEPT: u16 = 1_000;
 const HIGH: Pressure = Pressure::from_int(8);
 /// A lag that hides a short effort from the trigger's side of the rise, at 100 Hz and more. Chosen here, no source.
 const MUCH_LAG: Duration = Duration::from_millis(5);
-/// The machine's own flow can run ahead of its pressure for so long.
-const LEAST_LEAD: Duration = Duration::from_millis(15);
 /// No burst of water lasts so long on one side. Chosen here, no source.
 const NO_BURST: Duration = Duration::from_millis(40);
-/// A deflection on top of a leak that reaches the threshold needs this long to be believed.
+/// A deflection on top of a leak that reaches the threshold needs this long to be believed. Chosen here, no source.
 const LONG_LEAD: Duration = Duration::from_millis(25);
 /// Muscle pressure that is the infant's: with other signs, alone, and against them. Chosen on simulated
 /// infants, no source.
 const SOME_PULL: Pressure = Pressure::from_milli(300).value;
 const PULL: Pressure = Pressure::from_int(1);
 const STRONG_PULL: Pressure = Pressure::from_milli(1_600).value;
-/// Flow out of the lung under pressure that ripple does not make.
+/// Flow out of the lung under pressure that ripple does not make. Chosen here, no source.
 const LEAST_EARLY_OUT: Flow = Flow::from_milli(2_500).value;
 
 impl Cause {

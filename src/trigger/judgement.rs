@@ -75,9 +75,9 @@ record! {
     }
 }
 
-/// Thresholds nearer than this are one.
+/// Thresholds nearer than this are one. Chosen here, no source.
 const LEAST_STEP: Flow = Flow::from_milli(1).value;
-/// Fewer inflations say nothing.
+/// Fewer inflations say nothing. Chosen here, no source.
 const LEAST: u32 = 20;
 /// Self-cycling that is low over all and in the worst stretch: chosen here, no source.
 const CYCLED: [Share; 2] = [Share::from_percent(2), Share::from_percent(10)];

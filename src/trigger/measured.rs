@@ -1,7 +1,7 @@
 //! How far the counts can be relied on: what was found of what was true, in simulated recordings.
 //!
 //! `tests/accuracy` counts these anew and fails where they differ by more than half a percent. Each is the
-//! lower of two: of the infants that the rules were tuned beside, and of those under other physics, with flow
+//! lower of two: of the infants that no rule was tuned on, and of those under other physics, with flow
 //! that comes up to 15 ms after pressure. They say what this crate finds in its own simulator; a patient is
 //! not one.
 

@@ -1,7 +1,7 @@
 //! The floor: what flows at the sensor while nobody breathes.
 
 use crate::breath::{Breath, EndExpiration};
-use crate::quantity::{Duration, Flow, Pressure};
+use crate::quantity::{Flow, Pressure};
 use crate::record;
 use crate::signal::Flags;
 
@@ -46,9 +46,6 @@ impl From<EndExpiration> for NoiseFloor {
     }
 }
 
-/// A shorter quiet may still be the tail of the expiration.
-pub(super) const LONG_ENOUGH: Duration = Duration::from_millis(150);
-
 record! {
     #[const_default]
     /// The floor over recent breaths: each trusted one moves it a quarter of the way.
@@ -72,7 +69,7 @@ impl NoiseFloorState {
         if !breath.is_trusted() {
             return;
         }
-        let quiet = breath.quiet.filter(|quiet| quiet.span >= LONG_ENOUGH);
+        let quiet = breath.quiet.filter(|quiet| quiet.span >= EndExpiration::LONG_ENOUGH);
         let now = match (quiet, modelled_leak) {
             (Some(quiet), _) => NoiseFloor::from(quiet),
             (None, Some(leak)) => NoiseFloor { leak, noise: None, pressure: breath.baseline },

@@ -21,10 +21,11 @@ record! {
     }
 }
 
-/// Pairs of intervals that make a stretch: two or three minutes.
+/// Pairs of intervals that make a stretch: two or three minutes. Chosen here, no source.
 const STRETCH: u16 = 128;
 /// Two intervals are alike that differ by less than a 24th: two samples of 50 a second, or of a heart what two beats
-/// differ. Of intervals that spread evenly over a tenth either way a third are alike by chance.
+/// differ. Of intervals that spread evenly over a tenth either way a third are alike by chance. Chosen here, no
+/// source.
 const SHARE: u32 = 24;
 
 impl Regular {

@@ -1,4 +1,4 @@
-//! How well machine and infant keep together: counts since the start or the last reset.
+//! How well machine and infant keep together: counts since the monitor began.
 
 use super::{Cause, Initiation};
 use crate::breath::{Breath, Phase};
@@ -11,7 +11,7 @@ record! {
     #[derive(Debug, Clone, Copy, PartialEq, Eq)]
     #[cfg_attr(feature = "defmt", derive(defmt::Format))]
     pub struct Synchrony {
-        /// Inflations with a cause, by cause.
+        /// Started by the machine's timer.
         pub timed: u32,
         /// Started by the infant.
         pub effort: u32,

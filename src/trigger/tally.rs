@@ -1,10 +1,9 @@
 //! What a threshold has led to: inflations that the machine set off by itself, efforts that it missed,
 //! over all of the time that it was set and over the worst stretch of it.
 
-use super::noise_floor::LONG_ENOUGH;
 use super::regular::Regular;
 use super::{Cause, Initiation, NoiseFloor, Threshold};
-use crate::breath::{Breath, Kind};
+use crate::breath::{Breath, EndExpiration, Kind};
 use crate::quantity::{Pressure, Share};
 use crate::record;
 use crate::signal::Flags;
@@ -51,7 +50,7 @@ record! {
     }
 }
 
-/// Inflations and missed efforts of a stretch: a minute or so.
+/// Inflations and missed efforts of a stretch: a minute or so. Chosen here, no source.
 const STRETCH: u32 = 50;
 /// Ripple that may set a trigger off. Chosen on simulated infants, no source.
 const RIPPLE: Pressure = Pressure::from_milli(300).value;
@@ -124,7 +123,7 @@ impl TriggerTally {
         if !breath.flags.and(Flags::MEASUREMENT.but(Flags::NOISY)).is_empty() {
             return;
         }
-        let unseen = breath.quiet.is_none_or(|quiet| quiet.span < LONG_ENOUGH);
+        let unseen = breath.quiet.is_none_or(|quiet| quiet.span < EndExpiration::LONG_ENOUGH);
         let is_one = unseen && breath.kind == Kind::Inflation;
         self.unseen = self.unseen.saturating_add(u32::from(is_one));
         let seen = breath.quiet.map(NoiseFloor::from).or(floor.filter(|_| breath.is_trusted()));
@@ -216,7 +215,6 @@ impl TriggerTally {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::breath::EndExpiration;
     use crate::quantity::Flow;
 
     fn of(cause: Cause) -> Initiation {

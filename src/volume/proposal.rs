@@ -100,7 +100,7 @@ record! {
 impl Proposal {
     /// Bounds for a target (0.5 to 2 000 mL):
     ///
-    /// - `step` (0.1 to 10 cmH2O): the largest change from one breath to the next; 2 cmH2O, say (chosen
+    /// - `pressure_step` (0.1 to 10 cmH2O): the largest change from one breath to the next; 2 cmH2O, say (chosen
     ///   here, no source).
     /// - `ceiling` (1 to 80 cmH2O): the highest peak. Five to ten above the working peak is an
     ///   audit's rule (Biomed Res Int 2015:719497).
@@ -112,7 +112,7 @@ impl Proposal {
     /// Names the first parameter outside its range.
     pub fn new(
         target: Volume,
-        step: Pressure,
+        pressure_step: Pressure,
         ceiling: Pressure,
         least_rise: Pressure,
         most_leak: Share,
@@ -123,14 +123,14 @@ impl Proposal {
         };
         let (least, most) = (Volume::from_milli(500).value, Volume::from_int(2_000));
         SettingError::within("target", target, least, most)?;
-        cmh2o("step", step, 100, 10_000)?;
+        cmh2o("pressure_step", pressure_step, 100, 10_000)?;
         cmh2o("ceiling", ceiling, 1_000, 80_000)?;
         cmh2o("least_rise", least_rise, 500, 20_000)?;
         SettingError::within("most_leak", most_leak, Share::ZERO, Share::ONE)?;
         if least_rise >= ceiling {
             return Err(SettingError::new("least_rise", Problem::Contradiction));
         }
-        Ok(Self { target, step, ceiling, least_rise, most_leak })
+        Ok(Self { target, step: pressure_step, ceiling, least_rise, most_leak })
     }
 
     /// The step in which the peak pressure is set.
@@ -411,7 +411,7 @@ mod tests {
             .map_err(|e| (e.parameter, e.problem))
         };
         assert_eq!(new(0, 3, 30, 2, 50), Err(("target", Problem::TooSmall)));
-        assert_eq!(new(5, 11, 30, 2, 50), Err(("step", Problem::TooLarge)));
+        assert_eq!(new(5, 11, 30, 2, 50), Err(("pressure_step", Problem::TooLarge)));
         assert_eq!(new(5, 3, 81, 2, 50), Err(("ceiling", Problem::TooLarge)));
         assert_eq!(new(5, 3, 10, 10, 50), Err(("least_rise", Problem::Contradiction)));
         assert_eq!(new(5, 3, 30, 2, 101), Err(("most_leak", Problem::TooLarge)));

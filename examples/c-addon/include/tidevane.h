@@ -758,7 +758,7 @@ typedef struct {
    */
   int32_t limit_q16;
   /*
-   The delay of a stop, 0 to 500 (default 20).
+   The delay of a stop, 0 to 500 (default 0).
    */
   uint32_t limit_delay_ms;
   /*

@@ -71,7 +71,7 @@ pub struct TvSettings {
     pub tube_k2_q16: i32,
     /// Say when an inspiration has moved this volume: 0.1 mL to 50 mL/kg; `TV_UNSET` for no limit (default none).
     pub limit_q16: i32,
-    /// The delay of a stop, 0 to 500 (default 20).
+    /// The delay of a stop, 0 to 500 (default 0).
     pub limit_delay_ms: u32,
     /// A target volume, 0.5 to 2,000 mL, or `TV_UNSET` (default none).
     pub target_q16: i32,
@@ -154,13 +154,12 @@ impl TvSettings {
                 ("least_goodness", "fit_least_goodness_q16"),
                 ("lowest", "grid_lowest_q16"),
                 ("count", "grid_count"),
-                ("load_change", "load_change_q16"),
-                ("load_sustain", "load_sustain_minutes"),
-                ("apnoea_after", "apnoea_ms"),
-                ("short_apnoea_after", "short_apnoea_ms"),
+                ("change", "load_change_q16"),
+                ("sustain", "load_sustain_minutes"),
+                ("after", "apnoea_ms"),
                 ("level", "disconnection_level_q16"),
                 ("breaths", "disconnection_breaths"),
-                ("sensor_fault", "sensor_fault_ms"),
+                ("fault", "sensor_fault_ms"),
                 ("no_input", "no_input_ms"),
                 ("set_rate", "set_rate_q16"),
                 ("peak", "peak_q16"),
@@ -236,7 +235,7 @@ impl TvSettings {
                 Pressure::from_bits(self.target_least_rise_q16),
                 Share::from_bits(self.target_most_leak_q16),
             );
-            settings = settings.proposal(named(proposal, &[("step", "target_step_q16")])?);
+            settings = settings.proposal(named(proposal, &[("pressure_step", "target_step_q16")])?);
         }
         settings.build()
     }
@@ -292,8 +291,8 @@ impl TvSettings {
         if self.short_apnoea_ms != 0 {
             let heart = u16::try_from(self.heart_below).unwrap_or(u16::MAX);
             let after = Duration::from_millis(self.short_apnoea_ms);
-            apnoea =
-                apnoea.with_short(ShortApnoea::new(after, heart, short(self.saturation_below))?);
+            let signs = ShortApnoea::new(after, heart, short(self.saturation_below));
+            apnoea = apnoea.with_short(named(signs, &[("after", "short_apnoea_ms")])?);
         }
         let [own, supported, assured, minute_volume, rate, pressure, leak] = &self.limits;
         let [a, b, c, d, e, f, g] = &LIMITS;
@@ -371,7 +370,7 @@ impl TvSettings {
             tube_k1_q16: coefficients.map_or(0, |(k1, _)| k1.to_bits()),
             tube_k2_q16: coefficients.map_or(0, |(_, k2)| k2.to_bits()),
             limit_q16: bits(limiter, |limiter| limiter.limit().to_bits()),
-            limit_delay_ms: limiter.map_or(20, |limiter| ms(limiter.delay())),
+            limit_delay_ms: limiter.map_or(0, |limiter| ms(limiter.delay())),
             target_q16: bits(target, |target| target.target().to_bits()),
             target_step_q16: target.map_or(Pressure::from_int(2), |t| t.pressure_step()).to_bits(),
             target_ceiling_q16: target.map_or(Pressure::from_int(22), |t| t.ceiling()).to_bits(),

@@ -206,10 +206,10 @@ fn settings_are_checked() {
     let wrong = |percent, n| {
         LoadCriteria::new(Share::from_percent(percent), n).map_err(|e| e.parameter).err()
     };
-    assert_eq!(wrong(4, 2), Some("load_change"));
-    assert_eq!(wrong(51, 2), Some("load_change"));
-    assert_eq!(wrong(15, 0), Some("load_sustain"));
-    assert_eq!(wrong(15, 11), Some("load_sustain"));
+    assert_eq!(wrong(4, 2), Some("change"));
+    assert_eq!(wrong(51, 2), Some("change"));
+    assert_eq!(wrong(15, 0), Some("sustain"));
+    assert_eq!(wrong(15, 11), Some("sustain"));
     assert_eq!(wrong(15, 1), None);
 }
 

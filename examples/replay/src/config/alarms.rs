@@ -108,12 +108,11 @@ impl AlarmFile {
             span("sensor_fault_s", self.sensor_fault_s.unwrap_or(2.0))?,
             span("no_input_s", self.no_input_s.unwrap_or(10.0))?,
         );
-        let sensor =
-            sensor.spelled(&[("sensor_fault", "sensor_fault_s"), ("no_input", "no_input_s")])?;
+        let sensor = sensor.spelled(&[("fault", "sensor_fault_s"), ("no_input", "no_input_s")])?;
         Ok(Alarms {
             sensor,
             apnoea: Apnoea::new(span("apnoea_s", self.apnoea_s.unwrap_or(20.0))?, false)
-                .spelled(&[("apnoea_after", "apnoea_s")])?,
+                .spelled(&[("after", "apnoea_s")])?,
             own_volume: own,
             supported_volume: supported,
             assured_volume: inflation,

@@ -243,7 +243,7 @@ fn proposal(file: &File) -> Result<Option<Proposal>> {
     );
     let names = [
         ("target", "target_ml"),
-        ("step", "target_step_cmH2O"),
+        ("pressure_step", "target_step_cmH2O"),
         ("ceiling", "target_ceiling_cmH2O"),
         ("least_rise", "target_least_rise_cmH2O"),
     ];

@@ -80,8 +80,8 @@ fn one(bytes: &mut Bytes<'_>) -> Option<()> {
             &LoadCriteria::new(share, n),
             &[
                 // From whole percent: 5 % is 3 276.8/65 536, rounded.
-                ("load_change", !(3_277..=32_768).contains(&b)),
-                ("load_sustain", !(1..=10).contains(&n)),
+                ("change", !(3_277..=32_768).contains(&b)),
+                ("sustain", !(1..=10).contains(&n)),
             ],
         ),
         7 => held(&Limiter::new(volume, s), &[("limit", c <= 0), ("delay", s.to_us() > 500_000)]),
@@ -102,12 +102,12 @@ fn one(bytes: &mut Bytes<'_>) -> Option<()> {
         // No longer asked; a number of its own, so that a seed keeps its meaning.
         9 => {}
         10 => {
-            held(&Apnoea::new(s, false), &[("apnoea_after", long(s, 10_000, 20_000))]);
+            held(&Apnoea::new(s, false), &[("after", long(s, 10_000, 20_000))]);
             let count = u16::try_from(count).unwrap_or(u16::MAX);
             held(
                 &ShortApnoea::new(s, count, m),
                 &[
-                    ("short_apnoea_after", long(s, 3_000, 20_000)),
+                    ("after", long(s, 3_000, 20_000)),
                     ("heart_below", !(40..=150).contains(&count)),
                     ("saturation_below", !(50..=95).contains(&m)),
                 ],

@@ -63,10 +63,7 @@ fn head(bytes: &mut Bytes<'_>) -> Option<Run> {
     let criteria = LoadCriteria::new(Share::from_percent(change.into()), sustain);
     super::refused::held(
         &criteria,
-        &[
-            ("load_change", !(5..=50).contains(&change)),
-            ("load_sustain", !(1..=10).contains(&sustain)),
-        ],
+        &[("change", !(5..=50).contains(&change)), ("sustain", !(1..=10).contains(&sustain))],
     );
     // The default in place of what was refused: a minute to settle, three of baseline, 15 % in two windows.
     let (mut trend, parts) = trend.map_or((Trend::default(), (1, 3)), |t| (t, (settle, baseline)));
