@@ -55,8 +55,8 @@ mod tests {
         // 3.28 ÷ 0.56 = ln(1 + 348.7): at 348 years 0.56 × ln(349.7 ÷ 349) = 0.0012 mL/kg are left, at 350 less than none.
         assert!((ml(1_000, 348.0) - 0.001_2).abs() < 0.000_2, "{}", ml(1_000, 348.0));
         // Between lies a day on which just nothing is left, and that is exact.
-        let none = (0..800).map(|day| space(1_000, 348.0 + f64::from(day) / 365.25));
-        let first = none.filter(|space| space.value == 0.0).next();
+        let mut days = (0..800).map(|day| space(1_000, 348.0 + f64::from(day) / 365.25));
+        let first = days.find(|space| space.value == 0.0);
         assert_eq!(first, Some(Saturated { value: 0.0, saturated: false }));
         for (grams, years) in [(1_000, 350.0), (200_000, 500_000.0)] {
             assert_eq!(space(grams, years), Saturated { value: 0.0, saturated: true }, "{years}");

@@ -536,7 +536,7 @@
 #define TV_NO_FIT_TOO_FEW_SAMPLES 0
 
 /*
- The infant was at work, or the lung has another shape.
+ An own breath; or the infant took part in an inflation; or volume and flow do not explain the pressure.
  */
 #define TV_NO_FIT_NOT_PASSIVE 1
 
@@ -561,7 +561,7 @@
 #define TV_NO_FIT_FLAGGED 5
 
 /*
- An own breath: it was not asked for.
+ The fit was not asked for; never told of compliance and resistance.
  */
 #define TV_NO_FIT_NOT_ASKED 6
 
@@ -603,7 +603,7 @@
 #define TV_NO_VERDICT_TOO_SOON 0
 
 /*
- Half of the time or more lies in flagged breaths.
+ Half of the time or more lies in flagged breaths, or it is not known who began most breaths.
  */
 #define TV_NO_VERDICT_TOO_LITTLE_KNOWN 1
 

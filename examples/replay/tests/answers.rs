@@ -97,9 +97,9 @@ fn a_target_that_is_not_brought_is_not_held() {
 fn a_lung_that_does_not_empty_stands_first() {
     // Passive: 100 cmH2O/(L/s) and 1.5 mL/cmH2O are 0.15 s, and the machine leaves 0.75 s or 0.35.
     let with = |rate: f64| {
-        let mut scenario = Scenario::default();
+        let lung = LungSettings::single(100.0, 1.5);
+        let mut scenario = Scenario { lung, ..Scenario::default() };
         scenario.effort.amplitude = Schedule::constant(0.0);
-        scenario.lung = LungSettings::single(100.0, 1.5);
         scenario.machine.set_rate = Schedule::constant(rate);
         let settings = format!("weight_g = 2500\nset_rate = {rate}\n");
         brief_with(&simulated(&scenario, 400), &[], &settings)
@@ -111,9 +111,9 @@ fn a_lung_that_does_not_empty_stands_first() {
 
 #[test]
 fn two_inflations_on_one_effort_are_told() {
-    let mut scenario = Scenario::default();
+    let lung = LungSettings::single(60.0, 0.6);
+    let mut scenario = Scenario { lung, ..Scenario::default() };
     // Efforts of 0.9 s and 14 cmH2O, inflations of 0.2 s to 11: the second comes while the first effort lasts.
-    scenario.lung = LungSettings::single(60.0, 0.6);
     scenario.machine.inspiratory_time = 0.2;
     scenario.machine.refractory = 0.05;
     scenario.machine.peak = Schedule::constant(11.0);

@@ -98,8 +98,11 @@ impl Course {
         let (above, below, within) = if self.seen < 6 {
             (false, false, true)
         } else {
-            // More than so many percent of what is usual, a step of rounding aside.
-            let far = |usual: i64, steps: i64| usual * self.percent + steps * 100;
+            // More than so many percent of what is usual, a step of rounding aside: of the value's, and of the share's,
+            // which is held in 1/65 536.
+            let far = |usual: i64, steps: i64| {
+                usual * self.percent + steps * (100 + usual * 100 / 65_536)
+            };
             (
                 (value - most) * 100 > far(most, 1),
                 (least - value) * 100 > far(least, 1),
