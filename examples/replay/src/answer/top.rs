@@ -305,7 +305,7 @@ fn settings(was: &MachineSettings, is: &MachineSettings) -> String {
 fn watch(summary: &Summary) -> Vec<String> {
     let mut lines = Vec::new();
     if !summary.rings.is_empty() {
-        lines.push(format!("of the alarms set these would have rung: {}", summary.rings.told()));
+        lines.push(format!("would have rung: {}", summary.rings.told()));
     }
     let sensor = [
         (summary.opened, "circuit open or suction"),

@@ -21,6 +21,8 @@ const FULL: f64 = LIMITS[1];
 const HELD: usize = 60;
 /// A minute volume under this is little (Vento 2004, J Matern Fetal Neonatal Med), in mL/kg.
 const LITTLE: f64 = 125.0;
+/// In a word, breaths of now above the upper end of full support.
+const LARGE: &str = "above 8 mL/kg";
 /// Fewer breaths of a kind do not speak for it.
 const FEW: usize = 10;
 
@@ -95,7 +97,9 @@ pub(super) fn answer(summary: &Summary, bedside: &Bedside) -> Answer {
             (standing, word) = (Standing::Look, "expiration too short to empty the lung");
         }
     }
-    if let Some(past) = past(summary, kg) {
+    if word != LARGE
+        && let Some(past) = past(summary, kg)
+    {
         why += &format!("; {past}");
         if standing == Standing::NoSign {
             (standing, word) = (Standing::Watch, "usual now; earlier above 8 mL/kg");
@@ -148,7 +152,7 @@ fn target(summary: &Summary) -> Option<(f64, f64)> {
 fn judge(got: &Middle, kg: f64, space: f64) -> (Standing, &'static str) {
     match got.median / kg {
         _ if got.median < space => (Standing::Look, "below the dead space"),
-        per_kg if per_kg > FULL => (Standing::Look, "above 8 mL/kg"),
+        per_kg if per_kg > FULL => (Standing::Look, LARGE),
         per_kg if per_kg > USUAL => (Standing::Watch, "above 6 mL/kg"),
         per_kg if per_kg < LOW => (Standing::Watch, "below 4 mL/kg"),
         _ => (Standing::NoSign, "within usual settings"),
