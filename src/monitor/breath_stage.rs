@@ -33,8 +33,7 @@ use super::minute::Minute;
 use super::sample_stage::SampleState;
 use super::{Event, EventKind, LEAK_WINDOW, Report, Settings};
 use crate::alarm::{AlarmEvent, AlarmsState, BreathKind, BreathView};
-use crate::bedside::anatomical_dead_space;
-use crate::breath::{Breath, Kind, Phase};
+use crate::breath::{Breath, DEAD_SPACE, Kind, Phase};
 use crate::leak::{Leak, LeakWindowState, LungVolume};
 use crate::mechanics::{Emptying, FitOutcome, Jumps, NonlinearElastance};
 use crate::quantity::{Duration, Flow, Instant, Pressure, Saturated};
@@ -87,7 +86,7 @@ const QUARTER: u32 = 2;
 /// it ends no apnoea. Unknown without a weight.
 fn is_hardly_one(settings: &Settings, view: &BreathView) -> bool {
     let Some(weight) = settings.weight() else { return false };
-    let least = anatomical_dead_space(weight, Duration::ZERO).value.halved(QUARTER);
+    let least = DEAD_SPACE.for_each_kg(weight).value.halved(QUARTER);
     let moved = view.inspired.zip(view.most_out).map(|(inward, out)| inward.max(out));
     view.kind == BreathKind::Own && view.trusted && moved.is_some_and(|moved| moved < least)
 }
@@ -336,7 +335,8 @@ impl BreathState {
         report: &mut Report,
     ) {
         let was = self.load.verdict();
-        let is_doubtful = self.triggered.is_doubtful(ripple);
+        let triggered = &self.triggered;
+        let is_doubtful = || triggered.is_doubtful(ripple);
         let verdict =
             settings.load.judge(&mut self.load, &settings.trend, &self.trend, is_doubtful);
         if let Some(verdict) = verdict {

@@ -3,11 +3,11 @@
 use super::readiness::{LOW_SATURATION, SLOW_HEART};
 use super::{LoadSigns, Tally, Trend, TrendState};
 use crate::alarm::VitalSigns;
-use crate::bedside::anatomical_dead_space;
+use crate::breath::DEAD_SPACE;
 use crate::mechanics::TubeResistance;
 use crate::quantity::{
-    ConstDefault, Duration, Mass, Pressure, Problem, Rate, SettingError, Share, Volume,
-    const_default, setting,
+    ConstDefault, Mass, Pressure, Problem, Rate, SettingError, Share, Volume, const_default,
+    setting,
 };
 use crate::record;
 use core::fmt;
@@ -209,14 +209,14 @@ impl LoadCriteria {
         state: &mut LoadState,
         trend: &Trend,
         minutes: &TrendState,
-        is_doubtful: bool,
+        is_doubtful: impl FnOnce() -> bool,
     ) -> Option<LoadVerdict> {
         let shown = core::mem::replace(&mut state.shown, state.showing);
         let verdict = match self.present(trend, minutes) {
             Ok((present, is_late)) => {
                 let verdict = self.weigh(state, present.with(shown));
                 // Nor is it known whether the infant gives up: no sign would be a comfort that nothing bears out.
-                let is_comfort = verdict == LoadVerdict::NoSign && (is_late || is_doubtful);
+                let is_comfort = verdict == LoadVerdict::NoSign && (is_late || is_doubtful());
                 if is_comfort {
                     LoadVerdict::CannotTell(NoVerdict::TooLittleKnown)
                 } else {
@@ -299,33 +299,38 @@ impl LoadCriteria {
         let one = self.change;
         signs = signs.with(LoadSigns::when(LoadSigns::RAPID_SHALLOW, usual.is_rapid_shallow(one)));
         let twice = one.saturating_add(one).value;
-        let mut less = usual.has_less(twice) && !self.came_down(now, then);
-        if let Some(before) = minutes.before()
-            && let Some(step) = Comparison::of(now, before)
-        {
+        let fell = usual.has_less(twice);
+        let counts = !(fell && self.is_usual_again(&usual));
+        let mut less = fell && counts;
+        let mut before = minutes.before();
+        if let Some(step) = before.and_then(|before| Comparison::of(now, before)) {
             let costly = step.is_rapid_shallow(twice);
             signs = signs.with(LoadSigns::when(LoadSigns::COSTLY_STEP, costly));
-            less |= step.has_less(twice) && !self.came_down(now, before);
+            if step.has_less(twice) {
+                if self.is_usual_again(&step) {
+                    before = None;
+                } else {
+                    less = true;
+                }
+            }
         }
         signs = signs.with(LoadSigns::when(LoadSigns::LESS_VOLUME, less));
-        Ok((signs.with(self.by_weight(now, then, minutes.before())), is_late))
+        Ok((signs.with(self.by_weight(now, counts.then_some(then), before)), is_late))
     }
 
-    /// Signs that need the weight.
-    fn by_weight(&self, now: &Tally, then: &Tally, before: Option<&Tally>) -> LoadSigns {
+    /// Signs that need the weight; `then` and `before` where a fall from there counts.
+    fn by_weight(&self, now: &Tally, then: Option<&Tally>, before: Option<&Tally>) -> LoadSigns {
         let Some(mass) = self.mass else { return LoadSigns::NONE };
         let each = |volume: Volume| volume.for_each_kg(mass).value;
-        let dead_space = anatomical_dead_space(mass, Duration::ZERO).value;
+        let dead_space = each(DEAD_SPACE);
         let beyond = |t: &Tally| t.alveolar_volume(dead_space);
-        let fallen = |then: &Tally, by: Share| {
-            let both = beyond(now).zip(beyond(then));
-            both.is_some_and(|(is, was)| was > Volume::ZERO && is_less(is, was, by))
-                && !self.came_down(now, then)
+        let fallen = |was: Option<Volume>, by: Share| {
+            beyond(now).zip(was).is_some_and(|(is, was)| was > Volume::ZERO && is_less(is, was, by))
         };
         let twice = self.change.saturating_add(self.change).value;
         let less = beyond(now).is_some_and(|volume| volume < each(LEAST_BEYOND))
-            || fallen(then, twice)
-            || before.is_some_and(|before| fallen(before, Share::from_percent(50)));
+            || fallen(then.and_then(beyond), twice)
+            || fallen(before.and_then(beyond), Share::from_percent(50));
         let little = now.minute_volume().is_some_and(|volume| volume < each(LEAST_MINUTE));
         let small = now.mean_volume().is_some_and(|volume| volume < each(LEAST_VOLUME))
             || now.shallow().saturating_mul(2) > now.breaths();
@@ -334,13 +339,12 @@ impl LoadCriteria {
             .with(LoadSigns::when(LoadSigns::SMALL, small))
     }
 
-    /// Whether more moved a minute than infants do while they are weaned, and now no less than they need: that it fell is no
-    /// sign then.
-    fn came_down(&self, now: &Tally, then: &Tally) -> bool {
+    /// Whether of what fell more moved a minute than infants do while they are weaned, and now no less than they need.
+    #[inline(never)]
+    fn is_usual_again(&self, course: &Comparison) -> bool {
         let Some(mass) = self.mass else { return false };
-        let each = |volume: Volume| volume.for_each_kg(mass).value;
-        then.minute_volume().is_some_and(|was| was > each(MOST_NEEDED))
-            && now.minute_volume().is_some_and(|is| is >= each(LEAST_NEEDED))
+        let (is, was) = course.minute;
+        was > MOST_NEEDED.for_each_kg(mass).value && is >= LEAST_NEEDED.for_each_kg(mass).value
     }
 
     /// A quarter more pressure lost in the tube, and half a cmH2O at least.

@@ -1,6 +1,5 @@
 //! What the time under a threshold, and its worst stretch, say of it: keep, raise, lower, or none serves.
 
-use super::tally::HALF;
 use super::{
     NoThreshold, NoiseFloor, Threshold, ThresholdAdvice, ThresholdOutlook, TriggerCounts,
     TriggerTally,
@@ -85,6 +84,7 @@ const CYCLED: [Share; 2] = [Share::from_percent(2), Share::from_percent(10)];
 /// (Anesthesiology 2021;134:629); chosen here for a stretch.
 const MISSED: [Share; 2] = [Share::from_percent(10), Share::from_percent(25)];
 const QUARTER: Share = Share::from_percent(25);
+const HALF: Share = Share::from_percent(50);
 
 /// What a threshold is judged by.
 #[derive(Debug, Clone, Copy)]

@@ -54,7 +54,6 @@ record! {
 const STRETCH: u32 = 50;
 /// Ripple that may set a trigger off. Chosen on simulated infants, no source.
 const RIPPLE: Pressure = Pressure::from_milli(300).value;
-pub(super) const HALF: Share = Share::from_percent(50);
 
 impl TriggerCounts {
     /// Efforts that could set something off: those that did, and those that did not.
@@ -146,12 +145,6 @@ impl TriggerTally {
         share(self.reached, self.floors)
     }
 
-    /// The share of inflations before which no quiet flow was seen; `None` for none. One wide divide.
-    #[must_use]
-    pub fn unseen_share(&self) -> Option<Share> {
-        share(self.unseen, self.whole.inflations)
-    }
-
     /// Whether inflations that count as the infant's came as regularly as a clock for a stretch of them: ripple or
     /// water may have set them off.
     #[must_use]
@@ -160,9 +153,9 @@ impl TriggerTally {
     }
 
     /// Whether ripple moves the muscle pressure, by `ripple` in the mean, and no quiet flow before more than half of the
-    /// inflations showed how far it reaches. One wide divide.
+    /// inflations showed how far it reaches.
     pub(super) fn has_ripple_unseen(&self, ripple: Pressure) -> bool {
-        ripple >= RIPPLE && self.unseen_share().is_some_and(|unseen| unseen > HALF)
+        ripple >= RIPPLE && self.unseen > self.whole.inflations >> 1
     }
 
     /// Whether inflations that count as the infant's may be nobody's.

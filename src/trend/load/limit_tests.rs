@@ -2,6 +2,7 @@
 
 use super::*;
 use crate::alarm::BreathKind;
+use crate::quantity::Duration;
 use crate::quantity::Instant;
 use crate::trend::TrendBreath;
 use crate::trend::tally::tests::breath;

@@ -36,7 +36,7 @@ fn course_of(load: LoadCriteria, stretches: &[Stretch], doubtful: bool) -> Vec<(
             ms += u64::from(s.length_ms);
             let own = (s.change)(breath(BreathKind::Own, s.length_ms, s.micro_l));
             if trend.breath(&mut minutes, Instant::from_us(ms * 1_000), &own)
-                && let Some(verdict) = load.judge(&mut state, &trend, &minutes, doubtful)
+                && let Some(verdict) = load.judge(&mut state, &trend, &minutes, || doubtful)
             {
                 out.push((ms / 60_000, verdict));
             }
@@ -150,7 +150,7 @@ fn a_step_is_held_against_the_one_before() {
                 ms += u64::from(length);
                 let own = breath(BreathKind::Supported, length, volume);
                 if trend.breath(minutes, Instant::from_us(ms * 1_000), &own) {
-                    let _ = load.judge(state, &trend, minutes, false);
+                    let _ = load.judge(state, &trend, minutes, || false);
                 }
             }
             ms
@@ -191,7 +191,7 @@ fn no_single_breath_decides() {
                 let own = if i == when { change(own) } else { own };
                 ms += own.length.to_us() / 1_000;
                 if trend.breath(&mut minutes, Instant::from_us(ms * 1_000), &own)
-                    && let Some(verdict) = load.judge(&mut state, &trend, &minutes, false)
+                    && let Some(verdict) = load.judge(&mut state, &trend, &minutes, || false)
                 {
                     assert_eq!(verdict, LoadVerdict::NoSign, "breath {when}");
                 }
@@ -226,7 +226,7 @@ fn of_a_kilogram(stretches: &[Stretch]) -> LoadVerdict {
             ms += u64::from(s.length_ms);
             let own = (s.change)(breath(BreathKind::Own, s.length_ms, s.micro_l));
             if trend.breath(&mut minutes, Instant::from_us(ms * 1_000), &own) {
-                let _ = load.judge(&mut state, &trend, &minutes, false);
+                let _ = load.judge(&mut state, &trend, &minutes, || false);
             }
         }
     }
@@ -270,8 +270,8 @@ fn a_slow_heart_or_a_low_saturation_needs_no_volume() {
         let mut state = LoadState::default();
         load.set_vital_signs(&mut state, VitalSigns { heart_rate, saturation });
         // It passed before the minute was over: that counts once, and what stays counts on.
-        let first = load.judge(&mut state, &trend, &minutes, false);
-        (first, load.judge(&mut state, &trend, &minutes, false))
+        let first = load.judge(&mut state, &trend, &minutes, || false);
+        (first, load.judge(&mut state, &trend, &minutes, || false))
     };
     assert_eq!(shown(Some(100), Some(85)), (None, None));
     let slow = LoadSigns::SLOW_HEART;
@@ -289,9 +289,9 @@ fn a_slow_heart_or_a_low_saturation_needs_no_volume() {
     for saturation in [Some(84), Some(95)] {
         load.set_vital_signs(&mut state, VitalSigns { heart_rate: None, saturation });
     }
-    assert_eq!(load.judge(&mut state, &trend, &minutes, false), Some(LoadVerdict::Hold(low)));
+    assert_eq!(load.judge(&mut state, &trend, &minutes, || false), Some(LoadVerdict::Hold(low)));
     assert!(matches!(
-        load.judge(&mut state, &trend, &minutes, false),
+        load.judge(&mut state, &trend, &minutes, || false),
         Some(LoadVerdict::CannotTell(_))
     ));
 }
@@ -329,9 +329,11 @@ fn what_just_reaches_a_limit_by_weight_is_no_sign() {
     // 390.625, 2.5 mL/kg are 7.812 5. Volumes are summed in steps of 1/256 mL.
     let mass = Mass::from_grams(3_125).unwrap();
     let load = LoadCriteria::default().with_weight(mass);
-    let signs = |tally: &Tally| load.by_weight(tally, &Tally::default(), None);
-    let (step, space) =
-        (Volume::from_int(1).halved(8), anatomical_dead_space(mass, Duration::ZERO).value);
+    let signs = |tally: &Tally| load.by_weight(tally, Some(&Tally::default()), None);
+    let (step, space) = (
+        Volume::from_int(1).halved(8),
+        crate::bedside::anatomical_dead_space(mass, Duration::ZERO).value,
+    );
     // 60/min of 11.812 5 mL: (11.812 5 - 10.25) x 60 = 93.75 beyond.
     let exact = Volume::from_int(189).halved(4);
     let beyond = alike(60, 1_000, exact).alveolar_volume(space);
@@ -401,7 +403,7 @@ fn less_than_the_step_before_is_a_sign_though_no_less_than_at_its_own_beginning(
         }
         let own = breath(BreathKind::Own, 1_000, if second < 600 { 6_000 } else { 4_000 });
         if trend.breath(&mut minutes, at, &own) {
-            let _ = load.judge(&mut state, &trend, &minutes, false);
+            let _ = load.judge(&mut state, &trend, &minutes, || false);
         }
     }
     assert_eq!(state.verdict(), LoadVerdict::StepBack(LoadSigns::LESS_VOLUME));
@@ -431,11 +433,11 @@ fn volumes_that_are_not_known_are_no_sign() {
     for _ in 0..60 {
         unknown.take(&TrendBreath { volume: None, ..breath(BreathKind::Own, 1_000, 0) });
     }
-    assert_eq!(load.by_weight(&unknown, &unknown, None), LoadSigns::NONE);
+    assert_eq!(load.by_weight(&unknown, Some(&unknown), None), LoadSigns::NONE);
     // 60/min of 15 mL are 285 beyond a dead space of 10.25; where there was nothing beyond it, none has fallen.
     let [now, space] = [15_000, 10_250].map(|milli| Volume::from_milli(milli).value);
     let (now, then) = (alike(60, 1_000, now), alike(60, 1_000, space));
-    assert_eq!(load.by_weight(&now, &then, Some(&then)), LoadSigns::NONE);
+    assert_eq!(load.by_weight(&now, Some(&then), Some(&then)), LoadSigns::NONE);
     let none =
         TubeResistance::new(crate::quantity::Resistance::from_int(30), fixed::types::I16F16::ZERO);
     assert_eq!(load.with_tube(none.unwrap()).tube(), none.ok());

@@ -103,7 +103,7 @@ impl Judged {
         let before = self.state.verdict();
         // Whether the breaths may be nobody's is another room's to know.
         let doubtful = kept.now().is_some_and(|now| now.count() % 4 == 3);
-        let told = self.criteria.judge(&mut self.state, &kept.trend, &kept.state, doubtful);
+        let told = self.criteria.judge(&mut self.state, &kept.trend, &kept.state, || doubtful);
         let verdict = self.state.verdict();
         assert_eq!(told, (verdict != before).then_some(verdict));
         let words = said(&verdict);
@@ -234,13 +234,15 @@ impl Judged {
         more.is_least(constant(0.5)) & more.is_least(then.times(constant(0.25)))
     }
 
-    /// Above 360 mL/kg a minute before, and 240 at least now.
+    /// By so much that it counts, from above 360 mL/kg a minute to 240 at least.
     fn came_down(&self, now: &Window, was: &Window) -> Told {
         let Some(mass) = self.mass else { return NO };
         let kg = f64::from(mass.grams()) / 1_000.0;
         let limit = |per_kg: f64| Range::about(per_kg * kg, STEP);
         let both = now.minute_volume(0.0).zip(was.minute_volume(0.0));
-        both.map_or(NO, |(now, was)| was.is_above(limit(360.0)) & now.is_least(limit(240.0)))
+        let usual =
+            |(now, was): (Range, Range)| was.is_above(limit(360.0)) & now.is_least(limit(240.0));
+        fallen(now, was, 0.0, 2.0 * self.change) & both.map_or(NO, usual)
     }
 
     /// Signs that need the weight.
