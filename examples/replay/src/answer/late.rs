@@ -65,7 +65,8 @@ pub(super) fn leak(summary: &Summary) -> Option<(Middle, VolumeCredibility)> {
 /// In how many of the passive breaths of now expiration was too short to empty the lung, of how many: where that is more
 /// than half.
 pub(super) fn short(summary: &Summary) -> Option<(usize, usize)> {
-    let told = || rows(summary).filter_map(|row| row.short);
+    // Of others the time constant is that of an earlier breath, and the infant may breathe out itself.
+    let told = || rows(summary).filter(|row| row.mechanics.is_some()).filter_map(|row| row.short);
     let (short, known) = (told().filter(|short| *short).count(), told().count());
     (known >= FEW / 2 && 2 * short > known).then_some((short, known))
 }
