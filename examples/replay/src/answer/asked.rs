@@ -55,11 +55,15 @@ pub(super) fn answer(summary: &Summary) -> Answer {
     let share = |part: usize, whole: usize| part as f64 / whole.max(1) as f64;
     let (cycles, misses) = (share(cycled, all), share(missed, efforts + missed));
     let doubles = share(doubled, all);
-    if cycles <= MANY && misses <= MANY && cannot_tell(summary, NoJudgement::RippleUnseen) {
-        let why = format!("{}; {efforts} of {all} count as efforts", NoJudgement::RippleUnseen);
+    let past = past(summary);
+    // What asks for a look is told all the same.
+    let is_calm = cycles.max(misses).max(doubles) <= MANY;
+    if is_calm && cannot_tell(summary, NoJudgement::RippleUnseen) {
+        let past = past.map_or(String::new(), |past| format!("; {past}"));
+        let why =
+            format!("{}; {efforts} of {all} count as efforts{past}", NoJudgement::RippleUnseen);
         return Answer::unknown(QUESTION, why);
     }
-    let past = past(summary);
     let (standing, word) = match () {
         () if cycles > MANY => (Standing::Look, "the machine sets itself off"),
         () if misses > MANY => (Standing::Look, "efforts are missed"),

@@ -9,7 +9,7 @@ use tidevane::alarm::BreathKind;
 use tidevane::breath::Kind;
 use tidevane::monitor::MachineSettings;
 
-/// Between the two so much time lies at least, in seconds.
+/// Between the two so much time lies at least, in seconds: chosen here, no source.
 const APART: f64 = LATE;
 /// A peak that moved by more than this part and by more than so many cmH2O, and a baseline by more than so many, are
 /// told: chosen here, no source.

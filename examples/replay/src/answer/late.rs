@@ -63,7 +63,7 @@ pub(super) fn leak(summary: &Summary) -> Option<(Middle, VolumeCredibility)> {
 }
 
 /// In how many of the passive breaths of now expiration was too short to empty the lung, of how many: where that is more
-/// than half.
+/// than half (chosen here, no source).
 pub(super) fn short(summary: &Summary) -> Option<(usize, usize)> {
     // Of others the time constant is that of an earlier breath, and the infant may breathe out itself.
     let told = || rows(summary).filter(|row| row.mechanics.is_some()).filter_map(|row| row.short);

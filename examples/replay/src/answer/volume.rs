@@ -106,7 +106,7 @@ pub(super) fn answer(summary: &Summary, bedside: &Bedside) -> Answer {
         }
     }
     if let Some(more) = drift::takes_more(summary) {
-        why += &format!("; {more}");
+        why += &format!("; {more}: a stiffer lung, a narrower tube, or less effort");
         if standing == Standing::NoSign {
             (standing, word) = (Standing::Watch, "takes more pressure than at first");
         }

@@ -117,7 +117,8 @@ pub(super) fn write(doc: &mut Doc, summary: &Summary) {
          onset to onset, and stops being known at a gap of the recording. 20 s are an apnoea (AAP clinical \
          report 2016, Pediatrics 137:e20153757); 5 and 10 s are common practice, no source. Periodic: three \
          pauses of 3 s and more with at most 20 s of breathing between them (the usual definition, from \
-         memory). An own breath under a quarter of the dead space ends none: a heart moves as much. Inflations by the timer hide a pause from the eye: here they do not end it.",
+         memory). An own breath under a quarter of the dead space ends none: a heart moves as \
+         much. Inflations by the timer hide a pause from the eye: here they do not end it.",
     );
 }
 

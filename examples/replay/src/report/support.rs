@@ -55,7 +55,7 @@ pub(super) fn write(doc: &mut Doc, summary: &Summary, bedside: &Bedside) {
     tube(doc, summary, &full, bedside);
 }
 
-/// Fewer inflations of late do not speak for now.
+/// Fewer inflations of late do not speak for now: chosen here, no source.
 const FEW: usize = 10;
 
 /// The full inflation: as set, else the median of what was seen of late, or of all where that is too little.
