@@ -73,6 +73,11 @@ impl BreathLog {
         self.latest.iter_mut().rev().take(last).for_each(|row| row.trusted = false);
     }
 
+    /// Whether all are kept.
+    pub(crate) fn is_whole(&self) -> bool {
+        self.forgotten == 0
+    }
+
     /// How many there were, kept or not.
     pub(crate) fn len(&self) -> usize {
         self.before_latest() + self.latest.len()
@@ -283,7 +288,7 @@ mod tests {
             log.push(row(0.5 * i as f64)).unwrap();
         }
         // The first 2,048 of 3,500 are gone; 1,024 s is when the next began.
-        assert!(log.file.is_none());
+        assert!(log.file.is_none() && !log.is_whole() && filled().is_whole());
         assert_eq!((log.len(), log.iter().count()), (ALL, 1_452));
         for (from, first, count) in [(0.0, 1_024.0, 1_452), (1_700.0, 1_700.0, 100)] {
             let found = onsets(log.since(from));

@@ -40,8 +40,10 @@ pub(super) fn disagreements(summary: &Summary) -> Vec<String> {
         let told = decimals(told, 1);
         if let Some(seen) = middle(rows().filter(of)).filter(|seen| apart(*seen)) {
             said.push(format!("{name} told {told} cmH2O, measured {}", decimals(seen, 1)));
-        } else if let Some(seen) =
-            middle(summary.trusted_since(since).filter(of)).filter(|seen| apart(*seen))
+        } else if summary.rows.is_whole()
+            // Of the latest breaths alone nothing is said of most of the time.
+            && let Some(seen) = middle(summary.trusted_since(since).filter(of))
+            && apart(seen)
         {
             said.push(format!(
                 "{name} told {told} cmH2O since {}, for the most of that time measured {}",
